@@ -1,0 +1,3 @@
+module revidit
+
+go 1.26.8
