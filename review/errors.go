@@ -1,0 +1,86 @@
+package review
+
+import (
+	"errors"
+	"fmt"
+	"strings"
+)
+
+// Kind sorts errors by what a person can do about them. Any error without a Kind is a fault of ours.
+type Kind string
+
+const (
+	// KindInvalid: the input is wrong; Fields says where. Nothing was stored.
+	KindInvalid Kind = "invalid"
+	// KindUnknownActor: nobody is logged in, or the login is no longer valid.
+	KindUnknownActor Kind = "unknown-actor"
+	// KindForbidden: the actor may not do this.
+	KindForbidden Kind = "forbidden"
+	// KindNotFound: there is no such thing, or the actor may not know of it.
+	KindNotFound Kind = "not-found"
+	// KindConflict: the thing is in a status that does not allow this, or somebody else was quicker.
+	KindConflict Kind = "conflict"
+	// KindStale: the actor decided on an older version than the present one.
+	KindStale Kind = "stale"
+)
+
+// FieldProblem is one wrong field of an input: its path ("observations[2].state") and a sentence about it.
+type FieldProblem struct {
+	Field   string `json:"field"`
+	Message string `json:"message"`
+}
+
+// Error is an error for people: what happened, what is safe, what to do.
+type Error struct {
+	Kind    Kind
+	Message string
+	Fields  []FieldProblem // KindInvalid only
+}
+
+func (e *Error) Error() string {
+	if len(e.Fields) == 0 {
+		return e.Message
+	}
+	parts := make([]string, len(e.Fields))
+	for i, f := range e.Fields {
+		parts[i] = f.Field + ": " + f.Message
+	}
+	return e.Message + " " + strings.Join(parts, "; ")
+}
+
+// Errorf returns an Error of that kind.
+func Errorf(kind Kind, format string, args ...any) error {
+	return &Error{Kind: kind, Message: fmt.Sprintf(format, args...)}
+}
+
+// KindOf returns the kind of an error, or "" for a fault of ours and for nil.
+func KindOf(err error) Kind {
+	var e *Error
+	if errors.As(err, &e) {
+		return e.Kind
+	}
+	return ""
+}
+
+// Problems collects what is wrong with an input, so that a person hears everything at once.
+type Problems []FieldProblem
+
+// Addf notes a problem with a field.
+func (p *Problems) Addf(field, format string, args ...any) {
+	*p = append(*p, FieldProblem{Field: field, Message: fmt.Sprintf(format, args...)})
+}
+
+// Err returns a KindInvalid error with all problems, or nil when there are none.
+func (p Problems) Err() error {
+	if len(p) == 0 {
+		return nil
+	}
+	return &Error{Kind: KindInvalid, Message: "Nothing was stored: please correct what is marked and send it again.", Fields: p}
+}
+
+// Invalidf returns a KindInvalid error about one field.
+func Invalidf(field, format string, args ...any) error {
+	var p Problems
+	p.Addf(field, format, args...)
+	return p.Err()
+}

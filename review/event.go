@@ -1,0 +1,210 @@
+package review
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"time"
+)
+
+// Event is one change, never altered after it was written. Streams are "specimen/ID", "submission/ID" and "policy";
+// (Stream, Seq) is the key, Seq counts from 1 without gaps, and writing the same key twice is how a lost race shows.
+type Event struct {
+	Stream string    `json:"stream"`
+	Seq    int       `json:"seq"`
+	At     time.Time `json:"at"`    // UTC, whole microseconds
+	Actor  string    `json:"actor"` // person id
+	Role   Role      `json:"role"`  // the actor's at the time
+	Change Change    `json:"change"`
+}
+
+// Change is what an event changed: one of the types below.
+type Change interface {
+	// EventKind is the name under which the change is stored.
+	EventKind() string
+}
+
+// SpecimenStream is the stream of a specimen.
+func SpecimenStream(id string) string { return "specimen/" + id }
+
+// SubmissionStream is the stream of a submission.
+func SubmissionStream(id string) string { return "submission/" + id }
+
+// PolicyStream is the one stream of the club's policy.
+const PolicyStream = "policy"
+
+// Changes of a specimen.
+type (
+	// SpecimenRegistered begins a specimen.
+	SpecimenRegistered struct {
+		ID    string `json:"id"`
+		Label Label  `json:"label"`
+		Seal  Seal   `json:"seal"`
+	}
+	// LabelCorrected replaces the label data; the former stay readable in the events.
+	LabelCorrected struct {
+		Label  Label  `json:"label"`
+		Seal   Seal   `json:"seal"`
+		Reason string `json:"reason"`
+	}
+	// PhotosAdded adds photos; one with a known id replaces it (its view was corrected in a draft).
+	PhotosAdded struct {
+		Photos []Photo `json:"photos"`
+	}
+	// ObservationsRecorded adds observations.
+	ObservationsRecorded struct {
+		Observations []Observation `json:"observations"`
+	}
+	// ObservationWithdrawn: its observer takes an observation back.
+	ObservationWithdrawn struct {
+		Observation string `json:"observation"`
+		Reason      string `json:"reason"`
+	}
+)
+
+// Changes of a submission.
+type (
+	// Drafted begins a submission.
+	Drafted struct {
+		ID string `json:"id"`
+		Proposal
+		Follows string `json:"follows,omitempty"`
+	}
+	// Revised replaces the content of a draft.
+	Revised struct{ Proposal }
+	// Submitted puts a draft before reviewers.
+	Submitted struct{}
+	// Held keeps it for one reviewer.
+	Held struct {
+		Until time.Time `json:"until"`
+	}
+	// Released ends a hold early.
+	Released struct{}
+	// VerdictsGiven are one reviewer's verdicts of one sitting.
+	VerdictsGiven struct {
+		Verdicts []Verdict `json:"verdicts"`
+	}
+	// OpinionGiven is a reviewer's opinion on the name.
+	OpinionGiven struct {
+		Opinion Opinion `json:"opinion"`
+	}
+	// Replied is a written reason why a contradiction does not stand.
+	Replied struct {
+		Reply Reply `json:"reply"`
+	}
+	// Returned asks the owner for something.
+	Returned struct {
+		Return Return `json:"return"`
+	}
+	// Answered is the owner's answer; new evidence stands in the specimen's events.
+	Answered struct {
+		Answer Answer `json:"answer"`
+	}
+	// Assessed is what the service computed, with the versions it computed from.
+	Assessed struct {
+		Assessment Assessment `json:"assessment"`
+	}
+	// Confirmed: the submission has settled.
+	Confirmed struct {
+		Settlement Settlement `json:"settlement"`
+	}
+	// Redetermined: another determination follows.
+	Redetermined struct {
+		FollowedBy string `json:"followed_by"` // submission id
+		Family     string `json:"family"`
+		Reason     string `json:"reason"`
+	}
+	// Undetermined: indet.
+	Undetermined struct {
+		Reason string `json:"reason"`
+	}
+	// Withdrawn: the owner takes it back.
+	Withdrawn struct {
+		Reason string `json:"reason"`
+	}
+	// Reopened by a curator.
+	Reopened struct {
+		Reason string `json:"reason"`
+	}
+)
+
+// Proposal is the content of a draft.
+type Proposal struct {
+	Specimen      string        `json:"specimen"`
+	Determination Determination `json:"determination"`
+	Cites         []string      `json:"cites"`
+	Photos        []string      `json:"photos"`
+	Remarks       string        `json:"remarks,omitempty"`
+}
+
+// PolicySet puts a new policy in force.
+type PolicySet struct {
+	Policy Policy `json:"policy"`
+}
+
+func (*SpecimenRegistered) EventKind() string   { return "specimen-registered" }
+func (*LabelCorrected) EventKind() string       { return "label-corrected" }
+func (*PhotosAdded) EventKind() string          { return "photos-added" }
+func (*ObservationsRecorded) EventKind() string { return "observations-recorded" }
+func (*ObservationWithdrawn) EventKind() string { return "observation-withdrawn" }
+func (*Drafted) EventKind() string              { return "drafted" }
+func (*Revised) EventKind() string              { return "revised" }
+func (*Submitted) EventKind() string            { return "submitted" }
+func (*Held) EventKind() string                 { return "held" }
+func (*Released) EventKind() string             { return "released" }
+func (*VerdictsGiven) EventKind() string        { return "verdicts-given" }
+func (*OpinionGiven) EventKind() string         { return "opinion-given" }
+func (*Replied) EventKind() string              { return "replied" }
+func (*Returned) EventKind() string             { return "returned" }
+func (*Answered) EventKind() string             { return "answered" }
+func (*Assessed) EventKind() string             { return "assessed" }
+func (*Confirmed) EventKind() string            { return "confirmed" }
+func (*Redetermined) EventKind() string         { return "redetermined" }
+func (*Undetermined) EventKind() string         { return "undetermined" }
+func (*Withdrawn) EventKind() string            { return "withdrawn" }
+func (*Reopened) EventKind() string             { return "reopened" }
+func (*PolicySet) EventKind() string            { return "policy-set" }
+
+var newChange = map[string]func() Change{}
+
+func init() {
+	for _, make := range []func() Change{
+		func() Change { return &SpecimenRegistered{} }, func() Change { return &LabelCorrected{} },
+		func() Change { return &PhotosAdded{} }, func() Change { return &ObservationsRecorded{} },
+		func() Change { return &ObservationWithdrawn{} }, func() Change { return &Drafted{} },
+		func() Change { return &Revised{} }, func() Change { return &Submitted{} },
+		func() Change { return &Held{} }, func() Change { return &Released{} },
+		func() Change { return &VerdictsGiven{} }, func() Change { return &OpinionGiven{} },
+		func() Change { return &Replied{} }, func() Change { return &Returned{} },
+		func() Change { return &Answered{} }, func() Change { return &Assessed{} },
+		func() Change { return &Confirmed{} }, func() Change { return &Redetermined{} },
+		func() Change { return &Undetermined{} }, func() Change { return &Withdrawn{} },
+		func() Change { return &Reopened{} }, func() Change { return &PolicySet{} },
+	} {
+		newChange[make().EventKind()] = make
+	}
+}
+
+// EncodeChange returns the kind and the JSON text under which a change is stored.
+func EncodeChange(c Change) (kind, data string, err error) {
+	text, err := json.Marshal(c)
+	if err != nil {
+		return "", "", fmt.Errorf("encode %s: %w", c.EventKind(), err)
+	}
+	return c.EventKind(), string(text), nil
+}
+
+// DecodeChange is the inverse of EncodeChange. An unknown kind or field is an error: it was written by a newer program.
+func DecodeChange(kind, data string) (Change, error) {
+	make, ok := newChange[kind]
+	if !ok {
+		return nil, fmt.Errorf("unknown event kind %q: was it written by a newer version?", kind)
+	}
+	change := make()
+	decoder := json.NewDecoder(bytes.NewReader([]byte(data)))
+	decoder.DisallowUnknownFields()
+	if err := decoder.Decode(change); err != nil {
+		return nil, fmt.Errorf("decode %s: %w", kind, err)
+	}
+	return change, nil
+}

@@ -1,0 +1,151 @@
+package review
+
+import (
+	"fmt"
+	"time"
+)
+
+// Policy says when a determination settles. It is stored, versioned and shown.
+type Policy struct {
+	Version int `json:"version"` // sequence in the policy's own stream; 0 is DefaultPolicy, never stored
+	// Reviewers is how many independent reviewers must agree with the name, 1 to 10.
+	Reviewers int `json:"reviewers"`
+	// Confidence is the least posterior probability of the family, 0.5 to 0.999.
+	Confidence float64 `json:"confidence"`
+	// ExcludedNeedsReason: an excluded contradiction passes only with a written reply.
+	ExcludedNeedsReason bool `json:"excluded_needs_reason"`
+	// Experts are families that only settle with, or on the authority of, one of the persons named.
+	Experts map[string][]string `json:"experts"`
+	// HoldMinutes is how long a hold lasts, 5 to 1440.
+	HoldMinutes int       `json:"hold_minutes"`
+	Reason      string    `json:"reason"`
+	By          string    `json:"by"`
+	At          time.Time `json:"at"`
+}
+
+// DefaultPolicy is in force until a curator sets one. Its values are our own choice, common practice, no source: two
+// people besides the determiner, and a name that is right nineteen times in twenty.
+func DefaultPolicy() Policy {
+	return Policy{Reviewers: 2, Confidence: 0.95, ExcludedNeedsReason: true, Experts: map[string][]string{}, HoldMinutes: 30,
+		Reason: "The policy that Revidit starts with."}
+}
+
+// Expert says whether the policy names a person for a family.
+func (p Policy) Expert(family, person string) bool {
+	for _, named := range p.Experts[family] {
+		if named == person {
+			return true
+		}
+	}
+	return false
+}
+
+// Check returns every field out of its range, as a KindInvalid error.
+func (p Policy) Check() error {
+	var problems Problems
+	if p.Reviewers < 1 || p.Reviewers > 10 {
+		problems.Addf("reviewers", "must be from 1 to 10")
+	}
+	if !(p.Confidence >= 0.5 && p.Confidence <= 0.999) {
+		problems.Addf("confidence", "must be from 0.5 to 0.999")
+	}
+	if p.HoldMinutes < 5 || p.HoldMinutes > 1440 {
+		problems.Addf("hold_minutes", "must be from 5 to 1440 minutes")
+	}
+	if len(p.Experts) > 1000 {
+		problems.Addf("experts", "at most 1000 families")
+	}
+	checkText(&problems, "reason", p.Reason, 1, maxNote)
+	return problems.Err()
+}
+
+// Missing says, in words, what a submission still needs before it settles by itself under the policy; nothing means
+// that it settles. It looks at opinions, confidence and contradictions, not at the status.
+func (p Policy) Missing(s *Submission) []string {
+	var missing []string
+	agreeing := s.Agreeing()
+	if n := p.Reviewers - len(agreeing); n > 0 {
+		missing = append(missing, fmt.Sprintf("%d more %s must agree with the name", n, plural(n, "reviewer", "reviewers")))
+	}
+	if named := p.Experts[s.Determination.Family]; len(named) > 0 && !anyOf(named, agreeing) {
+		missing = append(missing, "one of the reviewers named for "+s.Determination.Family+" must agree")
+	}
+	for _, o := range s.Opinions {
+		if o.Kind == OpinionAnother {
+			missing = append(missing, "a reviewer gives another name ("+o.Family+")")
+		}
+	}
+	if s.Assessment == nil {
+		return append(missing, "it has not been assessed")
+	}
+	if s.Assessment.Confidence < p.Confidence {
+		missing = append(missing, fmt.Sprintf("the characters carry the name with %.3f, below %.3f", s.Assessment.Confidence, p.Confidence))
+	}
+	for _, c := range p.Unanswered(s) {
+		missing = append(missing, fmt.Sprintf("the %s contradiction on %s needs a written reason", c.Kind, c.Character))
+	}
+	return missing
+}
+
+// Unanswered are the contradictions that stop a settlement: excluded ones where the policy asks for a reason,
+// combinations and incompatible statements, as long as nobody has replied to them.
+func (p Policy) Unanswered(s *Submission) []Contradiction {
+	if s.Assessment == nil {
+		return nil
+	}
+	var open []Contradiction
+	for _, c := range s.Assessment.Contradictions {
+		if p.stops(c.Kind) && !s.replied(c) {
+			open = append(open, c)
+		}
+	}
+	return open
+}
+
+func (p Policy) stops(kind ContradictionKind) bool {
+	switch kind {
+	case Excluded:
+		return p.ExcludedNeedsReason
+	case Combination, Incompatible:
+		return true
+	}
+	return false
+}
+
+func (s *Submission) replied(c Contradiction) bool {
+	for _, r := range s.Replies {
+		if r.Kind == c.Kind && r.Character == c.Character && r.State == c.State {
+			return true
+		}
+	}
+	return false
+}
+
+// Agreeing are the persons whose latest opinion agrees with the name.
+func (s *Submission) Agreeing() []string {
+	var persons []string
+	for _, o := range s.Opinions {
+		if o.Kind == OpinionAgrees {
+			persons = append(persons, o.By)
+		}
+	}
+	return persons
+}
+
+func anyOf(named, present []string) bool {
+	for _, n := range named {
+		for _, p := range present {
+			if n == p {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+func plural(n int, one, many string) string {
+	if n == 1 {
+		return one
+	}
+	return many
+}

@@ -1,0 +1,184 @@
+package review
+
+import (
+	"fmt"
+	"slices"
+)
+
+// ReplaySpecimen returns the specimen that its events make, in order from the first. It fails on a gap in the
+// sequence or on an event that is not a specimen's.
+func ReplaySpecimen(events []Event) (Specimen, error) {
+	var s Specimen
+	for _, e := range events {
+		if e.Seq != s.Seq+1 {
+			return Specimen{}, fmt.Errorf("%s: event %d follows event %d", e.Stream, e.Seq, s.Seq)
+		}
+		if err := s.apply(e); err != nil {
+			return Specimen{}, err
+		}
+	}
+	return s, nil
+}
+
+// ReplaySubmission returns the submission that its events make, in order from the first. It fails on a gap in the
+// sequence or on an event that is not a submission's.
+func ReplaySubmission(events []Event) (Submission, error) {
+	var s Submission
+	for _, e := range events {
+		if e.Seq != s.Seq+1 {
+			return Submission{}, fmt.Errorf("%s: event %d follows event %d", e.Stream, e.Seq, s.Seq)
+		}
+		if err := s.apply(e); err != nil {
+			return Submission{}, err
+		}
+	}
+	return s, nil
+}
+
+// apply changes s by one event. Slices are copied before they change, so that an earlier value stays what it was.
+func (s *Specimen) apply(e Event) error {
+	switch c := e.Change.(type) {
+	case *SpecimenRegistered:
+		*s = Specimen{ID: c.ID, Owner: e.Actor, RegisteredAt: e.At, Label: c.Label, Seal: c.Seal,
+			Photos: []Photo{}, Observations: []Observation{}}
+	case *LabelCorrected:
+		s.Label, s.Seal = c.Label, c.Seal
+	case *PhotosAdded:
+		s.Photos = mergePhotos(s.Photos, c.Photos)
+	case *ObservationsRecorded:
+		s.Observations = append(slices.Clone(s.Observations), c.Observations...)
+	case *ObservationWithdrawn:
+		s.Observations = slices.Clone(s.Observations)
+		for i := range s.Observations {
+			if s.Observations[i].ID == c.Observation {
+				s.Observations[i].Withdrawn = c.Reason
+			}
+		}
+	default:
+		return fmt.Errorf("%s: event %d is %T, not a specimen's", e.Stream, e.Seq, e.Change)
+	}
+	s.Seq = e.Seq
+	return nil
+}
+
+func (s *Submission) apply(e Event) error {
+	switch c := e.Change.(type) {
+	case *Drafted:
+		*s = Submission{ID: c.ID, Owner: e.Actor, Status: StatusDraft, DraftedAt: e.At, Follows: c.Follows,
+			Verdicts: []Verdict{}, Opinions: []Opinion{}, Returns: []Return{}, Replies: []Reply{}}
+		s.propose(c.Proposal)
+	case *Revised:
+		s.propose(c.Proposal)
+	case *Submitted:
+		s.open(e)
+	case *Held:
+		s.Hold = &Hold{By: e.Actor, Until: c.Until}
+	case *Released:
+		s.Hold = nil
+	case *VerdictsGiven:
+		s.Verdicts = mergeVerdicts(s.Verdicts, c.Verdicts)
+	case *OpinionGiven:
+		s.Opinions = mergeOpinion(s.Opinions, c.Opinion)
+	case *Replied:
+		s.Replies = append(slices.Clone(s.Replies), c.Reply)
+	case *Returned:
+		s.Returns = append(slices.Clone(s.Returns), c.Return)
+		s.Status, s.Hold = StatusReturned, nil
+	case *Answered:
+		s.answer(e, c.Answer)
+	case *Assessed:
+		assessment := c.Assessment
+		s.Assessment = &assessment
+	case *Confirmed:
+		settlement := c.Settlement
+		s.Settlement = &settlement
+		s.close(StatusConfirmed, e)
+	case *Redetermined:
+		s.FollowedBy = c.FollowedBy
+		s.close(StatusRedetermined, e)
+	case *Undetermined:
+		s.close(StatusUndetermined, e)
+	case *Withdrawn:
+		s.close(StatusWithdrawn, e)
+	case *Reopened:
+		s.Settlement, s.FollowedBy = nil, ""
+		s.open(e)
+	default:
+		return fmt.Errorf("%s: event %d is %T, not a submission's", e.Stream, e.Seq, e.Change)
+	}
+	s.Seq, s.ChangedAt = e.Seq, e.At
+	return nil
+}
+
+func (s *Submission) propose(p Proposal) {
+	s.Specimen, s.Determination, s.Remarks = p.Specimen, p.Determination, p.Remarks
+	s.Cites, s.Photos = nonNil(p.Cites), nonNil(p.Photos)
+}
+
+func (s *Submission) open(e Event) {
+	at := e.At
+	s.Status, s.OpenedAt, s.ClosedAt, s.Hold = StatusOpen, &at, nil, nil
+}
+
+func (s *Submission) close(status Status, e Event) {
+	at := e.At
+	s.Status, s.ClosedAt, s.Hold = status, &at, nil
+}
+
+// answer adds the evidence that an answer brings; a returned submission comes before reviewers again.
+func (s *Submission) answer(e Event, a Answer) {
+	s.Photos = append(slices.Clone(s.Photos), a.Photos...)
+	s.Cites = append(slices.Clone(s.Cites), a.Observations...)
+	if s.Status != StatusReturned {
+		s.Returns = append(slices.Clone(s.Returns), Return{By: a.By, At: a.At, Answers: []Answer{a}, Answered: true})
+		return
+	}
+	s.Returns = slices.Clone(s.Returns)
+	last := &s.Returns[len(s.Returns)-1]
+	last.Answers = append(slices.Clone(last.Answers), a)
+	last.Answered = true
+	s.open(e)
+}
+
+func mergePhotos(known, added []Photo) []Photo {
+	merged := slices.Clone(known)
+	for _, p := range added {
+		i := slices.IndexFunc(merged, func(k Photo) bool { return k.ID == p.ID })
+		if i < 0 {
+			merged = append(merged, p)
+			continue
+		}
+		merged[i] = p
+	}
+	return merged
+}
+
+func mergeVerdicts(known, given []Verdict) []Verdict {
+	merged := slices.Clone(known)
+	for _, v := range given {
+		i := slices.IndexFunc(merged, func(k Verdict) bool { return k.By == v.By && k.Observation == v.Observation })
+		if i < 0 {
+			merged = append(merged, v)
+			continue
+		}
+		merged[i] = v
+	}
+	return merged
+}
+
+func mergeOpinion(known []Opinion, given Opinion) []Opinion {
+	merged := slices.Clone(known)
+	i := slices.IndexFunc(merged, func(k Opinion) bool { return k.By == given.By })
+	if i < 0 {
+		return append(merged, given)
+	}
+	merged[i] = given
+	return merged
+}
+
+func nonNil(s []string) []string {
+	if s == nil {
+		return []string{}
+	}
+	return s
+}

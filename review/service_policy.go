@@ -1,0 +1,68 @@
+package review
+
+import (
+	"context"
+	"fmt"
+	"strings"
+)
+
+// Policy is the one in force; everybody may read it.
+func (s *Service) Policy(ctx context.Context) (Policy, error) {
+	return s.store.Policy(ctx)
+}
+
+// SetPolicy puts a new policy in force. version is that of the policy on which it was decided, or AnyVersion.
+func (s *Service) SetPolicy(ctx context.Context, actor Actor, version int, p Policy) (Policy, error) {
+	if !May(actor, ActSetPolicy, "") {
+		return Policy{}, forbidden(actor, ActSetPolicy, "")
+	}
+	former, err := s.store.Policy(ctx)
+	if err != nil {
+		return Policy{}, err
+	}
+	if version != AnyVersion && version != former.Version {
+		return Policy{}, Errorf(KindStale, "The policy has changed since you opened it (version %d, now %d). Nothing was stored: look at it again.", version, former.Version)
+	}
+	if err := s.checkPolicy(ctx, p); err != nil {
+		return Policy{}, err
+	}
+	m := s.moment(actor)
+	p.Version, p.By, p.At, p.Reason = former.Version+1, actor.Person, m.Now, strings.TrimSpace(p.Reason)
+	if p.Experts == nil {
+		p.Experts = map[string][]string{}
+	}
+	w := newWriter(m)
+	w.batch.Events = []Event{w.event(PolicyStream, p.Version, &PolicySet{Policy: p})}
+	w.batch.Policy = &p
+	return p, s.commit(ctx, w)
+}
+
+func (s *Service) checkPolicy(ctx context.Context, p Policy) error {
+	if err := p.Check(); err != nil {
+		return err
+	}
+	people, err := s.store.FindPeople(ctx)
+	if err != nil {
+		return err
+	}
+	reviewer := map[string]bool{}
+	for _, person := range people {
+		reviewer[person.ID] = person.Role == RoleReviewer || person.Role == RoleCurator
+	}
+	var problems Problems
+	for family, named := range p.Experts {
+		field := fmt.Sprintf("experts.%s", family)
+		if _, ok := s.judge.Tables().Family(family); !ok {
+			problems.Addf(field, "is not a family of these tables")
+		}
+		if len(named) > 50 {
+			problems.Addf(field, "at most 50 people")
+		}
+		for _, id := range named {
+			if !reviewer[id] {
+				problems.Addf(field, "%s is not a reviewer", id)
+			}
+		}
+	}
+	return problems.Err()
+}

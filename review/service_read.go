@@ -1,0 +1,394 @@
+package review
+
+import (
+	"context"
+	"math"
+	"slices"
+	"sort"
+	"strings"
+)
+
+// SubmissionView is a submission as one actor may see it, with what belongs to it.
+type SubmissionView struct {
+	Submission Submission `json:"submission"`
+	Specimen   Specimen   `json:"specimen"`
+	// Withheld is the withheld label data: whole for the owner of the specimen and for curators, otherwise only
+	// coordinates rounded to a tenth of a degree, with Coarse set.
+	Withheld Withheld `json:"withheld"`
+	Coarse   bool     `json:"coarse"`
+	Erased   bool     `json:"erased"` // the withheld data have been erased
+	// Assessment is what the actor may see: Sealed tells that it leaves out the verdicts of others, and that they are
+	// not in Submission either, until the actor has saved their own.
+	Assessment Assessment `json:"assessment"`
+	Sealed     bool       `json:"sealed"`
+	// Missing says what is needed before it settles by itself; empty where the submission is not open or is sealed.
+	Missing []string          `json:"missing"`
+	Policy  Policy            `json:"policy"`
+	Allowed []Action          `json:"allowed"`
+	Names   map[string]string `json:"names"` // of persons, by id; "(name erased)" where it was
+	// Determinations are all readable submissions of the specimen, the oldest first.
+	Determinations []DeterminationLine `json:"determinations"`
+}
+
+// DeterminationLine is one determination in a specimen's history.
+type DeterminationLine struct {
+	Submission    string        `json:"submission"`
+	Determination Determination `json:"determination"`
+	Status        Status        `json:"status"`
+}
+
+// View returns a submission as the actor may see it.
+func (s *Service) View(ctx context.Context, actor Actor, id string) (SubmissionView, error) {
+	now, err := s.load(ctx, actor, id, AnyVersion)
+	if err != nil {
+		return SubmissionView{}, err
+	}
+	v := SubmissionView{Specimen: *now.specimen, Policy: now.policy, Allowed: Allowed(actor, now.submission), Missing: []string{}}
+	if v.Withheld, v.Coarse, v.Erased, err = s.withheld(ctx, actor, now.specimen); err != nil {
+		return SubmissionView{}, err
+	}
+	v.Sealed = sealedFrom(actor, now.submission)
+	seen := *now.submission
+	if v.Sealed {
+		seen = unseenOf(seen, actor)
+	}
+	v.Submission = seen
+	v.Assessment = s.judge.Assess(evidenceOf(&seen, now.specimen, s.openTo(actor, now.siblings)))
+	if seen.Status == StatusOpen && !v.Sealed {
+		v.Missing = append(v.Missing, now.policy.Missing(now.submission)...)
+	}
+	for i := range now.siblings {
+		if mayRead(actor, &now.siblings[i]) {
+			sub := &now.siblings[i]
+			v.Determinations = append(v.Determinations, DeterminationLine{Submission: sub.ID, Determination: sub.Determination, Status: sub.Status})
+		}
+	}
+	v.Names, err = s.names(ctx, personsOf(&v))
+	return v, err
+}
+
+// sealedFrom: nobody sees others' verdicts before saving theirs. Owners see them at once (it is how they learn),
+// reviewers after their own, everybody when it is closed.
+func sealedFrom(actor Actor, s *Submission) bool {
+	return !s.Closed() && actor.Person != s.Owner && !s.HasReviewed(actor.Person)
+}
+
+// unseenOf is a submission without what others have said about it.
+func unseenOf(s Submission, actor Actor) Submission {
+	s.Verdicts, s.Opinions, s.Replies, s.Assessment = []Verdict{}, []Opinion{}, []Reply{}, nil
+	return s
+}
+
+func (s *Service) openTo(actor Actor, siblings []Submission) []Submission {
+	var open []Submission
+	for _, sub := range siblings {
+		if !sealedFrom(actor, &sub) {
+			open = append(open, sub)
+		}
+	}
+	return open
+}
+
+// withheld opens the withheld label data as far as the actor may see them.
+func (s *Service) withheld(ctx context.Context, actor Actor, spec *Specimen) (w Withheld, coarse, erased bool, err error) {
+	if spec.Seal.ID == "" {
+		return Withheld{}, false, false, nil
+	}
+	found, err := s.store.Withheld(ctx, []string{spec.Seal.ID})
+	if err != nil {
+		return Withheld{}, false, false, err
+	}
+	sealed, ok := found[spec.Seal.ID]
+	if !ok {
+		return Withheld{}, false, true, nil
+	}
+	if w, err = sealed.Open(spec.Seal); err != nil {
+		return Withheld{}, false, false, err
+	}
+	if May(actor, ActReadWithheld, spec.Owner) {
+		return w, false, false, nil
+	}
+	return w.coarse(), true, false, nil
+}
+
+// coarse keeps coordinates to a tenth of a degree (about 11 km of latitude) and drops the rest.
+func (w Withheld) coarse() Withheld {
+	return Withheld{Latitude: tenth(w.Latitude), Longitude: tenth(w.Longitude)}
+}
+
+func tenth(x *float64) *float64 {
+	if x == nil {
+		return nil
+	}
+	rounded := math.Round(*x*10) / 10
+	return &rounded
+}
+
+// SpecimenView is a specimen as one actor may see it.
+type SpecimenView struct {
+	Specimen       Specimen            `json:"specimen"`
+	Withheld       Withheld            `json:"withheld"`
+	Coarse         bool                `json:"coarse"`
+	Erased         bool                `json:"erased"`
+	Determinations []DeterminationLine `json:"determinations"`
+	Names          map[string]string   `json:"names"`
+}
+
+// Specimen returns a specimen as the actor may see it.
+func (s *Service) Specimen(ctx context.Context, actor Actor, id string) (SpecimenView, error) {
+	spec, err := s.store.Specimen(ctx, id)
+	if err != nil {
+		return SpecimenView{}, err
+	}
+	siblings, err := s.store.SubmissionsOf(ctx, id)
+	if err != nil {
+		return SpecimenView{}, err
+	}
+	v := SpecimenView{Specimen: spec}
+	persons := []string{spec.Owner}
+	for i := range siblings {
+		if mayRead(actor, &siblings[i]) {
+			d := siblings[i].Determination
+			v.Determinations = append(v.Determinations, DeterminationLine{Submission: siblings[i].ID, Determination: d, Status: siblings[i].Status})
+			persons = append(persons, d.Determiner)
+		}
+	}
+	if len(v.Determinations) == 0 && actor.Person != spec.Owner {
+		return SpecimenView{}, Errorf(KindNotFound, "There is no specimen %s.", id)
+	}
+	for _, o := range spec.Observations {
+		persons = append(persons, o.By)
+	}
+	if v.Withheld, v.Coarse, v.Erased, err = s.withheld(ctx, actor, &spec); err != nil {
+		return SpecimenView{}, err
+	}
+	v.Names, err = s.names(ctx, persons)
+	return v, err
+}
+
+// CorrectLabel replaces the label data of a specimen, with a reason; what stood there before stays in the history.
+func (s *Service) CorrectLabel(ctx context.Context, actor Actor, id string, version int, label Label, withheld Withheld, reason string) (Specimen, error) {
+	spec, err := s.store.Specimen(ctx, id)
+	if err != nil {
+		return Specimen{}, err
+	}
+	if actor.Person != spec.Owner {
+		if err := s.knowsSpecimen(ctx, actor, id); err != nil {
+			return Specimen{}, err
+		}
+	}
+	if !May(actor, ActCorrectLabel, spec.Owner) {
+		return Specimen{}, forbidden(actor, ActCorrectLabel, spec.Owner)
+	}
+	if version != AnyVersion && version != spec.Seq {
+		return Specimen{}, Errorf(KindStale, "This specimen has changed since you opened it (version %d, now %d). Nothing was stored; what you typed is still here.", version, spec.Seq)
+	}
+	var p Problems
+	label.check(&p)
+	withheld.check(&p)
+	checkText(&p, "reason", reason, 1, maxNote)
+	if err := p.Err(); err != nil {
+		return Specimen{}, err
+	}
+	w := newWriter(s.moment(actor))
+	if err := s.relabel(w, &situation{Moment: w.moment, specimen: &spec}, label, withheld, strings.TrimSpace(reason)); err != nil {
+		return Specimen{}, err
+	}
+	return spec, s.commit(ctx, w)
+}
+
+// History is what has happened to a submission and its specimen, the oldest first.
+type History struct {
+	Entries []HistoryEntry    `json:"entries"`
+	Names   map[string]string `json:"names"`
+}
+
+// HistoryEntry is one event. Hidden events are those that the actor may not read yet: their change is left out.
+type HistoryEntry struct {
+	Stream string `json:"stream"`
+	Seq    int    `json:"seq"`
+	At     string `json:"at"` // RFC 3339, UTC, microseconds
+	Actor  string `json:"actor"`
+	Role   Role   `json:"role"`
+	Kind   string `json:"kind"`
+	Change Change `json:"change,omitempty"`
+	Hidden bool   `json:"hidden,omitempty"`
+}
+
+// HistoryOf returns the events of a submission and of its specimen in the order in which they happened.
+func (s *Service) HistoryOf(ctx context.Context, actor Actor, id string) (History, error) {
+	now, err := s.load(ctx, actor, id, AnyVersion)
+	if err != nil {
+		return History{}, err
+	}
+	events, err := s.store.Events(ctx, SubmissionStream(id))
+	if err != nil {
+		return History{}, err
+	}
+	ofSpecimen, err := s.store.Events(ctx, SpecimenStream(now.specimen.ID))
+	if err != nil {
+		return History{}, err
+	}
+	events = append(ofSpecimen, events...)
+	sort.SliceStable(events, func(i, j int) bool { return events[i].At.Before(events[j].At) })
+	sealed := sealedFrom(actor, now.submission)
+	h := History{Entries: []HistoryEntry{}}
+	persons := []string{now.submission.Determination.Determiner}
+	for _, e := range events {
+		h.Entries = append(h.Entries, historyEntry(e, sealed && e.Actor != actor.Person))
+		persons = append(persons, e.Actor)
+	}
+	h.Names, err = s.names(ctx, persons)
+	return h, err
+}
+
+func historyEntry(e Event, sealed bool) HistoryEntry {
+	entry := HistoryEntry{Stream: e.Stream, Seq: e.Seq, At: e.At.UTC().Format("2006-01-02T15:04:05.000000Z"), Actor: e.Actor,
+		Role: e.Role, Kind: e.Change.EventKind(), Change: e.Change}
+	if sealed && tellsOpinion(e.Change) {
+		entry.Change, entry.Hidden = nil, true
+	}
+	return entry
+}
+
+// tellsOpinion says whether an event gives away what a reviewer thinks.
+func tellsOpinion(c Change) bool {
+	switch c.(type) {
+	case *VerdictsGiven, *OpinionGiven, *Replied, *Assessed:
+		return true
+	}
+	return false
+}
+
+// Find lists submissions that the actor may know of.
+func (s *Service) Find(ctx context.Context, actor Actor, f SubmissionFilter, page Page) ([]SubmissionLine, string, error) {
+	if f.Status == StatusDraft || f.Owner != "" && f.Owner != actor.Person {
+		// Drafts are known to their owner alone; the store gives them only where an owner is asked for.
+		f.Owner = ownerFilter(f, actor)
+	}
+	if f.Status != "" && !f.Status.Valid() {
+		return nil, "", Invalidf("status", "must be one of draft, open, returned, confirmed, redetermined, undetermined, withdrawn")
+	}
+	page, err := checkPage(page)
+	if err != nil {
+		return nil, "", err
+	}
+	lines, next, err := s.store.FindSubmissions(ctx, f, page)
+	for i := range lines {
+		if lines[i].Owner != actor.Person {
+			lines[i] = lines[i].veiled()
+		}
+	}
+	return lines, next, err
+}
+
+func ownerFilter(f SubmissionFilter, actor Actor) string {
+	if f.Status == StatusDraft {
+		return actor.Person
+	}
+	return f.Owner
+}
+
+// veiled leaves out numbers that give away what other reviewers have said of a submission that is not closed.
+func (l SubmissionLine) veiled() SubmissionLine {
+	if l.Status == StatusOpen || l.Status == StatusReturned {
+		l.Confidence, l.Leading, l.Contradictions = 0, "", 0
+	}
+	return l
+}
+
+func checkPage(page Page) (Page, error) {
+	if page.Size == 0 {
+		page.Size = 50
+	}
+	if page.Size < 1 || page.Size > 200 {
+		return page, Invalidf("size", "must be from 1 to 200")
+	}
+	if len(page.Cursor) > 500 {
+		return page, Invalidf("cursor", "is none that this service gave")
+	}
+	return page, nil
+}
+
+// Queue lists open submissions that the actor may review, the one where a look tells most first.
+func (s *Service) Queue(ctx context.Context, actor Actor, f QueueFilter, page Page) ([]QueueLine, string, error) {
+	if !May(actor, ActReadQueue, "") {
+		return nil, "", forbidden(actor, ActReadQueue, "")
+	}
+	page, err := checkPage(page)
+	if err != nil {
+		return nil, "", err
+	}
+	f.NotOf = actor.Person
+	if f.AsOf.IsZero() {
+		f.AsOf = s.moment(actor).Now
+	}
+	lines, next, err := s.store.FindQueue(ctx, f, page)
+	for i := range lines {
+		lines[i].Reason = queueReason(lines[i], f)
+		lines[i].SubmissionLine = lines[i].veiled()
+	}
+	return lines, next, err
+}
+
+// Counts are how many submissions stand in each status, drafts only the actor's own.
+func (s *Service) Counts(ctx context.Context, actor Actor) (map[Status]int, error) {
+	return s.store.CountByStatus(ctx, actor.Person)
+}
+
+// People are all persons with an account, for forms that name one.
+func (s *Service) People(ctx context.Context) ([]Person, error) {
+	return s.store.FindPeople(ctx)
+}
+
+const erasedName = "(name erased)"
+
+func (s *Service) names(ctx context.Context, ids []string) (map[string]string, error) {
+	slices.Sort(ids)
+	ids = slices.DeleteFunc(slices.Compact(ids), func(id string) bool { return id == "" })
+	people, err := s.store.People(ctx, ids)
+	if err != nil {
+		return nil, err
+	}
+	names := map[string]string{}
+	for _, id := range ids {
+		names[id] = erasedName
+		if p, ok := people[id]; ok && p.Name != "" {
+			names[id] = p.Name
+		}
+	}
+	return names, nil
+}
+
+// personsOf are all whom a view names.
+func personsOf(v *SubmissionView) []string {
+	persons := []string{v.Submission.Owner, v.Specimen.Owner, v.Policy.By}
+	for _, named := range v.Policy.Experts {
+		persons = append(persons, named...)
+	}
+	for _, d := range v.Determinations {
+		persons = append(persons, d.Determination.Determiner)
+	}
+	for _, o := range v.Specimen.Observations {
+		persons = append(persons, o.By)
+	}
+	for _, verdict := range v.Submission.Verdicts {
+		persons = append(persons, verdict.By)
+	}
+	for _, o := range v.Submission.Opinions {
+		persons = append(persons, o.By)
+	}
+	for _, r := range v.Submission.Returns {
+		persons = append(persons, r.By)
+	}
+	for _, r := range v.Submission.Replies {
+		persons = append(persons, r.By)
+	}
+	if v.Submission.Hold != nil {
+		persons = append(persons, v.Submission.Hold.By)
+	}
+	if v.Submission.Settlement != nil {
+		persons = append(persons, v.Submission.Settlement.By)
+	}
+	return persons
+}

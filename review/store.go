@@ -1,0 +1,143 @@
+package review
+
+import (
+	"context"
+	"io"
+	"time"
+)
+
+// Store keeps events and the rows projected from them. One suite of tests (models/modelstest) holds every
+// implementation to these comments. "Not found" is a KindNotFound error, never an empty value.
+type Store interface {
+	Reader
+	// Commit writes a batch in one transaction: all of it or nothing. It returns a KindConflict error when an event's
+	// (stream, seq) or its idempotency key is taken.
+	Commit(ctx context.Context, batch Batch) error
+	// SaveUpload keeps the row of an uploaded photo that no specimen has yet.
+	SaveUpload(ctx context.Context, upload Upload) error
+}
+
+// Reader is the reading half of Store.
+type Reader interface {
+	Submission(ctx context.Context, id string) (Submission, error)
+	Specimen(ctx context.Context, id string) (Specimen, error)
+	// SubmissionsOf are all of one specimen, the oldest first.
+	SubmissionsOf(ctx context.Context, specimen string) ([]Submission, error)
+	// Events of a stream in order, from the first; empty where there are none.
+	Events(ctx context.Context, stream string) ([]Event, error)
+	// FindSubmissions lists submissions, the latest changed first. next is the cursor of the next page, empty at the end.
+	FindSubmissions(ctx context.Context, filter SubmissionFilter, page Page) (lines []SubmissionLine, next string, err error)
+	// FindQueue lists open submissions in queue order at the time asOf (see QueueFilter).
+	FindQueue(ctx context.Context, filter QueueFilter, page Page) (lines []QueueLine, next string, err error)
+	// CountByStatus counts submissions, drafts only of that owner.
+	CountByStatus(ctx context.Context, owner string) (map[Status]int, error)
+	// Withheld returns the sealed label data with these ids, without those that were erased.
+	Withheld(ctx context.Context, ids []string) (map[string]SealedWithheld, error)
+	// People returns the persons with these ids; one whose name was erased has an empty Name.
+	People(ctx context.Context, ids []string) (map[string]Person, error)
+	// FindPeople lists persons with an account, by name.
+	FindPeople(ctx context.Context) ([]Person, error)
+	// Policy is the one in force, DefaultPolicy when none was set.
+	Policy(ctx context.Context) (Policy, error)
+	// Upload returns an uploaded photo, whether a specimen has it yet or not.
+	Upload(ctx context.Context, id string) (Upload, error)
+	// SubmissionOfKey returns the submission that a person's idempotency key has made, and the digest of the request.
+	SubmissionOfKey(ctx context.Context, person, key string) (submission, digest string, err error)
+}
+
+// Blobs keeps photo bytes under names that never change their content.
+type Blobs interface {
+	// Put stores bytes under a name, durably before it returns. Storing the same name again is no error.
+	Put(ctx context.Context, name string, data []byte) error
+	// Open returns a reader that the caller closes, or a KindNotFound error.
+	Open(ctx context.Context, name string) (io.ReadCloser, error)
+}
+
+// Batch is what one act changes.
+type Batch struct {
+	Events      []Event
+	Specimens   []Specimen   // as they are after Events
+	Submissions []Submission // as they are after Events
+	Policy      *Policy
+	Withheld    []SealedWithheld
+	People      []Person
+	// Attach are uploads that a specimen has taken: photo id to specimen id.
+	Attach map[string]string
+	Key    *IdempotencyKey
+}
+
+// IdempotencyKey lets a client send a request twice and be served once.
+type IdempotencyKey struct {
+	Person, Key string
+	Digest      string // SHA-256 of the request, in hex
+	Submission  string // id of what it made
+	At          time.Time
+}
+
+// Upload is a photo that was stored, before or after a specimen took it.
+type Upload struct {
+	Photo           // View is empty
+	Specimen string `json:"specimen,omitempty"`
+}
+
+// Page asks for a part of a list. Size is 1 to 200; a cursor is what the last page returned.
+type Page struct {
+	Size   int
+	Cursor string
+}
+
+// SubmissionFilter narrows FindSubmissions; empty fields do not narrow. Drafts appear only where Owner is set.
+type SubmissionFilter struct {
+	Owner    string
+	Specimen string
+	Status   Status
+	Family   string
+	// Text is looked for, without regard to case, in catalogue number, family and scientific name.
+	Text string
+	// Doubtful: only submissions with a contradiction.
+	Doubtful bool
+}
+
+// QueueFilter narrows the queue; empty fields do not narrow.
+type QueueFilter struct {
+	AsOf   time.Time
+	NotOf  string // person whose own submissions are left out
+	Family string
+	Trip   string
+	Drawer string // storage place
+}
+
+// SubmissionLine is a submission in a list.
+type SubmissionLine struct {
+	ID              string     `json:"id"`
+	Status          Status     `json:"status"`
+	Family          string     `json:"family"`
+	Qualifier       Qualifier  `json:"qualifier,omitempty"`
+	ScientificName  string     `json:"scientific_name,omitempty"`
+	Specimen        string     `json:"specimen"`
+	CatalogueNumber string     `json:"catalogue_number"`
+	Trip            string     `json:"trip,omitempty"`
+	Drawer          string     `json:"drawer,omitempty"`
+	Owner           string     `json:"owner"`
+	OwnerName       string     `json:"owner_name"`
+	Confidence      float64    `json:"confidence"`
+	Leading         string     `json:"leading"` // family that leads the ranking
+	Contradictions  int        `json:"contradictions"`
+	Photo           string     `json:"photo,omitempty"` // first photo
+	Reviewers       int        `json:"reviewers"`       // how many have looked
+	OpenedAt        *time.Time `json:"opened_at,omitempty"`
+	ChangedAt       time.Time  `json:"changed_at"`
+	HeldBy          string     `json:"held_by,omitempty"`
+	HeldUntil       *time.Time `json:"held_until,omitempty"`
+}
+
+// QueueLine is a submission in the queue. It is ordered by Priority = max(Gain, days open / 30), so that nothing waits
+// for ever because it is obvious.
+type QueueLine struct {
+	SubmissionLine
+	// Gain is the expected information of one more look, in bits, at most 1.
+	Gain     float64 `json:"gain"`
+	Priority float64 `json:"priority"`
+	// Reason says in words why it stands where it stands.
+	Reason string `json:"reason"`
+}

@@ -1,0 +1,164 @@
+package review
+
+import "slices"
+
+// Action is something that an actor may do.
+type Action string
+
+// Actions on a submission.
+const (
+	ActRevise      Action = "revise"
+	ActSubmit      Action = "submit"
+	ActHold        Action = "hold"
+	ActRelease     Action = "release"
+	ActReview      Action = "review"
+	ActReply       Action = "reply"
+	ActReturn      Action = "return"
+	ActAnswer      Action = "answer"
+	ActSettle      Action = "settle"
+	ActRedetermine Action = "redetermine"
+	ActUndetermine Action = "undetermine"
+	ActWithdraw    Action = "withdraw"
+	ActReopen      Action = "reopen"
+)
+
+// Actions that concern no single submission, or not its status.
+const (
+	ActDraft        Action = "draft"         // begin a submission
+	ActUpload       Action = "upload"        // store a photo
+	ActRead         Action = "read"          // read a submission and its history
+	ActReadQueue    Action = "read-queue"    // work the queue
+	ActReadWithheld Action = "read-withheld" // exact places, collectors, permits
+	ActCorrectLabel Action = "correct-label" // change label data of a specimen
+	ActSetPolicy    Action = "set-policy"    // put a new policy in force
+)
+
+// party is how an actor stands to the thing.
+type party int
+
+const (
+	anyone   party = iota
+	owner          // who submitted, or registered the specimen
+	notOwner       // anybody else: nobody reviews a determination of their own
+	ownerOrCurator
+)
+
+// rule is one row of the one permission table: who may do what, from which statuses, and where it leads.
+type rule struct {
+	action Action
+	roles  []Role
+	party  party
+	from   []Status
+	to     Status // "" leaves the status as it is
+}
+
+var (
+	everybody = []Role{RoleMember, RoleReviewer, RoleCurator}
+	reviewers = []Role{RoleReviewer, RoleCurator}
+	curators  = []Role{RoleCurator}
+)
+
+// rules is the permission table. What is not in it is not allowed.
+var rules = []rule{
+	{ActRevise, everybody, owner, []Status{StatusDraft}, ""},
+	{ActSubmit, everybody, owner, []Status{StatusDraft}, StatusOpen},
+	{ActHold, reviewers, notOwner, []Status{StatusOpen}, ""},
+	{ActRelease, reviewers, notOwner, []Status{StatusOpen}, ""},
+	{ActReview, reviewers, notOwner, []Status{StatusOpen}, ""}, // may settle: then confirmed
+	{ActReply, reviewers, notOwner, []Status{StatusOpen}, ""},  // may settle: then confirmed
+	{ActReturn, reviewers, notOwner, []Status{StatusOpen}, StatusReturned},
+	{ActAnswer, everybody, owner, []Status{StatusOpen, StatusReturned}, StatusOpen},
+	{ActSettle, reviewers, notOwner, []Status{StatusOpen}, StatusConfirmed},
+	{ActRedetermine, reviewers, anyone, []Status{StatusOpen, StatusConfirmed}, StatusRedetermined},
+	{ActRedetermine, []Role{RoleMember}, owner, []Status{StatusOpen, StatusConfirmed}, StatusRedetermined},
+	{ActUndetermine, reviewers, notOwner, []Status{StatusOpen}, StatusUndetermined},
+	{ActWithdraw, everybody, owner, []Status{StatusDraft, StatusOpen, StatusReturned}, StatusWithdrawn},
+	{ActReopen, curators, anyone, []Status{StatusConfirmed, StatusRedetermined, StatusUndetermined, StatusWithdrawn}, StatusOpen},
+
+	{ActDraft, everybody, anyone, nil, StatusDraft},
+	{ActUpload, everybody, anyone, nil, ""},
+	{ActRead, everybody, owner, []Status{StatusDraft}, ""},
+	{ActRead, everybody, anyone, []Status{StatusOpen, StatusReturned, StatusConfirmed, StatusRedetermined,
+		StatusUndetermined, StatusWithdrawn}, ""},
+	{ActReadQueue, reviewers, anyone, nil, ""},
+	{ActReadWithheld, everybody, ownerOrCurator, nil, ""},
+	{ActCorrectLabel, everybody, ownerOrCurator, nil, ""},
+	{ActSetPolicy, curators, anyone, nil, ""},
+}
+
+func (r rule) admits(actor Actor, ownerID string) bool {
+	if !slices.Contains(r.roles, actor.Role) {
+		return false
+	}
+	switch r.party {
+	case owner:
+		return actor.Person == ownerID
+	case notOwner:
+		return actor.Person != ownerID
+	case ownerOrCurator:
+		return actor.Person == ownerID || actor.Role == RoleCurator
+	}
+	return true
+}
+
+// May says whether an actor may do something that does not depend on a status; ownerID is the owner of the thing, or
+// empty where it has none.
+func May(actor Actor, action Action, ownerID string) bool {
+	for _, r := range rules {
+		if r.action == action && r.from == nil && r.admits(actor, ownerID) {
+			return true
+		}
+	}
+	return false
+}
+
+// Transition returns the status after an action on a submission. It is forbidden to actors whom no rule admits, and a
+// conflict where the rule does not start at the present status.
+func Transition(actor Actor, action Action, s *Submission) (Status, error) {
+	admitted := false
+	for _, r := range rules {
+		if r.action != action || !r.admits(actor, s.Owner) {
+			continue
+		}
+		admitted = true
+		if !slices.Contains(r.from, s.Status) {
+			continue
+		}
+		if r.to == "" {
+			return s.Status, nil
+		}
+		return r.to, nil
+	}
+	if !admitted {
+		return "", forbidden(actor, action, s.Owner)
+	}
+	return "", Errorf(KindConflict, "This submission is %s, so you cannot %s it now. Nothing was changed; look at it again to see what has happened.",
+		s.Status, actionWords[action])
+}
+
+// Allowed are the actions that the actor may do on the submission as it stands.
+func Allowed(actor Actor, s *Submission) []Action {
+	var allowed []Action
+	for _, r := range rules {
+		if slices.Contains(r.from, s.Status) && r.admits(actor, s.Owner) && !slices.Contains(allowed, r.action) {
+			allowed = append(allowed, r.action)
+		}
+	}
+	return allowed
+}
+
+var actionWords = map[Action]string{
+	ActRevise: "change", ActSubmit: "submit", ActHold: "hold", ActRelease: "release", ActReview: "review",
+	ActReply: "reply to contradictions of", ActReturn: "return", ActAnswer: "answer", ActSettle: "settle",
+	ActRedetermine: "redetermine", ActUndetermine: "leave undetermined", ActWithdraw: "withdraw", ActReopen: "reopen", ActRead: "read",
+	ActDraft: "begin a submission", ActUpload: "upload a photo", ActReadQueue: "read the queue",
+	ActReadWithheld: "read withheld label data", ActCorrectLabel: "correct this label", ActSetPolicy: "set the policy",
+}
+
+func forbidden(actor Actor, action Action, ownerID string) error {
+	words := actionWords[action]
+	if actor.Person != "" && actor.Person == ownerID && slices.Contains([]Action{ActHold, ActRelease, ActReview, ActReply, ActReturn, ActSettle, ActUndetermine}, action) {
+		return Errorf(KindForbidden, "This submission is your own: nobody reviews a determination of their own. Another reviewer must %s it.", words)
+	}
+	return Errorf(KindForbidden, "As a %s you may not %s here. Nothing was changed; a curator can change roles.", actor.Role, words)
+}
