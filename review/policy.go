@@ -2,6 +2,7 @@ package review
 
 import (
 	"fmt"
+	"math"
 	"time"
 )
 
@@ -79,7 +80,7 @@ func (p Policy) Missing(s *Submission) []string {
 		return append(missing, "it has not been assessed")
 	}
 	if s.Assessment.Confidence < p.Confidence {
-		missing = append(missing, fmt.Sprintf("the characters carry the name with %.3f, below %.3f", s.Assessment.Confidence, p.Confidence))
+		missing = append(missing, fmt.Sprintf("the characters carry the name with %.3f, below %.3f", roundDown(s.Assessment.Confidence), p.Confidence))
 	}
 	for _, c := range p.Unanswered(s) {
 		missing = append(missing, fmt.Sprintf("the %s contradiction on %s needs a written reason", c.Kind, c.Character))
@@ -131,6 +132,9 @@ func (s *Submission) Agreeing() []string {
 	}
 	return persons
 }
+
+// roundDown keeps three decimals and never rounds a confidence up to the limit that it misses.
+func roundDown(p float64) float64 { return math.Floor(p*1000) / 1000 }
 
 func anyOf(named, present []string) bool {
 	for _, n := range named {

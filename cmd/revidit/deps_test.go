@@ -1,0 +1,107 @@
+package main
+
+import (
+	"encoding/json"
+	"errors"
+	"io"
+	"os/exec"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+)
+
+const (
+	gin      = "github.com/gin-gonic/gin"
+	gorm     = "gorm.io/gorm"
+	sql      = "database/sql"
+	netHTTP  = "net/http"
+	confined = "revidit/review/confidence"
+)
+
+// never says which package (or, with a trailing "/...", which tree) must not import what, and why. Direct rules hold
+// for the package's own import lines, the others through other packages as well.
+var never = []struct {
+	importer string
+	imported []string
+	direct   bool
+	because  string
+}{
+	{"revidit/review", []string{gin, gorm, sql, netHTTP}, false, "rules stay pure: they know no storage and no web"},
+	{"revidit/review/diagnosis/...", []string{gin, gorm, sql, netHTTP}, false, "tables stay pure"},
+	{"revidit/review/confidence/...", []string{gin, gorm, sql, netHTTP}, false, "numbers stay pure"},
+	{"revidit/review/photo/...", []string{gin, gorm, sql, netHTTP}, true, "a photo is bytes in, bytes out"},
+	{"revidit/auth", []string{gin, gorm}, false, "accounts are used from the command line and tests too"},
+	{"revidit/models/...", []string{gin, "revidit/web"}, false, "storage knows no pages"},
+	{"revidit/models/...", []string{netHTTP}, true, "storage knows no pages"},
+	{"revidit/web/...", []string{gorm, sql, "revidit/models"}, true, "pages cannot bypass the rules"},
+	{"revidit/migrations/...", []string{"revidit/review", "revidit/models", "revidit/auth", "revidit/web"}, false,
+		"old migrations must keep building"},
+}
+
+type listedPackage struct {
+	ImportPath string
+	Imports    []string
+	Deps       []string
+}
+
+func TestNeverImports(t *testing.T) {
+	packages := listPackages(t)
+	for _, rule := range never {
+		matched := false
+		for _, p := range packages {
+			if !covers(rule.importer, p.ImportPath) {
+				continue
+			}
+			matched = true
+			imports := p.Deps
+			if rule.direct {
+				imports = p.Imports
+			}
+			for _, forbidden := range rule.imported {
+				require.NotContains(t, imports, forbidden, "%s must not import %s: %s", p.ImportPath, forbidden, rule.because)
+			}
+		}
+		require.True(t, matched, "no package matches %s", rule.importer)
+	}
+}
+
+// TestConfidenceStandsAlone: review/confidence must be checkable alone, so it may use the standard library and gonum.
+func TestConfidenceStandsAlone(t *testing.T) {
+	for _, p := range listPackages(t) {
+		if p.ImportPath != confined {
+			continue
+		}
+		for _, imported := range p.Deps {
+			outside := strings.Contains(strings.Split(imported, "/")[0], ".") && !strings.HasPrefix(imported, "gonum.org/")
+			require.False(t, outside || (strings.HasPrefix(imported, "revidit/") && imported != confined), "imports %s", imported)
+		}
+		return
+	}
+	t.Fatal("package not found")
+}
+
+func covers(pattern, path string) bool {
+	tree, whole := strings.CutSuffix(pattern, "/...")
+	return path == tree || whole && strings.HasPrefix(path, tree+"/")
+}
+
+func listPackages(t *testing.T) []listedPackage {
+	t.Helper()
+	out, err := exec.Command("go", "list", "-deps=false", "-json=ImportPath,Imports,Deps", "revidit/...").Output()
+	require.NoError(t, err)
+	var packages []listedPackage
+	decoder := json.NewDecoder(strings.NewReader(string(out)))
+	for {
+		var p listedPackage
+		err := decoder.Decode(&p)
+		if errors.Is(err, io.EOF) {
+			break
+		}
+		require.NoError(t, err)
+		packages = append(packages, p)
+	}
+	require.True(t, slices.ContainsFunc(packages, func(p listedPackage) bool { return p.ImportPath == "revidit/review" }))
+	return packages
+}

@@ -1,0 +1,75 @@
+package review
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/require"
+)
+
+// ready is a submission that settles under DefaultPolicy; each case breaks one thing.
+func ready(change func(*Submission)) *Submission {
+	s := &Submission{Status: StatusOpen, Owner: "owner", Determination: Determination{Family: "Elateridae", Determiner: "owner"},
+		Opinions:   []Opinion{{Kind: OpinionAgrees, By: "a"}, {Kind: OpinionAgrees, By: "b"}},
+		Assessment: &Assessment{Family: "Elateridae", Confidence: 0.97}}
+	change(s)
+	return s
+}
+
+func TestMissing(t *testing.T) {
+	policy := DefaultPolicy()
+	expert := policy
+	expert.Experts = map[string][]string{"Elateridae": {"c"}}
+	excluded := Contradiction{Kind: Excluded, Character: "prosternal-process", State: "fixed-spine"}
+	lenient := policy
+	lenient.ExcludedNeedsReason = false
+	for _, c := range []struct {
+		name    string
+		policy  Policy
+		change  func(*Submission)
+		missing string // part of the only sentence; empty: it settles
+	}{
+		{"enough", policy, func(*Submission) {}, ""},
+		{"one agrees", policy, func(s *Submission) { s.Opinions = s.Opinions[:1] }, "1 more reviewer must agree"},
+		{"one leaves it open", policy, func(s *Submission) { s.Opinions[1].Kind = OpinionLeftOpen }, "1 more reviewer must agree"},
+		{"a third gives another name", policy, func(s *Submission) {
+			s.Opinions = append(s.Opinions, Opinion{Kind: OpinionAnother, Family: "Eucnemidae", By: "c"})
+		}, "another name (Eucnemidae)"},
+		{"no expert", expert, func(*Submission) {}, "named for Elateridae"},
+		{"expert agrees", expert, func(s *Submission) { s.Opinions[0].By = "c" }, ""},
+		{"not assessed", policy, func(s *Submission) { s.Assessment = nil }, "not been assessed"},
+		{"low confidence", policy, func(s *Submission) { s.Assessment.Confidence = 0.9499 }, "0.949, below 0.950"},
+		{"excluded", policy, func(s *Submission) { s.Assessment.Contradictions = []Contradiction{excluded} }, "needs a written reason"},
+		{"excluded, answered", policy, func(s *Submission) {
+			s.Assessment.Contradictions = []Contradiction{excluded}
+			s.Replies = []Reply{{Kind: Excluded, Character: "prosternal-process", State: "fixed-spine", Reason: "glued specimen"}}
+		}, ""},
+		{"excluded, another one answered", policy, func(s *Submission) {
+			s.Assessment.Contradictions = []Contradiction{excluded}
+			s.Replies = []Reply{{Kind: Excluded, Character: "prosternal-process", State: "absent-or-short"}}
+		}, "needs a written reason"},
+		{"excluded, policy does not mind", lenient, func(s *Submission) { s.Assessment.Contradictions = []Contradiction{excluded} }, ""},
+		{"incompatible always needs one", lenient, func(s *Submission) {
+			s.Assessment.Contradictions = []Contradiction{{Kind: Incompatible, Character: "rostrum", State: "none"}}
+		}, "needs a written reason"},
+		{"unusual is only a flag", policy, func(s *Submission) {
+			s.Assessment.Contradictions = []Contradiction{{Kind: Unusual, Character: "lustre", State: "metallic"}}
+		}, ""},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			missing := c.policy.Missing(ready(c.change))
+			if c.missing == "" {
+				require.Empty(t, missing)
+				return
+			}
+			require.Len(t, missing, 1)
+			require.Contains(t, missing[0], c.missing)
+		})
+	}
+}
+
+func TestPolicyCheck(t *testing.T) {
+	require.NoError(t, DefaultPolicy().Check())
+	err := Policy{Reviewers: 0, Confidence: 1, HoldMinutes: 1}.Check()
+	require.Equal(t, KindInvalid, KindOf(err))
+	require.Len(t, err.(*Error).Fields, 4)
+}
