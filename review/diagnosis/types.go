@@ -68,6 +68,8 @@ type Character struct {
 	NeverExcludes bool
 	// OnlyLive are state ids that can be stated on live material only.
 	OnlyLive []string
+
+	line int // in characters.yaml
 }
 
 // State is one way a character can be.
@@ -142,7 +144,11 @@ type Family struct {
 type OldName struct{ Name, Remark string }
 
 // LookAlike is a family easily taken for this one, and what tells them apart.
-type LookAlike struct{ Family, Tell string }
+type LookAlike struct {
+	Family, Tell string
+
+	line int // in the family's file
+}
 
 // Form is a part of a family that looks alike: a subfamily, a sex, a flightless genus.
 type Form struct {
@@ -152,6 +158,8 @@ type Form struct {
 	Cells     map[string]*Cell
 	// Own are the character ids that this form overrides.
 	Own []string
+
+	line int // in the family's file; 0 where the family has no forms of its own
 }
 
 // Cell is what a family or form shows in one character.

@@ -1,0 +1,320 @@
+package confidence
+
+import (
+	"fmt"
+	"math"
+)
+
+// Kind says how reports about a character go wrong.
+type Kind int
+
+const (
+	// Nominal states have no order; errors follow Character.Confused.
+	Nominal Kind = iota
+	// Count states are whole numbers in order; errors go one step.
+	Count
+	// Length states are the bins of a Scale; errors are those of measuring.
+	Length
+)
+
+// MaxStates is the most states that a character can have.
+const MaxStates = 128
+
+// Character is one character, by its states 0 to States-1.
+type Character struct {
+	Kind   Kind
+	States int // 1 to MaxStates; for Length the bins of the scale
+	// Confused are pairs of Nominal states that are mixed up; every other pair has weight 1.
+	Confused []Confused
+	// Step is the width of one bin in natural logarithms; Length only.
+	Step float64
+}
+
+// Confused is a pair of states with a weight above 0.
+type Confused struct {
+	A, B   int
+	Weight float64
+}
+
+// Sex selects forms.
+type Sex int
+
+const (
+	AnySex Sex = iota
+	Male
+	Female
+)
+
+// Hypothesis is a mixture of forms with an unnormalised prior weight above 0.
+type Hypothesis struct {
+	Prior float64
+	Forms []Form
+}
+
+// Form is a part of a hypothesis. Cells has one distribution for each character, summing to 1; nil where nothing is known.
+type Form struct {
+	Weight float64 // within the hypothesis, summing to 1
+	Sex    Sex     // AnySex unless the form is of one sex only
+	Cells  [][]float64
+}
+
+// Dependent are characters that partly say the same thing: each counts with Exponent (above 0, at most 1) when two or
+// more of them are reported. A character of several such groups takes the smallest exponent.
+type Dependent struct {
+	Characters []int
+	Exponent   float64
+}
+
+// Spec is what a Model is made from. None, TableError and SharedError are probabilities from 0 to below 1, None above 0.
+type Spec struct {
+	Characters []Character
+	Hypotheses []Hypothesis
+	Dependent  []Dependent
+	// None is the prior probability of the hypothesis "none of those listed".
+	None float64
+	// TableError is the share of the background in every cell.
+	TableError float64
+	// SharedError is the probability that all who look at a character are misled alike. Length has none.
+	SharedError float64
+}
+
+// backgroundUniform is the uniform part of a character's background: what no listed hypothesis shows can still be shown
+// by one that is not listed. The tenth is assumed, no source.
+const backgroundUniform = 0.1
+
+// Model is a Spec compiled into dense arrays. It is read-only and safe for concurrent use.
+type Model struct {
+	characters []compiled
+	dependent  []Dependent
+	first      []int // first form of each hypothesis, and the number of forms as the last element
+	logWeight  [3][]float64
+	prior      []float64 // unnormalised, without "none"
+	none       float64
+	shared     float64
+}
+
+// compiled is one character over all forms: row f of a matrix starts at f*states.
+type compiled struct {
+	kind   Kind
+	states int
+	cells  []float64 // p(s | form)
+	// What one report by somebody who is right (rightly) or wrong (wrongly) would be, p(r | form), with the shared error
+	// and, for Length, the measuring error in both.
+	rightly, wrongly []float64
+	// misreading(r | s) at s*states+r. Nominal and Count: of an error, so 0 where r = s. Length: of a measurement.
+	misreading []float64
+	background []float64
+}
+
+// NewModel checks and compiles a spec. The error names the first thing that is wrong, by its indices.
+func NewModel(spec Spec) (*Model, error) {
+	if err := spec.check(); err != nil {
+		return nil, err
+	}
+	m := &Model{dependent: spec.Dependent, none: spec.None, shared: spec.SharedError}
+	m.addForms(spec)
+	for c := range spec.Characters {
+		m.characters = append(m.characters, compile(spec, c))
+	}
+	return m, nil
+}
+
+// Hypotheses returns how many hypotheses there are, with "none of those listed" as the last.
+func (m *Model) Hypotheses() int { return len(m.first) - 1 }
+
+// None returns the index of "none of those listed".
+func (m *Model) None() int { return m.Hypotheses() - 1 }
+
+func (m *Model) forms() int { return m.first[len(m.first)-1] }
+
+func (m *Model) addForms(spec Spec) {
+	for _, h := range spec.Hypotheses {
+		m.prior = append(m.prior, h.Prior)
+		m.first = append(m.first, len(m.logWeight[AnySex]))
+		for sex := range m.logWeight {
+			m.logWeight[sex] = append(m.logWeight[sex], logWeights(h.Forms, Sex(sex))...)
+		}
+	}
+	m.first = append(m.first, len(m.logWeight[AnySex]))
+	for sex := range m.logWeight {
+		m.logWeight[sex] = append(m.logWeight[sex], 0)
+	}
+	m.first = append(m.first, len(m.logWeight[AnySex]))
+}
+
+// logWeights gives forms of the other sex no weight and lets the rest share it. A hypothesis known from the other sex
+// only keeps all its forms: better a near description than none.
+func logWeights(forms []Form, sex Sex) []float64 {
+	fits := func(f Form) bool { return sex == AnySex || f.Sex == AnySex || f.Sex == sex }
+	sum := 0.0
+	for _, f := range forms {
+		if fits(f) {
+			sum += f.Weight
+		}
+	}
+	if sum == 0 {
+		return logWeights(forms, AnySex)
+	}
+	logs := make([]float64, len(forms))
+	for i, f := range forms {
+		logs[i] = math.Inf(-1)
+		if fits(f) {
+			logs[i] = math.Log(f.Weight / sum)
+		}
+	}
+	return logs
+}
+
+func compile(spec Spec, c int) compiled {
+	character := spec.Characters[c]
+	k := character.States
+	out := compiled{kind: character.Kind, states: k, misreading: misreading(character), background: background(spec, c)}
+	for _, h := range spec.Hypotheses {
+		for _, f := range h.Forms {
+			out.addRow(f.Cells[c], spec)
+		}
+	}
+	out.addRow(nil, spec)
+	return out
+}
+
+func (c *compiled) addRow(cell []float64, spec Spec) {
+	row := c.background
+	if cell != nil {
+		row = blend(cell, c.background, spec.TableError)
+	}
+	c.cells = append(c.cells, row...)
+	misled := c.misled(row)
+	switch {
+	case c.kind == Length:
+		c.rightly, c.wrongly = append(c.rightly, misled...), append(c.wrongly, misled...)
+	case c.states == 1:
+		c.rightly, c.wrongly = append(c.rightly, 1), append(c.wrongly, 1)
+	default:
+		c.rightly = append(c.rightly, blend(row, misled, spec.SharedError)...)
+		c.wrongly = append(c.wrongly, blend(misled, c.misled(misled), spec.SharedError)...)
+	}
+}
+
+// blend is (1 − share) · a + share · b.
+func blend(a, b []float64, share float64) []float64 {
+	out := make([]float64, len(a))
+	for i := range out {
+		out[i] = (1-share)*a[i] + share*b[i]
+	}
+	return out
+}
+
+// misled is Σ_s p(s) · misreading(r | s).
+func (c *compiled) misled(p []float64) []float64 {
+	out := make([]float64, c.states)
+	for s := range p {
+		for r := range out {
+			out[r] += p[s] * c.misreading[s*c.states+r]
+		}
+	}
+	return out
+}
+
+func background(spec Spec, c int) []float64 {
+	k := spec.Characters[c].States
+	mean := make([]float64, k)
+	sum := 0.0
+	for _, h := range spec.Hypotheses {
+		for _, f := range h.Forms {
+			for s, p := range f.Cells[c] {
+				mean[s] += h.Prior * f.Weight * p
+				sum += h.Prior * f.Weight * p
+			}
+		}
+	}
+	for s := range mean {
+		if sum == 0 {
+			mean[s] = 1 / float64(k)
+			continue
+		}
+		mean[s] = (1-backgroundUniform)*mean[s]/sum + backgroundUniform/float64(k)
+	}
+	return mean
+}
+
+func (s Spec) check() error {
+	for _, p := range []float64{s.None, s.TableError, s.SharedError} {
+		if !(p >= 0 && p < 1) {
+			return fmt.Errorf("a probability of the spec is %v, outside 0 to 1", p)
+		}
+	}
+	if s.None == 0 || len(s.Hypotheses) == 0 {
+		return fmt.Errorf("a model needs a hypothesis, and a prior above 0 for none of those listed")
+	}
+	for i, c := range s.Characters {
+		if err := c.check(); err != nil {
+			return fmt.Errorf("character %d: %w", i, err)
+		}
+	}
+	for i, d := range s.Dependent {
+		if !(d.Exponent > 0 && d.Exponent <= 1) {
+			return fmt.Errorf("dependence group %d: the exponent is %v, not above 0 and at most 1", i, d.Exponent)
+		}
+	}
+	for i, h := range s.Hypotheses {
+		if err := h.check(s.Characters); err != nil {
+			return fmt.Errorf("hypothesis %d: %w", i, err)
+		}
+	}
+	return nil
+}
+
+func (c Character) check() error {
+	if c.States < 1 || c.States > MaxStates {
+		return fmt.Errorf("%d states, not 1 to %d", c.States, MaxStates)
+	}
+	if c.Kind == Length && !(c.Step > 0) {
+		return fmt.Errorf("a length needs the width of its bins")
+	}
+	for _, pair := range c.Confused {
+		if min(pair.A, pair.B) < 0 || max(pair.A, pair.B) >= c.States || pair.A == pair.B || !(pair.Weight > 0) {
+			return fmt.Errorf("the confused pair %v is not two states with a weight above 0", pair)
+		}
+	}
+	return nil
+}
+
+// sumTolerance is what distributions that were written by people and normalised may miss 1 by.
+const sumTolerance = 1e-6
+
+func (h Hypothesis) check(characters []Character) error {
+	if !(h.Prior > 0) || math.IsInf(h.Prior, 0) {
+		return fmt.Errorf("the prior weight is %v, not above 0", h.Prior)
+	}
+	weights := 0.0
+	for i, f := range h.Forms {
+		if !(f.Weight > 0) {
+			return fmt.Errorf("form %d: the weight is %v, not above 0", i, f.Weight)
+		}
+		weights += f.Weight
+		if len(f.Cells) != len(characters) {
+			return fmt.Errorf("form %d: %d cells for %d characters", i, len(f.Cells), len(characters))
+		}
+		for c, cell := range f.Cells {
+			if cell != nil && !isDistribution(cell, characters[c].States) {
+				return fmt.Errorf("form %d: the cell of character %d is no distribution over its %d states", i, c, characters[c].States)
+			}
+		}
+	}
+	if math.Abs(weights-1) > sumTolerance {
+		return fmt.Errorf("the weights of the forms sum to %v, not 1", weights)
+	}
+	return nil
+}
+
+func isDistribution(cell []float64, states int) bool {
+	sum := 0.0
+	for _, p := range cell {
+		if !(p >= 0) {
+			return false
+		}
+		sum += p
+	}
+	return len(cell) == states && math.Abs(sum-1) <= sumTolerance
+}

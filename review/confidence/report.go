@@ -1,0 +1,201 @@
+package confidence
+
+import "math"
+
+// ReportKind is how a report came about.
+type ReportKind int
+
+const (
+	// Stated: somebody says that the state is State without having been shown one: a first observation or a blind check.
+	Stated ReportKind = iota
+	// Confirmed: somebody was shown State and agrees.
+	Confirmed
+	// Disputed: somebody was shown State and says that it is Better, or with NoState only that it is not State.
+	Disputed
+)
+
+// NoState stands for no better state in a dispute.
+const NoState = -1
+
+// Report is what one person says about one character. "Not visible" and "cannot judge" are no reports: leave them out.
+//
+// With θ = Accuracy, the probability of reading the state right, α = Anchoring, the probability of agreeing with what is
+// shown without looking for oneself, and θ(a | s) = θ where a = s, else (1 − θ) times the share of a in the confusion
+// weights of s:
+//
+//	stated a                 θ(a | s)
+//	confirmed a              α + (1 − α) · θ(a | s)
+//	disputed a, better b     (1 − α) · θ(b | s)
+//	disputed a, no better    (1 − α) · (1 − θ(a | s))
+//
+// so that confirmation and all disputes sum to 1. A length is measured, not chosen: θ does not apply; θ(a | s) is the
+// measuring error, and a person who is shown a length confirms it when the own reading would be within
+// lengthTolerance bins of it.
+type Report struct {
+	Kind      ReportKind
+	State     int // what is stated or was shown
+	Better    int // Disputed only
+	Accuracy  float64
+	Anchoring float64
+}
+
+// Observation is a character with the reports about it. Several observations of one character are put together.
+type Observation struct {
+	Character int
+	Reports   []Report
+}
+
+// Shares of a wrong count: nearly always one too few or one too many. Common practice, no source.
+const countOneStep = 0.9
+
+// Lengths, in natural logarithms: a ruler or an eyepiece scale on a curved beetle is right to about 5 % (one standard
+// deviation), and one length in fifty is a slip of the decimal point, of the unit, or of antennae counted in, which can
+// give any value. Assumed, no source.
+const (
+	measuringError  = 0.05
+	lengthSlip      = 0.02
+	lengthTolerance = 2 // bins
+)
+
+// misreading returns the matrix at s*k+r: for Nominal and Count how an error is shared over the wrong states r (rows
+// sum to 1, the diagonal is 0), for Length the probability of measuring bin r.
+func misreading(c Character) []float64 {
+	matrix := make([]float64, c.States*c.States)
+	for s := range c.States {
+		row := matrix[s*c.States : (s+1)*c.States]
+		switch c.Kind {
+		case Nominal:
+			fillNominal(row, s, c.Confused)
+		case Count:
+			fillCount(row, s)
+		case Length:
+			fillLength(row, s, c.Step)
+		}
+		normalise(row)
+	}
+	return matrix
+}
+
+func fillNominal(row []float64, s int, confused []Confused) {
+	for r := range row {
+		row[r] = 1
+	}
+	for _, pair := range confused {
+		if pair.A == s {
+			row[pair.B] = pair.Weight
+		}
+		if pair.B == s {
+			row[pair.A] = pair.Weight
+		}
+	}
+	row[s] = 0
+}
+
+func fillCount(row []float64, s int) {
+	near := 0
+	for r := range row {
+		if abs(r-s) == 1 {
+			near++
+		}
+	}
+	far := len(row) - near - 1
+	for r := range row {
+		switch {
+		case r == s:
+		case abs(r-s) == 1:
+			row[r] = countOneStep / float64(near)
+		default:
+			row[r] = (1 - countOneStep) / float64(far)
+		}
+	}
+}
+
+func fillLength(row []float64, s int, step float64) {
+	normal := func(x float64) float64 { return 0.5 * math.Erfc(-x/math.Sqrt2) }
+	sum := 0.0
+	for r := range row {
+		d := float64(r - s)
+		row[r] = normal((d+0.5)*step/measuringError) - normal((d-0.5)*step/measuringError)
+		sum += row[r]
+	}
+	for r := range row {
+		row[r] = (1-lengthSlip)*row[r]/sum + lengthSlip/float64(len(row))
+	}
+}
+
+func normalise(row []float64) {
+	sum := 0.0
+	for _, w := range row {
+		sum += w
+	}
+	if sum == 0 {
+		return // a single state: there is nothing to mistake it for
+	}
+	for r := range row {
+		row[r] /= sum
+	}
+}
+
+func abs(i int) int { return max(i, -i) }
+
+// read is θ(a | s).
+func (c *compiled) read(a, s int, accuracy float64) float64 {
+	switch {
+	case c.kind == Length:
+		return c.misreading[s*c.states+a]
+	case c.states == 1:
+		return 1
+	case a == s:
+		return accuracy
+	}
+	return (1 - accuracy) * c.misreading[s*c.states+a]
+}
+
+// agree is the probability of coming, by oneself, to what counts as the shown state a.
+func (c *compiled) agree(a, s int, accuracy float64) float64 {
+	if c.kind != Length {
+		return c.read(a, s, accuracy)
+	}
+	sum := 0.0
+	for b := max(0, a-lengthTolerance); b <= min(c.states-1, a+lengthTolerance); b++ {
+		sum += c.misreading[s*c.states+b]
+	}
+	return min(sum, 1)
+}
+
+// probability is P(r | s).
+func (c *compiled) probability(r Report, s int) float64 {
+	accuracy, anchoring := unit(r.Accuracy), unit(r.Anchoring)
+	switch {
+	case r.Kind == Stated:
+		return c.read(r.State, s, accuracy)
+	case r.Kind == Confirmed:
+		return anchoring + (1-anchoring)*c.agree(r.State, s, accuracy)
+	case r.Better == NoState:
+		return (1 - anchoring) * (1 - c.agree(r.State, s, accuracy))
+	}
+	return (1 - anchoring) * c.read(r.Better, s, accuracy)
+}
+
+// unit forces a probability into 0 to 1; what is no number counts as 0.
+func unit(p float64) float64 {
+	if !(p > 0) {
+		return 0
+	}
+	return min(p, 1)
+}
+
+// share adds the error that all reports of a character have in common: product is Π P_j(r_j | s).
+func (c *compiled) share(likelihood, product []float64, shared float64) {
+	if shared == 0 || c.kind == Length || c.states == 1 {
+		copy(likelihood, product)
+		return
+	}
+	for s := range product {
+		misled := 0.0
+		for r, p := range c.misreading[s*c.states : (s+1)*c.states] {
+			misled += p * product[r]
+		}
+		likelihood[s] = (1-shared)*product[s] + shared*misled
+	}
+}

@@ -1,0 +1,167 @@
+// Package photo turns an uploaded stream into bytes that are safe to keep and to show.
+//
+// An upload is read once, up to a limit; its type is taken from its content; its container is rewritten so that only
+// what is needed to show the picture remains; and it is decoded completely, so that a damaged file is refused before
+// anything is kept. The rewriting is lossless: the compressed picture is copied byte for byte. What the photo said
+// about where and when it was taken is handed to the caller apart from the bytes, so that it can be offered to the
+// member, and stands in no stored byte.
+//
+// A picture keeps its orientation as its only metadata: the kept original has an EXIF block with that one tag (unless
+// it is upright as it is), because turning a JPEG would cost quality. Width, Height and both copies are upright.
+package photo
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io"
+	"time"
+)
+
+// Limits bound one upload. A field that is zero has its value from DefaultLimits.
+type Limits struct {
+	Bytes  int64 // size of the upload in bytes, inclusive
+	Pixels int64 // width times height, inclusive
+}
+
+// DefaultLimits allow 32 MB, counted as 32,000,000 bytes, and 40 megapixels, counted as 40,000,000 pixels.
+var DefaultLimits = Limits{Bytes: 32_000_000, Pixels: 40_000_000}
+
+// Long sides, in pixels, of the two copies that are made of every picture. A smaller picture is not enlarged.
+const (
+	DisplaySide = 1600
+	ThumbSide   = 320
+)
+
+// Media types of the pictures that are accepted.
+const (
+	JPEG = "image/jpeg"
+	PNG  = "image/png"
+	WebP = "image/webp"
+)
+
+// Picture is an accepted upload.
+type Picture struct {
+	// Original is the upload without metadata except its orientation and its colour profile. Reading it again gives
+	// the same bytes.
+	Original []byte
+	// Type is JPEG, PNG or WebP.
+	Type string
+	// Width and Height in pixels of the upright picture.
+	Width, Height int
+	// SHA256 of Original, in lower-case hex.
+	SHA256 string
+	// Display and Thumb are upright sRGB JPEG copies on a white ground, without metadata.
+	Display, Thumb []byte
+	// Place is where the photo said it was taken, or nil. It is in no byte above.
+	Place *Place
+	// Taken is the camera's clock when the photo was taken, or the zero time. Cameras seldom record a zone; without
+	// one the clock reading is given as if it were UTC. It is the date of the photo, not that of the collecting.
+	Taken time.Time
+	// Warnings are sentences for the member about what could not be used although the picture was accepted.
+	Warnings []string
+}
+
+// Place is a position that a photo carried, in decimal degrees: north and east are positive.
+type Place struct {
+	Latitude, Longitude float64
+	Altitude            *float64 // metres above (below: negative) sea level, nil where not recorded
+	Uncertainty         *float64 // horizontal error in metres, nil where not recorded
+	Datum               string   // geodetic datum as recorded, "" where not recorded
+}
+
+// Read takes one upload from r. A file that cannot be accepted gives a *RefusedError; any other error comes from r
+// itself. Memory stays below about four times l.Bytes and 24 bytes for each of at most l.Pixels pixels (the worst is a
+// progressive JPEG in four inks; an ordinary photo takes under 3 bytes a pixel): use a Gate where several uploads may
+// arrive together.
+func Read(r io.Reader, l Limits) (Picture, error) {
+	l = l.orDefault()
+	data, err := readAll(r, l)
+	if err != nil {
+		return Picture{}, err
+	}
+	return read(data, l)
+}
+
+func (l Limits) orDefault() Limits {
+	if l.Bytes == 0 {
+		l.Bytes = DefaultLimits.Bytes
+	}
+	if l.Pixels == 0 {
+		l.Pixels = DefaultLimits.Pixels
+	}
+	return l
+}
+
+func readAll(r io.Reader, l Limits) ([]byte, error) {
+	data, err := io.ReadAll(io.LimitReader(r, l.Bytes+1))
+	if err != nil {
+		return nil, fmt.Errorf("photo: reading the upload: %w", err)
+	}
+	if int64(len(data)) > l.Bytes {
+		return nil, refusef(nil, "The file is larger than %s", "Send the photo at a smaller size or with stronger compression.", megabytes(l.Bytes))
+	}
+	if len(data) == 0 {
+		return nil, refusef(nil, "The file is empty", "Choose the photo again; if it stays empty, copy it from the camera once more.")
+	}
+	return data, nil
+}
+
+func read(data []byte, l Limits) (Picture, error) {
+	format, err := formatOf(data)
+	if err != nil {
+		return Picture{}, err
+	}
+	facts := readMetadata(data, format)
+	clean, err := format.clean(data, facts.orientation)
+	if err != nil {
+		return Picture{}, refuseDamaged(err, format.name)
+	}
+	img, err := decode(clean.data, format, l)
+	if err != nil {
+		return Picture{}, err
+	}
+	copies, err := render(img, clean.profile, facts.orientation)
+	if err != nil {
+		return Picture{}, err
+	}
+	sum := sha256.Sum256(clean.data)
+	return Picture{
+		Original: clean.data,
+		Type:     format.mediaType,
+		Width:    copies.width,
+		Height:   copies.height,
+		SHA256:   hex.EncodeToString(sum[:]),
+		Display:  copies.display,
+		Thumb:    copies.thumb,
+		Place:    facts.place,
+		Taken:    facts.taken,
+		Warnings: append(append(facts.warnings, clean.warnings...), copies.warnings...),
+	}, nil
+}
+
+// cleaned is an upload whose container was rewritten.
+type cleaned struct {
+	data     []byte
+	profile  []byte // ICC profile, nil where there is none
+	warnings []string
+}
+
+var errTruncated = errors.New("the file ends too early")
+
+func refuseDamaged(err error, name string) error {
+	var refused *RefusedError
+	if errors.As(err, &refused) {
+		return refused
+	}
+	if errors.Is(err, errTruncated) || errors.Is(err, io.ErrUnexpectedEOF) {
+		return refusef(err, "The %s file ends too early: part of the picture is missing", "Send the whole file again; if it was copied from a card or a phone, copy it once more.", name)
+	}
+	return refusef(err, "The %s file is damaged and cannot be shown", "Open it in an image program, save it as a new JPEG and send that.", name)
+}
+
+func hasPrefixAt(data []byte, at int, prefix string) bool {
+	return len(data) >= at && bytes.HasPrefix(data[at:], []byte(prefix))
+}

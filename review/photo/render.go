@@ -1,0 +1,90 @@
+package photo
+
+import (
+	"bytes"
+	"fmt"
+	"image"
+	"image/color"
+	"image/jpeg"
+
+	"github.com/kovidgoyal/imaging"
+	"github.com/kovidgoyal/imaging/prism/meta/icc"
+)
+
+// Quality of the JPEG copies, 1 to 100: at 88 the punctures of an elytron are not yet smeared.
+const (
+	displayQuality = 88
+	thumbQuality   = 82
+)
+
+type copies struct {
+	width, height  int // of the upright picture at full size
+	display, thumb []byte
+	warnings       []string
+}
+
+// render makes the two copies. Colours and orientation are changed after shrinking, where it costs little.
+func render(img image.Image, profile []byte, orientation int) (copies, error) {
+	var c copies
+	c.width, c.height = img.Bounds().Dx(), img.Bounds().Dy()
+	if orientation > 4 { // the four that lie on their side
+		c.width, c.height = c.height, c.width
+	}
+	_, isCMYK := img.(*image.CMYK)
+	img = imaging.Fit(img, DisplaySide, DisplaySide, imaging.Lanczos)
+	if profile != nil && !isCMYK {
+		converted, err := toSRGB(img, profile)
+		if err != nil {
+			c.warnings = append(c.warnings, "The photo's colour profile could not be applied: colours in the copies may look slightly different.")
+		} else {
+			img = converted
+		}
+	}
+	img = turn(imaging.PasteOntoBackground(img, color.White), orientation)
+	var err error
+	if c.display, err = encode(img, displayQuality); err != nil {
+		return copies{}, err
+	}
+	c.thumb, err = encode(imaging.Fit(img, ThumbSide, ThumbSide, imaging.Lanczos), thumbQuality)
+	return c, err
+}
+
+func toSRGB(img image.Image, profile []byte) (image.Image, error) {
+	p, err := icc.DecodeProfile(bytes.NewReader(profile))
+	if err != nil {
+		return nil, fmt.Errorf("photo: colour profile: %w", err)
+	}
+	if p.Header.DataColorSpace == icc.ColorSpaceCMYK {
+		return nil, fmt.Errorf("photo: colour profile for four inks on a picture of three colours")
+	}
+	return imaging.ConvertToSRGB(p, imaging.Relative, true, img)
+}
+
+// turn makes a picture with the given EXIF orientation upright.
+func turn(img image.Image, orientation int) image.Image {
+	switch orientation {
+	case 2:
+		return imaging.FlipH(img)
+	case 3:
+		return imaging.Rotate180(img)
+	case 4:
+		return imaging.FlipV(img)
+	case 5:
+		return imaging.Transpose(img)
+	case 6:
+		return imaging.Rotate270(img)
+	case 7:
+		return imaging.Transverse(img)
+	case 8:
+		return imaging.Rotate90(img)
+	}
+	return img
+}
+
+func encode(img image.Image, quality int) ([]byte, error) {
+	var out bytes.Buffer
+	if err := jpeg.Encode(&out, img, &jpeg.Options{Quality: quality}); err != nil {
+		return nil, fmt.Errorf("photo: making a copy: %w", err)
+	}
+	return out.Bytes(), nil
+}
