@@ -24,7 +24,7 @@ type decision struct {
 
 // ReviewForm is what a reviewer saves in one sitting: verdicts on some observations, perhaps an opinion on the name.
 type ReviewForm struct {
-	Verdicts []VerdictForm `json:"verdicts"`
+	Verdicts []VerdictForm `json:"verdicts" required:"false"`
 	Opinion  *OpinionForm  `json:"opinion,omitempty"`
 }
 

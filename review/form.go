@@ -22,17 +22,17 @@ const (
 type SubmissionForm struct {
 	// Specimen is set where the specimen is registered already (a redetermination); then Label and Withheld are ignored.
 	Specimen string   `json:"specimen,omitempty" maxLength:"60" doc:"Id of a registered specimen; empty for a new one"`
-	Label    Label    `json:"label"`
-	Withheld Withheld `json:"withheld"`
+	Label    Label    `json:"label" required:"false"`
+	Withheld Withheld `json:"withheld" required:"false"`
 
-	Family         string `json:"family" maxLength:"60" doc:"Proposed family; an old name leads to the family that holds it today"`
+	Family         string `json:"family" required:"false" maxLength:"60" doc:"Proposed family; an old name leads to the family that holds it today"`
 	ScientificName string `json:"scientific_name,omitempty" maxLength:"120" doc:"Genus or species, where the determiner went further"`
 	Qualifier      string `json:"qualifier,omitempty" enum:",?,cf.,aff." doc:"? at family rank; cf. and aff. where a genus or species is named"`
 	DeterminedOn   string `json:"determined_on,omitempty" maxLength:"10" doc:"Day, month or year; empty: today"`
 	DeterminerName string `json:"determiner_name,omitempty" maxLength:"120" doc:"Who gave the name, where it was not the submitter (an old slip)"`
 
-	Photos       []PhotoForm       `json:"photos"`
-	Observations []ObservationForm `json:"observations"`
+	Photos       []PhotoForm       `json:"photos" required:"false"`
+	Observations []ObservationForm `json:"observations" required:"false"`
 	Remarks      string            `json:"remarks,omitempty" maxLength:"2000"`
 }
 

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"io"
+	"strings"
 	"time"
 
 	"revidit/review/photo"
@@ -59,6 +60,17 @@ func (s *Service) Upload(ctx context.Context, actor Actor, r io.Reader) (Upload,
 
 func blobName(sha256 string, size Size) string {
 	return sha256[:2] + "/" + sha256 + "-" + string(size)
+}
+
+// PhotoHash is the SHA-256 of the original, in hex, whose bytes or copies stand under a blob name; empty for a name
+// that this service does not give.
+func PhotoHash(blob string) string {
+	_, file, _ := strings.Cut(blob, "/")
+	hash, _, found := strings.Cut(file, "-")
+	if !found || len(hash) != 64 {
+		return ""
+	}
+	return hash
 }
 
 // PhotoBytes are an open photo, with its media type and the entity tag of its bytes. The caller closes Body.

@@ -17,7 +17,7 @@ type Specimen struct {
 
 // Label is the part of the label data that everybody may read. Terms follow Darwin Core, named in the comments.
 type Label struct {
-	CatalogueNumber string `json:"catalogue_number" maxLength:"60" doc:"Number of the specimen in its collection (dwc:catalogNumber)"`
+	CatalogueNumber string `json:"catalogue_number" required:"false" maxLength:"60" doc:"Number of the specimen in its collection (dwc:catalogNumber)"`
 	Country         string `json:"country,omitempty" maxLength:"80" doc:"dwc:country"`
 	Province        string `json:"province,omitempty" maxLength:"120" doc:"State, canton, province (dwc:stateProvince)"`
 	CollectedFrom   string `json:"collected_from,omitempty" maxLength:"10" doc:"Day, month or year: 2026-05-14, 2026-05 or 2026 (dwc:eventDate)"`

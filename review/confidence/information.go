@@ -53,7 +53,7 @@ func (p *Posterior) information(c *compiled, accuracy float64, weights []float64
 				continue
 			}
 			mass += w
-			rightly, wrongly := c.rightly[f*c.states:(f+1)*c.states], c.wrongly[f*c.states:(f+1)*c.states]
+			rightly, wrongly := c.rightly[f*c.states:][:len(part)], c.wrongly[f*c.states:][:len(part)]
 			for r := range part {
 				part[r] += w * (right*rightly[r] + wrong*wrongly[r])
 			}

@@ -1,0 +1,273 @@
+package auth
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"strings"
+	"time"
+	"unicode"
+	"unicode/utf8"
+
+	"github.com/golang-jwt/jwt/v5"
+	"github.com/google/uuid"
+	"golang.org/x/text/secure/precis"
+
+	"revidit/review"
+)
+
+// Longest login and name, in letters.
+const (
+	maxLogin = 60
+	maxName  = 120
+)
+
+// Accounts is the one way to log in and to change accounts. It is safe for concurrent use.
+type Accounts struct {
+	store      Store
+	key        []byte
+	now        func() time.Time
+	hasher     *hasher
+	perAccount *limiter
+	perAddress *limiter
+}
+
+// Options replace what a test wants to hold still; zero values are the real thing.
+type Options struct {
+	Now func() time.Time
+	// Hashers is how many passwords may be worked on at once, 19 MiB each; 0 means 4.
+	Hashers int
+	// PerAccount and PerAddress limit attempts to log in; zero means DefaultPerAccount and DefaultPerAddress.
+	PerAccount, PerAddress Limit
+}
+
+// NewAccounts returns accounts over a store. key signs the tokens: at least 32 random bytes, the same in every process.
+func NewAccounts(store Store, key []byte, o Options) (*Accounts, error) {
+	if len(key) < minKey {
+		return nil, fmt.Errorf("auth: the key has %d bytes; at least %d are needed", len(key), minKey)
+	}
+	if o.Now == nil {
+		o.Now = time.Now
+	}
+	if o.Hashers == 0 {
+		o.Hashers = 4
+	}
+	if o.PerAccount.Burst == 0 {
+		o.PerAccount = DefaultPerAccount
+	}
+	if o.PerAddress.Burst == 0 {
+		o.PerAddress = DefaultPerAddress
+	}
+	hasher, err := newHasher(o.Hashers)
+	if err != nil {
+		return nil, err
+	}
+	return &Accounts{store: store, key: key, now: o.Now, hasher: hasher, perAccount: newLimiter(o.PerAccount),
+		perAddress: newLimiter(o.PerAddress)}, nil
+}
+
+// Create makes an account and its person. A login that is taken is a review.KindConflict error.
+func (a *Accounts) Create(ctx context.Context, login, name string, role review.Role, password string) (Account, error) {
+	var problems review.Problems
+	login, ok := prepareLogin(login)
+	if !ok {
+		problems.Addf("login", "must be letters, digits and signs without spaces, at most %d", maxLogin)
+	}
+	name = strings.TrimSpace(name)
+	if name == "" || utf8.RuneCountInString(name) > maxName || !utf8.ValidString(name) || strings.ContainsFunc(name, unicode.IsControl) {
+		problems.Addf("name", "must be text of 1 to %d letters", maxName)
+	}
+	if !role.Valid() {
+		problems.Addf("role", "must be member, reviewer or curator")
+	}
+	password, err := preparePassword(password)
+	problems = append(problems, fieldsOf(err)...)
+	if err := problems.Err(); err != nil {
+		return Account{}, err
+	}
+	hash, err := a.hasher.hash(ctx, password)
+	if err != nil {
+		return Account{}, err
+	}
+	account := Account{Person: uuid.NewString(), Name: name, Login: login, Role: role, PasswordHash: hash, Epoch: 1,
+		CreatedAt: a.now().UTC().Truncate(time.Microsecond)}
+	if err := a.store.CreateAccount(ctx, account); err != nil {
+		return Account{}, err
+	}
+	return account, nil
+}
+
+func fieldsOf(err error) []review.FieldProblem {
+	var known *review.Error
+	if errors.As(err, &known) {
+		return known.Fields
+	}
+	return nil
+}
+
+// prepareLogin brings a login into the one form in which it is stored and compared: RFC 8265 UsernameCaseMapped, which
+// is lower case.
+func prepareLogin(login string) (string, bool) {
+	prepared, err := precis.UsernameCaseMapped.String(strings.TrimSpace(login))
+	if err != nil || utf8.RuneCountInString(prepared) > maxLogin {
+		return "", false
+	}
+	return prepared, true
+}
+
+// Login returns a token that lasts TokenLife, and whom it stands for. A wrong login, a wrong password and a disabled
+// account are the same review.KindUnknownActor error after the same work; too many attempts are a TooManyError.
+// clientIP is the address that the attempt is counted under.
+func (a *Accounts) Login(ctx context.Context, login, password, clientIP string) (token string, actor review.Actor, err error) {
+	prepared, ok := prepareLogin(login)
+	if err := a.perAddress.take(addressKey(clientIP), a.now()); err != nil {
+		return "", review.Actor{}, err
+	}
+	if err := a.perAccount.take(prepared, a.now()); err != nil {
+		return "", review.Actor{}, err
+	}
+	account, known, err := a.find(ctx, prepared, ok)
+	if err != nil {
+		return "", review.Actor{}, err
+	}
+	matches, err := a.matches(ctx, password, account, known)
+	if err != nil {
+		return "", review.Actor{}, err
+	}
+	if !matches || account.Disabled {
+		return "", review.Actor{}, review.Errorf(review.KindUnknownActor, "The login or the password is wrong, or the account has been disabled. Try again, or ask the keeper of this server.")
+	}
+	token, err = a.token(account)
+	return token, account.actor(), err
+}
+
+func (a *Accounts) find(ctx context.Context, login string, valid bool) (account Account, known bool, err error) {
+	if !valid {
+		return Account{}, false, nil
+	}
+	account, err = a.store.AccountByLogin(ctx, login)
+	if review.KindOf(err) == review.KindNotFound {
+		return Account{}, false, nil
+	}
+	return account, err == nil, err
+}
+
+// matches does the work of one password in every case, so that its time does not tell whether a login exists.
+func (a *Accounts) matches(ctx context.Context, password string, account Account, known bool) (bool, error) {
+	hash := account.PasswordHash
+	if !known {
+		hash = a.hasher.unknown
+	}
+	prepared, err := preparePassword(password)
+	ok, failed := a.hasher.matches(ctx, prepared, hash)
+	return ok && known && err == nil, failed
+}
+
+func (a Account) actor() review.Actor {
+	return review.Actor{Person: a.Person, Name: a.Name, Role: a.Role}
+}
+
+func (a *Accounts) token(account Account) (string, error) {
+	now := a.now()
+	return sign(a.key, claims{Epoch: account.Epoch, RegisteredClaims: jwt.RegisteredClaims{
+		Issuer: issuer, Audience: jwt.ClaimStrings{audience}, Subject: account.Person, IssuedAt: jwt.NewNumericDate(now),
+		ExpiresAt: jwt.NewNumericDate(now.Add(TokenLife))}})
+}
+
+// Actor returns whom a token stands for, with the role that the account has now. A token that is not one of ours, has
+// run out or was ended, and a disabled account, are a review.KindUnknownActor error.
+func (a *Accounts) Actor(ctx context.Context, token string) (review.Actor, error) {
+	account, _, err := a.verify(ctx, token)
+	return account.actor(), err
+}
+
+// Expiry returns when a valid token runs out; the errors are those of Actor.
+func (a *Accounts) Expiry(ctx context.Context, token string) (time.Time, error) {
+	_, c, err := a.verify(ctx, token)
+	if err != nil {
+		return time.Time{}, err
+	}
+	return c.ExpiresAt.UTC(), nil
+}
+
+func (a *Accounts) verify(ctx context.Context, token string) (Account, claims, error) {
+	c, err := parseLogin(token, a.key, a.now)
+	if err != nil {
+		return Account{}, claims{}, notLoggedIn()
+	}
+	account, err := a.store.AccountByPerson(ctx, c.Subject)
+	if review.KindOf(err) == review.KindNotFound {
+		return Account{}, claims{}, notLoggedIn()
+	}
+	if err != nil {
+		return Account{}, claims{}, err
+	}
+	if account.Disabled || account.Epoch != c.Epoch {
+		return Account{}, claims{}, notLoggedIn()
+	}
+	return account, c, nil
+}
+
+func notLoggedIn() error {
+	return review.Errorf(review.KindUnknownActor, "You are not logged in, or the login has ended. Nothing was changed; log in and try again.")
+}
+
+// Logout ends all logins of a person, on every device.
+func (a *Accounts) Logout(ctx context.Context, person string) error {
+	account, err := a.store.AccountByPerson(ctx, person)
+	if err != nil {
+		return err
+	}
+	account.Epoch++
+	return a.store.UpdateAccount(ctx, account)
+}
+
+// SetPassword gives an account a new password and ends all its logins.
+func (a *Accounts) SetPassword(ctx context.Context, login, password string) error {
+	prepared, err := preparePassword(password)
+	if err != nil {
+		return err
+	}
+	hash, err := a.hasher.hash(ctx, prepared)
+	if err != nil {
+		return err
+	}
+	return a.update(ctx, login, func(account *Account) {
+		account.PasswordHash = hash
+		account.Epoch++
+	})
+}
+
+// SetRole gives an account another role, in force from its next request.
+func (a *Accounts) SetRole(ctx context.Context, login string, role review.Role) error {
+	if !role.Valid() {
+		return review.Invalidf("role", "must be member, reviewer or curator")
+	}
+	return a.update(ctx, login, func(account *Account) { account.Role = role })
+}
+
+// Disable ends all logins of an account and refuses new ones.
+func (a *Accounts) Disable(ctx context.Context, login string) error {
+	return a.update(ctx, login, func(account *Account) {
+		account.Disabled = true
+		account.Epoch++
+	})
+}
+
+// Enable allows a disabled account to log in again.
+func (a *Accounts) Enable(ctx context.Context, login string) error {
+	return a.update(ctx, login, func(account *Account) { account.Disabled = false })
+}
+
+func (a *Accounts) update(ctx context.Context, login string, change func(*Account)) error {
+	prepared, ok := prepareLogin(login)
+	if !ok {
+		return review.Errorf(review.KindNotFound, "There is no account %q.", login)
+	}
+	account, err := a.store.AccountByLogin(ctx, prepared)
+	if err != nil {
+		return err
+	}
+	change(&account)
+	return a.store.UpdateAccount(ctx, account)
+}

@@ -1,0 +1,124 @@
+package main
+
+import (
+	"bytes"
+	"encoding/json"
+	"errors"
+	"io"
+	"strings"
+	"testing"
+	"testing/iotest"
+
+	"github.com/stretchr/testify/require"
+
+	"revidit/review"
+	"revidit/review/diagnosis"
+)
+
+// assessLines runs assess over the text and returns its answers.
+func assessLines(t *testing.T, text string) (answers []map[string]any, bad int) {
+	t.Helper()
+	var out bytes.Buffer
+	bad, err := runAssess(strings.NewReader(text), &out, review.NewJudge(diagnosis.Default()))
+	require.NoError(t, err)
+	for line := range strings.Lines(out.String()) {
+		answer := map[string]any{}
+		require.NoError(t, json.Unmarshal([]byte(line), &answer))
+		for _, list := range []string{"ranking", "contradictions", "next", "warnings"} {
+			require.True(t, answer["error"] != nil || answer[list] != nil, "%s must be a list, not null: %s", list, line)
+		}
+		answers = append(answers, answer)
+	}
+	return answers, bad
+}
+
+func TestAssessLine(t *testing.T) {
+	answers, bad := assessLines(t, `{"id": "a1", "family": "Buprestidae", "observations": {"prosternal-process": "click-spine", "antenna-form": "serrate", "ventrites": 5, "body-length-mm": 12.5}}`)
+	require.Zero(t, bad)
+	require.Len(t, answers, 1)
+	a := answers[0]
+	require.ElementsMatch(t, []string{"id", "family", "confidence", "ranking", "contradictions", "next", "warnings"}, keys(a))
+	require.Equal(t, "a1", a["id"])
+	require.Equal(t, "Buprestidae", a["family"])
+	ranking := a["ranking"].([]any)
+	require.Equal(t, "Elateridae", ranking[0].(map[string]any)["family"])
+	require.Len(t, ranking, 31, "thirty families, and none of these")
+	flag := a["contradictions"].([]any)[0].(map[string]any)
+	require.ElementsMatch(t, []string{"kind", "character", "state", "family", "reason", "source"}, keys(flag))
+	require.Equal(t, "excluded", flag["kind"])
+	require.Equal(t, "prosternal-process", flag["character"])
+	next := a["next"].([]any)
+	require.Len(t, next, 8)
+	require.ElementsMatch(t, []string{"character", "bits"}, keys(next[0].(map[string]any)))
+}
+
+func keys(m map[string]any) []string {
+	var out []string
+	for k := range m {
+		out = append(out, k)
+	}
+	return out
+}
+
+func TestAssessGoesOn(t *testing.T) {
+	long := `{"id": "long", "family": "` + strings.Repeat("x", maxLine) + `"}`
+	answers, bad := assessLines(t, "\n"+`{"id": 7, "observations": {}}`+"\n  \n"+long+"\nnonsense\n"+
+		`{"id": 8, "family": "Silphidae", "observations": {"ventrites": "6", "antenna-segments": 11.0}}`)
+	require.Equal(t, 2, bad)
+	require.Len(t, answers, 4)
+	require.Equal(t, 7.0, answers[0]["id"])
+	require.Equal(t, "", answers[0]["family"])
+	require.Equal(t, []any{}, answers[0]["contradictions"])
+	require.Contains(t, answers[1]["error"], "longer than 1048576 bytes")
+	require.Contains(t, answers[2]["error"], "not JSON")
+	require.Nil(t, answers[2]["id"])
+	require.Equal(t, "Staphylinidae", answers[3]["family"])
+	require.Contains(t, answers[3]["warnings"].([]any)[0], "Silphidae is an old name")
+}
+
+func TestAssessBadLines(t *testing.T) {
+	for line, want := range map[string]string{
+		`{"id": "b", "observations": {"antenna-form": "blue"}}`:                "antenna-form has no state \"blue\"; allowed are filiform",
+		`{"id": "b", "observations": {"antenna-form": 5}}`:                     "antenna-form takes a state, not the number 5; allowed are filiform",
+		`{"id": "b", "observations": {"nose": "long"}}`:                        "there is no character \"nose\"; allowed are ",
+		`{"id": "b", "observations": {"ventrites": 2.5}}`:                      "ventrites must be a whole number from 2 to 10",
+		`{"id": "b", "observations": {"ventrites": 99}}`:                       "ventrites must be a whole number from 2 to 10",
+		`{"id": "b", "observations": {"ventrites": null}}`:                     "ventrites must be a state or a number",
+		`{"id": "b", "observations": {"ventrites": [5]}}`:                      "ventrites must be a state or a number",
+		`{"id": "b", "observations": {"body-length-mm": -1}}`:                  "body-length-mm must be millimetres from 0.2 to 200",
+		`{"id": "b", "observations": {"body-length-mm": 1e999}}`:               "body-length-mm must be millimetres from 0.2 to 200",
+		`{"id": "b", "observations": []}`:                                      "observations must be a JSON object",
+		`{"id": "b", "observations": {"ventrites": 5, "ventrites": 6}}`:        "observations: \"ventrites\" is given twice",
+		`{"id": "b", "family": "Felidae"}`:                                     "family: there is no \"Felidae\"",
+		`{"id": "b", "family": 3}`:                                             "family must be a string",
+		`{"id": "b", "family": "Carabidae", "family": "Carabidae"}`:            "\"family\" is given twice",
+		`{"id": "b", "species": "x"}`:                                          "unknown field \"species\"; allowed are id, family and observations",
+		`{"id": "b"} {"id": "c"}`:                                              "more on the line",
+		`{"id": "b"} x`:                                                        "more on the line",
+		`{"id": {"a": 1}}`:                                                     "id must be a string or a number",
+		`["b"]`:                                                                "the line must be a JSON object",
+		`{"id": "b", "observations": {"ventrites": 5`:                          "not JSON: the line ends too early",
+		`{"id": "b", "observations": {"ventrites": 5}, }`:                      "not JSON",
+		`{"id": "b", "observations": {"side-vesicles": "blue"}, "family": ""}`: "allowed are present, absent",
+	} {
+		answers, bad := assessLines(t, line+"\n")
+		require.Equal(t, 1, bad, line)
+		require.ElementsMatch(t, []string{"id", "error"}, keys(answers[0]), line)
+		require.Contains(t, answers[0]["error"], want, line)
+		if json.Valid([]byte(line)) && strings.HasPrefix(line, `{"id": "b"`) {
+			require.Equal(t, "b", answers[0]["id"], line)
+		}
+	}
+}
+
+type refusing struct{}
+
+func (refusing) Write([]byte) (int, error) { return 0, errors.New("disk full") }
+
+func TestAssessStopsWithoutFiles(t *testing.T) {
+	judge := review.NewJudge(diagnosis.Default())
+	_, err := runAssess(iotest.ErrReader(errors.New("gone")), io.Discard, judge)
+	require.ErrorContains(t, err, "read the specimens: gone")
+	_, err = runAssess(strings.NewReader("{}\n"), refusing{}, judge)
+	require.ErrorContains(t, err, "write the assessments: disk full")
+}

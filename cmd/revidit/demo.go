@@ -1,0 +1,125 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"log/slog"
+	"net"
+	"os"
+	"path/filepath"
+	"time"
+
+	"github.com/schollz/progressbar/v3"
+
+	"revidit/cmd/revidit/demo"
+	"revidit/models"
+	"revidit/review"
+	"revidit/web"
+)
+
+type demoCommand struct {
+	tablesFlag
+	Addr string `help:"Address to listen on." default:"127.0.0.1:8080" env:"REVIDIT_ADDR"`
+	Data string `help:"Folder to keep the made-up club in; empty: a temporary one, removed at the end." env:"REVIDIT_DEMO_DATA" placeholder:"DIR"`
+}
+
+// Run fills a data folder with the made-up club, unless it has one already, and serves it.
+func (c *demoCommand) Run(ctx context.Context, io console) error {
+	judge, err := c.judge()
+	if err != nil {
+		return err
+	}
+	data, cleanUp, err := c.folder()
+	if err != nil {
+		return err
+	}
+	defer cleanUp()
+	db, err := placeFlags{Data: data}.open(ctx)
+	if err != nil {
+		return err
+	}
+	defer db.Close()
+	if err := db.Migrate(ctx); err != nil {
+		return err
+	}
+	if err := fillOnce(ctx, io, db, data, judge); err != nil {
+		return err
+	}
+	house, err := newHouse(db, data, judge, review.Options{})
+	if err != nil {
+		return err
+	}
+	log := slog.New(slog.NewTextHandler(io.err, &slog.HandlerOptions{Level: slog.LevelWarn}))
+	return house.serve(ctx, c.Addr, web.Config{Log: log}, func(address string) { c.welcome(io, data, address) })
+}
+
+func (c *demoCommand) folder() (data string, cleanUp func(), err error) {
+	if c.Data != "" {
+		return c.Data, func() {}, os.MkdirAll(c.Data, 0o700)
+	}
+	data, err = os.MkdirTemp("", "revidit-demo-")
+	return data, func() { os.RemoveAll(data) }, err
+}
+
+// filledMark is written when the club is whole, so that a demo that was cut off is not taken for one.
+const filledMark = "demo-is-filled"
+
+func fillOnce(ctx context.Context, io console, db *models.DB, data string, judge *review.Judge) error {
+	mark := filepath.Join(data, filledMark)
+	if _, err := os.Stat(mark); err == nil {
+		return nil
+	}
+	accounts, err := db.FindAccounts(ctx)
+	if err != nil {
+		return err
+	}
+	if len(accounts) > 0 {
+		return fmt.Errorf("the folder %s holds a club that is not a finished demo; nothing was changed. Name an empty folder with --data", data)
+	}
+	today := time.Now().UTC()
+	clock := demo.NewClock(demo.Start(today))
+	house, err := newHouse(db, data, judge, review.Options{Now: clock.Now})
+	if err != nil {
+		return err
+	}
+	progress := newProgress(io)
+	club := demo.Club{Service: house.service, Accounts: house.accounts, Clock: clock, Progress: progress}
+	if err := club.Fill(ctx, today); err != nil {
+		return err
+	}
+	return os.WriteFile(mark, []byte("The made-up club is complete.\n"), 0o600)
+}
+
+// newProgress shows a bar on a terminal and a line every ten submissions elsewhere.
+func newProgress(io console) func(done, all int) {
+	const text = "Drawing and submitting the specimens of a made-up club"
+	if file, ok := io.err.(*os.File); ok && isTerminal(file) {
+		bar := progressbar.NewOptions(0, progressbar.OptionSetWriter(io.err), progressbar.OptionSetDescription(text),
+			progressbar.OptionShowCount(), progressbar.OptionClearOnFinish())
+		return func(done, all int) {
+			bar.ChangeMax(all)
+			_ = bar.Set(done) // a bar that cannot be drawn is no reason to stop
+		}
+	}
+	return func(done, all int) {
+		if done%10 == 0 || done == all {
+			fmt.Fprintf(io.err, "%s: %d of %d\n", text, done, all)
+		}
+	}
+}
+
+func isTerminal(file *os.File) bool {
+	info, err := file.Stat()
+	return err == nil && info.Mode()&os.ModeCharDevice != 0
+}
+
+func (c *demoCommand) welcome(io console, data, address string) {
+	fmt.Fprintf(io.out, "\nA made-up club with invented people, places and specimens, in %s\n\n", data)
+	for _, l := range demo.Logins() {
+		fmt.Fprintf(io.out, "  %-9s  %-18s  login %-8s  password %s\n", l.Role, l.Name, l.Login, demo.Password)
+	}
+	if host, _, err := net.SplitHostPort(c.Addr); err == nil && host != "localhost" && !net.ParseIP(host).IsLoopback() {
+		fmt.Fprintln(io.out, "\nThis address can be reached from other machines, and the passwords are in the documentation: for a trial only.")
+	}
+	fmt.Fprintf(io.out, "\nlistening on http://%s\nStop it with Ctrl-C.\n", address)
+}

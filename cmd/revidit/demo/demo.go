@@ -1,0 +1,198 @@
+// Package demo fills an empty service with a made-up club: people, trips and specimens of our invention, pictures
+// drawn by the program, and submissions in every status. Everything is done by driving review.Service as people
+// would, at invented times in the past weeks; no row is written past it.
+package demo
+
+import (
+	"context"
+	"fmt"
+	"runtime"
+	"sort"
+	"sync"
+	"time"
+
+	"revidit/auth"
+	"revidit/review"
+	"revidit/review/diagnosis"
+)
+
+// Password is that of every login of the demo, which holds nothing but invented data.
+const Password = "pinned-and-labelled"
+
+// Login is one of the demo's, with the role it shows.
+type Login struct{ Name, Login, Role string }
+
+// Logins are one login for each role.
+func Logins() []Login {
+	var shown []Login
+	seen := map[string]bool{}
+	for _, p := range cast {
+		if seen[p.role] {
+			continue
+		}
+		seen[p.role] = true
+		shown = append(shown, Login{Name: p.name, Login: p.login, Role: p.role})
+	}
+	return shown
+}
+
+// Club is what the demo fills.
+type Club struct {
+	Service  *review.Service
+	Accounts *auth.Accounts
+	Clock    *Clock
+	// Progress is told how many of all submissions are done.
+	Progress func(done, all int)
+}
+
+// Clock is the demo's time: it stands where the scenario puts it and moves a little with every act.
+type Clock struct {
+	mu  sync.Mutex
+	now time.Time
+}
+
+// NewClock returns a clock that stands at a time.
+func NewClock(at time.Time) *Clock { return &Clock{now: at} }
+
+// Now is the demo's time, a second later at each call so that events keep their order.
+func (c *Clock) Now() time.Time {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.now = c.now.Add(time.Second)
+	return c.now
+}
+
+// Set moves the clock forward to a time; never back.
+func (c *Clock) Set(at time.Time) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	if at.After(c.now) {
+		c.now = at
+	}
+}
+
+// Start is the time at which the scenario begins, seen from today.
+func Start(today time.Time) time.Time { return today.AddDate(0, 0, -firstDay-1) }
+
+// firstDay is how many days ago the first submission was made.
+const firstDay = 60
+
+// Fill makes the club. It is meant for an empty database, and stops at the first act that the service refuses: the
+// scenario is a test of the whole path.
+func (c Club) Fill(ctx context.Context, today time.Time) error {
+	actors, err := c.people(ctx)
+	if err != nil {
+		return err
+	}
+	c.Clock.Set(Start(today))
+	if err := c.policy(ctx, actors); err != nil {
+		return err
+	}
+	return c.submissions(ctx, actors, today)
+}
+
+func (c Club) people(ctx context.Context) (map[string]review.Actor, error) {
+	actors := map[string]review.Actor{}
+	for _, p := range cast {
+		account, err := c.Accounts.Create(ctx, p.login, p.name, review.Role(p.role), Password)
+		if err != nil {
+			return nil, fmt.Errorf("demo: %s: %w", p.name, err)
+		}
+		actors[p.login] = review.Actor{Person: account.Person, Name: account.Name, Role: account.Role}
+	}
+	return actors, nil
+}
+
+func (c Club) policy(ctx context.Context, actors map[string]review.Actor) error {
+	policy := review.DefaultPolicy()
+	policy.Reason = "Agreed at the section's spring meeting."
+	policy.Experts = map[string][]string{"Trogossitidae": {actors["henrike"].Person}}
+	_, err := c.Service.SetPolicy(ctx, actors["odile"], review.AnyVersion, policy)
+	return err
+}
+
+// drawn is a specimen with its pictures ready.
+type drawn struct {
+	specimen specimen
+	plan     plan
+	pictures []picture
+	err      error
+}
+
+// appointment is one act at its time.
+type appointment struct {
+	at time.Time
+	do func(ctx context.Context) error
+}
+
+// submissions draws all specimens side by side and plays everything that happens to them in the order of time.
+func (c Club) submissions(ctx context.Context, actors map[string]review.Actor, today time.Time) error {
+	ctx, stop := context.WithCancel(ctx)
+	defer stop()
+	list := inOrder(specimens)
+	ready := drawAll(ctx, list, c.Service.Judge().Tables())
+	done := 0
+	submitted := func() {
+		done++
+		if c.Progress != nil {
+			c.Progress(done, len(list))
+		}
+	}
+	for _, a := range c.agenda(list, actors, today, ready, submitted) {
+		c.Clock.Set(a.at)
+		if err := a.do(ctx); err != nil {
+			return err
+		}
+	}
+	return ctx.Err()
+}
+
+// agenda is everything that happens, in order. Submissions come in the order of list, which is that of ready.
+func (c Club) agenda(list []specimen, actors map[string]review.Actor, today time.Time, ready <-chan chan drawn, submitted func()) []appointment {
+	var agenda []appointment
+	for _, s := range list {
+		a := &act{club: c, actors: actors}
+		begun := today.AddDate(0, 0, -s.days)
+		agenda = append(agenda, appointment{begun, func(ctx context.Context) error {
+			result, ok := <-ready
+			if !ok {
+				return ctx.Err()
+			}
+			a.drawn = <-result
+			defer submitted()
+			return a.told(a.begin(ctx))
+		}})
+		for i, step := range courses[s.then] {
+			agenda = append(agenda, appointment{evening(begun, i+1, today), func(ctx context.Context) error { return a.told(step(a, ctx)) }})
+		}
+	}
+	sort.SliceStable(agenda, func(i, j int) bool { return agenda[i].at.Before(agenda[j].at) })
+	return agenda
+}
+
+// evening is an hour at which people do such things, some days after; never in the future.
+func evening(begun time.Time, days int, today time.Time) time.Time {
+	at := begun.Truncate(24*time.Hour).AddDate(0, 0, 2*days-1).Add(19*time.Hour + 17*time.Minute)
+	if at.After(today) {
+		return today
+	}
+	return at
+}
+
+// drawAll draws on all cores and hands the results out in the order of the list, a few ahead of their use.
+func drawAll(ctx context.Context, list []specimen, tables *diagnosis.Tables) <-chan chan drawn {
+	ready := make(chan chan drawn, runtime.GOMAXPROCS(0))
+	go func() {
+		defer close(ready)
+		for i, s := range list {
+			result := make(chan drawn, 1)
+			select {
+			case ready <- result:
+			case <-ctx.Done():
+				return
+			}
+			go func() { result <- drawOne(i, s, tables) }()
+		}
+	}()
+	return ready
+}

@@ -1,0 +1,80 @@
+// Command revidit is a determination-review service for insect clubs and museum sections: pages, an API and the
+// command line in one program.
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"syscall"
+
+	"github.com/alecthomas/kong"
+)
+
+// version is set by the linker for a release.
+var version = "0.1.0-dev"
+
+// commands are those of the command line; kong makes the help from the tags.
+type commands struct {
+	Demo    demoCommand    `cmd:"" help:"Serve a made-up club with its submissions, to try everything."`
+	Serve   serveCommand   `cmd:"" help:"Serve a club's pages and API."`
+	Migrate migrateCommand `cmd:"" help:"Bring a database to the schema of this program."`
+	Lint    lintCommand    `cmd:"" help:"Check diagnosis tables and print every problem with file and line."`
+	Assess  assessCommand  `cmd:"" help:"Assess specimens: JSON lines on standard input, JSON lines on standard output."`
+	User    userCommand    `cmd:"" help:"Add people and change their roles and passwords."`
+
+	Version kong.VersionFlag `help:"Print the version."`
+}
+
+// console is where a command reads and writes, so that tests can hold it.
+type console struct {
+	in       io.Reader
+	out, err io.Writer
+}
+
+// exitError ends the program with a code after everything has been said.
+type exitError struct{ code int }
+
+func (e exitError) Error() string { return fmt.Sprintf("exit code %d", e.code) }
+
+func main() {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	defer stop()
+	os.Exit(run(ctx, os.Args[1:], console{in: os.Stdin, out: os.Stdout, err: os.Stderr}))
+}
+
+// run is the whole program: 0 for success, 1 when something is wrong, 2 when the command line is.
+func run(ctx context.Context, args []string, io console) int {
+	var cli commands
+	exit := -1
+	parser, err := kong.New(&cli, kong.Name("revidit"),
+		kong.Description("Determination review for insect clubs and museum sections."),
+		kong.Vars{"version": version}, kong.Writers(io.out, io.err), kong.Exit(func(code int) { exit = code }),
+		kong.BindTo(ctx, (*context.Context)(nil)), kong.Bind(io))
+	if err != nil {
+		fmt.Fprintln(io.err, "revidit:", err)
+		return 2
+	}
+	chosen, err := parser.Parse(args)
+	if exit >= 0 {
+		return exit
+	}
+	if err != nil {
+		fmt.Fprintln(io.err, "revidit:", err)
+		fmt.Fprintln(io.err, "Run revidit --help for the commands.")
+		return 2
+	}
+	err = chosen.Run()
+	var code exitError
+	if errors.As(err, &code) {
+		return code.code
+	}
+	if err != nil {
+		fmt.Fprintln(io.err, "revidit:", err)
+		return 1
+	}
+	return 0
+}

@@ -1,0 +1,180 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net"
+	"net/http"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"revidit/auth"
+	"revidit/models"
+	"revidit/models/blob"
+	"revidit/review"
+	"revidit/web"
+)
+
+// stopTime is how long requests in flight may go on when the server is told to stop.
+const stopTime = 20 * time.Second
+
+// strayAge is how old photo bytes without a row must be before they are swept away: an upload writes its bytes first.
+const strayAge = 24 * time.Hour
+
+// placeFlags say where a club's data are.
+type placeFlags struct {
+	Data     string `help:"Folder of the photos, the key and (without --database) the SQLite file." default:"revidit-data" env:"REVIDIT_DATA" placeholder:"DIR"`
+	Database string `help:"postgres:// URL; empty: an SQLite file in the data folder." env:"REVIDIT_DATABASE" placeholder:"URL"`
+}
+
+func (f placeFlags) database() string {
+	if f.Database != "" {
+		return f.Database
+	}
+	return filepath.Join(f.Data, "revidit.sqlite")
+}
+
+// open opens the database, creating the data folder where it is missing.
+func (f placeFlags) open(ctx context.Context) (*models.DB, error) {
+	if err := os.MkdirAll(f.Data, 0o700); err != nil {
+		return nil, fmt.Errorf("the data folder cannot be made: %w", err)
+	}
+	return models.Open(ctx, f.database())
+}
+
+type migrateCommand struct{ placeFlags }
+
+// Run brings the database to the schema of this program.
+func (c *migrateCommand) Run(ctx context.Context, io console) error {
+	db, err := c.open(ctx)
+	if err != nil {
+		return err
+	}
+	defer db.Close()
+	if err := db.Migrate(ctx); err != nil {
+		return err
+	}
+	fmt.Fprintln(io.out, "The schema is up to date.")
+	return nil
+}
+
+type serveCommand struct {
+	placeFlags
+	tablesFlag
+	Addr     string   `help:"Address to listen on." default:"127.0.0.1:8080" env:"REVIDIT_ADDR"`
+	Insecure bool     `help:"Let browsers log in over plain HTTP (for a trial on one machine)." env:"REVIDIT_INSECURE"`
+	Proxies  []string `help:"Addresses or networks of proxies whose X-Forwarded-For is believed." env:"REVIDIT_PROXIES"`
+	Origins  []string `help:"Further origins (https://…) from which browsers may change things." env:"REVIDIT_ORIGINS"`
+}
+
+// Run serves until the context ends. It refuses a schema that is not this program's.
+func (c *serveCommand) Run(ctx context.Context, io console) error {
+	judge, err := c.judge()
+	if err != nil {
+		return err
+	}
+	db, err := c.open(ctx)
+	if err != nil {
+		return err
+	}
+	defer db.Close()
+	if err := db.CheckSchema(ctx); err != nil {
+		return err
+	}
+	house, err := newHouse(db, c.Data, judge, review.Options{})
+	if err != nil {
+		return err
+	}
+	log := slog.New(slog.NewTextHandler(io.err, nil))
+	house.sweep(ctx, log)
+	return house.serve(ctx, c.Addr, web.Config{Secure: !c.Insecure, Log: log, TrustedProxies: c.Proxies, Origins: c.Origins}, func(address string) {
+		fmt.Fprintf(io.out, "listening on http://%s\n", address)
+	})
+}
+
+// house is the wired service of one data folder.
+type house struct {
+	db       *models.DB
+	blobs    *blob.Dir
+	accounts *auth.Accounts
+	service  *review.Service
+}
+
+func newHouse(db *models.DB, data string, judge *review.Judge, o review.Options) (*house, error) {
+	blobs, err := blob.OpenDir(filepath.Join(data, "photos"))
+	if err != nil {
+		return nil, err
+	}
+	key, err := auth.LoadOrCreateKey(filepath.Join(data, "token.key"))
+	if err != nil {
+		return nil, err
+	}
+	accounts, err := auth.NewAccounts(db, key, auth.Options{})
+	if err != nil {
+		return nil, err
+	}
+	return &house{db: db, blobs: blobs, accounts: accounts, service: review.NewService(db, blobs, judge, o)}, nil
+}
+
+// sweep removes photo bytes that no row names: what an upload that was cut off has left behind.
+func (h *house) sweep(ctx context.Context, log *slog.Logger) {
+	hashes, err := h.db.PhotoHashes(ctx)
+	if err != nil {
+		log.Error("sweep: the photos in use could not be listed; nothing was removed", "error", err)
+		return
+	}
+	removed, err := h.blobs.Sweep(ctx, func(name string) bool { return hashes[review.PhotoHash(name)] }, strayAge)
+	if err != nil {
+		log.Error("sweep", "error", err)
+	}
+	if removed > 0 {
+		log.Info("sweep: stray photo files removed", "files", removed)
+	}
+}
+
+// serve listens until ctx ends, then lets requests in flight finish. ready is told the address once it is listening.
+func (h *house) serve(ctx context.Context, addr string, config web.Config, ready func(address string)) error {
+	config.Service, config.Accounts, config.Version = h.service, h.accounts, version
+	handler, err := web.New(config)
+	if err != nil {
+		return err
+	}
+	listener, err := net.Listen("tcp", addr)
+	if err != nil {
+		return fmt.Errorf("cannot listen: %w. Choose another address with --addr", err)
+	}
+	server := web.HTTPServer(addr, handler)
+	ended := make(chan error, 1)
+	go func() { ended <- server.Serve(listener) }()
+	ready(shown(listener.Addr().String()))
+	select {
+	case err := <-ended:
+		return err
+	case <-ctx.Done():
+	}
+	stopping, cancel := context.WithTimeout(context.Background(), stopTime)
+	defer cancel()
+	if err := server.Shutdown(stopping); err != nil {
+		return fmt.Errorf("stopped with requests in flight: %w", err)
+	}
+	if err := <-ended; !errors.Is(err, http.ErrServerClosed) {
+		return err
+	}
+	return nil
+}
+
+// shown is an address that a browser on the same machine can open.
+func shown(address string) string {
+	host, port, err := net.SplitHostPort(address)
+	if err != nil {
+		return address
+	}
+	if ip := net.ParseIP(host); ip != nil && ip.IsUnspecified() {
+		host = "localhost"
+	}
+	return strings.TrimSpace(net.JoinHostPort(host, port))
+}

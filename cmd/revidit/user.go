@@ -1,0 +1,136 @@
+package main
+
+import (
+	"bufio"
+	"context"
+	"fmt"
+	"strings"
+
+	"revidit/auth"
+	"revidit/models"
+	"revidit/review"
+)
+
+type userCommand struct {
+	Add      userAdd      `cmd:"" help:"Add a person with a login. The password is read from standard input."`
+	List     userList     `cmd:"" help:"List logins, names and roles."`
+	Role     userRole     `cmd:"" help:"Change the role of a login."`
+	Password userPassword `cmd:"" help:"Set a new password, read from standard input; ends all logins."`
+	Disable  userDisable  `cmd:"" help:"End all logins of an account and refuse new ones."`
+}
+
+type userAdd struct {
+	placeFlags
+	Login string `arg:"" help:"Login, lower case."`
+	Name  string `arg:"" help:"Name as it is shown and printed on slips."`
+	Role  string `enum:"member,reviewer,curator" default:"member" help:"member, reviewer or curator."`
+}
+
+// Run adds the account.
+func (c *userAdd) Run(ctx context.Context, io console) error {
+	return c.with(ctx, func(accounts *auth.Accounts) error {
+		password, err := readPassword(io)
+		if err != nil {
+			return err
+		}
+		if _, err := accounts.Create(ctx, c.Login, c.Name, review.Role(c.Role), password); err != nil {
+			return err
+		}
+		fmt.Fprintf(io.out, "%s can log in as %s (%s).\n", c.Name, c.Login, c.Role)
+		return nil
+	})
+}
+
+type userList struct{ placeFlags }
+
+// Run lists the accounts.
+func (c *userList) Run(ctx context.Context, io console) error {
+	return c.withDB(ctx, func(db *models.DB) error {
+		accounts, err := db.FindAccounts(ctx)
+		for _, a := range accounts {
+			state := ""
+			if a.Disabled {
+				state = "disabled"
+			}
+			fmt.Fprintf(io.out, "%-16s %-9s %s %s\n", a.Login, a.Role, a.Name, state)
+		}
+		return err
+	})
+}
+
+type userRole struct {
+	placeFlags
+	Login string `arg:""`
+	Role  string `arg:"" enum:"member,reviewer,curator"`
+}
+
+// Run changes the role.
+func (c *userRole) Run(ctx context.Context, io console) error {
+	return c.with(ctx, func(accounts *auth.Accounts) error {
+		if err := accounts.SetRole(ctx, c.Login, review.Role(c.Role)); err != nil {
+			return err
+		}
+		fmt.Fprintf(io.out, "%s is now a %s.\n", c.Login, c.Role)
+		return nil
+	})
+}
+
+type userPassword struct {
+	placeFlags
+	Login string `arg:""`
+}
+
+// Run sets the password.
+func (c *userPassword) Run(ctx context.Context, io console) error {
+	return c.with(ctx, func(accounts *auth.Accounts) error {
+		password, err := readPassword(io)
+		if err != nil {
+			return err
+		}
+		return accounts.SetPassword(ctx, c.Login, password)
+	})
+}
+
+type userDisable struct {
+	placeFlags
+	Login string `arg:""`
+}
+
+// Run disables the account.
+func (c *userDisable) Run(ctx context.Context, _ console) error {
+	return c.with(ctx, func(accounts *auth.Accounts) error {
+		return accounts.Disable(ctx, c.Login)
+	})
+}
+
+func (f placeFlags) withDB(ctx context.Context, do func(*models.DB) error) error {
+	db, err := f.open(ctx)
+	if err != nil {
+		return err
+	}
+	defer db.Close()
+	if err := db.CheckSchema(ctx); err != nil {
+		return err
+	}
+	return do(db)
+}
+
+func (f placeFlags) with(ctx context.Context, do func(*auth.Accounts) error) error {
+	return f.withDB(ctx, func(db *models.DB) error {
+		house, err := newHouse(db, f.Data, nil, review.Options{})
+		if err != nil {
+			return err
+		}
+		return do(house.accounts)
+	})
+}
+
+// readPassword takes the first line of standard input, so that no password stands in a process list.
+func readPassword(io console) (string, error) {
+	fmt.Fprintln(io.err, "Password (one line on standard input):")
+	line, err := bufio.NewReader(io.in).ReadString('\n')
+	if line == "" && err != nil {
+		return "", fmt.Errorf("no password on standard input; nothing was changed")
+	}
+	return strings.TrimRight(line, "\r\n"), nil
+}
