@@ -139,6 +139,10 @@ func checkView(p *Problems, field, view string, tables *diagnosis.Tables) {
 			return
 		}
 	}
+	if view == "" {
+		p.Addf(field, "choose what the photo shows")
+		return
+	}
 	p.Addf(field, "%q is not a view; choose what the photo shows", view)
 }
 

@@ -262,9 +262,9 @@ func tellsOpinion(c Change) bool {
 
 // Find lists submissions that the actor may know of.
 func (s *Service) Find(ctx context.Context, actor Actor, f SubmissionFilter, page Page) ([]SubmissionLine, string, error) {
-	if f.Status == StatusDraft || f.Owner != "" && f.Owner != actor.Person {
-		// Drafts are known to their owner alone; the store gives them only where an owner is asked for.
-		f.Owner = ownerFilter(f, actor)
+	f.Viewer = actor.Person
+	if f.Status == StatusDraft {
+		f.Owner = actor.Person // drafts are known to their owner alone
 	}
 	if f.Status != "" && !f.Status.Valid() {
 		return nil, "", Invalidf("status", "must be one of draft, open, returned, confirmed, redetermined, undetermined, withdrawn")
@@ -280,13 +280,6 @@ func (s *Service) Find(ctx context.Context, actor Actor, f SubmissionFilter, pag
 		}
 	}
 	return lines, next, err
-}
-
-func ownerFilter(f SubmissionFilter, actor Actor) string {
-	if f.Status == StatusDraft {
-		return actor.Person
-	}
-	return f.Owner
 }
 
 // veiled leaves out numbers that give away what other reviewers have said of a submission that is not closed.

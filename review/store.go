@@ -86,15 +86,18 @@ type Page struct {
 	Cursor string
 }
 
-// SubmissionFilter narrows FindSubmissions; empty fields do not narrow. Drafts appear only where Owner is set.
+// SubmissionFilter narrows FindSubmissions; empty fields do not narrow. What was never opened appears only where Owner
+// is the Viewer.
 type SubmissionFilter struct {
+	Viewer   string // person who asks
 	Owner    string
 	Specimen string
 	Status   Status
 	Family   string
 	// Text is looked for, without regard to case, in catalogue number, family and scientific name.
 	Text string
-	// Doubtful: only submissions with a contradiction.
+	// Doubtful: only submissions with a contradiction, of those that are closed or the viewer's own: whether an open
+	// one is contradicted may give away what other reviewers have said.
 	Doubtful bool
 }
 

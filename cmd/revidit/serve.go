@@ -122,7 +122,7 @@ func newHouse(db *models.DB, data string, judge *review.Judge, o review.Options)
 
 // sweep removes photo bytes that no row names: what an upload that was cut off has left behind.
 func (h *house) sweep(ctx context.Context, log *slog.Logger) {
-	hashes, err := h.db.PhotoHashes(ctx)
+	hashes, err := h.db.PhotoDigests(ctx)
 	if err != nil {
 		log.Error("sweep: the photos in use could not be listed; nothing was removed", "error", err)
 		return

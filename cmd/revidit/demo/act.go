@@ -199,7 +199,7 @@ func sendBack(by string, want review.Want, view, text string) step {
 
 func answerPhoto(view string) step {
 	return func(a *act, ctx context.Context) error {
-		made, err := drawView(len(a.plan.number), a.specimen, a.plan, view)
+		made, err := drawView(len(a.plan.number), a.specimen, a.plan, view, a.club.size())
 		if err != nil {
 			return err
 		}

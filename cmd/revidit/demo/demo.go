@@ -41,6 +41,8 @@ type Club struct {
 	Service  *review.Service
 	Accounts *auth.Accounts
 	Clock    *Clock
+	// Size of the pictures; zero is PictureSize.
+	Size Size
 	// Progress is told how many of all submissions are done.
 	Progress func(done, all int)
 }
@@ -130,7 +132,7 @@ func (c Club) submissions(ctx context.Context, actors map[string]review.Actor, t
 	ctx, stop := context.WithCancel(ctx)
 	defer stop()
 	list := inOrder(specimens)
-	ready := drawAll(ctx, list, c.Service.Judge().Tables())
+	ready := drawAll(ctx, list, c.Service.Judge().Tables(), c.size())
 	done := 0
 	submitted := func() {
 		done++
@@ -180,7 +182,7 @@ func evening(begun time.Time, days int, today time.Time) time.Time {
 }
 
 // drawAll draws on all cores and hands the results out in the order of the list, a few ahead of their use.
-func drawAll(ctx context.Context, list []specimen, tables *diagnosis.Tables) <-chan chan drawn {
+func drawAll(ctx context.Context, list []specimen, tables *diagnosis.Tables, size Size) <-chan chan drawn {
 	ready := make(chan chan drawn, runtime.GOMAXPROCS(0))
 	go func() {
 		defer close(ready)
@@ -191,8 +193,15 @@ func drawAll(ctx context.Context, list []specimen, tables *diagnosis.Tables) <-c
 			case <-ctx.Done():
 				return
 			}
-			go func() { result <- drawOne(i, s, tables) }()
+			go func() { result <- drawOne(i, s, tables, size) }()
 		}
 	}()
 	return ready
+}
+
+func (c Club) size() Size {
+	if c.Size == (Size{}) {
+		return PictureSize
+	}
+	return c.Size
 }

@@ -27,7 +27,11 @@ type picture struct {
 	regions map[string]review.Region
 }
 
-const pictureWidth, pictureHeight = 1280, 960
+// Size is that of the drawn pictures in pixels.
+type Size struct{ Width, Height int }
+
+// PictureSize is large enough to count segments on.
+var PictureSize = Size{1280, 960}
 
 // usualViews are those that every member photographs.
 var usualViews = []string{"whole-above", "whole-below", "antenna"}
@@ -60,14 +64,14 @@ func inOrder(list []specimen) []specimen {
 	return ordered
 }
 
-func drawOne(i int, s specimen, tables *diagnosis.Tables) drawn {
+func drawOne(i int, s specimen, tables *diagnosis.Tables, size Size) drawn {
 	p, err := planOf(i, s, tables)
 	if err != nil {
 		return drawn{specimen: s, plan: p, err: err}
 	}
 	d := drawn{specimen: s, plan: p}
 	for _, view := range p.views {
-		made, err := drawView(i, s, p, view)
+		made, err := drawView(i, s, p, view, size)
 		if err != nil {
 			return drawn{specimen: s, plan: p, err: err}
 		}
@@ -132,7 +136,7 @@ func likeliest(p []float64) int {
 	return best
 }
 
-func drawView(i int, s specimen, p plan, view string) (picture, error) {
+func drawView(i int, s specimen, p plan, view string, size Size) (picture, error) {
 	length, err := strconv.ParseFloat(s.mm, 64)
 	if err != nil {
 		return picture{}, err
@@ -140,14 +144,14 @@ func drawView(i int, s specimen, p plan, view string) (picture, error) {
 	t := trips[s.trip]
 	beetle := drawing.Beetle{States: p.is, Family: s.family, Seed: int64(i) + 1, LengthMM: length,
 		Labels: []string{strings.ToUpper(t.country) + "\n" + t.locality + "\n" + t.from, p.number}}
-	data, rects, err := drawing.DrawJPEG(beetle, drawing.View(view), pictureWidth, pictureHeight)
+	data, rects, err := drawing.DrawJPEG(beetle, drawing.View(view), size.Width, size.Height)
 	if err != nil {
 		return picture{}, err
 	}
 	made := picture{view: view, jpeg: data, regions: map[string]review.Region{}}
 	for id, r := range rects {
-		made.regions[id] = review.Region{X: fraction(r.X, pictureWidth), Y: fraction(r.Y, pictureHeight),
-			W: fraction(r.W, pictureWidth), H: fraction(r.H, pictureHeight)}
+		made.regions[id] = review.Region{X: fraction(r.X, size.Width), Y: fraction(r.Y, size.Height),
+			W: fraction(r.W, size.Width), H: fraction(r.H, size.Height)}
 	}
 	return made, nil
 }

@@ -1,0 +1,80 @@
+package demo_test
+
+import (
+	"context"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"revidit/auth"
+	"revidit/cmd/revidit/demo"
+	"revidit/models"
+	"revidit/models/blob"
+	"revidit/review"
+	"revidit/review/diagnosis"
+)
+
+// TestFillMakesEveryStatus drives the whole scenario through the real service on a real database.
+func TestFillMakesEveryStatus(t *testing.T) {
+	ctx := t.Context()
+	db, err := models.Open(ctx, filepath.Join(t.TempDir(), "demo.sqlite"))
+	require.NoError(t, err)
+	t.Cleanup(func() { require.NoError(t, db.Close()) })
+	require.NoError(t, db.Migrate(ctx))
+	accounts, err := auth.NewAccounts(db, []byte("a key of at least thirty-two bytes"), auth.Options{})
+	require.NoError(t, err)
+	today := time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC)
+	clock := demo.NewClock(demo.Start(today))
+	service := review.NewService(db, &blob.Mem{}, review.NewJudge(diagnosis.Default()), review.Options{Now: clock.Now})
+	told := 0
+	club := demo.Club{Service: service, Accounts: accounts, Clock: clock, Size: demo.Size{Width: 240, Height: 180},
+		Progress: func(done, all int) { told = done; require.LessOrEqual(t, done, all) }}
+	require.NoError(t, club.Fill(ctx, today))
+
+	counts := countAll(t, db, service, accounts)
+	all := 0
+	for _, status := range review.Statuses {
+		require.NotZero(t, counts[status], "no submission is %s", status)
+		all += counts[status]
+	}
+	require.GreaterOrEqual(t, all, 40)
+	require.LessOrEqual(t, told, all)
+	require.False(t, clock.Now().After(today.Add(time.Hour)), "nothing happens in the future")
+
+	// A login that is printed works, and a hold is running when somebody looks.
+	_, henrike, err := accounts.Login(ctx, "henrike", demo.Password, "127.0.0.1")
+	require.NoError(t, err)
+	lines, _, err := service.Queue(ctx, henrike, review.QueueFilter{AsOf: today.Add(time.Minute)}, review.Page{Size: 200})
+	require.NoError(t, err)
+	held := 0
+	for _, l := range lines {
+		if l.HeldUntil != nil && l.HeldUntil.After(today) {
+			held++
+		}
+		require.NotEmpty(t, l.Reason)
+	}
+	require.Equal(t, 1, held)
+}
+
+// countAll counts the submissions of every status, drafts of everybody included.
+func countAll(t *testing.T, db *models.DB, service *review.Service, accounts *auth.Accounts) map[review.Status]int {
+	t.Helper()
+	ctx := context.Background()
+	people, err := db.FindPeople(ctx)
+	require.NoError(t, err)
+	counts := map[review.Status]int{}
+	for i, p := range people {
+		of, err := service.Counts(ctx, review.Actor{Person: p.ID, Role: p.Role})
+		require.NoError(t, err)
+		for status, n := range of {
+			if status == review.StatusDraft {
+				counts[status] += n
+			} else if i == 0 {
+				counts[status] = n
+			}
+		}
+	}
+	return counts
+}

@@ -1,0 +1,158 @@
+package main
+
+import (
+	"bufio"
+	"bytes"
+	"context"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"revidit/models"
+)
+
+// runAsProgram makes the test binary the program itself, so that a test can start, stop and kill the real thing.
+const runAsProgram = "REVIDIT_TEST_RUN_AS_PROGRAM"
+
+func TestMain(m *testing.M) {
+	if os.Getenv(runAsProgram) != "" {
+		main()
+		return
+	}
+	os.Exit(m.Run())
+}
+
+// program is a started revidit.
+type program struct {
+	cmd     *exec.Cmd
+	address string // http://host:port
+}
+
+// startProgram starts a command that serves, waits until it listens, and stops it at the end of the test.
+func startProgram(t *testing.T, args ...string) *program {
+	t.Helper()
+	cmd := exec.Command(os.Args[0], args...)
+	cmd.Env = append(os.Environ(), runAsProgram+"=1")
+	var errors bytes.Buffer
+	cmd.Stderr = &errors
+	out, err := cmd.StdoutPipe()
+	require.NoError(t, err)
+	require.NoError(t, cmd.Start())
+	t.Cleanup(func() {
+		if cmd.ProcessState == nil {
+			_ = cmd.Process.Kill() // it may have ended by itself in between
+			_ = cmd.Wait()
+		}
+	})
+	lines := bufio.NewScanner(out)
+	for lines.Scan() {
+		if _, address, found := strings.Cut(lines.Text(), "listening on "); found {
+			go func() {
+				for lines.Scan() { // a full pipe would hold the program up
+				}
+			}()
+			return &program{cmd: cmd, address: address}
+		}
+	}
+	require.Failf(t, "the program did not listen", "%v\n%s", args, errors.String())
+	return nil
+}
+
+// newClub makes a data folder with a migrated database and three people whose password is testPassword.
+func newClub(t *testing.T) string {
+	t.Helper()
+	data := filepath.Join(t.TempDir(), "club")
+	require.Equal(t, 0, runHere(t, "", "migrate", "--data", data).code)
+	for login, role := range map[string]string{"member": "member", "reviewer": "reviewer", "second": "reviewer", "curator": "curator"} {
+		added := runHere(t, testPassword+"\n", "user", "add", "--data", data, "--role", role, login, "Test "+login)
+		require.Equal(t, 0, added.code, added.err)
+	}
+	return data
+}
+
+const testPassword = "a password for tests"
+
+type ran struct {
+	code     int
+	out, err string
+}
+
+// runHere runs a command in this process.
+func runHere(t *testing.T, stdin string, args ...string) ran {
+	t.Helper()
+	ctx, cancel := context.WithTimeout(t.Context(), time.Minute)
+	defer cancel()
+	var out, errs bytes.Buffer
+	code := run(ctx, args, console{in: strings.NewReader(stdin), out: &out, err: &errs})
+	return ran{code: code, out: out.String(), err: errs.String()}
+}
+
+func TestCommandLineErrors(t *testing.T) {
+	mistyped := runHere(t, "", "asess")
+	require.Equal(t, 2, mistyped.code)
+	require.Contains(t, mistyped.err, "assess")
+	require.Equal(t, 0, runHere(t, "", "--help").code)
+	version := runHere(t, "", "--version")
+	require.Equal(t, 0, version.code)
+	require.Equal(t, "0.1.0-dev\n", version.out)
+}
+
+func TestAssessCommand(t *testing.T) {
+	good := `{"id":"1","family":"Elateridae","observations":{"prosternal-process":"click-spine","antenna-form":"serrate","pronotum-hind-corners":"pointed"}}` + "\n"
+	result := runHere(t, good, "assess")
+	require.Equal(t, 0, result.code, result.err)
+	require.Contains(t, result.out, `"contradictions":[]`)
+	mixed := runHere(t, "not json\n"+good, "assess")
+	require.Equal(t, 1, mixed.code)
+	require.Contains(t, mixed.err, "1 line could not be assessed")
+	require.Equal(t, 2, strings.Count(mixed.out, "\n"), "the run goes on")
+}
+
+func TestLintCommand(t *testing.T) {
+	require.Equal(t, 0, runHere(t, "", "lint").code)
+	broken := t.TempDir()
+	require.NoError(t, os.WriteFile(filepath.Join(broken, "group.yaml"), []byte("grup: x\n"), 0o600))
+	result := runHere(t, "", "lint", "--tables", broken)
+	require.Equal(t, 1, result.code)
+	require.Contains(t, result.out, "group.yaml:1:")
+	served := runHere(t, "", "assess", "--tables", broken)
+	require.Equal(t, 1, served.code)
+	require.Contains(t, served.err, "revidit lint")
+}
+
+func TestServeRefusesASchemaThatIsBehind(t *testing.T) {
+	data := filepath.Join(t.TempDir(), "club")
+	refused := runHere(t, "", "serve", "--data", data, "--addr", "127.0.0.1:0")
+	require.Equal(t, 1, refused.code)
+	require.Contains(t, refused.err, "revidit migrate")
+}
+
+func TestUsers(t *testing.T) {
+	data := newClub(t)
+	list := runHere(t, "", "user", "list", "--data", data)
+	require.Equal(t, 0, list.code, list.err)
+	require.Equal(t, 4, strings.Count(list.out, "\n"))
+	taken := runHere(t, testPassword+"\n", "user", "add", "--data", data, "member", "Somebody Else")
+	require.Equal(t, 1, taken.code)
+	short := runHere(t, "short\n", "user", "add", "--data", data, "other", "Somebody Else")
+	require.Equal(t, 1, short.code)
+	require.Equal(t, 0, runHere(t, "", "user", "role", "--data", data, "member", "reviewer").code)
+	require.Equal(t, 0, runHere(t, "", "user", "disable", "--data", data, "second").code)
+	list = runHere(t, "", "user", "list", "--data", data)
+	require.Regexp(t, `member\s+reviewer`, list.out)
+	require.Regexp(t, `second\s+reviewer.*disabled`, list.out)
+	unknown := runHere(t, "", "user", "role", "--data", data, "nobody", "curator")
+	require.Equal(t, 1, unknown.code)
+}
+
+func openClub(t *testing.T, data string) *models.DB {
+	t.Helper()
+	db, err := placeFlags{Data: data}.open(t.Context())
+	require.NoError(t, err)
+	return db
+}

@@ -1,0 +1,115 @@
+package models
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"strings"
+
+	"golang.org/x/text/unicode/norm"
+	"gorm.io/gorm"
+
+	"revidit/auth"
+	"revidit/review"
+)
+
+// accountRow is a row of accounts. Name and role stand in people.
+type accountRow struct {
+	Person       string `gorm:"primaryKey"`
+	Login        string
+	PasswordHash string
+	Epoch        int
+	Disabled     bool
+	CreatedAt    instant `gorm:"autoCreateTime:false"`
+}
+
+func (accountRow) TableName() string { return "accounts" }
+
+func toAccountRow(a auth.Account) (accountRow, personRow) {
+	return accountRow{Person: a.Person, Login: loginKey(a.Login), PasswordHash: a.PasswordHash, Epoch: a.Epoch,
+			Disabled: a.Disabled, CreatedAt: instantOf(a.CreatedAt)},
+		personRow{ID: a.Person, Name: a.Name, Role: a.Role}
+}
+
+// loginKey is a login as it is stored and looked for, so that Ada and ada are the same one.
+func loginKey(login string) string { return norm.NFC.String(strings.ToLower(login)) }
+
+// accountLine is an account joined with its person.
+type accountLine struct {
+	Account accountRow `gorm:"embedded"`
+	Name    string
+	Role    review.Role
+}
+
+func (r accountLine) fromRow() auth.Account {
+	a := r.Account
+	return auth.Account{Person: a.Person, Name: r.Name, Login: a.Login, Role: r.Role, PasswordHash: a.PasswordHash,
+		Epoch: a.Epoch, Disabled: a.Disabled, CreatedAt: a.CreatedAt.Time}
+}
+
+func (db *DB) accounts(ctx context.Context) *gorm.DB {
+	return db.read(ctx).Table("accounts AS a").Select("a.*, p.name, p.role").Joins("JOIN people AS p ON p.id = a.person")
+}
+
+// AccountByLogin implements auth.Store.
+func (db *DB) AccountByLogin(ctx context.Context, login string) (auth.Account, error) {
+	row, err := find[accountLine](byID(db.accounts(ctx), "a.login", loginKey(login)), "There is no account %q.", login)
+	if err != nil {
+		return auth.Account{}, err
+	}
+	return row.fromRow(), nil
+}
+
+// AccountByPerson implements auth.Store.
+func (db *DB) AccountByPerson(ctx context.Context, person string) (auth.Account, error) {
+	row, err := find[accountLine](byID(db.accounts(ctx), "a.person", person), "Person %s has no account.", person)
+	if err != nil {
+		return auth.Account{}, err
+	}
+	return row.fromRow(), nil
+}
+
+// CreateAccount implements auth.Store. A person who is known already, such as the determiner of an old slip, is taken
+// over.
+func (db *DB) CreateAccount(ctx context.Context, a auth.Account) error {
+	account, person := toAccountRow(a)
+	err := db.write(ctx, func(tx *gorm.DB) error {
+		if err := replace(tx, "a person", []personRow{person}); err != nil {
+			return err
+		}
+		return insert(tx, "an account", []accountRow{account})
+	})
+	if errors.Is(err, gorm.ErrDuplicatedKey) {
+		return review.Errorf(review.KindConflict, "There is an account with the login %q, or one of this person, already. Nothing was stored; choose another login.", account.Login)
+	}
+	return err
+}
+
+// UpdateAccount implements auth.Store.
+func (db *DB) UpdateAccount(ctx context.Context, a auth.Account) error {
+	account, person := toAccountRow(a)
+	return db.write(ctx, func(tx *gorm.DB) error {
+		result := byID(tx.Model(&accountRow{}), "person", a.Person).
+			Select("PasswordHash", "Epoch", "Disabled", "CreatedAt").Updates(account)
+		if result.Error != nil {
+			return fmt.Errorf("change an account: %w", result.Error)
+		}
+		if result.RowsAffected == 0 {
+			return review.Errorf(review.KindNotFound, "Person %s has no account. Nothing was changed.", a.Person)
+		}
+		return replace(tx, "a person", []personRow{person})
+	})
+}
+
+// FindAccounts implements auth.Store.
+func (db *DB) FindAccounts(ctx context.Context) ([]auth.Account, error) {
+	var rows []accountLine
+	if err := db.accounts(ctx).Order("a.login").Scan(&rows).Error; err != nil {
+		return nil, fmt.Errorf("list accounts: %w", err)
+	}
+	accounts := []auth.Account{}
+	for _, row := range rows {
+		accounts = append(accounts, row.fromRow())
+	}
+	return accounts, nil
+}

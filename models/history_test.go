@@ -1,0 +1,23 @@
+package models_test
+
+import (
+	"fmt"
+	"testing"
+
+	"revidit/models"
+	"revidit/models/modelstest"
+)
+
+func TestHistoriesSQLite(t *testing.T) {
+	for seed := range uint64(4) {
+		t.Run(fmt.Sprint("seed ", seed), func(t *testing.T) {
+			t.Parallel()
+			modelstest.Histories(t, func(t *testing.T) *models.DB { return modelstest.SQLite(t) }, seed, 500)
+		})
+	}
+}
+
+func TestHistoriesPostgres(t *testing.T) {
+	t.Parallel()
+	modelstest.Histories(t, func(t *testing.T) *models.DB { return modelstest.Postgres(t) }, 100, 200)
+}

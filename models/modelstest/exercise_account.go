@@ -1,0 +1,125 @@
+package modelstest
+
+import (
+	"github.com/stretchr/testify/require"
+
+	"revidit/auth"
+	"revidit/review"
+)
+
+var accounts = map[string]func(fixture){
+	"an account comes back equal":              accountComesBack,
+	"a login is taken once, whatever its case": loginOnce,
+	"an account is replaced but for its login": accountReplaced,
+	"people with an account are listed":        peopleListed,
+	"an erased person keeps only the id":       personErased,
+}
+
+func account(person, login, name string) auth.Account {
+	return auth.Account{Person: person, Name: name, Login: login, Role: review.RoleMember, PasswordHash: "$argon2id$v=19$…",
+		Epoch: 1, CreatedAt: noon}
+}
+
+func accountComesBack(f fixture) {
+	ada := account("p1", "ada", "Ada")
+	ada.Disabled, ada.Epoch, ada.Role = true, 7, review.RoleCurator
+	require.NoError(f, f.db.CreateAccount(f.Context(), ada))
+	for _, login := range []string{"ada", "ADA"} {
+		stored, err := f.db.AccountByLogin(f.Context(), login)
+		require.NoError(f, err)
+		require.Equal(f, ada, stored)
+	}
+	stored, err := f.db.AccountByPerson(f.Context(), "p1")
+	require.NoError(f, err)
+	require.Equal(f, ada, stored)
+	people, err := f.db.People(f.Context(), []string{"p1"})
+	require.NoError(f, err)
+	require.Equal(f, review.Person{ID: "p1", Name: "Ada", Role: review.RoleCurator}, people["p1"])
+	for _, unknown := range []string{"", "none", "ada\x00"} {
+		_, err := f.db.AccountByLogin(f.Context(), unknown)
+		requireKind(f.T, review.KindNotFound, err)
+		_, err = f.db.AccountByPerson(f.Context(), unknown)
+		requireKind(f.T, review.KindNotFound, err)
+	}
+}
+
+func loginOnce(f fixture) {
+	require.NoError(f, f.db.CreateAccount(f.Context(), account("p1", "Ágnes", "Ágnes")))
+	stored, err := f.db.AccountByPerson(f.Context(), "p1")
+	require.NoError(f, err)
+	require.Equal(f, "ágnes", stored.Login)
+	for _, login := range []string{"ágnes", "ÁGNES", "A\u0301gnes"} {
+		requireKind(f.T, review.KindConflict, f.db.CreateAccount(f.Context(), account("p2", login, "Other")))
+	}
+	people, err := f.db.People(f.Context(), []string{"p2"})
+	require.NoError(f, err)
+	require.Empty(f, people, "the person of a refused account is not stored")
+	requireKind(f.T, review.KindConflict, f.db.CreateAccount(f.Context(), account("p1", "second", "Ágnes again")))
+	stored, err = f.db.AccountByPerson(f.Context(), "p1")
+	require.NoError(f, err)
+	require.Equal(f, "Ágnes", stored.Name, "a refused account leaves the name alone")
+	require.Error(f, f.db.CreateAccount(f.Context(), account("p3", "", "No login")))
+	nobody := account("p3", "p3", "No role")
+	nobody.Role = "stranger"
+	require.Error(f, f.db.CreateAccount(f.Context(), nobody))
+}
+
+func accountReplaced(f fixture) {
+	require.NoError(f, f.db.CreateAccount(f.Context(), account("p1", "ada", "Ada")))
+	changed := auth.Account{Person: "p1", Name: "Ada Lovelace", Login: "other", Role: review.RoleReviewer, PasswordHash: "new",
+		Epoch: 2, Disabled: true, CreatedAt: noon.Add(day)}
+	require.NoError(f, f.db.UpdateAccount(f.Context(), changed))
+	changed.Login = "ada"
+	stored, err := f.db.AccountByLogin(f.Context(), "ada")
+	require.NoError(f, err)
+	require.Equal(f, changed, stored)
+
+	changed.Disabled, changed.Epoch = false, 0
+	require.NoError(f, f.db.UpdateAccount(f.Context(), changed), "zero values are stored as well")
+	stored, err = f.db.AccountByLogin(f.Context(), "ada")
+	require.NoError(f, err)
+	require.Equal(f, changed, stored)
+
+	unknown := account("p9", "nine", "Nine")
+	requireKind(f.T, review.KindNotFound, f.db.UpdateAccount(f.Context(), unknown))
+	people, err := f.db.People(f.Context(), []string{"p9"})
+	require.NoError(f, err)
+	require.Empty(f, people)
+}
+
+func peopleListed(f fixture) {
+	require.NoError(f, f.db.Commit(f.Context(), review.Batch{People: []review.Person{{ID: "slip", Name: "Anon"}, {ID: "p3", Name: "old"}}}))
+	for _, a := range []auth.Account{account("p1", "zoe", "bea"), account("p2", "Max", "Čeněk"), account("p3", "ann", "Ada"), account("p4", "bob", "Bea")} {
+		require.NoError(f, f.db.CreateAccount(f.Context(), a))
+	}
+	people, err := f.db.FindPeople(f.Context())
+	require.NoError(f, err)
+	var ids []string
+	for _, p := range people {
+		ids = append(ids, p.ID)
+		require.Equal(f, review.RoleMember, p.Role)
+	}
+	require.Equal(f, []string{"p3", "p1", "p4", "p2"}, ids)
+
+	found, err := f.db.FindAccounts(f.Context())
+	require.NoError(f, err)
+	var logins []string
+	for _, a := range found {
+		logins = append(logins, a.Login)
+	}
+	require.Equal(f, []string{"ann", "bob", "max", "zoe"}, logins)
+}
+
+func personErased(f fixture) {
+	require.NoError(f, f.db.CreateAccount(f.Context(), account("p1", "ada", "Ada")))
+	require.NoError(f, f.db.ErasePerson(f.Context(), "p1"))
+	people, err := f.db.People(f.Context(), []string{"p1"})
+	require.NoError(f, err)
+	require.Equal(f, map[string]review.Person{"p1": {ID: "p1"}}, people)
+	_, err = f.db.AccountByLogin(f.Context(), "ada")
+	requireKind(f.T, review.KindNotFound, err)
+	listed, err := f.db.FindPeople(f.Context())
+	require.NoError(f, err)
+	require.Empty(f, listed)
+	requireKind(f.T, review.KindNotFound, f.db.ErasePerson(f.Context(), "none"))
+}

@@ -1,0 +1,183 @@
+package modelstest
+
+import (
+	"encoding/base64"
+	"fmt"
+	"slices"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"revidit/review"
+)
+
+var lists = map[string]func(fixture){
+	"a line shows what belongs to it":             lineShows,
+	"pages have neither gaps nor repeats":         pagesWhole,
+	"filters narrow":                              filtersNarrow,
+	"text search takes no signs for wildcards":    textSearch,
+	"drafts are listed for their owner alone":     draftsForOwner,
+	"a corrected label shows in lists":            correctedLabelShows,
+	"cursors and sizes that nobody gave are told": badPages,
+}
+
+func lineShows(f fixture) {
+	require.NoError(f, f.db.Commit(f.Context(), review.Batch{People: []review.Person{{ID: "owner", Name: "Ada"}}}))
+	require.NoError(f, f.db.SaveUpload(f.Context(), upload("photo")))
+	f.commit(
+		event(review.SpecimenStream("sp"), 1, "owner", noon, &review.SpecimenRegistered{ID: "sp",
+			Label: review.Label{CatalogueNumber: "C-1", Trip: "Alps 2026", StoragePlace: "Drawer 7"}}),
+		event(review.SubmissionStream("su"), 1, "owner", noon, &review.Drafted{ID: "su", Proposal: review.Proposal{Specimen: "sp",
+			Photos: []string{"photo", "second"}, Determination: review.Determination{Family: "Elateridae",
+				ScientificName: "Agriotes lineatus", Qualifier: review.QualifierCf}}}),
+		event(review.SubmissionStream("su"), 2, "owner", noon.Add(time.Second), &review.Submitted{}),
+		event(review.SubmissionStream("su"), 3, "owner", noon.Add(time.Second), &review.Assessed{Assessment: review.Assessment{
+			Confidence: 0.25, Ranking: []review.Ranked{{Family: "Buprestidae", P: 0.5}, {Family: "Elateridae", P: 0.25}},
+			Contradictions: []review.Contradiction{{Kind: review.Excluded}, {Kind: review.Unseen}},
+			Next:           []review.Next{{Character: "ventrites", Bits: 0.375}}}}),
+		event(review.SubmissionStream("su"), 4, "r1", noon.Add(2*time.Second), &review.VerdictsGiven{Verdicts: []review.Verdict{{By: "r1"}}}),
+		event(review.SubmissionStream("su"), 5, "r1", noon.Add(2*time.Second), &review.OpinionGiven{Opinion: review.Opinion{By: "r1"}}),
+		event(review.SubmissionStream("su"), 6, "r2", noon.Add(2*time.Second), &review.OpinionGiven{Opinion: review.Opinion{By: "r2"}}),
+		event(review.SubmissionStream("su"), 7, "r2", noon.Add(3*time.Second), &review.Held{Until: noon.Add(time.Hour)}),
+	)
+	opened, until := noon.Add(time.Second), noon.Add(time.Hour)
+	want := review.SubmissionLine{ID: "su", Status: review.StatusOpen, Family: "Elateridae", Qualifier: review.QualifierCf,
+		ScientificName: "Agriotes lineatus", Specimen: "sp", CatalogueNumber: "C-1", Trip: "Alps 2026", Drawer: "Drawer 7",
+		Owner: "owner", OwnerName: "Ada", Confidence: 0.25, Leading: "Buprestidae", Contradictions: 2, Photo: "photo", Reviewers: 2,
+		OpenedAt: &opened, ChangedAt: noon.Add(3 * time.Second), HeldBy: "r2", HeldUntil: &until}
+	lines, next, err := f.db.FindSubmissions(f.Context(), review.SubmissionFilter{}, review.Page{Size: 1})
+	require.NoError(f, err)
+	require.Empty(f, next)
+	require.Equal(f, []review.SubmissionLine{want}, lines)
+
+	queue, next, err := f.db.FindQueue(f.Context(), review.QueueFilter{AsOf: noon.Add(time.Minute)}, review.Page{Size: 1})
+	require.NoError(f, err)
+	require.Empty(f, next)
+	require.Equal(f, []review.QueueLine{{SubmissionLine: want, Gain: 0.375, Priority: 0.375}}, queue)
+
+	require.NoError(f, f.db.ErasePerson(f.Context(), "owner"))
+	lines, _, err = f.db.FindSubmissions(f.Context(), review.SubmissionFilter{}, review.Page{Size: 1})
+	require.NoError(f, err)
+	require.Empty(f, lines[0].OwnerName)
+}
+
+// pagesWhole: many submissions changed at the same time, so that only the id tells their order.
+func pagesWhole(f fixture) {
+	var want []string
+	for i := range 23 {
+		id := fmt.Sprintf("s%02d", i)
+		f.add(entry{id: id, owner: "owner", family: "Elateridae", at: noon.Add(time.Duration(i/10) * time.Second)})
+		want = append(want, id)
+	}
+	slices.Reverse(want)
+	for _, size := range []int{1, 2, 5, 23, 24, 200} {
+		require.Equal(f, want, f.find(review.SubmissionFilter{}, size), "pages of %d", size)
+	}
+}
+
+func filtersNarrow(f fixture) {
+	f.add(entry{id: "a", owner: "ada", family: "Elateridae"})
+	f.add(entry{id: "b", owner: "bea", family: "Elateridae", contradictions: 1})
+	f.add(entry{id: "c", owner: "bea", family: "Buprestidae"})
+	f.commit(event(review.SubmissionStream("c"), 4, "rex", noon, &review.Undetermined{Reason: "worn"}))
+	for name, c := range map[string]struct {
+		filter review.SubmissionFilter
+		want   []string
+	}{
+		"none":                         {review.SubmissionFilter{}, []string{"c", "b", "a"}},
+		"owner":                        {review.SubmissionFilter{Owner: "bea"}, []string{"c", "b"}},
+		"specimen":                     {review.SubmissionFilter{Specimen: "a"}, []string{"a"}},
+		"status":                       {review.SubmissionFilter{Status: review.StatusUndetermined}, []string{"c"}},
+		"family":                       {review.SubmissionFilter{Family: "Elateridae"}, []string{"b", "a"}},
+		"doubtful, one's own":          {review.SubmissionFilter{Doubtful: true, Viewer: "bea"}, []string{"b"}},
+		"doubtful, others' still open": {review.SubmissionFilter{Doubtful: true, Viewer: "ada"}, []string{}},
+		"together":                     {review.SubmissionFilter{Owner: "bea", Family: "Elateridae", Text: "ELATER"}, []string{"b"}},
+		"nothing":                      {review.SubmissionFilter{Owner: "nobody"}, []string{}},
+	} {
+		require.Equal(f, c.want, f.find(c.filter, 2), name)
+	}
+	_, _, err := f.db.FindSubmissions(f.Context(), review.SubmissionFilter{Text: "a\x00"}, review.Page{Size: 1})
+	requireKind(f.T, review.KindInvalid, err)
+
+	counts, err := f.db.CountByStatus(f.Context(), "ada")
+	require.NoError(f, err)
+	require.Equal(f, map[review.Status]int{review.StatusOpen: 2, review.StatusUndetermined: 1}, counts)
+}
+
+func textSearch(f fixture) {
+	f.add(entry{id: "a", owner: "o", catalogue: "AB_100%", family: "Elateridae", name: "Agriotes lineatus"})
+	f.add(entry{id: "b", owner: "o", catalogue: "ABx100y", family: "Buprestidae", name: "Buprestis ČÁPI"})
+	f.add(entry{id: "c", owner: "o", catalogue: `back\slash`, family: "Carabidae", name: "Carabus größe"})
+	for text, want := range map[string][]string{
+		"_100": {"a"}, "100%": {"a"}, "%": {"a"}, "_": {"a"}, "abx": {"b"}, "ab_1": {"a"}, "ab": {"c", "b", "a"}, `\`: {"c"}, `K\S`: {"c"},
+		"ELATERIDAE": {"a"}, "agriotes LIN": {"a"}, "čápi": {"b"}, "c\u030ca\u0301pi": {"b"}, "GRÖSSE": {"c"}, "'": {},
+		"idae": {"c", "b", "a"}, "Elateridae Agriotes": {}, "nothing": {},
+	} {
+		require.Equal(f, want, f.find(review.SubmissionFilter{Text: text}, 10), "%q", text)
+	}
+}
+
+// draftsForOwner: what was withdrawn as a draft never came before anybody either.
+func draftsForOwner(f fixture) {
+	f.add(entry{id: "draft", owner: "ada", family: "Elateridae", draft: true})
+	f.add(entry{id: "open", owner: "ada", family: "Elateridae"})
+	f.add(entry{id: "gone", owner: "ada", family: "Elateridae", draft: true})
+	f.commit(event(review.SubmissionStream("gone"), 2, "ada", noon, &review.Withdrawn{Reason: "mistaken"}))
+
+	require.Equal(f, []string{"open"}, f.find(review.SubmissionFilter{}, 10))
+	require.Equal(f, []string{"open"}, f.find(review.SubmissionFilter{Family: "Elateridae"}, 10))
+	require.Empty(f, f.find(review.SubmissionFilter{Status: review.StatusDraft}, 10))
+	require.Equal(f, []string{"open", "gone", "draft"}, f.find(review.SubmissionFilter{Owner: "ada", Viewer: "ada"}, 10))
+	require.Equal(f, []string{"draft"}, f.find(review.SubmissionFilter{Owner: "ada", Viewer: "ada", Status: review.StatusDraft}, 10))
+	require.Equal(f, []string{"open"}, f.find(review.SubmissionFilter{Owner: "ada", Viewer: "bea"}, 10), "not to somebody else who asks for hers")
+
+	for owner, want := range map[string]map[review.Status]int{
+		"ada": {review.StatusDraft: 1, review.StatusOpen: 1, review.StatusWithdrawn: 1},
+		"bea": {review.StatusOpen: 1}, "": {review.StatusOpen: 1},
+	} {
+		counts, err := f.db.CountByStatus(f.Context(), owner)
+		require.NoError(f, err)
+		require.Equal(f, want, counts, "for %q", owner)
+	}
+}
+
+func correctedLabelShows(f fixture) {
+	f.add(entry{id: "a", owner: "o", catalogue: "wrong", trip: "one", drawer: "1", family: "Elateridae"})
+	f.commit(event(review.SpecimenStream("a"), 2, "curator", noon, &review.LabelCorrected{Reason: "misread",
+		Label: review.Label{CatalogueNumber: "right", Trip: "two", StoragePlace: "2"}}))
+	lines, _, err := f.db.FindSubmissions(f.Context(), review.SubmissionFilter{Text: "RIGHT"}, review.Page{Size: 5})
+	require.NoError(f, err)
+	require.Len(f, lines, 1)
+	require.Equal(f, []string{"right", "two", "2"}, []string{lines[0].CatalogueNumber, lines[0].Trip, lines[0].Drawer})
+	require.Empty(f, f.find(review.SubmissionFilter{Text: "wrong"}, 5))
+	require.Equal(f, []string{"a"}, f.queue(review.QueueFilter{AsOf: noon, Trip: "two", Drawer: "2"}, 5))
+	require.Empty(f, f.queue(review.QueueFilter{AsOf: noon, Trip: "one"}, 5))
+}
+
+func badPages(f fixture) {
+	f.add(entry{id: "a", owner: "o", family: "Elateridae"})
+	f.add(entry{id: "b", owner: "o", family: "Elateridae"})
+	_, ofList, err := f.db.FindSubmissions(f.Context(), review.SubmissionFilter{}, review.Page{Size: 1})
+	require.NoError(f, err)
+	_, ofQueue, err := f.db.FindQueue(f.Context(), review.QueueFilter{AsOf: noon}, review.Page{Size: 1})
+	require.NoError(f, err)
+	code := func(text string) string { return base64.RawURLEncoding.EncodeToString([]byte(text)) }
+	bad := []string{"x", "!!", code("{}"), code("[]"), code("null"), code(`{"id":"a"}`), code("\xff"), ofList[:len(ofList)-3],
+		code(`{"changed_at":"2026-01-01T00:00:00Z","id":"a\u0000"}`), code(`{"as_of":"soon","priority":1,"id":"a"}`)}
+	for _, cursor := range append(bad, ofQueue) {
+		_, _, err := f.db.FindSubmissions(f.Context(), review.SubmissionFilter{}, review.Page{Size: 1, Cursor: cursor})
+		requireKind(f.T, review.KindInvalid, err)
+		require.ErrorContains(f, err, "cursor:")
+	}
+	for _, cursor := range append(bad, ofList) {
+		_, _, err := f.db.FindQueue(f.Context(), review.QueueFilter{AsOf: noon}, review.Page{Size: 1, Cursor: cursor})
+		requireKind(f.T, review.KindInvalid, err)
+		require.ErrorContains(f, err, "cursor:")
+	}
+	for _, size := range []int{-1, 0, 201} {
+		_, _, err := f.db.FindSubmissions(f.Context(), review.SubmissionFilter{}, review.Page{Size: size})
+		requireKind(f.T, review.KindInvalid, err)
+		_, _, err = f.db.FindQueue(f.Context(), review.QueueFilter{AsOf: noon}, review.Page{Size: size})
+		requireKind(f.T, review.KindInvalid, err)
+	}
+}

@@ -1,0 +1,99 @@
+package modelstest
+
+import (
+	"fmt"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"revidit/review"
+)
+
+var queues = map[string]func(fixture){
+	"the queue is ordered by gain or age":       queueOrder,
+	"the queue has open submissions of others":  queueOfOthers,
+	"queue pages are cut from one order":        queuePages,
+	"a hold shows in the queue until it is out": queueHold,
+}
+
+const day = 24 * time.Hour
+
+func queueOrder(f fixture) {
+	asOf := noon.Add(100 * day)
+	ago := func(days int) time.Time { return asOf.Add(-time.Duration(days) * day) }
+	f.add(entry{id: "telling", owner: "o", family: "E", at: ago(1), gain: 0.75})
+	f.add(entry{id: "waited", owner: "o", family: "E", at: ago(15)})                        // 15 of 30 days: 0.5
+	f.add(entry{id: "dull", owner: "o", family: "E", at: ago(3), gain: 0.05})               // 3 of 30 days: 0.1
+	f.add(entry{id: "ancient", owner: "o", family: "E", at: ago(60), gain: 0.25})           // 2: more than any gain
+	f.add(entry{id: "tie-b", owner: "o", family: "E", at: ago(0), gain: 0.5})               // as waited
+	f.add(entry{id: "tie-a", owner: "o", family: "E", at: ago(0), gain: 0.5})               // as waited
+	f.add(entry{id: "future", owner: "o", family: "E", at: asOf.Add(day), gain: 0})         // another clock: never below 0
+	f.add(entry{id: "sure", owner: "o", family: "E", at: ago(0), gain: 3, confidence: 0.9}) // bits above 1 count as 1
+
+	lines, next, err := f.db.FindQueue(f.Context(), review.QueueFilter{AsOf: asOf}, review.Page{Size: 200})
+	require.NoError(f, err)
+	require.Empty(f, next)
+	type place struct {
+		id             string
+		priority, gain float64
+	}
+	var got []place
+	for _, l := range lines {
+		got = append(got, place{l.ID, l.Priority, l.Gain})
+	}
+	require.Equal(f, []place{{"ancient", 2, 0.25}, {"sure", 1, 1}, {"telling", 0.75, 0.75}, {"tie-a", 0.5, 0.5}, {"tie-b", 0.5, 0.5},
+		{"waited", 0.5, 0}, {"dull", 0.1, 0.05}, {"future", 0, 0}}, got)
+}
+
+func queueOfOthers(f fixture) {
+	f.add(entry{id: "mine", owner: "me", family: "Elateridae"})
+	f.add(entry{id: "yours", owner: "you", family: "Elateridae", trip: "Alps", drawer: "1"})
+	f.add(entry{id: "other", owner: "you", family: "Buprestidae", trip: "Alps", drawer: "2"})
+	f.add(entry{id: "draft", owner: "you", family: "Elateridae", draft: true})
+	f.add(entry{id: "closed", owner: "you", family: "Elateridae"})
+	f.commit(event(review.SubmissionStream("closed"), 4, "rex", noon, &review.Undetermined{Reason: "worn"}))
+	f.add(entry{id: "returned", owner: "you", family: "Elateridae"})
+	f.commit(event(review.SubmissionStream("returned"), 4, "rex", noon, &review.Returned{Return: review.Return{ID: "r", Want: review.WantSpecimen}}))
+	for name, c := range map[string]struct {
+		filter review.QueueFilter
+		want   []string
+	}{
+		"all":     {review.QueueFilter{}, []string{"mine", "other", "yours"}},
+		"others'": {review.QueueFilter{NotOf: "me"}, []string{"other", "yours"}},
+		"family":  {review.QueueFilter{NotOf: "me", Family: "Elateridae"}, []string{"yours"}},
+		"trip":    {review.QueueFilter{Trip: "Alps"}, []string{"other", "yours"}},
+		"drawer":  {review.QueueFilter{Trip: "Alps", Drawer: "2"}, []string{"other"}},
+		"nothing": {review.QueueFilter{Trip: "alps"}, []string{}},
+	} {
+		c.filter.AsOf = noon
+		require.Equal(f, c.want, f.queue(c.filter, 2), name)
+	}
+	_, _, err := f.db.FindQueue(f.Context(), review.QueueFilter{AsOf: noon, Family: "\xff"}, review.Page{Size: 1})
+	requireKind(f.T, review.KindInvalid, err)
+}
+
+// queuePages: pages are asked for minutes apart, while ages grow past gains.
+func queuePages(f fixture) {
+	for i := range 40 {
+		at := noon.Add(-time.Duration(i%7) * 37 * time.Minute)
+		f.add(entry{id: fmt.Sprintf("s%02d", i), owner: "o", family: "Elateridae", at: at, gain: float64(i%5) / 600})
+	}
+	filter := review.QueueFilter{AsOf: noon.Add(time.Hour)}
+	want := f.queue(filter, 200)
+	require.Len(f, want, 40)
+	for _, size := range []int{1, 3, 7, 39, 40} {
+		require.Equal(f, want, f.queue(filter, size), "pages of %d", size)
+	}
+}
+
+func queueHold(f fixture) {
+	f.add(entry{id: "a", owner: "o", family: "Elateridae"})
+	until := noon.Add(30 * time.Minute)
+	f.commit(event(review.SubmissionStream("a"), 4, "rex", noon, &review.Held{Until: until}))
+	for asOf, holder := range map[time.Time]string{noon: "rex", until.Add(-time.Microsecond): "rex", until: "", until.Add(day): ""} {
+		lines, _, err := f.db.FindQueue(f.Context(), review.QueueFilter{AsOf: asOf}, review.Page{Size: 1})
+		require.NoError(f, err)
+		require.Equal(f, holder, lines[0].HeldBy, "%s", asOf)
+		require.Equal(f, holder == "", lines[0].HeldUntil == nil, "%s", asOf)
+	}
+}

@@ -1,0 +1,273 @@
+package modelstest
+
+import (
+	"context"
+	"fmt"
+	"math/rand/v2"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"revidit/models"
+	"revidit/models/blob"
+	"revidit/review"
+)
+
+// Histories lives through made-up histories of specimens with the real service: people of every role do whatever comes
+// to their minds, allowed or not. After each one the stored specimen and submissions must be what their events make, and
+// at the end Rebuild must leave every row as it is. The seed makes a run the same again.
+func Histories(t *testing.T, open func(t *testing.T) *models.DB, seed uint64, count int) {
+	if testing.Short() || raceDetector {
+		count = max(1, count/10)
+	}
+	t.Logf("seed %d, %d histories", seed, count)
+	w := newWorld(t, open(t), seed)
+	for range count {
+		w.live()
+	}
+	w.requireMuchHappened(count)
+	before := w.snapshot()
+	require.NoError(t, w.db.Rebuild(t.Context()))
+	require.Equal(t, before, w.snapshot(), "rebuilt rows differ")
+}
+
+// world is a club in which things happen.
+type world struct {
+	*testing.T
+	db      *models.DB
+	service *review.Service
+	dice    *rand.Rand
+	now     time.Time
+	ids     int
+	people  []review.Actor
+
+	specimen    string   // of the present history
+	submissions []string // of the present history
+	uploads     []string // that may not have been used yet
+	specimens   []string // of all histories
+
+	statuses         map[review.Status]int // that submissions have ended in
+	accepted, denied map[string]int        // acts, by name
+}
+
+func newWorld(t *testing.T, db *models.DB, seed uint64) *world {
+	w := &world{T: t, db: db, dice: rand.New(rand.NewPCG(seed, 0)), now: noon, statuses: map[review.Status]int{},
+		accepted: map[string]int{}, denied: map[string]int{}}
+	w.service = review.NewService(db, &blob.Mem{}, review.NewJudge(Tables(t)), review.Options{
+		Now:   func() time.Time { return w.now },
+		NewID: func() string { w.ids++; return fmt.Sprintf("id-%07d", w.ids) },
+	})
+	for i, role := range []review.Role{review.RoleMember, review.RoleMember, review.RoleReviewer, review.RoleReviewer,
+		review.RoleReviewer, review.RoleCurator} {
+		name := fmt.Sprintf("Person %d", i)
+		w.people = append(w.people, review.Actor{Person: fmt.Sprintf("person-%d", i), Name: name, Role: role})
+		a := account(w.people[i].Person, fmt.Sprintf("login%d", i), name)
+		a.Role = role
+		require.NoError(t, db.CreateAccount(t.Context(), a))
+	}
+	return w
+}
+
+// pick returns one of the choices.
+func pick[T any](w *world, choices ...T) T { return choices[w.dice.IntN(len(choices))] }
+
+func (w *world) chance(p float64) bool { return w.dice.Float64() < p }
+
+// live is one history: a specimen, and up to fifteen acts on its submissions.
+func (w *world) live() {
+	w.specimen, w.submissions = "", nil
+	for tries := 0; w.specimen == ""; tries++ { // until one is not refused
+		require.Less(w, tries, 1000, "every beginning is refused")
+		w.begin()
+	}
+	w.specimens = append(w.specimens, w.specimen)
+	acts := w.acts()
+	for range w.dice.IntN(15) {
+		w.tick()
+		w.attempt(acts[w.dice.IntN(len(acts))])
+	}
+	w.requireReplayed(w.specimen)
+	for _, id := range w.submissions {
+		s, err := w.db.Submission(w.Context(), id)
+		require.NoError(w, err)
+		w.statuses[s.Status]++
+	}
+}
+
+// tick passes time: microseconds or days.
+func (w *world) tick() {
+	w.now = w.now.Add(time.Duration(w.dice.Int64N(int64(pick(w, time.Millisecond, time.Minute, time.Hour, 10*day)))))
+}
+
+// act is something to try.
+type act struct {
+	name string
+	do   func(actor review.Actor, id string, version int) (review.Submission, error)
+}
+
+// attempt lets somebody try an act. A refusal is fine; anything that is not meant for people is a fault.
+func (w *world) attempt(a act) {
+	id := pick(w, w.submissions...)
+	actor, version := pick(w, w.people...), review.AnyVersion
+	s, err := w.db.Submission(w.Context(), id)
+	require.NoError(w, err)
+	if w.chance(0.85) {
+		actor = w.suitable(a.name, s)
+	}
+	if w.chance(0.2) {
+		version = s.Seq - w.dice.IntN(2)
+	}
+	got, err := a.do(actor, id, version)
+	w.note(a.name, got, err)
+}
+
+// suitable is somebody who might be allowed to, so that histories get somewhere.
+func (w *world) suitable(name string, s review.Submission) review.Actor {
+	wanted := func(p review.Actor) bool { return p.Role != review.RoleMember && p.Person != s.Owner }
+	switch name {
+	case "submit", "revise", "revise and submit", "answer", "withdraw", "correct label", "begin again":
+		wanted = func(p review.Actor) bool { return p.Person == s.Owner }
+	case "reopen", "set policy":
+		wanted = func(p review.Actor) bool { return p.Role == review.RoleCurator }
+	case "release":
+		wanted = func(p review.Actor) bool { return s.Hold == nil || p.Person == s.Hold.By }
+	}
+	fitting := slices.DeleteFunc(slices.Clone(w.people), func(p review.Actor) bool { return !wanted(p) })
+	return pick(w, fitting...)
+}
+
+// note keeps what an act has made, and refuses errors that are faults.
+func (w *world) note(name string, s review.Submission, err error) {
+	if err != nil {
+		require.NotEmpty(w, review.KindOf(err), "%s: %v", name, err)
+		w.denied[name]++
+		return
+	}
+	w.accepted[name]++
+	if s.ID == "" {
+		return
+	}
+	stored, err := w.db.Submission(w.Context(), s.ID)
+	require.NoError(w, err)
+	require.Equal(w, s.Seq, stored.Seq, "%s returns the version that it has stored", name)
+	w.specimen = s.Specimen
+	if !slices.Contains(w.submissions, s.ID) {
+		w.submissions = append(w.submissions, s.ID)
+	}
+}
+
+// begin drafts or submits a new specimen.
+func (w *world) begin() {
+	w.tick()
+	actor := pick(w, w.people...)
+	w.uploads = nil
+	w.upload(actor)
+	form := w.form()
+	if w.chance(0.3) {
+		s, err := w.service.Draft(w.Context(), actor, form, "")
+		w.note("draft", s, err)
+		return
+	}
+	s, err := w.service.SubmitNew(w.Context(), actor, form, fmt.Sprint("key-", w.ids))
+	w.note("submit new", s, err)
+}
+
+// upload stores rows of photos as Service.Upload does, which would have to decode as many real ones.
+func (w *world) upload(actor review.Actor) {
+	for range 1 + w.dice.IntN(3) {
+		w.ids++
+		id := fmt.Sprintf("photo-%07d", w.ids)
+		require.NoError(w, w.db.SaveUpload(w.Context(), review.Upload{Photo: review.Photo{ID: id, SHA256: strings.Repeat("5e", 32),
+			Type: "image/jpeg", Width: 1 + w.dice.IntN(6000), Height: 1 + w.dice.IntN(4000), By: actor.Person, At: w.now}}))
+		w.uploads = append(w.uploads, id)
+	}
+}
+
+// requireReplayed compares a specimen and all of its submissions with what their events make.
+func (w *world) requireReplayed(id string) {
+	w.Helper()
+	stored, err := w.db.Specimen(w.Context(), id)
+	require.NoError(w, err)
+	events, err := w.db.Events(w.Context(), review.SpecimenStream(id))
+	require.NoError(w, err)
+	replayed, err := review.ReplaySpecimen(events)
+	require.NoError(w, err)
+	require.Equal(w, replayed, stored)
+
+	submissions, err := w.db.SubmissionsOf(w.Context(), id)
+	require.NoError(w, err)
+	require.NotEmpty(w, submissions)
+	for _, s := range submissions {
+		events, err := w.db.Events(w.Context(), review.SubmissionStream(s.ID))
+		require.NoError(w, err)
+		replayed, err := review.ReplaySubmission(events)
+		require.NoError(w, err)
+		require.Equal(w, replayed, s)
+	}
+}
+
+// requireMuchHappened keeps the generator honest: a run in which nearly all is refused would prove nothing.
+func (w *world) requireMuchHappened(count int) {
+	w.Logf("accepted %v\nrefused %v\nended %v", w.accepted, w.denied, w.statuses)
+	if count < 400 { // too few for rare acts
+		return
+	}
+	for _, a := range w.acts() {
+		require.NotZero(w, w.accepted[a.name], "%s was never accepted", a.name)
+		require.NotZero(w, w.denied[a.name], "%s was never refused", a.name)
+	}
+	for _, status := range review.Statuses {
+		require.NotZero(w, w.statuses[status], "no submission ended as %s", status)
+	}
+}
+
+// snapshot is everything that lists, the queue and single values show.
+func (w *world) snapshot() map[string]any {
+	ctx := context.Background()
+	all := map[string]any{}
+	for _, id := range w.specimens {
+		specimen, err := w.db.Specimen(ctx, id)
+		require.NoError(w, err)
+		submissions, err := w.db.SubmissionsOf(ctx, id)
+		require.NoError(w, err)
+		all["specimen "+id], all["submissions of "+id] = specimen, submissions
+		for _, photo := range specimen.Photos {
+			upload, err := w.db.Upload(ctx, photo.ID)
+			require.NoError(w, err)
+			require.Equal(w, id, upload.Specimen)
+			all["upload "+photo.ID] = upload
+		}
+	}
+	for _, p := range w.people {
+		filter := review.SubmissionFilter{Owner: p.Person}
+		for page := (review.Page{Size: 200}); ; {
+			lines, next, err := w.db.FindSubmissions(ctx, filter, page)
+			require.NoError(w, err)
+			for _, line := range lines {
+				all["line "+line.ID] = line
+			}
+			if page.Cursor = next; next == "" {
+				break
+			}
+		}
+	}
+	for page := (review.Page{Size: 200}); ; {
+		lines, next, err := w.db.FindQueue(ctx, review.QueueFilter{AsOf: w.now}, page)
+		require.NoError(w, err)
+		for _, line := range lines {
+			all["queue "+line.ID] = line
+		}
+		if page.Cursor = next; next == "" {
+			break
+		}
+	}
+	counts, err := w.db.CountByStatus(ctx, "")
+	require.NoError(w, err)
+	policy, err := w.db.Policy(ctx)
+	require.NoError(w, err)
+	all["counts"], all["policy"] = counts, policy
+	return all
+}

@@ -1,0 +1,178 @@
+package modelstest
+
+import (
+	"fmt"
+
+	"revidit/review"
+)
+
+// acts are what can be tried on a submission; frequent ones stand there twice.
+func (w *world) acts() []act {
+	ctx, s := w.Context(), w.service
+	reason := func() string { return pick(w, "worn", "rubbed", "damaged in the post", "other names fit", "") }
+	return []act{
+		{"submit", func(a review.Actor, id string, v int) (review.Submission, error) { return s.Submit(ctx, a, id, v) }},
+		{"submit", func(a review.Actor, id string, v int) (review.Submission, error) { return s.Submit(ctx, a, id, v) }},
+		{"revise", func(a review.Actor, id string, v int) (review.Submission, error) {
+			w.upload(a)
+			return s.Revise(ctx, a, id, v, w.form())
+		}},
+		{"revise and submit", func(a review.Actor, id string, v int) (review.Submission, error) {
+			return s.ReviseAndSubmit(ctx, a, id, v, w.form())
+		}},
+		{"hold", func(a review.Actor, id string, v int) (review.Submission, error) { return s.Hold(ctx, a, id, v) }},
+		{"release", func(a review.Actor, id string, v int) (review.Submission, error) { return s.Release(ctx, a, id, v) }},
+		{"release", func(a review.Actor, id string, v int) (review.Submission, error) { return s.Release(ctx, a, id, v) }},
+		{"review", w.review}, {"review", w.review}, {"review", w.review}, {"review", w.review},
+		{"return", func(a review.Actor, id string, v int) (review.Submission, error) {
+			return s.Return(ctx, a, id, v, w.returnForm())
+		}},
+		{"answer", w.answer}, {"answer", w.answer},
+		{"undetermine", func(a review.Actor, id string, v int) (review.Submission, error) {
+			return s.Undetermine(ctx, a, id, v, reason())
+		}},
+		{"withdraw", func(a review.Actor, id string, v int) (review.Submission, error) {
+			return s.Withdraw(ctx, a, id, v, reason())
+		}},
+		{"reopen", func(a review.Actor, id string, v int) (review.Submission, error) {
+			return s.Reopen(ctx, a, id, v, reason())
+		}},
+		{"settle", func(a review.Actor, id string, v int) (review.Submission, error) {
+			return s.Settle(ctx, a, id, v, reason())
+		}},
+		{"redetermine", w.redetermine}, {"redetermine", w.redetermine},
+		{"begin again", func(a review.Actor, id string, v int) (review.Submission, error) {
+			form := w.form()
+			form.Specimen = pick(w, w.specimen, w.specimen, w.specimen, "none")
+			return s.Draft(ctx, a, form, "")
+		}},
+		{"correct label", w.correctLabel},
+		{"set policy", w.setPolicy},
+	}
+}
+
+func (w *world) form() review.SubmissionForm {
+	form := review.SubmissionForm{Label: w.label(), Withheld: w.withheld(), Remarks: pick(w, "", "legs missing", "fußlos\n🪲"),
+		Family: pick(w, "Elateridae", "Elateridae", "Buprestidae", "Buprestidae", "Elateridae", "Drilidae", "Drilidae", "", "Nonsensidae")}
+	if w.chance(0.3) {
+		form.ScientificName, form.Qualifier = "Agriotes lineatus", pick(w, "", "cf.", "aff.", "?")
+	}
+	if w.chance(0.2) {
+		form.DeterminerName, form.DeterminedOn = "Old Hand", pick(w, "1926", "1926-05", "1926-05-03", "1926-13")
+	}
+	for _, photo := range w.uploads {
+		if w.chance(0.7) {
+			form.Photos = append(form.Photos, review.PhotoForm{Photo: photo, View: pick(w, "antenna", "below")})
+		}
+	}
+	form.Observations = w.observations(form.Photos)
+	return form
+}
+
+func (w *world) label() review.Label {
+	return review.Label{CatalogueNumber: pick(w, "AB-1", "ÄB_2%", "c 3", "d/4", "e.5", ""), Trip: pick(w, "", "Alps 2026"),
+		StoragePlace: pick(w, "", "Drawer 7"), Sex: pick(w, "", "male", "female"), Count: w.dice.IntN(3)}
+}
+
+func (w *world) withheld() review.Withheld {
+	if w.chance(0.5) {
+		return review.Withheld{}
+	}
+	latitude, longitude := w.dice.Float64()*180-90, w.dice.Float64()*360-180
+	return review.Withheld{VerbatimLabel: "Brünn, 3.v.1926, leg. Hand", Latitude: &latitude, Longitude: &longitude, Collector: "Hand"}
+}
+
+func (w *world) observations(photos []review.PhotoForm) []review.ObservationForm {
+	var made []review.ObservationForm
+	for _, c := range []struct {
+		character string
+		states    []string
+	}{{"antenna-form", []string{"filiform", "serrate", "clavate"}}, {"ventrites", []string{"5", "5", "5", "6"}}, {"length", []string{"12.5", "3"}}} {
+		if w.chance(0.3) {
+			continue
+		}
+		o := review.ObservationForm{Character: c.character, State: pick(w, c.states...), Sureness: pick(w, "", review.Sure, review.FairlySure, review.Unsure)}
+		if len(photos) > 0 && w.chance(0.4) {
+			o.Photo = pick(w, photos...).Photo
+			o.Region = &review.Region{X: w.dice.Float64() / 2, Y: w.dice.Float64() / 2, W: w.dice.Float64()/2 + 0.001, H: 1.0 / 3}
+		}
+		made = append(made, o)
+	}
+	return made
+}
+
+func (w *world) review(a review.Actor, id string, v int) (review.Submission, error) {
+	s, err := w.db.Submission(w.Context(), id)
+	if err != nil {
+		return review.Submission{}, err
+	}
+	form := review.ReviewForm{}
+	for _, cited := range s.Cites {
+		if w.chance(0.7) {
+			verdict := review.VerdictForm{Observation: cited, Kind: pick(w, review.VerdictConfirm, review.VerdictConfirm,
+				review.VerdictConfirm, review.VerdictDispute, review.VerdictNotVisible, review.VerdictPartMissing, review.VerdictCannotJudge)}
+			if verdict.Kind == review.VerdictDispute {
+				verdict.Better = pick(w, "", "", "", "serrate", "5")
+			}
+			form.Verdicts = append(form.Verdicts, verdict)
+		}
+	}
+	if w.chance(0.7) {
+		form.Opinion = &review.OpinionForm{Kind: review.OpinionAgrees, Basis: pick(w, review.BasisPhotos, review.BasisSpecimen), Note: pick(w, "", "seen")}
+		if w.chance(0.3) {
+			form.Opinion.Kind, form.Opinion.Family = pick(w, review.OpinionAnother, review.OpinionLeftOpen), pick(w, "", "Buprestidae")
+		}
+	}
+	return w.service.Review(w.Context(), a, id, v, form)
+}
+
+func (w *world) returnForm() review.ReturnForm {
+	want := pick(w, review.WantPhoto, review.WantSpecimen, review.WantPreparation)
+	form := review.ReturnForm{Want: want, Text: pick(w, "please", "please", "")}
+	if want == review.WantPhoto {
+		form.View = pick(w, "below", "antenna", "inside")
+	}
+	return form
+}
+
+func (w *world) answer(a review.Actor, id string, v int) (review.Submission, error) {
+	s, err := w.db.Submission(w.Context(), id)
+	if err != nil {
+		return review.Submission{}, err
+	}
+	form := review.AnswerForm{Text: pick(w, "", "here it is"), SentOn: pick(w, "", "", "", "2026-05-20", "soon")}
+	if w.chance(0.5) {
+		w.upload(a)
+		form.Photos = []review.PhotoForm{{Photo: w.uploads[len(w.uploads)-1], View: "below"}}
+	}
+	for _, cited := range s.Cites {
+		if w.chance(0.15) {
+			form.Withdraw = append(form.Withdraw, cited)
+		}
+	}
+	if w.chance(0.3) {
+		form.Observations = w.observations(form.Photos)
+	}
+	return w.service.Answer(w.Context(), a, id, v, form)
+}
+
+func (w *world) redetermine(a review.Actor, id string, v int) (review.Submission, error) {
+	return w.service.Redetermine(w.Context(), a, id, v, review.RedetermineForm{
+		Family: pick(w, "Elateridae", "Buprestidae", "Drilidae", ""), Reason: pick(w, "ventrites", "antenna", "")})
+}
+
+func (w *world) correctLabel(a review.Actor, _ string, _ int) (review.Submission, error) {
+	_, err := w.service.CorrectLabel(w.Context(), a, w.specimen, review.AnyVersion, w.label(), w.withheld(), pick(w, "misread", ""))
+	return review.Submission{}, err
+}
+
+// setPolicy: thresholds of a half and one reviewer, so that submissions settle; everybody is an expert at times.
+func (w *world) setPolicy(a review.Actor, _ string, _ int) (review.Submission, error) {
+	policy := review.Policy{Reviewers: pick(w, 1, 1, 2, 0), Confidence: pick(w, 0.5, 0.6, 0.95), ExcludedNeedsReason: w.chance(0.5),
+		HoldMinutes: pick(w, 5, 1440), Reason: "made up", Experts: map[string][]string{}}
+	for i := 2; i < len(w.people); i++ {
+		policy.Experts["Elateridae"] = append(policy.Experts["Elateridae"], fmt.Sprintf("person-%d", i))
+	}
+	_, err := w.service.SetPolicy(w.Context(), a, review.AnyVersion, policy)
+	return review.Submission{}, err
+}

@@ -1,0 +1,5 @@
+//go:build !race
+
+package modelstest
+
+const raceDetector = false

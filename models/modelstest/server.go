@@ -1,0 +1,232 @@
+package modelstest
+
+import (
+	"bytes"
+	"context"
+	"crypto/rand"
+	"database/sql"
+	"errors"
+	"fmt"
+	"net"
+	"net/url"
+	"os"
+	"os/exec"
+	"os/user"
+	"path/filepath"
+	"runtime"
+	"slices"
+	"strconv"
+	"sync"
+	"syscall"
+	"time"
+)
+
+// server is a PostgreSQL server of the tests' own, on the loopback interface.
+type server struct {
+	url    string
+	folder string
+	cmd    *exec.Cmd
+	log    *safeBuffer
+	exited chan struct{} // closed when the process has ended
+}
+
+const startTimeout = 60 * time.Second
+
+// startServer makes a cluster in a new folder and starts it.
+func startServer(ctx context.Context) (*server, error) {
+	programs, err := findPrograms()
+	if err != nil {
+		return nil, err
+	}
+	folder, err := os.MkdirTemp(fastFolder(), "revidit-postgres-")
+	if err != nil {
+		return nil, fmt.Errorf("make a folder for PostgreSQL: %w", err)
+	}
+	s := &server{folder: folder, log: &safeBuffer{}, exited: make(chan struct{})}
+	if err := s.run(ctx, programs); err != nil {
+		return nil, errors.Join(err, os.RemoveAll(folder))
+	}
+	return s, nil
+}
+
+func (s *server) run(ctx context.Context, programs string) error {
+	attributes, err := s.attributes()
+	if err != nil {
+		return err
+	}
+	data, secret := filepath.Join(s.folder, "data"), rand.Text()
+	if err := s.initialize(ctx, filepath.Join(programs, "initdb"), data, secret, attributes); err != nil {
+		return err
+	}
+	port, err := freePort()
+	if err != nil {
+		return err
+	}
+	s.url = (&url.URL{Scheme: "postgres", User: url.UserPassword("revidit", secret), Host: net.JoinHostPort("127.0.0.1", port),
+		Path: "/postgres", RawQuery: "sslmode=disable"}).String()
+	s.cmd = exec.Command(filepath.Join(programs, "postgres"), "-D", data, "-p", port,
+		"-c", "listen_addresses=127.0.0.1", "-c", "unix_socket_directories=", "-c", "max_connections=200",
+		"-c", "fsync=off", "-c", "synchronous_commit=off", "-c", "full_page_writes=off", "-c", "shared_buffers=64MB")
+	s.cmd.SysProcAttr = attributes
+	s.cmd.Dir, s.cmd.Stdout, s.cmd.Stderr = s.folder, s.log, s.log
+	if err := s.launch(); err != nil {
+		return fmt.Errorf("start PostgreSQL: %w", err)
+	}
+	if err := s.waitUntilReady(ctx); err != nil {
+		return errors.Join(err, s.end())
+	}
+	return nil
+}
+
+// launch starts the process on a thread that lives as long as it does: the kernel ends the process when the thread
+// that started it ends, and that must not be before the tests do.
+func (s *server) launch() error {
+	started := make(chan error)
+	go func() {
+		runtime.LockOSThread()
+		err := s.cmd.Start()
+		started <- err
+		if err == nil {
+			s.cmd.Wait() // the way it ended is in the log
+			close(s.exited)
+		}
+	}()
+	return <-started
+}
+
+// initialize makes the cluster. The password keeps other users of the machine out.
+func (s *server) initialize(ctx context.Context, initdb, data, secret string, attributes *syscall.SysProcAttr) error {
+	file := filepath.Join(s.folder, "password")
+	if err := os.WriteFile(file, []byte(secret), 0o600); err != nil {
+		return fmt.Errorf("make a cluster: %w", err)
+	}
+	if err := giveTo(file, attributes); err != nil {
+		return err
+	}
+	cmd := exec.CommandContext(ctx, initdb, "-D", data, "--username=revidit", "--pwfile="+file, "--auth=password",
+		"--encoding=UTF8", "--locale=C", "--no-sync", "--no-instructions")
+	cmd.SysProcAttr, cmd.Dir = attributes, s.folder
+	if output, err := cmd.CombinedOutput(); err != nil {
+		return fmt.Errorf("initdb: %w\n%s", err, output)
+	}
+	return nil
+}
+
+// attributes are how the processes run: as a user without rights where the tests run as root, which PostgreSQL refuses.
+func (s *server) attributes() (*syscall.SysProcAttr, error) {
+	attributes := boundToParent()
+	if os.Getuid() != 0 {
+		return attributes, nil
+	}
+	for _, name := range []string{"postgres", "nobody"} {
+		found, err := user.Lookup(name)
+		if err != nil {
+			continue
+		}
+		uid, errUID := strconv.ParseUint(found.Uid, 10, 32)
+		gid, errGID := strconv.ParseUint(found.Gid, 10, 32)
+		if err := errors.Join(errUID, errGID); err != nil {
+			return nil, fmt.Errorf("user %s: %w", name, err)
+		}
+		attributes.Credential = &syscall.Credential{Uid: uint32(uid), Gid: uint32(gid)}
+		return attributes, giveTo(s.folder, attributes)
+	}
+	return nil, errors.New("PostgreSQL does not run as root, and this machine has no user postgres or nobody to run it as")
+}
+
+func giveTo(path string, attributes *syscall.SysProcAttr) error {
+	if attributes.Credential == nil {
+		return nil
+	}
+	return os.Chown(path, int(attributes.Credential.Uid), int(attributes.Credential.Gid))
+}
+
+func (s *server) waitUntilReady(ctx context.Context) error {
+	ctx, cancel := context.WithTimeout(ctx, startTimeout)
+	defer cancel()
+	db, err := sql.Open("pgx", s.url)
+	if err != nil {
+		return fmt.Errorf("reach PostgreSQL: %w", err)
+	}
+	defer db.Close()
+	for {
+		if err = db.PingContext(ctx); err == nil {
+			return nil
+		}
+		select {
+		case <-s.exited:
+			return fmt.Errorf("PostgreSQL ended while it started:\n%s", s.log)
+		case <-ctx.Done():
+			return fmt.Errorf("PostgreSQL does not answer: %w\n%s", err, s.log)
+		case <-time.After(20 * time.Millisecond):
+		}
+	}
+}
+
+// stop ends the server, dropping its connections, and removes the folder.
+func (s *server) stop() error { return errors.Join(s.end(), os.RemoveAll(s.folder)) }
+
+func (s *server) end() error {
+	// An interrupt is PostgreSQL's fast shutdown: it does not wait for clients.
+	if err := s.cmd.Process.Signal(os.Interrupt); err != nil && !errors.Is(err, os.ErrProcessDone) {
+		return err
+	}
+	<-s.exited
+	return nil
+}
+
+// findPrograms returns the folder of the newest PostgreSQL's programs.
+func findPrograms() (string, error) {
+	found, err := filepath.Glob("/usr/lib/postgresql/*/bin/initdb")
+	if err != nil {
+		return "", err
+	}
+	slices.SortFunc(found, func(a, b string) int { return majorOf(b) - majorOf(a) })
+	if inPath, err := exec.LookPath("initdb"); err == nil {
+		found = append(found, inPath)
+	}
+	for _, initdb := range found {
+		folder := filepath.Dir(initdb)
+		if _, err := os.Stat(filepath.Join(folder, "postgres")); err == nil {
+			return folder, nil
+		}
+	}
+	return "", fmt.Errorf("no PostgreSQL programs (initdb, postgres) in /usr/lib/postgresql/*/bin or PATH: "+
+		"install the package postgresql, or name a server in %s", urlVariable)
+}
+
+// majorOf is the 15 of /usr/lib/postgresql/15/bin/initdb, or 0.
+func majorOf(initdb string) int {
+	major, err := strconv.Atoi(filepath.Base(filepath.Dir(filepath.Dir(initdb))))
+	if err != nil {
+		return 0
+	}
+	return major
+}
+
+func freePort() (string, error) {
+	listener, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		return "", fmt.Errorf("find a free port: %w", err)
+	}
+	_, port, err := net.SplitHostPort(listener.Addr().String())
+	return port, errors.Join(err, listener.Close())
+}
+
+// safeBuffer is a buffer that may be read while a process writes to it.
+type safeBuffer struct {
+	mu     sync.Mutex
+	buffer bytes.Buffer
+}
+
+func (b *safeBuffer) Write(data []byte) (int, error) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	return b.buffer.Write(data)
+}
+
+func (b *safeBuffer) String() string {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	return b.buffer.String()
+}

@@ -1,0 +1,78 @@
+package models
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"slices"
+
+	"gorm.io/gorm"
+
+	"revidit/review"
+)
+
+// personRow is a row of people.
+type personRow struct {
+	ID   string `gorm:"primaryKey"`
+	Name string
+	Role review.Role
+}
+
+func (personRow) TableName() string { return "people" }
+
+func toPersonRow(p review.Person) personRow { return personRow{ID: p.ID, Name: p.Name, Role: p.Role} }
+
+func (r personRow) fromRow() review.Person {
+	return review.Person{ID: r.ID, Name: r.Name, Role: r.Role}
+}
+
+// People implements review.Reader.
+func (db *DB) People(ctx context.Context, ids []string) (map[string]review.Person, error) {
+	people := map[string]review.Person{}
+	ids = storableIDs(ids)
+	if len(ids) == 0 {
+		return people, nil
+	}
+	var rows []personRow
+	if err := db.read(ctx).Where("id IN ?", ids).Find(&rows).Error; err != nil {
+		return nil, fmt.Errorf("read people: %w", err)
+	}
+	for _, row := range rows {
+		people[row.ID] = row.fromRow()
+	}
+	return people, nil
+}
+
+// FindPeople implements review.Reader. The order is by name without case, the same in both databases.
+func (db *DB) FindPeople(ctx context.Context) ([]review.Person, error) {
+	var rows []personRow
+	if err := db.read(ctx).Where("id IN (SELECT person FROM accounts)").Find(&rows).Error; err != nil {
+		return nil, fmt.Errorf("list people: %w", err)
+	}
+	people := []review.Person{}
+	for _, row := range rows {
+		people = append(people, row.fromRow())
+	}
+	slices.SortFunc(people, func(a, b review.Person) int {
+		return cmp.Or(cmp.Compare(folded(a.Name), folded(b.Name)), cmp.Compare(a.ID, b.ID))
+	})
+	return people, nil
+}
+
+// ErasePerson empties a person's name and removes their account, login and password included. Their acts stay in the
+// history under the id, which by itself tells nothing. It cannot be undone.
+func (db *DB) ErasePerson(ctx context.Context, id string) error {
+	return db.write(ctx, func(tx *gorm.DB) error {
+		if err := byID(tx, "person", id).Delete(&accountRow{}).Error; err != nil {
+			return fmt.Errorf("remove the account: %w", err)
+		}
+		result := byID(tx.Model(&personRow{}), "id", id).Updates(map[string]any{"name": "", "role": ""})
+		if result.Error != nil {
+			return fmt.Errorf("erase the name: %w", result.Error)
+		}
+		if result.RowsAffected == 0 {
+			return review.Errorf(review.KindNotFound, "There is no person %s. Nothing was erased.", id)
+		}
+		return nil
+	})
+}

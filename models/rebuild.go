@@ -1,0 +1,158 @@
+package models
+
+import (
+	"context"
+	"fmt"
+
+	"gorm.io/gorm"
+
+	"revidit/migrations"
+	"revidit/review"
+)
+
+// streamsAtOnce bounds the memory of Rebuild.
+const streamsAtOnce = 200
+
+// Rebuild makes the rows of specimens, submissions, policies and of who has which photo again from the events, in one
+// transaction. Other changes wait for it; readers see the former rows until it is done.
+func (db *DB) Rebuild(ctx context.Context) error {
+	return db.write(ctx, func(tx *gorm.DB) error {
+		if db.dialect == migrations.Postgres { // SQLite has one writer anyway
+			if err := tx.Exec("LOCK TABLE events IN SHARE ROW EXCLUSIVE MODE").Error; err != nil {
+				return fmt.Errorf("keep others from writing: %w", err)
+			}
+		}
+		for _, statement := range []string{"DELETE FROM policies", "UPDATE uploads SET specimen_id = NULL"} {
+			if err := tx.Exec(statement).Error; err != nil {
+				return fmt.Errorf("clear what is made again: %w", err)
+			}
+		}
+		// Specimens first: submissions and photos refer to them.
+		for _, kind := range []struct {
+			prefix string
+			make   func(*gorm.DB, [][]review.Event) error
+		}{
+			{review.SpecimenStream(""), rebuildSpecimens},
+			{review.SubmissionStream(""), rebuildSubmissions},
+			{review.PolicyStream, rebuildPolicies},
+		} {
+			if err := eachStream(tx, kind.prefix, kind.make); err != nil {
+				return err
+			}
+		}
+		return deleteUnmade(tx)
+	})
+}
+
+// eachStream hands over the events of all streams that begin with a prefix, some streams at a time.
+func eachStream(tx *gorm.DB, prefix string, use func(*gorm.DB, [][]review.Event) error) error {
+	after := ""
+	for {
+		var names []string
+		err := tx.Model(&eventRow{}).Where("seq = 1 AND stream > ? AND stream LIKE ?", after, prefix+"%").
+			Order("stream").Limit(streamsAtOnce).Pluck("stream", &names).Error
+		if err != nil {
+			return fmt.Errorf("list streams: %w", err)
+		}
+		if len(names) == 0 {
+			return nil
+		}
+		after = names[len(names)-1]
+		streams, err := eventsOf(tx, names)
+		if err != nil {
+			return err
+		}
+		if err := use(tx, streams); err != nil {
+			return err
+		}
+	}
+}
+
+func eventsOf(tx *gorm.DB, streams []string) ([][]review.Event, error) {
+	var rows []eventRow
+	if err := tx.Where("stream IN ?", streams).Order("stream, seq").Find(&rows).Error; err != nil {
+		return nil, fmt.Errorf("read events: %w", err)
+	}
+	events, err := fromEventRows(rows)
+	if err != nil {
+		return nil, err
+	}
+	var grouped [][]review.Event
+	for i, e := range events {
+		if i == 0 || events[i-1].Stream != e.Stream {
+			grouped = append(grouped, nil)
+		}
+		last := &grouped[len(grouped)-1]
+		*last = append(*last, e)
+	}
+	return grouped, nil
+}
+
+func rebuildSpecimens(tx *gorm.DB, streams [][]review.Event) error {
+	var rows []specimenRow
+	attach := map[string]string{}
+	for _, events := range streams {
+		specimen, err := review.ReplaySpecimen(events)
+		if err != nil {
+			return err
+		}
+		for _, photo := range specimen.Photos {
+			attach[photo.ID] = specimen.ID
+		}
+		row, err := toSpecimenRow(specimen)
+		if err != nil {
+			return err
+		}
+		rows = append(rows, row)
+	}
+	if err := replace(tx, "specimens", rows); err != nil {
+		return err
+	}
+	return attachUploads(tx, attach)
+}
+
+func rebuildSubmissions(tx *gorm.DB, streams [][]review.Event) error {
+	submissions, err := toRows(streams, review.ReplaySubmission)
+	if err != nil {
+		return err
+	}
+	rows, err := toRows(submissions, toSubmissionRow)
+	if err != nil {
+		return err
+	}
+	return replace(tx, "submissions", rows)
+}
+
+func rebuildPolicies(tx *gorm.DB, streams [][]review.Event) error {
+	for _, events := range streams {
+		var rows []policyRow
+		for _, e := range events {
+			set, ok := e.Change.(*review.PolicySet)
+			if !ok {
+				return fmt.Errorf("%s: event %d is %T, not the policy's", e.Stream, e.Seq, e.Change)
+			}
+			row, err := toPolicyRow(set.Policy)
+			if err != nil {
+				return err
+			}
+			rows = append(rows, row)
+		}
+		if err := insert(tx, "policies", rows); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// deleteUnmade removes rows that no events make.
+func deleteUnmade(tx *gorm.DB) error {
+	for _, statement := range []string{
+		"DELETE FROM submissions WHERE 'submission/' || id NOT IN (SELECT stream FROM events WHERE seq = 1)",
+		"DELETE FROM specimens WHERE 'specimen/' || id NOT IN (SELECT stream FROM events WHERE seq = 1)",
+	} {
+		if err := tx.Exec(statement).Error; err != nil {
+			return fmt.Errorf("remove rows without events: %w", err)
+		}
+	}
+	return nil
+}

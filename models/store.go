@@ -1,0 +1,152 @@
+package models
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+
+	"gorm.io/gorm"
+	"gorm.io/gorm/clause"
+
+	"revidit/auth"
+	"revidit/review"
+)
+
+var (
+	_ review.Store = (*DB)(nil)
+	_ auth.Store   = (*DB)(nil)
+)
+
+// Commit implements review.Store. Events go first: their key is the lock, and whoever comes second fails on it before
+// anything else is touched.
+func (db *DB) Commit(ctx context.Context, batch review.Batch) error {
+	rows, err := rowsOf(batch)
+	if err != nil {
+		return err
+	}
+	err = db.write(ctx, func(tx *gorm.DB) error { return rows.store(tx, batch.Attach) })
+	if errors.Is(err, gorm.ErrDuplicatedKey) {
+		return review.Errorf(review.KindConflict, "Somebody else was quicker. Nothing was stored; look at what stands there now and try again.")
+	}
+	return err
+}
+
+// batchRows is a batch as rows.
+type batchRows struct {
+	events      []eventRow
+	specimens   []specimenRow
+	submissions []submissionRow
+	policies    []policyRow
+	withheld    []withheldRow
+	people      []personRow
+	keys        []keyRow
+}
+
+func rowsOf(batch review.Batch) (r batchRows, err error) {
+	if r.events, err = eventRows(batch.Events); err != nil {
+		return r, err
+	}
+	if r.specimens, err = toRows(batch.Specimens, toSpecimenRow); err != nil {
+		return r, err
+	}
+	if r.submissions, err = toRows(batch.Submissions, toSubmissionRow); err != nil {
+		return r, err
+	}
+	if batch.Policy != nil {
+		if r.policies, err = toRows([]review.Policy{*batch.Policy}, toPolicyRow); err != nil {
+			return r, err
+		}
+	}
+	for _, w := range batch.Withheld {
+		r.withheld = append(r.withheld, toWithheldRow(w))
+	}
+	for _, p := range batch.People {
+		r.people = append(r.people, toPersonRow(p))
+	}
+	if batch.Key != nil {
+		r.keys = []keyRow{toKeyRow(*batch.Key)}
+	}
+	return r, nil
+}
+
+// store writes in an order that foreign keys allow.
+func (r batchRows) store(tx *gorm.DB, attach map[string]string) error {
+	for _, step := range []func() error{
+		func() error { return insert(tx, "events", r.events) },
+		func() error { return replaceOlder(tx, "specimens", r.specimens) },
+		func() error { return replaceOlder(tx, "submissions", r.submissions) },
+		func() error { return insert(tx, "policies", r.policies) },
+		func() error { return insert(tx, "withheld label data", r.withheld) },
+		func() error { return replace(tx, "people", r.people) },
+		func() error { return attachUploads(tx, attach) },
+		func() error { return insert(tx, "idempotency keys", r.keys) },
+	} {
+		if err := step(); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// toRows turns values into rows.
+func toRows[V, R any](values []V, toRow func(V) (R, error)) ([]R, error) {
+	var rows []R
+	for _, v := range values {
+		row, err := toRow(v)
+		if err != nil {
+			return nil, err
+		}
+		rows = append(rows, row)
+	}
+	return rows, nil
+}
+
+// insert adds rows that must all be new.
+func insert[R any](tx *gorm.DB, what string, rows []R) error {
+	if len(rows) == 0 {
+		return nil
+	}
+	if err := tx.Create(&rows).Error; err != nil {
+		return fmt.Errorf("store %s: %w", what, err)
+	}
+	return nil
+}
+
+// replace adds rows or puts them in place of those with the same id.
+func replace[R any](tx *gorm.DB, what string, rows []R) error {
+	return insert(tx.Clauses(clause.OnConflict{Columns: []clause.Column{{Name: "id"}}, UpdateAll: true}), what, rows)
+}
+
+// replaceOlder is replace, but leaves a row alone that was made from later events.
+func replaceOlder[R any](tx *gorm.DB, table string, rows []R) error {
+	newer := clause.Expr{SQL: "?.seq < excluded.seq", Vars: []any{clause.Table{Name: table}}}
+	return insert(tx.Clauses(clause.OnConflict{Columns: []clause.Column{{Name: "id"}}, UpdateAll: true,
+		Where: clause.Where{Exprs: []clause.Expression{newer}}}), table, rows)
+}
+
+// find returns the one row of a query. notFound is said where there is none.
+func find[R any](query *gorm.DB, notFound string, args ...any) (R, error) {
+	var row R
+	err := query.Take(&row).Error
+	if errors.Is(err, gorm.ErrRecordNotFound) {
+		return row, review.Errorf(review.KindNotFound, notFound, args...)
+	}
+	if err != nil {
+		return row, fmt.Errorf("read %T: %w", row, err)
+	}
+	return row, nil
+}
+
+// byID narrows a query to an id; one that no database can hold finds nothing.
+func byID(query *gorm.DB, column, id string) *gorm.DB {
+	if !storable(id) {
+		return query.Where("1 = 0")
+	}
+	return query.Where(column+" = ?", id)
+}
+
+// storableIDs leaves out those that no database can hold.
+func storableIDs(ids []string) []string {
+	return slices.DeleteFunc(slices.Clone(ids), func(id string) bool { return !storable(id) })
+}

@@ -1,0 +1,134 @@
+package models
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+
+	"revidit/review"
+)
+
+// submissionRow is a row of submissions. What lists show of the specimen is joined, not copied.
+type submissionRow struct {
+	ID             string `gorm:"primaryKey"`
+	Seq            int
+	SpecimenID     string
+	Owner          string
+	Status         review.Status
+	Family         string
+	ScientificName string
+	Qualifier      review.Qualifier
+	Search         string
+	Confidence     float64
+	LeadingFamily  string
+	Contradictions int
+	Photo          string
+	Reviewers      int
+	Gain           float64
+	DraftedAt      instant
+	ChangedAt      instant
+	OpenedAt       *instant
+	OpenedUnix     *float64
+	HoldBy         string
+	HoldUntil      *instant
+	Body           string
+}
+
+func (submissionRow) TableName() string { return "submissions" }
+
+func toSubmissionRow(s review.Submission) (submissionRow, error) {
+	body, err := json.Marshal(s)
+	if err != nil {
+		return submissionRow{}, fmt.Errorf("encode submission %s: %w", s.ID, err)
+	}
+	d := s.Determination
+	row := submissionRow{ID: s.ID, Seq: s.Seq, SpecimenID: s.Specimen, Owner: s.Owner, Status: s.Status, Family: d.Family,
+		ScientificName: d.ScientificName, Qualifier: d.Qualifier, Search: searchable(d.Family, d.ScientificName),
+		Reviewers: reviewers(&s), Gain: s.Gain(), DraftedAt: instantOf(s.DraftedAt), ChangedAt: instantOf(s.ChangedAt),
+		OpenedAt: instantOrNull(s.OpenedAt), Body: string(body)}
+	if len(s.Photos) > 0 {
+		row.Photo = s.Photos[0]
+	}
+	if s.OpenedAt != nil {
+		seconds := unixSeconds(*s.OpenedAt)
+		row.OpenedUnix = &seconds
+	}
+	if s.Hold != nil {
+		row.HoldBy, row.HoldUntil = s.Hold.By, instantOrNull(&s.Hold.Until)
+	}
+	if s.Assessment != nil {
+		row.Confidence, row.Contradictions = s.Assessment.Confidence, len(s.Assessment.Contradictions)
+		if len(s.Assessment.Ranking) > 0 {
+			row.LeadingFamily = s.Assessment.Ranking[0].Family
+		}
+	}
+	return row, nil
+}
+
+// reviewers is how many people have saved a verdict or an opinion.
+func reviewers(s *review.Submission) int {
+	seen := map[string]bool{}
+	for _, v := range s.Verdicts {
+		seen[v.By] = true
+	}
+	for _, o := range s.Opinions {
+		seen[o.By] = true
+	}
+	return len(seen)
+}
+
+func (r submissionRow) fromRow() (s review.Submission, err error) {
+	if err := json.Unmarshal([]byte(r.Body), &s); err != nil {
+		return review.Submission{}, fmt.Errorf("decode submission %s: %w", r.ID, err)
+	}
+	return s, nil
+}
+
+// Submission implements review.Reader.
+func (db *DB) Submission(ctx context.Context, id string) (review.Submission, error) {
+	row, err := find[submissionRow](byID(db.read(ctx), "id", id), "There is no submission %s.", id)
+	if err != nil {
+		return review.Submission{}, err
+	}
+	return row.fromRow()
+}
+
+// SubmissionsOf implements review.Reader.
+func (db *DB) SubmissionsOf(ctx context.Context, specimen string) ([]review.Submission, error) {
+	var rows []submissionRow
+	query := byID(db.read(ctx), "specimen_id", specimen).Order("drafted_at, id")
+	if err := query.Find(&rows).Error; err != nil {
+		return nil, fmt.Errorf("read the submissions of a specimen: %w", err)
+	}
+	submissions := []review.Submission{}
+	for _, row := range rows {
+		submission, err := row.fromRow()
+		if err != nil {
+			return nil, err
+		}
+		submissions = append(submissions, submission)
+	}
+	return submissions, nil
+}
+
+// CountByStatus implements review.Reader. What never came before reviewers, a draft or one withdrawn as a draft, is
+// counted for its owner alone.
+func (db *DB) CountByStatus(ctx context.Context, owner string) (map[review.Status]int, error) {
+	if !storable(owner) {
+		owner = ""
+	}
+	var rows []struct {
+		Status review.Status
+		N      int
+	}
+	err := db.read(ctx).Table("submissions").Select("status, count(*) AS n").
+		Where("opened_at IS NOT NULL OR owner = ?", owner).Group("status").Scan(&rows).Error
+	if err != nil {
+		return nil, fmt.Errorf("count submissions: %w", err)
+	}
+	counts := map[review.Status]int{}
+	for _, row := range rows {
+		counts[row.Status] = row.N
+	}
+	return counts, nil
+}

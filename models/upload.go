@@ -1,0 +1,88 @@
+package models
+
+import (
+	"context"
+	"fmt"
+	"maps"
+	"slices"
+
+	"gorm.io/gorm"
+
+	"revidit/review"
+)
+
+// uploadRow is a row of uploads. The view of a photo is what a specimen says about it, and stands there.
+type uploadRow struct {
+	ID         string `gorm:"primaryKey"`
+	SHA256     string `gorm:"column:sha256"`
+	Type       string
+	Width      int
+	Height     int
+	Uploader   string
+	At         instant
+	SpecimenID *string
+}
+
+func (uploadRow) TableName() string { return "uploads" }
+
+func toUploadRow(u review.Upload) uploadRow {
+	row := uploadRow{ID: u.ID, SHA256: u.SHA256, Type: u.Type, Width: u.Width, Height: u.Height, Uploader: u.By, At: instantOf(u.At)}
+	if u.Specimen != "" {
+		row.SpecimenID = &u.Specimen
+	}
+	return row
+}
+
+func (r uploadRow) fromRow() review.Upload {
+	u := review.Upload{Photo: review.Photo{ID: r.ID, SHA256: r.SHA256, Type: r.Type, Width: r.Width, Height: r.Height,
+		By: r.Uploader, At: r.At.Time}}
+	if r.SpecimenID != nil {
+		u.Specimen = *r.SpecimenID
+	}
+	return u
+}
+
+// SaveUpload implements review.Store.
+func (db *DB) SaveUpload(ctx context.Context, u review.Upload) error {
+	return insert(db.read(ctx), "an upload", []uploadRow{toUploadRow(u)})
+}
+
+// Upload implements review.Reader.
+func (db *DB) Upload(ctx context.Context, id string) (review.Upload, error) {
+	row, err := find[uploadRow](byID(db.read(ctx), "id", id), "There is no photo %s.", id)
+	if err != nil {
+		return review.Upload{}, err
+	}
+	return row.fromRow(), nil
+}
+
+// attachUploads gives photos to specimens. A photo that another specimen has taken meanwhile stays there, and the act
+// that wanted it fails. Sorted, so that two acts with the same photos cannot wait for each other.
+func attachUploads(tx *gorm.DB, attach map[string]string) error {
+	for _, photo := range slices.Sorted(maps.Keys(attach)) {
+		specimen := attach[photo]
+		result := tx.Model(&uploadRow{}).Where("id = ? AND (specimen_id IS NULL OR specimen_id = ?)", photo, specimen).
+			Update("specimen_id", specimen)
+		if result.Error != nil {
+			return fmt.Errorf("attach photo %s: %w", photo, result.Error)
+		}
+		if result.RowsAffected == 0 {
+			return review.Errorf(review.KindConflict, "Photo %s belongs to another specimen. Nothing was stored; upload the photo again for this one.", photo)
+		}
+	}
+	return nil
+}
+
+// PhotoDigests returns the SHA-256, in hex, of every uploaded photo. Photo bytes that are named by none of them are
+// stray and can be swept.
+func (db *DB) PhotoDigests(ctx context.Context) (map[string]bool, error) {
+	var digests []string
+	if err := db.read(ctx).Model(&uploadRow{}).Distinct().Pluck("sha256", &digests).Error; err != nil {
+		return nil, fmt.Errorf("list photos: %w", err)
+	}
+	known := make(map[string]bool, len(digests))
+	for _, digest := range digests {
+		known[digest] = true
+	}
+	return known, nil
+}

@@ -1,0 +1,208 @@
+package web
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"net/http"
+	"strings"
+	"unicode/utf8"
+
+	"github.com/danielgtaylor/huma/v2"
+	"github.com/danielgtaylor/huma/v2/adapters/humagin"
+	"github.com/gin-gonic/gin"
+
+	"revidit/review"
+)
+
+// api holds the handlers of the JSON API. Their inputs and outputs are structs whose tags huma reads; nothing below
+// them knows huma.
+type api struct {
+	*Server
+	doors huma.API
+}
+
+// registerAPI adds the API and its OpenAPI document to the engine.
+func (s *Server) registerAPI(r *gin.Engine) error {
+	group := r.Group(apiPrefix)
+	a := &api{Server: s, doors: humagin.NewWithGroup(r, group, s.apiConfig())}
+	a.doors.UseMiddleware(a.requireLogin)
+	a.registerSessions()
+	a.registerPhotos(group)
+	a.registerSubmissions()
+	a.registerActs()
+	a.registerSpecimens()
+	a.registerPolicy()
+	a.registerKnowledge()
+	return a.registerDocument(group)
+}
+
+func (s *Server) apiConfig() huma.Config {
+	config := huma.DefaultConfig("Revidit", s.Version)
+	config.Info.Description = "Determination review for insect collections. A determination is never overwritten, only followed by another. " +
+		"Every error is a problem of RFC 9457."
+	config.Servers = []*huma.Server{{URL: apiPrefix}}
+	// The document is served by registerDocument: huma builds it at the first request, without a lock.
+	config.OpenAPIPath, config.DocsPath, config.SchemasPath, config.CreateHooks = "", "", "", nil
+	config.Formats = map[string]huma.Format{"application/json": jsonFormat, "json": jsonFormat}
+	config.RejectUnknownQueryParameters = true
+	config.Components.SecuritySchemes = map[string]*huma.SecurityScheme{
+		"bearer": {Type: "http", Scheme: "bearer", BearerFormat: "JWT", Description: "Token that POST /sessions gives"},
+		"cookie": {Type: "apiKey", In: "cookie", Name: sessionCookie, Description: "The same token in a browser"},
+	}
+	config.OnAddOperation = append(config.OnAddOperation, func(_ *huma.OpenAPI, o *huma.Operation) {
+		delete(o.Responses, "422") // huma's own for bad input; here that is 400
+	})
+	return config
+}
+
+// jsonFormat is JSON that must be text: UTF-8 (RFC 8259 section 8.1) without the character zero, which databases refuse.
+var jsonFormat = huma.Format{Marshal: huma.DefaultJSONFormat.Marshal, Unmarshal: func(data []byte, v any) error {
+	if !utf8.Valid(data) {
+		return errors.New("is not UTF-8")
+	}
+	if err := json.Unmarshal(data, v); err != nil {
+		return fmt.Errorf("is not the JSON that is asked for: %w", err)
+	}
+	// huma decodes everything into an untyped value first, to validate it.
+	if untyped, ok := v.(*any); ok && holdsZero(*untyped) {
+		return errors.New("contains the character zero")
+	}
+	return nil
+}}
+
+func holdsZero(v any) bool {
+	switch v := v.(type) {
+	case string:
+		return strings.ContainsRune(v, 0)
+	case []any:
+		for _, item := range v {
+			if holdsZero(item) {
+				return true
+			}
+		}
+	case map[string]any:
+		for key, item := range v {
+			if holdsZero(key) || holdsZero(item) {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// registerDocument serves the OpenAPI document, built once from the Go types.
+func (a *api) registerDocument(group *gin.RouterGroup) error {
+	asJSON, err := json.Marshal(a.doors.OpenAPI())
+	if err != nil {
+		return fmt.Errorf("web: OpenAPI document: %w", err)
+	}
+	asYAML, err := a.doors.OpenAPI().YAML()
+	if err != nil {
+		return fmt.Errorf("web: OpenAPI document: %w", err)
+	}
+	group.GET("/openapi.json", func(c *gin.Context) { c.Data(http.StatusOK, "application/openapi+json", asJSON) })
+	group.GET("/openapi.yaml", func(c *gin.Context) { c.Data(http.StatusOK, "application/openapi+yaml", asYAML) })
+	return nil
+}
+
+// loggedIn marks an operation that somebody must be logged in for.
+var loggedIn = []map[string][]string{{"bearer": {}}, {"cookie": {}}}
+
+func (a *api) requireLogin(ctx huma.Context, next func(huma.Context)) {
+	c := humagin.Unwrap(ctx)
+	if len(ctx.Operation().Security) > 0 && !a.somebody(c) {
+		return
+	}
+	next(ctx)
+}
+
+// somebody says whether anybody is logged in, and answers 401 where nobody is.
+func (a *api) somebody(c *gin.Context) bool {
+	if actorOf(c).Person != "" {
+		return true
+	}
+	a.fail(c, review.Errorf(review.KindUnknownActor, "You are not logged in, or the login has ended. Nothing was changed; get a token from POST %s/sessions and send it as a bearer token.", apiPrefix))
+	return false
+}
+
+// operation describes a route for somebody who is logged in, with the errors that every such route can have.
+func operation(method, path, id, tag, summary string, errs ...int) huma.Operation {
+	common := []int{http.StatusBadRequest, http.StatusUnauthorized, http.StatusServiceUnavailable}
+	return huma.Operation{Method: method, Path: path, OperationID: id, Tags: []string{tag}, Summary: summary, Security: loggedIn,
+		DefaultStatus: http.StatusOK, MaxBodyBytes: maxTextBody, Errors: append(common, errs...)}
+}
+
+// reading describes a route for reading one thing that has an ETag.
+func reading(path, id, tag, summary string, errs ...int) huma.Operation {
+	o := operation(http.MethodGet, path, id, tag, summary, append(errs, http.StatusPreconditionFailed)...)
+	o.Responses = map[string]*huma.Response{"304": {Description: http.StatusText(http.StatusNotModified)}}
+	return o
+}
+
+// Caller is who calls, and from where.
+type Caller struct {
+	actor   review.Actor
+	address string
+}
+
+// Resolve takes the caller from the request.
+func (c *Caller) Resolve(ctx huma.Context) []error {
+	from := humagin.Unwrap(ctx)
+	c.actor, c.address = actorOf(from), from.ClientIP()
+	return nil
+}
+
+// Conditions are the preconditions of a request.
+type Conditions struct {
+	IfMatch     string `header:"If-Match" doc:"ETag, or the version in double quotes, on which the change was decided; otherwise 412 and nothing is changed. Without it, or with *, any version will do"`
+	IfNoneMatch string `header:"If-None-Match" doc:"ETag that the client has already: 304 where it is still the present one"`
+	method      string
+}
+
+// Resolve joins headers that were sent in several lines (RFC 9110 section 5.3).
+func (c *Conditions) Resolve(ctx huma.Context) []error {
+	r := humagin.Unwrap(ctx).Request
+	c.method = r.Method
+	c.IfMatch = strings.Join(r.Header.Values("If-Match"), ", ")
+	c.IfNoneMatch = strings.Join(r.Header.Values("If-None-Match"), ", ")
+	return nil
+}
+
+// version is what a change was decided on: review.AnyVersion where the client does not say. current reads the present
+// version and its tags; the service compares the version again when it writes.
+func (c *Conditions) version(current func() (int, []entityTag, error)) (int, error) {
+	if c.IfMatch == "" && c.IfNoneMatch == "" {
+		return review.AnyVersion, nil
+	}
+	version, tags, err := current()
+	if err != nil {
+		return 0, err
+	}
+	result, err := precondition(c.method, c.IfMatch, c.IfNoneMatch, tags...)
+	if err != nil {
+		return 0, err
+	}
+	if result != perform {
+		return 0, errStale()
+	}
+	if c.IfMatch == "" {
+		return review.AnyVersion, nil
+	}
+	return version, nil
+}
+
+// reading says with which status a present view is to be answered: 200, or 304 where the client has it.
+func (c *Conditions) reading(tags ...entityTag) (int, error) {
+	result, err := precondition(c.method, c.IfMatch, c.IfNoneMatch, tags...)
+	if err != nil {
+		return 0, err
+	}
+	switch result {
+	case notModified:
+		return http.StatusNotModified, nil
+	case failed:
+		return 0, errStale()
+	}
+	return http.StatusOK, nil
+}

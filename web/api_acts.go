@@ -1,0 +1,75 @@
+package web
+
+import (
+	"context"
+	"net/http"
+
+	"github.com/danielgtaylor/huma/v2"
+
+	"revidit/review"
+)
+
+// bodyInput is an act on a submission that brings something along.
+type bodyInput[Form any] struct {
+	ByID
+	Body Form
+}
+
+// ReasonForm is the reason of an act that needs nothing else.
+type ReasonForm struct {
+	Reason string `json:"reason" minLength:"1" maxLength:"2000"`
+}
+
+// registerActs adds what can be done with a submission; review.Allowed says in each view what the caller may do.
+func (a *api) registerActs() {
+	const at = "/submissions/{id}/"
+	a.plain(changing(http.MethodPost, at+"submit", "submit-draft", "Put a draft before reviewers"), a.Service.Submit)
+	a.plain(changing(http.MethodPost, at+"hold", "hold-submission", "Keep it for the caller for a while"), a.Service.Hold)
+	a.plain(changing(http.MethodDelete, at+"hold", "release-submission", "End the caller's hold"), a.Service.Release)
+	withForm(a, changing(http.MethodPost, at+"reviews", "review-submission", "Verdicts on observations, and an opinion on the name"), a.Service.Review)
+	withForm(a, changing(http.MethodPost, at+"replies", "reply-to-contradiction", "Reason why a contradiction does not stand"), a.Service.Reply)
+	withForm(a, changing(http.MethodPost, at+"returns", "return-submission", "Ask the owner for a photo, the specimen, or preparation"), a.Service.Return)
+	withForm(a, changing(http.MethodPost, at+"answers", "answer-submission", "The owner's answer, with new evidence"), a.Service.Answer)
+	a.reasoned(changing(http.MethodPost, at+"settlement", "settle-submission", "Confirm on the authority of a reviewer named for the family"), a.Service.Settle)
+	a.reasoned(changing(http.MethodPost, at+"undetermination", "undetermine-submission", "Close as indet."), a.Service.Undetermine)
+	a.reasoned(changing(http.MethodPost, at+"withdrawal", "withdraw-submission", "Take it back, or discard a draft"), a.Service.Withdraw)
+	a.reasoned(changing(http.MethodPost, at+"reopening", "reopen-submission", "Put a closed one before reviewers again"), a.Service.Reopen)
+	follow := changing(http.MethodPost, at+"redeterminations", "redetermine", "Follow it with another determination of the same specimen")
+	follow.DefaultStatus = http.StatusCreated
+	huma.Register(a.doors, follow, a.redetermine)
+}
+
+// plain registers an act that needs no more than the submission.
+func (a *api) plain(o huma.Operation, do func(context.Context, review.Actor, string, int) (review.Submission, error)) {
+	huma.Register(a.doors, o, func(ctx context.Context, in *ByID) (*viewOutput, error) {
+		return a.act(ctx, in, func(version int) (review.Submission, error) { return do(ctx, in.actor, in.ID, version) })
+	})
+}
+
+// withForm registers an act that brings a form along.
+func withForm[Form any](a *api, o huma.Operation, do func(context.Context, review.Actor, string, int, Form) (review.Submission, error)) {
+	huma.Register(a.doors, o, func(ctx context.Context, in *bodyInput[Form]) (*viewOutput, error) {
+		return a.act(ctx, &in.ByID, func(version int) (review.Submission, error) {
+			return do(ctx, in.actor, in.ID, version, in.Body)
+		})
+	})
+}
+
+// reasoned registers an act that needs a reason.
+func (a *api) reasoned(o huma.Operation, do func(context.Context, review.Actor, string, int, string) (review.Submission, error)) {
+	withForm(a, o, func(ctx context.Context, actor review.Actor, id string, version int, form ReasonForm) (review.Submission, error) {
+		return do(ctx, actor, id, version, form.Reason)
+	})
+}
+
+func (a *api) redetermine(ctx context.Context, in *bodyInput[review.RedetermineForm]) (*viewOutput, error) {
+	version, err := in.version(func() (int, []entityTag, error) { return a.present(ctx, &in.ByID) })
+	if err != nil {
+		return nil, err
+	}
+	made, err := a.Service.Redetermine(ctx, in.actor, in.ID, version, in.Body)
+	if err != nil {
+		return nil, err
+	}
+	return a.created(ctx, in.actor, made)
+}

@@ -1,0 +1,267 @@
+package web
+
+import (
+	"bytes"
+	"encoding/json"
+	"image"
+	"image/color"
+	"image/jpeg"
+	"io"
+	"log/slog"
+	"net/http"
+	"net/http/httptest"
+	"os"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/alexedwards/argon2id"
+	"github.com/gin-gonic/gin"
+	"github.com/google/uuid"
+	"github.com/stretchr/testify/require"
+
+	"revidit/auth"
+	"revidit/models/blob"
+	"revidit/models/modelstest"
+	"revidit/review"
+	"revidit/review/diagnosis"
+)
+
+// apiClub is a club behind the API: the real service over a real database, and photos in memory. Ada and Ben are
+// members, Rita and Rolf reviewers, Cora is the curator.
+type apiClub struct {
+	t       *testing.T
+	server  *Server
+	engine  *gin.Engine
+	handler http.Handler
+	log     *bytes.Buffer
+	people  map[string]string // ids by login
+
+	mu     sync.Mutex
+	tokens map[string]string
+}
+
+const clubPassword = "a long enough password"
+
+var clubRoles = map[string]review.Role{"ada": review.RoleMember, "ben": review.RoleMember, "rita": review.RoleReviewer,
+	"rolf": review.RoleReviewer, "cora": review.RoleCurator}
+
+func newAPIClub(t *testing.T, options ...func(*Config, *auth.Options)) *apiClub {
+	t.Helper()
+	// Two made-up families: enough to submit and to contradict.
+	tables, problems := diagnosis.Load(os.DirFS("../review/diagnosis/testdata/valid"))
+	require.Empty(t, problems)
+	db := modelstest.SQLite(t)
+	club := &apiClub{t: t, log: &bytes.Buffer{}, tokens: map[string]string{}, people: map[string]string{}}
+	config := Config{Service: review.NewService(db, &blob.Mem{}, review.NewJudge(tables), review.Options{}),
+		Log: slog.New(slog.NewTextHandler(club.log, nil)), Version: "test"}
+	limits := auth.Options{PerAddress: auth.Limit{Burst: 1000, Every: time.Second}}
+	for _, option := range options {
+		option(&config, &limits)
+	}
+	var err error
+	config.Accounts, err = auth.NewAccounts(db, []byte(strings.Repeat("k", 32)), limits)
+	require.NoError(t, err)
+	club.server, err = newServer(config)
+	require.NoError(t, err)
+	club.engine, err = club.server.engine()
+	require.NoError(t, err)
+	club.handler = headAsGet(club.engine)
+	for login, role := range clubRoles {
+		account := auth.Account{Person: uuid.NewString(), Name: "Name of " + login, Login: login, Role: role,
+			PasswordHash: clubPasswordHash(), Epoch: 1, CreatedAt: time.Now().UTC().Truncate(time.Microsecond)}
+		require.NoError(t, db.CreateAccount(t.Context(), account))
+		club.people[login] = account.Person
+		club.token(login)
+	}
+	return club
+}
+
+// clubPasswordHash is worked out once and with little memory: otherwise it would take most of the time of the tests.
+var clubPasswordHash = sync.OnceValue(func() string {
+	hash, err := argon2id.CreateHash(clubPassword, &argon2id.Params{Memory: 64, Iterations: 1, Parallelism: 1, SaltLength: 16, KeyLength: 32})
+	if err != nil {
+		panic(err)
+	}
+	return hash
+})
+
+// token is the login of somebody, who logs in anew where the test has forgotten it.
+func (c *apiClub) token(who string) string {
+	c.t.Helper()
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	if c.tokens[who] == "" {
+		token, _, err := c.server.Accounts.Login(c.t.Context(), who, clubPassword, "192.0.2.7")
+		require.NoError(c.t, err)
+		c.tokens[who] = token
+	}
+	return c.tokens[who]
+}
+
+// reply is an answer of the API.
+type reply struct {
+	t      *testing.T
+	status int
+	header http.Header
+	body   []byte
+}
+
+// call sends a request as somebody, or as nobody where who is empty. body is text as it is, or a value for JSON.
+func (c *apiClub) call(who, method, path string, body any, headers ...string) *reply {
+	c.t.Helper()
+	var content io.Reader
+	switch b := body.(type) {
+	case nil:
+	case string:
+		content = strings.NewReader(b)
+	case []byte:
+		content = bytes.NewReader(b)
+	default:
+		text, err := json.Marshal(b)
+		require.NoError(c.t, err)
+		content = bytes.NewReader(text)
+	}
+	r := httptest.NewRequestWithContext(c.t.Context(), method, path, content)
+	if content != nil {
+		r.Header.Set("Content-Type", "application/json")
+	}
+	if who != "" {
+		r.Header.Set("Authorization", "Bearer "+c.token(who))
+	}
+	for i := 0; i < len(headers); i += 2 {
+		r.Header.Set(headers[i], headers[i+1])
+	}
+	return c.send(r)
+}
+
+func (c *apiClub) send(r *http.Request) *reply {
+	c.t.Helper()
+	w := httptest.NewRecorder()
+	c.handler.ServeHTTP(w, r)
+	return &reply{t: c.t, status: w.Code, header: w.Header(), body: w.Body.Bytes()}
+}
+
+// is requires a status, and for errors the form of RFC 9457.
+func (r *reply) is(status int) *reply {
+	r.t.Helper()
+	require.Equal(r.t, status, r.status, string(r.body))
+	if status >= 400 {
+		r.problem()
+	}
+	return r
+}
+
+// problem requires that the answer is a problem in every part, and returns it.
+func (r *reply) problem() Problem {
+	r.t.Helper()
+	require.Equal(r.t, "application/problem+json", r.header.Get("Content-Type"), string(r.body))
+	decoder := json.NewDecoder(bytes.NewReader(r.body))
+	decoder.DisallowUnknownFields()
+	var p Problem
+	require.NoError(r.t, decoder.Decode(&p))
+	// RFC 9457 section 3.1.2: the same as the status sent; 4.2.1: about:blank has the phrase of the status as title.
+	require.Equal(r.t, r.status, p.Status)
+	require.Equal(r.t, "about:blank", p.Type)
+	require.Equal(r.t, http.StatusText(r.status), p.Title)
+	require.NotEmpty(r.t, p.Detail)
+	require.Equal(r.t, "urn:uuid:"+r.header.Get("X-Request-Id"), p.Instance)
+	require.Equal(r.t, "no-store", r.header.Get("Cache-Control"))
+	if r.status == http.StatusBadRequest {
+		require.NotEmpty(r.t, p.Errors, string(r.body))
+	}
+	return p
+}
+
+// fields are the names of the fields that a problem is about.
+func (r *reply) fields() []string {
+	r.t.Helper()
+	names := []string{}
+	for _, f := range r.problem().Errors {
+		require.NotEmpty(r.t, f.Message)
+		names = append(names, f.Field)
+	}
+	return names
+}
+
+func decoded[T any](r *reply) T {
+	r.t.Helper()
+	var v T
+	require.NoError(r.t, json.Unmarshal(r.body, &v), string(r.body))
+	return v
+}
+
+func (r *reply) view() review.SubmissionView {
+	r.t.Helper()
+	return decoded[review.SubmissionView](r)
+}
+
+// picture is a small JPEG; seed makes its bytes differ.
+func picture(t *testing.T, seed int) []byte {
+	t.Helper()
+	img := image.NewNRGBA(image.Rect(0, 0, 40, 30))
+	for i := range img.Pix {
+		img.Pix[i] = uint8(i * (seed + 3))
+	}
+	img.Set(1, 1, color.White)
+	var buffer bytes.Buffer
+	require.NoError(t, jpeg.Encode(&buffer, img, nil))
+	return buffer.Bytes()
+}
+
+func (c *apiClub) upload(who string) string {
+	c.t.Helper()
+	r := c.call(who, http.MethodPost, "/api/v1/photos", picture(c.t, 1), "Content-Type", "image/jpeg").is(http.StatusCreated)
+	return decoded[Uploaded](r).Photo.ID
+}
+
+// form is a whole submission: a click beetle with five abdominal plates.
+func (c *apiClub) form(who string) map[string]any {
+	c.t.Helper()
+	photo := c.upload(who)
+	return map[string]any{
+		"label":    map[string]any{"catalogue_number": "AB-1", "country": "Austria", "trip": "May trip", "storage_place": "Drawer 7"},
+		"withheld": map[string]any{"locality": "A meadow", "latitude": 47.123, "longitude": 15.456},
+		"family":   "Elateridae",
+		"photos":   []any{map[string]any{"photo": photo, "view": "below"}},
+		"observations": []any{map[string]any{"character": "ventrites", "state": "5", "photo": photo,
+			"region": map[string]any{"x": 0.1, "y": 0.1, "w": 0.5, "h": 0.5}}},
+	}
+}
+
+// submitted is an open submission of Ada's.
+func (c *apiClub) submitted() review.SubmissionView {
+	c.t.Helper()
+	return c.call("ada", http.MethodPost, "/api/v1/submissions", c.form("ada")).is(http.StatusCreated).view()
+}
+
+func (c *apiClub) draft() review.SubmissionView {
+	c.t.Helper()
+	form := c.form("ada")
+	form["draft"] = true
+	return c.call("ada", http.MethodPost, "/api/v1/submissions", form).is(http.StatusCreated).view()
+}
+
+// doubtful is an open submission of Ada's whose plates its family never has.
+func (c *apiClub) doubtful() review.SubmissionView {
+	c.t.Helper()
+	form := c.form("ada")
+	form["observations"] = []any{map[string]any{"character": "ventrites", "state": "9"}}
+	v := c.call("ada", http.MethodPost, "/api/v1/submissions", form).is(http.StatusCreated).view()
+	require.NotEmpty(c.t, v.Assessment.Contradictions)
+	return v
+}
+
+// policy puts one in force that settles on one agreeing reviewer.
+func (c *apiClub) policy(experts map[string][]string) {
+	c.t.Helper()
+	c.call("cora", http.MethodPut, "/api/v1/policy", map[string]any{"reviewers": 1, "confidence": 0.5, "excluded_needs_reason": true,
+		"experts": experts, "hold_minutes": 30, "reason": "for the test"}).is(http.StatusOK)
+}
+
+var agrees = map[string]any{"opinion": map[string]any{"kind": "agrees", "basis": "photos"}}
+
+func at(v review.SubmissionView, rest string) string {
+	return "/api/v1/submissions/" + v.Submission.ID + rest
+}

@@ -1,0 +1,74 @@
+package web
+
+import (
+	"context"
+	"net/http"
+
+	"github.com/danielgtaylor/huma/v2"
+
+	"revidit/review"
+)
+
+// OnPolicy is a request about the policy.
+type OnPolicy struct {
+	Caller
+	Conditions
+}
+
+type policyOutput struct {
+	Status int
+	ETag   string `header:"ETag"`
+	Body   review.Policy
+}
+
+type setPolicyInput struct {
+	OnPolicy
+	// Every field is required: one left out would weaken the policy without a word.
+	Body struct {
+		Reviewers           int                 `json:"reviewers" minimum:"1" maximum:"10" doc:"How many independent reviewers must agree"`
+		Confidence          float64             `json:"confidence" minimum:"0.5" maximum:"0.999" doc:"Least posterior probability of the family"`
+		ExcludedNeedsReason bool                `json:"excluded_needs_reason" doc:"An excluded contradiction passes only with a written reply"`
+		Experts             map[string][]string `json:"experts" doc:"Families that settle only with one of the persons named, by id"`
+		HoldMinutes         int                 `json:"hold_minutes" minimum:"5" maximum:"1440"`
+		Reason              string              `json:"reason" minLength:"1" maxLength:"2000"`
+	}
+}
+
+func (a *api) registerPolicy() {
+	huma.Register(a.doors, reading("/policy", "policy", "policy", "When a determination settles"), a.policy)
+	huma.Register(a.doors, operation(http.MethodPut, "/policy", "set-policy", "policy", "Put a new policy in force", http.StatusForbidden,
+		http.StatusConflict, http.StatusPreconditionFailed, http.StatusRequestEntityTooLarge, http.StatusUnsupportedMediaType), a.setPolicy)
+}
+
+func (a *api) policy(ctx context.Context, in *OnPolicy) (*policyOutput, error) {
+	policy, err := a.Service.Policy(ctx)
+	if err != nil {
+		return nil, err
+	}
+	out := policyIs(policy)
+	out.Status, err = in.reading(versionTag(policy.Version))
+	return out, err
+}
+
+func (a *api) setPolicy(ctx context.Context, in *setPolicyInput) (*policyOutput, error) {
+	// Version 0 is both the policy that Revidit starts with and review.AnyVersion; the tags are compared here, and of
+	// two first policies at once the store lets one through.
+	version, err := in.version(func() (int, []entityTag, error) {
+		present, err := a.Service.Policy(ctx)
+		return present.Version, []entityTag{versionTag(present.Version)}, err
+	})
+	if err != nil {
+		return nil, err
+	}
+	b := in.Body
+	made, err := a.Service.SetPolicy(ctx, in.actor, version, review.Policy{Reviewers: b.Reviewers, Confidence: b.Confidence,
+		ExcludedNeedsReason: b.ExcludedNeedsReason, Experts: b.Experts, HoldMinutes: b.HoldMinutes, Reason: b.Reason})
+	if err != nil {
+		return nil, err
+	}
+	return policyIs(made), nil
+}
+
+func policyIs(p review.Policy) *policyOutput {
+	return &policyOutput{Status: http.StatusOK, ETag: versionTag(p.Version).String(), Body: p}
+}

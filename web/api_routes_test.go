@@ -1,0 +1,260 @@
+package web
+
+import (
+	"encoding/json"
+	"net/http"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"revidit/review"
+)
+
+// routeCase is a route with a good body, and what each role gets that does not own the submission, which is Ada's and
+// open: Ben (member), Rita (reviewer), Cora (curator).
+type routeCase struct {
+	method, path              string
+	body                      any
+	member, reviewer, curator int
+}
+
+var reason = map[string]any{"reason": "for the test"}
+
+var routeCases = []routeCase{
+	{"POST", "/submissions", map[string]any{"draft": true, "family": "Elateridae"}, 201, 201, 201},
+	{"GET", "/submissions", nil, 200, 200, 200},
+	{"GET", "/submissions/{id}", nil, 200, 200, 200},
+	{"PUT", "/submissions/{id}", map[string]any{"family": "Elateridae"}, 403, 403, 403},
+	{"GET", "/submissions/{id}/events", nil, 200, 200, 200},
+	{"POST", "/submissions/{id}/submit", nil, 403, 403, 403},
+	{"POST", "/submissions/{id}/hold", nil, 403, 200, 200},
+	{"DELETE", "/submissions/{id}/hold", nil, 403, 409, 409},
+	{"POST", "/submissions/{id}/reviews", agrees, 403, 200, 200},
+	{"POST", "/submissions/{id}/replies", map[string]any{"kind": "excluded", "character": "ventrites", "state": "5", "reason": "no"}, 403, 400, 400},
+	{"POST", "/submissions/{id}/returns", map[string]any{"want": "specimen", "text": "send it"}, 403, 200, 200},
+	{"POST", "/submissions/{id}/answers", map[string]any{"text": "here"}, 403, 403, 403},
+	{"POST", "/submissions/{id}/settlement", reason, 403, 403, 403},
+	{"POST", "/submissions/{id}/undetermination", reason, 403, 200, 200},
+	{"POST", "/submissions/{id}/withdrawal", reason, 403, 403, 403},
+	{"POST", "/submissions/{id}/redeterminations", map[string]any{"family": "Buprestidae", "reason": "plates"}, 403, 201, 201},
+	{"POST", "/submissions/{id}/reopening", reason, 403, 403, 409},
+	{"GET", "/queue", nil, 403, 200, 200},
+	{"GET", "/counts", nil, 200, 200, 200},
+	{"GET", "/specimens/{specimen}", nil, 200, 200, 200},
+	{"PUT", "/specimens/{specimen}/label", map[string]any{"label": map[string]any{}, "withheld": map[string]any{}, "reason": "typing error"}, 403, 403, 200},
+	{"POST", "/photos", "a photo", 201, 201, 201},
+	{"GET", "/photos/{photo}/display", nil, 200, 200, 200},
+	{"GET", "/policy", nil, 200, 200, 200},
+	{"PUT", "/policy", map[string]any{"reviewers": 2, "confidence": 0.9, "excluded_needs_reason": true, "experts": map[string]any{},
+		"hold_minutes": 30, "reason": "for the test"}, 403, 403, 200},
+	{"GET", "/people", nil, 200, 200, 200},
+	{"GET", "/me", nil, 200, 200, 200},
+	{"GET", "/families", nil, 200, 200, 200},
+	{"GET", "/families/Elateridae", nil, 200, 200, 200},
+	{"GET", "/characters", nil, 200, 200, 200},
+	{"POST", "/assessments", map[string]any{"observations": map[string]any{"ventrites": 5}}, 200, 200, 200},
+	{"DELETE", "/sessions", nil, 204, 204, 204},
+}
+
+// template is the path of a case as the OpenAPI document has it.
+func (r routeCase) template() string {
+	return strings.NewReplacer("{specimen}", "{id}", "{photo}/display", "{id}/{size}", "/Elateridae", "/{name}").Replace(r.path)
+}
+
+func (c *apiClub) try(r routeCase, who string, v review.SubmissionView, headers ...string) *reply {
+	c.t.Helper()
+	path := strings.NewReplacer("{id}", v.Submission.ID, "{specimen}", v.Submission.Specimen, "{photo}", v.Submission.Photos[0]).Replace(r.path)
+	body := r.body
+	if r.path == "/photos" {
+		body, headers = picture(c.t, 2), append(headers, "Content-Type", "image/jpeg")
+	}
+	return c.call(who, r.method, apiPrefix+path, body, headers...)
+}
+
+func TestRolesOnEveryRoute(t *testing.T) {
+	club := newAPIClub(t)
+	for _, r := range routeCases {
+		t.Run(r.method+" "+r.path, func(t *testing.T) {
+			for _, c := range []struct {
+				who  string
+				want int
+			}{{"ben", r.member}, {"rita", r.reviewer}, {"cora", r.curator}} {
+				v := club.submitted()
+				club.try(r, c.who, v).is(c.want)
+				if r.path == "/sessions" {
+					club.try(routeCase{method: "GET", path: "/me"}, c.who, v).is(http.StatusUnauthorized)
+					delete(club.tokens, c.who)
+				}
+			}
+		})
+	}
+}
+
+func TestNobodyOnEveryRoute(t *testing.T) {
+	club := newAPIClub(t)
+	v := club.submitted()
+	for _, r := range routeCases {
+		t.Run(r.method+" "+r.path, func(t *testing.T) {
+			got := club.try(r, "", v).is(http.StatusUnauthorized)
+			require.Equal(t, "Bearer", got.header.Get("WWW-Authenticate"))
+			// Nor with a token that is none: before the body or the thing is looked at.
+			club.try(r, "", v, "Authorization", "Bearer x.y.z").is(http.StatusUnauthorized)
+		})
+	}
+	require.Equal(t, v.Submission.Seq, club.call("ada", "GET", at(v, ""), nil).view().Submission.Seq)
+}
+
+// A draft is known to its owner alone: everybody else hears that there is none.
+func TestDraftsOfOthersAreNotFound(t *testing.T) {
+	club := newAPIClub(t)
+	v := club.draft()
+	for _, r := range routeCases {
+		if !strings.Contains(r.path, "{") {
+			continue
+		}
+		t.Run(r.method+" "+r.path, func(t *testing.T) {
+			for _, who := range []string{"ben", "rita", "cora"} {
+				club.try(r, who, v).is(http.StatusNotFound)
+			}
+		})
+	}
+}
+
+func TestUnknownThingsAreNotFound(t *testing.T) {
+	club := newAPIClub(t)
+	var v review.SubmissionView
+	v.Submission.ID, v.Submission.Specimen, v.Submission.Photos = "none", "none", []string{"none"}
+	for _, r := range routeCases {
+		if strings.Contains(r.path, "{") {
+			t.Run(r.method+" "+r.path, func(t *testing.T) { club.try(r, "cora", v).is(http.StatusNotFound) })
+		}
+	}
+	club.call("ada", "GET", "/api/v1/families/Nonidae", nil).is(http.StatusNotFound)
+	club.call("ada", "GET", "/api/v1/photos/"+club.upload("ada")+"/huge", nil).is(http.StatusNotFound)
+}
+
+// acting is who may do what on an open submission of Ada's, for tests of bodies and headers.
+func acting(r routeCase) string {
+	if r.reviewer < 300 || r.path == "/submissions/{id}/replies" {
+		return "rita"
+	}
+	return "ada"
+}
+
+func TestPreconditionsOnEveryChange(t *testing.T) {
+	club := newAPIClub(t)
+	v := club.submitted()
+	tag := club.call("rita", "GET", at(v, ""), nil).header.Get("ETag")
+	require.NotEmpty(t, tag)
+	for _, r := range routeCases {
+		if r.method == "GET" || !strings.Contains(r.path, "{") {
+			continue
+		}
+		t.Run(r.method+" "+r.path, func(t *testing.T) {
+			who := acting(r)
+			club.try(r, who, v, "If-Match", `"99"`).is(http.StatusPreconditionFailed)
+			club.try(r, who, v, "If-Match", `"0"`).is(http.StatusPreconditionFailed)
+			club.try(r, who, v, "If-Match", `W/"1"`).is(http.StatusPreconditionFailed)
+			club.try(r, who, v, "If-None-Match", "*").is(http.StatusPreconditionFailed)
+			require.Equal(t, []string{"If-Match"}, club.try(r, who, v, "If-Match", "7").is(http.StatusBadRequest).fields())
+		})
+	}
+	require.Equal(t, tag, club.call("rita", "GET", at(v, ""), nil).header.Get("ETag"), "nothing has changed")
+}
+
+func TestBodiesOnEveryRoute(t *testing.T) {
+	club := newAPIClub(t)
+	v := club.submitted()
+	for _, r := range routeCases {
+		if r.body == nil || r.path == "/photos" {
+			continue
+		}
+		t.Run(r.method+" "+r.path, func(t *testing.T) {
+			who := "cora"
+			with := func(body any) routeCase { return routeCase{method: r.method, path: r.path, body: body} }
+			text, err := json.Marshal(r.body)
+			require.NoError(t, err)
+			unknown := strings.TrimSuffix(string(text), "}") + `,"surplus":1}`
+			require.Contains(t, club.try(with(unknown), who, v).is(http.StatusBadRequest).fields(), "surplus")
+			require.Equal(t, []string{"body"}, club.try(with(string(text)+"x"), who, v).is(http.StatusBadRequest).fields())
+			require.Equal(t, []string{"body"}, club.try(with(""), who, v).is(http.StatusBadRequest).fields())
+			club.try(with("[]"), who, v).is(http.StatusBadRequest)
+			club.try(with(strings.Replace(string(text), `":`, "\xff\":", 1)), who, v).is(http.StatusBadRequest)
+			club.try(with(`{"reason":"a\u0000b"}`), who, v).is(http.StatusBadRequest)
+			club.try(with(string(text)), who, v, "Content-Type", "text/plain").is(http.StatusUnsupportedMediaType)
+			club.try(with(`{"reason":"`+strings.Repeat("x", maxTextBody)+`"}`), who, v).is(http.StatusRequestEntityTooLarge)
+		})
+	}
+	require.Equal(t, v.Submission.Seq, club.call("ada", "GET", at(v, ""), nil).view().Submission.Seq)
+}
+
+func TestQueriesAreChecked(t *testing.T) {
+	club := newAPIClub(t)
+	for query, field := range map[string]string{"size=0": "size", "size=201": "size", "size=many": "size", "status=lost": "status",
+		"colour=red": "colour", "text=%00": "text", "text=%ff": "text", "doubtful=perhaps": "doubtful", "family=%zz": "query",
+		"cursor=made-up": "cursor"} {
+		t.Run(query, func(t *testing.T) {
+			require.Equal(t, []string{field}, club.call("ada", "GET", "/api/v1/submissions?"+query, nil).is(http.StatusBadRequest).fields())
+		})
+	}
+	require.Equal(t, []string{"cursor"}, club.call("rita", "GET", "/api/v1/queue?cursor=made-up", nil).is(http.StatusBadRequest).fields())
+}
+
+func TestDocument(t *testing.T) {
+	club := newAPIClub(t)
+	got := club.call("", "GET", "/api/v1/openapi.json", nil).is(http.StatusOK)
+	require.Equal(t, "application/openapi+json", got.header.Get("Content-Type"))
+	doc := decoded[struct {
+		OpenAPI string
+		Info    struct{ Title, Version string }
+		Servers []struct{ URL string }
+		Paths   map[string]map[string]struct {
+			OperationID string
+			Summary     string
+			Security    []map[string][]string
+			Responses   map[string]struct{ Content map[string]any }
+		}
+	}](got)
+	require.Equal(t, "3.1.0", doc.OpenAPI)
+	require.Equal(t, "Revidit", doc.Info.Title)
+	require.Equal(t, "/api/v1", doc.Servers[0].URL)
+
+	cased := map[string]bool{"post /sessions": true}
+	for _, r := range routeCases {
+		cased[strings.ToLower(r.method)+" "+r.template()] = true
+	}
+	routes, ids := 0, map[string]bool{}
+	for _, r := range club.engine.Routes() {
+		path, ours := strings.CutPrefix(r.Path, apiPrefix)
+		if !ours || strings.HasPrefix(path, "/openapi.") {
+			continue
+		}
+		routes++
+		parts := strings.Split(path, "/")
+		for i, part := range parts {
+			if name, ok := strings.CutPrefix(part, ":"); ok {
+				parts[i] = "{" + name + "}"
+			}
+		}
+		path, method := strings.Join(parts, "/"), strings.ToLower(r.Method)
+		require.Contains(t, doc.Paths, path)
+		require.Contains(t, doc.Paths[path], method)
+		require.True(t, cased[method+" "+path], "%s %s is in no table of this test", method, path)
+		o := doc.Paths[path][method]
+		require.NotEmpty(t, o.Summary)
+		require.NotContains(t, ids, o.OperationID)
+		ids[o.OperationID] = true
+		require.NotContains(t, o.Responses, "422")
+		require.Equal(t, path == "/sessions" && method == "post", len(o.Security) == 0)
+		for status, response := range o.Responses {
+			if status >= "400" {
+				require.Contains(t, response.Content, "application/problem+json")
+			}
+		}
+	}
+	require.Equal(t, len(cased), routes, "a route of the tables does not exist")
+	require.NotContains(t, string(got.body), "$schema")
+	yaml := club.call("", "GET", "/api/v1/openapi.yaml", nil).is(http.StatusOK)
+	require.Contains(t, string(yaml.body), "openapi: 3.1.0")
+}

@@ -1,0 +1,94 @@
+package web
+
+import (
+	"context"
+	"net/http"
+	"time"
+
+	"github.com/danielgtaylor/huma/v2"
+
+	"revidit/review"
+)
+
+type loginInput struct {
+	Caller
+	Body struct {
+		Login    string `json:"login" minLength:"1" maxLength:"200"`
+		Password string `json:"password" minLength:"1" maxLength:"1000"`
+	}
+}
+
+// Session is a login.
+type Session struct {
+	Token     string        `json:"token" doc:"To be sent as Authorization: Bearer"`
+	ExpiresAt time.Time     `json:"expires_at"`
+	Person    review.Person `json:"person"`
+}
+
+type loginOutput struct {
+	CacheControl string `header:"Cache-Control"`
+	Body         Session
+}
+
+type callerInput struct{ Caller }
+
+type personOutput struct{ Body review.Person }
+
+type peopleOutput struct {
+	Body struct {
+		Items []review.Person `json:"items" nullable:"false"`
+	}
+}
+
+type emptyOutput struct{}
+
+func (a *api) registerSessions() {
+	login := operation(http.MethodPost, "/sessions", "log-in", "login", "Log in", http.StatusRequestEntityTooLarge,
+		http.StatusUnsupportedMediaType, http.StatusTooManyRequests)
+	login.Security, login.DefaultStatus, login.MaxBodyBytes = nil, http.StatusCreated, 16<<10
+	huma.Register(a.doors, login, a.logIn)
+	logout := operation(http.MethodDelete, "/sessions", "log-out", "login", "End all logins of the caller, on every device")
+	logout.DefaultStatus = http.StatusNoContent
+	huma.Register(a.doors, logout, a.logOut)
+	huma.Register(a.doors, operation(http.MethodGet, "/me", "me", "login", "Who the caller is"), a.me)
+	huma.Register(a.doors, operation(http.MethodGet, "/people", "people", "people", "Everybody with an account, by name"), a.people)
+}
+
+func (a *api) logIn(ctx context.Context, in *loginInput) (*loginOutput, error) {
+	token, actor, err := a.Accounts.Login(ctx, in.Body.Login, in.Body.Password, in.address)
+	if err != nil {
+		return nil, err
+	}
+	until, err := a.Accounts.Expiry(ctx, token)
+	if err != nil {
+		return nil, err
+	}
+	return &loginOutput{CacheControl: "no-store", Body: Session{Token: token, ExpiresAt: until, Person: personOf(actor)}}, nil
+}
+
+func personOf(actor review.Actor) review.Person {
+	return review.Person{ID: actor.Person, Name: actor.Name, Role: actor.Role}
+}
+
+func (a *api) logOut(ctx context.Context, in *callerInput) (*emptyOutput, error) {
+	return &emptyOutput{}, a.Accounts.Logout(ctx, in.actor.Person)
+}
+
+func (a *api) me(_ context.Context, in *callerInput) (*personOutput, error) {
+	return &personOutput{Body: personOf(in.actor)}, nil
+}
+
+func (a *api) people(ctx context.Context, _ *callerInput) (*peopleOutput, error) {
+	people, err := a.Service.People(ctx)
+	out := &peopleOutput{}
+	out.Body.Items = orEmpty(people)
+	return out, err
+}
+
+// orEmpty is a list that JSON writes as [] and never as null.
+func orEmpty[T any](list []T) []T {
+	if list == nil {
+		return []T{}
+	}
+	return list
+}

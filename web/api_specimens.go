@@ -1,0 +1,69 @@
+package web
+
+import (
+	"context"
+	"net/http"
+
+	"github.com/danielgtaylor/huma/v2"
+
+	"revidit/review"
+)
+
+type specimenOutput struct {
+	Status int
+	ETag   string `header:"ETag"`
+	Body   review.SpecimenView
+}
+
+type labelInput struct {
+	ByID
+	// Both parts are required: a part left out would be emptied.
+	Body struct {
+		Label    review.Label    `json:"label"`
+		Withheld review.Withheld `json:"withheld"`
+		Reason   string          `json:"reason" minLength:"1" maxLength:"2000"`
+	}
+}
+
+func (a *api) registerSpecimens() {
+	huma.Register(a.doors, reading("/specimens/{id}", "specimen", "specimens", "A specimen as the caller may see it", http.StatusNotFound), a.specimen)
+	huma.Register(a.doors, operation(http.MethodPut, "/specimens/{id}/label", "correct-label", "specimens",
+		"Replace the label data, with a reason; the former stay in the history", http.StatusForbidden, http.StatusNotFound,
+		http.StatusConflict, http.StatusPreconditionFailed, http.StatusRequestEntityTooLarge, http.StatusUnsupportedMediaType), a.correctLabel)
+}
+
+func (a *api) specimen(ctx context.Context, in *ByID) (*specimenOutput, error) {
+	out, tag, err := a.specimenView(ctx, in)
+	if err != nil {
+		return nil, err
+	}
+	out.Status, err = in.reading(tag)
+	return out, err
+}
+
+func (a *api) correctLabel(ctx context.Context, in *labelInput) (*specimenOutput, error) {
+	version, err := in.version(func() (int, []entityTag, error) {
+		out, tag, err := a.specimenView(ctx, &in.ByID)
+		if err != nil {
+			return 0, nil, err
+		}
+		return out.Body.Specimen.Seq, []entityTag{tag, versionTag(out.Body.Specimen.Seq)}, nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	if _, err := a.Service.CorrectLabel(ctx, in.actor, in.ID, version, in.Body.Label, in.Body.Withheld, in.Body.Reason); err != nil {
+		return nil, err
+	}
+	out, _, err := a.specimenView(ctx, &in.ByID)
+	return out, err
+}
+
+func (a *api) specimenView(ctx context.Context, in *ByID) (*specimenOutput, entityTag, error) {
+	view, err := a.Service.Specimen(ctx, in.actor, in.ID)
+	if err != nil {
+		return nil, entityTag{}, err
+	}
+	tag, err := viewTag(view.Specimen.Seq, view)
+	return &specimenOutput{Status: http.StatusOK, ETag: tag.String(), Body: view}, tag, err
+}

@@ -1,0 +1,236 @@
+package web
+
+import (
+	"context"
+	"net/http"
+	"strconv"
+
+	"github.com/danielgtaylor/huma/v2"
+
+	"revidit/review"
+)
+
+// Paging asks for a part of a list.
+type Paging struct {
+	Size   int    `query:"size" minimum:"1" maximum:"200" default:"50"`
+	Cursor string `query:"cursor" maxLength:"500" doc:"What the last page gave as next"`
+}
+
+func (p Paging) page() review.Page { return review.Page{Size: p.Size, Cursor: p.Cursor} }
+
+type findInput struct {
+	Caller
+	Paging
+	Status   string `query:"status" enum:"draft,open,returned,confirmed,redetermined,undetermined,withdrawn"`
+	Family   string `query:"family" maxLength:"60"`
+	Owner    string `query:"owner" maxLength:"60" doc:"Id of a person, or me"`
+	Specimen string `query:"specimen" maxLength:"60"`
+	Text     string `query:"text" maxLength:"200" doc:"Part of a catalogue number, family or scientific name"`
+	Doubtful bool   `query:"doubtful" doc:"Only those with a contradiction"`
+}
+
+type linesOutput struct {
+	Body struct {
+		Items []review.SubmissionLine `json:"items" nullable:"false"`
+		Next  string                  `json:"next" doc:"Cursor of the next page; empty at the end"`
+	}
+}
+
+type queueInput struct {
+	Caller
+	Paging
+	Family string `query:"family" maxLength:"60"`
+	Trip   string `query:"trip" maxLength:"120"`
+	Drawer string `query:"drawer" maxLength:"120"`
+}
+
+type queueOutput struct {
+	Body struct {
+		Items []review.QueueLine `json:"items" nullable:"false"`
+		Next  string             `json:"next" doc:"Cursor of the next page; empty at the end"`
+	}
+}
+
+type createInput struct {
+	Caller
+	Key  string `header:"Idempotency-Key" maxLength:"120" doc:"The same key with the same body gives the submission that it made before"`
+	Body struct {
+		review.SubmissionForm
+		Draft bool `json:"draft" required:"false" doc:"Store it as a draft that only its owner sees"`
+	}
+}
+
+// ByID names a submission or a specimen. It is exported because huma looks into exported parts only.
+type ByID struct {
+	Caller
+	Conditions
+	ID string `path:"id" maxLength:"60"`
+}
+
+type reviseInput struct {
+	ByID
+	Submit bool `query:"submit" doc:"Put it before reviewers in the same step"`
+	Body   review.SubmissionForm
+}
+
+// viewOutput is a submission as the caller may see it now.
+type viewOutput struct {
+	Status   int
+	ETag     string `header:"ETag"`
+	Location string `header:"Location"`
+	Body     review.SubmissionView
+}
+
+type historyInput struct {
+	Caller
+	ID string `path:"id" maxLength:"60"`
+}
+
+type historyOutput struct{ Body review.History }
+
+type countsOutput struct {
+	Body map[review.Status]int
+}
+
+func (a *api) registerSubmissions() {
+	const tag = "submissions"
+	huma.Register(a.doors, operation(http.MethodGet, "/submissions", "find-submissions", tag, "Submissions, the latest changed first"), a.find)
+	create := operation(http.MethodPost, "/submissions", "create-submission", tag, "Submit a determination, or store a draft",
+		http.StatusConflict, http.StatusRequestEntityTooLarge, http.StatusUnsupportedMediaType)
+	create.DefaultStatus = http.StatusCreated
+	huma.Register(a.doors, create, a.create)
+	huma.Register(a.doors, reading("/submissions/{id}", "submission", tag, "A submission as the caller may see it", http.StatusNotFound), a.submission)
+	huma.Register(a.doors, changing(http.MethodPut, "/submissions/{id}", "revise-submission", "Replace the whole content of a draft"), a.revise)
+	huma.Register(a.doors, operation(http.MethodGet, "/submissions/{id}/events", "submission-events", tag,
+		"What has happened to a submission and its specimen, the oldest first", http.StatusNotFound), a.events)
+	huma.Register(a.doors, operation(http.MethodGet, "/queue", "queue", tag, "Open submissions for the caller to review, the one where a look tells most first",
+		http.StatusForbidden), a.queue)
+	huma.Register(a.doors, operation(http.MethodGet, "/counts", "counts", tag, "Submissions in each status; drafts only the caller's own"), a.counts)
+}
+
+// changing describes a route that changes a submission.
+func changing(method, path, id, summary string) huma.Operation {
+	return operation(method, path, id, "submissions", summary, http.StatusForbidden, http.StatusNotFound, http.StatusConflict,
+		http.StatusPreconditionFailed, http.StatusRequestEntityTooLarge, http.StatusUnsupportedMediaType)
+}
+
+func statusText(status int) string { return strconv.Itoa(status) }
+
+func (a *api) find(ctx context.Context, in *findInput) (*linesOutput, error) {
+	filter := review.SubmissionFilter{Owner: in.Owner, Specimen: in.Specimen, Status: review.Status(in.Status), Family: in.Family,
+		Text: in.Text, Doubtful: in.Doubtful}
+	if in.Owner == "me" {
+		filter.Owner = in.actor.Person
+	}
+	lines, next, err := a.Service.Find(ctx, in.actor, filter, in.page())
+	if err != nil {
+		return nil, err
+	}
+	out := &linesOutput{}
+	out.Body.Items, out.Body.Next = orEmpty(lines), next
+	return out, nil
+}
+
+func (a *api) queue(ctx context.Context, in *queueInput) (*queueOutput, error) {
+	lines, next, err := a.Service.Queue(ctx, in.actor, review.QueueFilter{Family: in.Family, Trip: in.Trip, Drawer: in.Drawer}, in.page())
+	if err != nil {
+		return nil, err
+	}
+	out := &queueOutput{}
+	out.Body.Items, out.Body.Next = orEmpty(lines), next
+	return out, nil
+}
+
+func (a *api) counts(ctx context.Context, in *callerInput) (*countsOutput, error) {
+	counted, err := a.Service.Counts(ctx, in.actor)
+	if err != nil {
+		return nil, err
+	}
+	all := map[review.Status]int{}
+	for _, status := range review.Statuses {
+		all[status] = counted[status]
+	}
+	return &countsOutput{Body: all}, nil
+}
+
+func (a *api) create(ctx context.Context, in *createInput) (*viewOutput, error) {
+	make := a.Service.SubmitNew
+	if in.Body.Draft {
+		make = a.Service.Draft
+	}
+	made, err := make(ctx, in.actor, in.Body.SubmissionForm, in.Key)
+	if err != nil {
+		return nil, err
+	}
+	return a.created(ctx, in.actor, made)
+}
+
+func (a *api) submission(ctx context.Context, in *ByID) (*viewOutput, error) {
+	out, err := a.view(ctx, in.actor, in.ID)
+	if err != nil {
+		return nil, err
+	}
+	tag, err := viewTag(out.Body.Submission.Seq, out.Body)
+	if err != nil {
+		return nil, err
+	}
+	out.Status, err = in.reading(tag)
+	return out, err
+}
+
+func (a *api) revise(ctx context.Context, in *reviseInput) (*viewOutput, error) {
+	return a.act(ctx, &in.ByID, func(version int) (review.Submission, error) {
+		if in.Submit {
+			return a.Service.ReviseAndSubmit(ctx, in.actor, in.ID, version, in.Body)
+		}
+		return a.Service.Revise(ctx, in.actor, in.ID, version, in.Body)
+	})
+}
+
+func (a *api) events(ctx context.Context, in *historyInput) (*historyOutput, error) {
+	history, err := a.Service.HistoryOf(ctx, in.actor, in.ID)
+	return &historyOutput{Body: history}, err
+}
+
+// act changes the submission that a request names, if it is still the version that the request was decided on, and
+// answers with the submission as it is then.
+func (a *api) act(ctx context.Context, in *ByID, do func(version int) (review.Submission, error)) (*viewOutput, error) {
+	version, err := in.version(func() (int, []entityTag, error) { return a.present(ctx, in) })
+	if err != nil {
+		return nil, err
+	}
+	changed, err := do(version)
+	if err != nil {
+		return nil, err
+	}
+	return a.view(ctx, in.actor, changed.ID)
+}
+
+func (a *api) present(ctx context.Context, in *ByID) (int, []entityTag, error) {
+	view, err := a.Service.View(ctx, in.actor, in.ID)
+	if err != nil {
+		return 0, nil, err
+	}
+	tag, err := viewTag(view.Submission.Seq, view)
+	return view.Submission.Seq, []entityTag{tag, versionTag(view.Submission.Seq)}, err
+}
+
+// view answers 200 with a submission.
+func (a *api) view(ctx context.Context, actor review.Actor, id string) (*viewOutput, error) {
+	view, err := a.Service.View(ctx, actor, id)
+	if err != nil {
+		return nil, err
+	}
+	tag, err := viewTag(view.Submission.Seq, view)
+	return &viewOutput{Status: http.StatusOK, ETag: tag.String(), Body: view}, err
+}
+
+// created answers 201 with a new submission and where it stands.
+func (a *api) created(ctx context.Context, actor review.Actor, made review.Submission) (*viewOutput, error) {
+	out, err := a.view(ctx, actor, made.ID)
+	if err != nil {
+		return nil, err
+	}
+	out.Status, out.Location = http.StatusCreated, apiPrefix+"/submissions/"+made.ID
+	return out, nil
+}

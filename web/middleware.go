@@ -1,0 +1,192 @@
+package web
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"net/http"
+	"net/url"
+	"runtime/debug"
+	"strings"
+	"time"
+	"unicode/utf8"
+
+	"github.com/gin-gonic/gin"
+	"github.com/google/uuid"
+
+	"revidit/auth"
+	"revidit/review"
+)
+
+// Keys under which middleware leaves things in a gin.Context.
+const (
+	keyRequestID = "request-id"
+	keyActor     = "actor"
+	keyServer    = "server"
+)
+
+// sessionCookie holds the login token of a browser.
+const sessionCookie = "revidit"
+
+// actorOf is who acts in a request; the zero Actor where nobody is logged in.
+func actorOf(c *gin.Context) review.Actor {
+	actor, _ := c.Value(keyActor).(review.Actor)
+	return actor
+}
+
+// requestID is the UUID under which a request stands in the log.
+func requestID(c *gin.Context) string { return c.GetString(keyRequestID) }
+
+// setSession keeps a login in the browser for as long as its token lasts. Lax, not Strict: a link in a mail must find
+// its reader logged in.
+func (s *Server) setSession(c *gin.Context, token string) {
+	s.sessionCookie(c, token, int(auth.TokenLife/time.Second))
+}
+
+// clearSession makes the browser forget the login.
+func (s *Server) clearSession(c *gin.Context) { s.sessionCookie(c, "", -1) }
+
+func (s *Server) sessionCookie(c *gin.Context, value string, maxAge int) {
+	http.SetCookie(c.Writer, &http.Cookie{Name: sessionCookie, Value: value, Path: "/", MaxAge: maxAge, HttpOnly: true,
+		Secure: s.Secure, SameSite: http.SameSiteLaxMode})
+}
+
+// identify gives the request an id. An id sent by the client is not taken over: it would let anybody write the log.
+func (s *Server) identify(c *gin.Context) {
+	id := uuid.NewString()
+	c.Set(keyRequestID, id)
+	c.Set(keyServer, s)
+	c.Header("X-Request-Id", id)
+}
+
+// record logs the request by its route, so that neither ids nor queries, bodies or tokens reach the log.
+func (s *Server) record(c *gin.Context) {
+	began := time.Now()
+	c.Next()
+	route := c.FullPath()
+	if route == "" {
+		route = "(none)"
+	}
+	s.Log.Info("request", "method", c.Request.Method, "route", route, "status", c.Writer.Status(),
+		"ms", time.Since(began).Milliseconds(), "request_id", requestID(c))
+}
+
+// rescue turns a panic into "Internal error"; gin.CustomRecovery would put cookies into the log.
+func (s *Server) rescue(c *gin.Context) {
+	defer func() {
+		fault := recover()
+		if fault == nil {
+			return
+		}
+		if err, ok := fault.(error); ok && errors.Is(err, http.ErrAbortHandler) {
+			panic(fault)
+		}
+		s.Log.Error("panic", "fault", fmt.Sprint(fault), "route", c.FullPath(), "request_id", requestID(c), "stack", string(debug.Stack()))
+		if c.Writer.Written() {
+			c.Abort()
+			return
+		}
+		s.failWith(c, newProblem(http.StatusInternalServerError, internalError))
+	}()
+	c.Next()
+}
+
+// contentPolicy lets a page load nothing from elsewhere and run no script that stands in the page itself.
+const contentPolicy = "default-src 'self'; img-src 'self' blob: data:; object-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
+
+func (s *Server) harden(c *gin.Context) {
+	c.Header("Content-Security-Policy", contentPolicy)
+	c.Header("X-Content-Type-Options", "nosniff")
+	c.Header("Referrer-Policy", "same-origin")
+	c.Header("Cross-Origin-Opener-Policy", "same-origin")
+	c.Header("Cross-Origin-Resource-Policy", "same-origin")
+	c.Header("Permissions-Policy", "camera=(), geolocation=(), microphone=()")
+	// What one person may see is no business of a cache between; handlers of fixed files say otherwise.
+	c.Header("Cache-Control", "private, no-cache")
+	c.Header("Vary", "Authorization, Cookie")
+	if s.Secure {
+		c.Header("Strict-Transport-Security", "max-age=31536000")
+	}
+}
+
+// checkOrigin refuses changes that another site makes a browser send. It runs before every route, unknown ones
+// included.
+func (s *Server) checkOrigin(c *gin.Context) {
+	if err := s.origins.Check(c.Request); err != nil {
+		s.fail(c, review.Errorf(review.KindForbidden, "This request came from another site, so nothing was changed. Open Revidit itself and try there."))
+	}
+}
+
+// photoTimeout is how long a request with a photo may take: 32 MB over 2 Mbit/s take two minutes.
+const photoTimeout = 3 * time.Minute
+
+// bound limits the size of the body and the time for the work.
+func (s *Server) bound(c *gin.Context) {
+	c.Request.Body = http.MaxBytesReader(c.Writer, c.Request.Body, bodyLimit(c.Request))
+	timeout := s.Timeout
+	if carriesPhotos(c.Request) {
+		timeout = max(timeout, photoTimeout)
+	}
+	ctx, cancel := context.WithTimeout(c.Request.Context(), timeout)
+	defer cancel()
+	c.Request = c.Request.WithContext(ctx)
+	c.Next()
+}
+
+// refuseBadText refuses addresses and headers that hold no text: a database would fail on them.
+func (s *Server) refuseBadText(c *gin.Context) {
+	query, err := url.ParseQuery(c.Request.URL.RawQuery)
+	if err != nil {
+		s.fail(c, review.Invalidf("query", "cannot be read as a query of an address"))
+		return
+	}
+	for name, values := range query {
+		if !isText(strings.Join(values, "") + name) {
+			s.fail(c, review.Invalidf(strings.ToValidUTF8(name, "?"), "contains characters that are no text"))
+			return
+		}
+	}
+	if !isText(c.Request.URL.Path) {
+		s.fail(c, review.Errorf(review.KindNotFound, "There is nothing at this address."))
+		return
+	}
+	if !isText(c.GetHeader("Idempotency-Key")) {
+		s.fail(c, review.Invalidf("Idempotency-Key", "contains characters that are no text"))
+	}
+}
+
+func isText(s string) bool { return utf8.ValidString(s) && !strings.ContainsRune(s, 0) }
+
+// resolveActor finds out who acts: from a bearer header, otherwise from the cookie. A login that has ended leaves
+// nobody acting, so that public pages still work.
+func (s *Server) resolveActor(c *gin.Context) {
+	if strings.HasPrefix(c.Request.URL.Path, "/static/") {
+		return
+	}
+	token, bearer := bearerToken(c.GetHeader("Authorization"))
+	if !bearer {
+		token, _ = c.Cookie(sessionCookie)
+	}
+	if token == "" {
+		return
+	}
+	actor, err := s.Accounts.Actor(c.Request.Context(), token)
+	switch {
+	case err == nil:
+		c.Set(keyActor, actor)
+	case review.KindOf(err) != review.KindUnknownActor:
+		s.fail(c, err)
+	case !bearer:
+		s.clearSession(c)
+	}
+}
+
+// bearerToken returns the token of an Authorization header, and whether the header has the scheme (RFC 6750 2.1; the
+// scheme's case does not matter, RFC 9110 11.1).
+func bearerToken(header string) (token string, ok bool) {
+	scheme, token, found := strings.Cut(header, " ")
+	if !found || !strings.EqualFold(scheme, "bearer") {
+		return "", false
+	}
+	return strings.TrimSpace(token), true
+}

@@ -1,0 +1,63 @@
+package web
+
+import (
+	"net/http"
+
+	"github.com/gin-gonic/gin"
+
+	"revidit/review"
+	"revidit/web/pages"
+)
+
+func (s *Server) answerPage(c *gin.Context) {
+	view, err := s.Service.View(c.Request.Context(), actorOf(c), c.Param("id"))
+	if err == nil {
+		_, err = review.Transition(actorOf(c), review.ActAnswer, &view.Submission)
+	}
+	if err != nil {
+		s.fail(c, err)
+		return
+	}
+	d := pages.AnswerData{View: view, Form: pages.NewForm(nil)}
+	d.Form.Version = view.Submission.Seq
+	s.page(c, http.StatusOK, pages.Answer(s.site(c), d))
+}
+
+func (s *Server) answer(c *gin.Context) {
+	ctx, cancel := patient(c)
+	defer cancel()
+	c.Request = c.Request.WithContext(ctx)
+	view, err := s.Service.View(ctx, actorOf(c), c.Param("id"))
+	if err != nil {
+		s.fail(c, err)
+		return
+	}
+	sent, err := s.photoForm(c, false)
+	if err != nil {
+		s.fail(c, err)
+		return
+	}
+	form := review.AnswerForm{Text: sent.text("text"), Observations: s.observationForms(sent), Withdraw: sent.values["withdraw"],
+		SentOn: sent.text("sent_on"), ReceivedOn: sent.text("received_on")}
+	sent.dropLeftOut()
+	form.Photos = photoForms(sent)
+	d := pages.AnswerData{View: view, Photos: sent.photos, Form: pages.NewForm(sent.values)}
+	d.Form.Version = view.Submission.Seq
+	if sent.get("do") == "upload" {
+		s.page(c, http.StatusOK, pages.Answer(s.site(c), d))
+		return
+	}
+	if err = refusedPhotos(sent); err == nil {
+		_, err = s.Service.Answer(ctx, actorOf(c), view.Submission.ID, sent.version(), form)
+	}
+	if err == nil {
+		seeOther(c, submissionPath(view.Submission.ID))
+		return
+	}
+	if !again(err) {
+		s.fail(c, err)
+		return
+	}
+	d.Form = d.Form.Failed(err, namesOf(form.Observations))
+	s.page(c, pageStatus(err), pages.Answer(s.site(c), d))
+}

@@ -1,0 +1,52 @@
+package web
+
+import (
+	"errors"
+	"net/http"
+
+	"github.com/gin-gonic/gin"
+
+	"revidit/auth"
+	"revidit/review"
+	"revidit/web/pages"
+)
+
+func (s *Server) loginPage(c *gin.Context) {
+	next := localPath(c.Query("next"))
+	if actorOf(c).Person != "" {
+		seeOther(c, next)
+		return
+	}
+	s.page(c, http.StatusOK, pages.Login(s.site(c), pages.NewForm(nil), next))
+}
+
+func (s *Server) login(c *gin.Context) {
+	sent, err := s.textForm(c)
+	if err != nil {
+		s.fail(c, err)
+		return
+	}
+	next := localPath(sent.get("next"))
+	token, _, err := s.Accounts.Login(c.Request.Context(), sent.get("login"), sent.get("password"), c.ClientIP())
+	if err == nil {
+		s.setSession(c, token)
+		seeOther(c, next)
+		return
+	}
+	var many *auth.TooManyError
+	if !errors.As(err, &many) && review.KindOf(err) != review.KindUnknownActor {
+		s.fail(c, err)
+		return
+	}
+	// problem also sets Retry-After.
+	p := s.problem(c, err)
+	form := pages.NewForm(map[string][]string{"login": {sent.get("login")}})
+	form.Message = p.Detail
+	s.page(c, p.Status, pages.Login(s.site(c), form, next))
+}
+
+// logout ends this login in the browser that asks for it; logins elsewhere go on.
+func (s *Server) logout(c *gin.Context) {
+	s.clearSession(c)
+	seeOther(c, "/login")
+}

@@ -1,0 +1,56 @@
+package web
+
+import (
+	"net/http"
+	"strconv"
+	"strings"
+
+	"github.com/gin-gonic/gin"
+
+	"revidit/review"
+	"revidit/web/pages"
+)
+
+// photoBytes sends a photo to whoever may see it. A browser keeps it and asks again whether it may be shown.
+func (s *Server) photoBytes(c *gin.Context) {
+	photo, err := s.Service.Photo(c.Request.Context(), actorOf(c), c.Param("id"), review.Size(c.Param("size")))
+	if err != nil {
+		s.fail(c, err)
+		return
+	}
+	defer photo.Body.Close()
+	tag := entityTag{opaque: photo.Tag}
+	conditions := Conditions{method: http.MethodGet, IfMatch: strings.Join(c.Request.Header.Values("If-Match"), ", "),
+		IfNoneMatch: strings.Join(c.Request.Header.Values("If-None-Match"), ", ")}
+	status, err := conditions.reading(tag)
+	if err != nil {
+		s.fail(c, err)
+		return
+	}
+	c.Header("ETag", tag.String())
+	c.Header("Cache-Control", "private, max-age=600")
+	c.Header("Content-Security-Policy", "default-src 'none'; sandbox")
+	if status == http.StatusNotModified {
+		c.Status(status)
+		return
+	}
+	c.DataFromReader(status, -1, photo.Type, photo.Body, nil)
+}
+
+// uploadPhotos stores photos as soon as they are chosen and answers with their part of the form. It is for the script
+// of a form; without it the form brings them itself.
+func (s *Server) uploadPhotos(c *gin.Context) {
+	ctx, cancel := patient(c)
+	defer cancel()
+	c.Request = c.Request.WithContext(ctx)
+	sent, err := s.photoForm(c, c.Query("offer") != "")
+	if err != nil {
+		s.fail(c, err)
+		return
+	}
+	start, err := strconv.Atoi(sent.get("start"))
+	if err != nil || start < 0 || start > 2*maxFormPhotos {
+		start = 0
+	}
+	s.page(c, http.StatusOK, pages.PhotoItems(s.site(c), pages.NewForm(nil), sent.photos, start))
+}

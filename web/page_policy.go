@@ -1,0 +1,121 @@
+package web
+
+import (
+	"net/http"
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/gin-gonic/gin"
+
+	"revidit/review"
+	"revidit/web/pages"
+)
+
+func (s *Server) policyPage(c *gin.Context) {
+	policy, err := s.Service.Policy(c.Request.Context())
+	if err != nil {
+		s.fail(c, err)
+		return
+	}
+	s.showPolicy(c, http.StatusOK, policy, typedPolicy(policy))
+}
+
+func (s *Server) showPolicy(c *gin.Context, status int, policy review.Policy, form pages.Form) {
+	people, err := s.Service.People(c.Request.Context())
+	if err != nil {
+		s.fail(c, err)
+		return
+	}
+	d := pages.PolicyData{Policy: policy, Form: form, Names: map[string]string{}}
+	for _, p := range people {
+		d.Names[p.ID] = p.Name
+		if p.Role == review.RoleReviewer || p.Role == review.RoleCurator {
+			d.Reviewers = append(d.Reviewers, p)
+		}
+	}
+	s.page(c, status, pages.Policy(s.site(c), d))
+}
+
+func typedPolicy(p review.Policy) pages.Form {
+	form := pages.NewForm(nil)
+	form.Version = p.Version
+	form.Set("reviewers", strconv.Itoa(p.Reviewers))
+	form.Set("confidence", strconv.FormatFloat(p.Confidence, 'f', -1, 64))
+	form.Set("hold_minutes", strconv.Itoa(p.HoldMinutes))
+	if p.ExcludedNeedsReason {
+		form.Set("excluded_needs_reason", "yes")
+	}
+	for family, people := range p.Experts {
+		form.Values["families"] = append(form.Values["families"], family)
+		form.Values["experts."+family] = people
+	}
+	return form
+}
+
+func (s *Server) setPolicy(c *gin.Context) {
+	sent, err := s.textForm(c)
+	if err != nil {
+		s.fail(c, err)
+		return
+	}
+	ctx := c.Request.Context()
+	present, err := s.Service.Policy(ctx)
+	if err != nil {
+		s.fail(c, err)
+		return
+	}
+	err = s.putPolicy(c, sent, present)
+	if err == nil {
+		seeOther(c, "/policy")
+		return
+	}
+	if !again(err) {
+		s.fail(c, err)
+		return
+	}
+	added := "experts." + s.todaysName(sent.text("new_family"))
+	form := pages.NewForm(sent.values).Failed(err, func(path string) string {
+		if path == added && !slices.Contains(sent.values["families"], strings.TrimPrefix(path, "experts.")) {
+			return "new_family"
+		}
+		return path
+	})
+	form.Version = present.Version
+	s.showPolicy(c, pageStatus(err), present, form)
+}
+
+func (s *Server) putPolicy(c *gin.Context, sent *sentForm, present review.Policy) error {
+	version, err := strconv.Atoi(sent.get("version"))
+	if err != nil || version < 0 {
+		return review.Invalidf("version", "is missing; open the page again")
+	}
+	// The policy that the program starts with has version 0, which the service reads as "any": compared here.
+	if version != present.Version {
+		return review.Errorf(review.KindStale, "The policy has changed since you opened it (version %d, now %d). Nothing was stored; what you typed is still here: compare it with the present policy and save again.", version, present.Version)
+	}
+	if sent.text("new_family") != "" && len(sent.values["new_experts"]) == 0 {
+		return review.Invalidf("new_experts", "choose at least one reviewer for that family")
+	}
+	_, err = s.Service.SetPolicy(c.Request.Context(), actorOf(c), version, s.policyForm(sent))
+	return err
+}
+
+func (s *Server) policyForm(sent *sentForm) review.Policy {
+	p := review.Policy{Reviewers: wholeOf(sent.text("reviewers")), HoldMinutes: wholeOf(sent.text("hold_minutes")),
+		ExcludedNeedsReason: sent.get("excluded_needs_reason") != "", Reason: sent.text("reason"), Experts: map[string][]string{}}
+	if confidence := numberOf(sent.text("confidence")); confidence != nil {
+		p.Confidence = *confidence
+	}
+	for _, family := range sent.values["families"] {
+		if people := sent.values["experts."+family]; len(people) > 0 {
+			p.Experts[family] = people
+		}
+	}
+	if family := s.todaysName(sent.text("new_family")); family != "" {
+		named := append(slices.Clone(p.Experts[family]), sent.values["new_experts"]...)
+		slices.Sort(named)
+		p.Experts[strings.TrimSpace(family)] = slices.Compact(named)
+	}
+	return p
+}

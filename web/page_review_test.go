@@ -1,0 +1,193 @@
+package web
+
+import (
+	"net/http"
+	"net/url"
+	"strconv"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"revidit/review"
+)
+
+func reviewFields(v review.SubmissionView) url.Values {
+	o := v.Submission.Cites[0]
+	return url.Values{"version": {strconv.Itoa(v.Submission.Seq)}, "verdict[" + o + "].kind": {"dispute"}, "verdict[" + o + "].better": {"6"},
+		"verdict[" + o + "].note": {"the last one is <em>hidden</em>"}, "opinion.kind": {"left-open"}, "opinion.basis": {"photos"}, "opinion.note": {"a second look"}}
+}
+
+func TestReviewWithAPage(t *testing.T) {
+	club := newAPIClub(t)
+	v := club.submitted()
+	path := "/submissions/" + v.Submission.ID
+	require.Equal(t, path, club.post("rita", path+"/review", reviewFields(v)).goesTo())
+	got := club.viewOf("rita", v.Submission.ID).Submission
+	require.Equal(t, review.VerdictDispute, got.Verdicts[0].Kind)
+	require.Equal(t, "6", got.Verdicts[0].Better)
+	require.Equal(t, review.OpinionLeftOpen, got.Opinions[0].Kind)
+
+	text := club.page("ada", path, 200)
+	require.Contains(t, text, "the last one is &lt;em&gt;hidden&lt;/em&gt;", "typed text is text")
+	require.NotContains(t, text, "<em>hidden")
+	require.NotContains(t, club.page("rolf", path, 200), "the last one is", "sealed until he has saved his own")
+	history := club.page("rolf", path+"/history", 200)
+	require.Contains(t, history, "Closed until you have saved yours")
+	require.NotContains(t, history, "disputes")
+	require.Contains(t, club.page("rita", path+"/history", 200), "disputes")
+}
+
+// Somebody else was quicker: nothing that was typed is lost, and saving again takes it.
+func TestStaleReviewKeepsWhatWasTyped(t *testing.T) {
+	club := newAPIClub(t)
+	v := club.submitted()
+	path := "/submissions/" + v.Submission.ID + "/review"
+	fields := reviewFields(v)
+	club.post("rolf", path, url.Values{"version": {strconv.Itoa(v.Submission.Seq)}, "opinion.kind": {"agrees"}, "opinion.basis": {"photos"}}).goesTo()
+
+	text := club.shown(club.post("rita", path, fields), http.StatusConflict)
+	require.Contains(t, text, "has changed since you opened it")
+	require.Contains(t, text, "the last one is &lt;em&gt;hidden&lt;/em&gt;")
+	require.Contains(t, text, `value="dispute" checked`)
+	require.Contains(t, text, `value="left-open" checked`)
+	require.Contains(t, text, "a second look")
+	require.NotContains(t, text, "Name of rolf", "what the other one said stays closed")
+
+	fields.Set("version", strconv.Itoa(club.viewOf("rita", v.Submission.ID).Submission.Seq))
+	club.post("rita", path, fields).goesTo()
+}
+
+func TestReviewThatOtherHoldsKeepsWhatWasTyped(t *testing.T) {
+	club := newAPIClub(t)
+	v := club.submitted()
+	path := "/submissions/" + v.Submission.ID
+	club.post("rolf", path+"/hold", url.Values{"version": {strconv.Itoa(v.Submission.Seq)}}).goesTo()
+	fields := reviewFields(v)
+	fields.Set("version", strconv.Itoa(v.Submission.Seq+1))
+	text := club.shown(club.post("rita", path+"/review", fields), http.StatusConflict)
+	require.Contains(t, text, "Another reviewer holds this submission")
+	require.Contains(t, text, "a second look")
+}
+
+func TestReviewFormNamesTheWrongRow(t *testing.T) {
+	club := newAPIClub(t)
+	v := club.submitted()
+	path := "/submissions/" + v.Submission.ID + "/review"
+	o := v.Submission.Cites[0]
+	fields := url.Values{"version": {strconv.Itoa(v.Submission.Seq)}, "verdict[" + o + "].note": {"a verdict forgotten"}}
+	text := club.shown(club.post("rita", path, fields), http.StatusBadRequest)
+	require.Contains(t, text, `-kind-wrong"`)
+	require.Contains(t, text, "a verdict forgotten")
+
+	nothing := club.shown(club.post("rita", path, url.Values{"version": {strconv.Itoa(v.Submission.Seq)}}), http.StatusBadRequest)
+	require.Contains(t, nothing, "say something about at least one character")
+	noVersion := club.shown(club.post("rita", path, reviewFields(review.SubmissionView{Submission: review.Submission{Cites: v.Submission.Cites}})), http.StatusConflict)
+	require.Contains(t, noVersion, "has changed since you opened it", "a form without its version is not taken for any version")
+}
+
+func TestActsOnAPage(t *testing.T) {
+	club := newAPIClub(t)
+	v := club.submitted()
+	path := "/submissions/" + v.Submission.ID
+	act := func(who, action string, fields url.Values) *reply {
+		fields.Set("version", strconv.Itoa(club.viewOf(who, v.Submission.ID).Submission.Seq))
+		return club.post(who, path+"/"+action, fields)
+	}
+	status := func() review.Status { return club.viewOf("ada", v.Submission.ID).Submission.Status }
+
+	text := club.shown(act("rita", "return", url.Values{"want": {"photo"}, "text": {"typed request"}}), http.StatusBadRequest)
+	require.Contains(t, text, "typed request")
+	require.Contains(t, text, `href="#f-return-view"`)
+	act("rita", "return", url.Values{"want": {"photo"}, "view": {"below"}, "text": {"the underside, please"}}).goesTo()
+	require.Equal(t, review.StatusReturned, status())
+	require.Contains(t, club.page("ada", path, 200), "the underside, please")
+
+	empty := url.Values{"version": {strconv.Itoa(club.viewOf("ada", v.Submission.ID).Submission.Seq)}}
+	require.Contains(t, club.shown(club.postFiles("ada", path+"/answer", empty), 400), "write an answer")
+	answer := url.Values{"version": empty["version"], "text": {"here it is"}, "photos[0].photo": {club.upload("ada")}, "photos[0].view": {"below"}}
+	club.postFiles("ada", path+"/answer", answer).goesTo()
+	require.Equal(t, review.StatusOpen, status())
+	require.Len(t, club.viewOf("ada", v.Submission.ID).Submission.Photos, 2)
+
+	require.Contains(t, club.shown(act("rita", "undetermine", url.Values{}), 400), "is needed")
+	act("rita", "undetermine", url.Values{"reason": {"no antennae left"}}).goesTo()
+	require.Equal(t, review.StatusUndetermined, status())
+	require.Contains(t, club.page("ben", path, 200), "Undetermined (indet.)")
+	club.shown(act("rita", "reopen", url.Values{"reason": {"x"}}), http.StatusForbidden)
+	act("cora", "reopen", url.Values{"reason": {"antennae found"}}).goesTo()
+	require.Equal(t, review.StatusOpen, status())
+	club.shown(act("rita", "settle", url.Values{"reason": {"I know it"}}), http.StatusForbidden)
+	act("ada", "withdraw", url.Values{"reason": {"sold"}}).goesTo()
+	require.Equal(t, review.StatusWithdrawn, status())
+	club.shown(act("ada", "withdraw", url.Values{"reason": {"sold"}}), http.StatusConflict)
+}
+
+func TestReplyOnAPage(t *testing.T) {
+	club := newAPIClub(t)
+	v := club.doubtful()
+	path := "/submissions/" + v.Submission.ID
+	opinion := url.Values{"version": {strconv.Itoa(v.Submission.Seq)}, "opinion.kind": {"left-open"}, "opinion.basis": {"photos"}}
+	club.post("rita", path+"/review", opinion).goesTo()
+	c := v.Assessment.Contradictions[0]
+	fields := url.Values{"kind": {string(c.Kind)}, "character": {c.Character}, "state": {c.State}, "version": {strconv.Itoa(club.viewOf("rita", v.Submission.ID).Submission.Seq)}}
+	require.Contains(t, club.shown(club.post("rita", path+"/reply", fields), 400), "is needed")
+	fields.Set("reason", "a malformed one")
+	club.post("rita", path+"/reply", fields).goesTo()
+	require.Contains(t, club.page("rita", path, 200), "a malformed one")
+}
+
+func TestRedetermineOnAPage(t *testing.T) {
+	club := newAPIClub(t)
+	v := club.submitted()
+	fields := url.Values{"version": {strconv.Itoa(v.Submission.Seq)}, "family": {"Elateridae"}, "scientific_name": {"Agriotes"}, "reason": {"went further"}}
+	next := club.post("ada", "/submissions/"+v.Submission.ID+"/redetermine", fields).goesTo()
+	require.NotEqual(t, "/submissions/"+v.Submission.ID, next)
+	require.Contains(t, club.page("ada", next, 200), "Agriotes")
+	require.Contains(t, club.page("ada", "/submissions/"+v.Submission.ID, 200), "It was followed by")
+}
+
+func TestCorrectLabelOnAPage(t *testing.T) {
+	club := newAPIClub(t)
+	v := club.submitted()
+	path := "/specimens/" + v.Specimen.ID
+	fields := url.Values{"version": {strconv.Itoa(v.Specimen.Seq)}, "label.catalogue_number": {"AB-1b"}}
+	require.Contains(t, club.shown(club.post("cora", path+"/label", fields), 400), `value="AB-1b"`)
+	fields.Set("reason", "misread")
+	require.Equal(t, path, club.post("cora", path+"/label", fields).goesTo())
+	require.Contains(t, club.page("ben", path, 200), "AB-1b")
+	require.Contains(t, club.page("ada", "/submissions/"+v.Submission.ID+"/history", 200), "<del>AB-1</del>")
+	fields.Set("reason", "again")
+	club.shown(club.post("cora", path+"/label", fields), http.StatusConflict)
+	club.shown(club.post("ben", path+"/label", fields), http.StatusForbidden)
+}
+
+func TestExactPlaceIsWithheldOnPages(t *testing.T) {
+	club := newAPIClub(t)
+	v := club.submitted()
+	path := "/submissions/" + v.Submission.ID
+	require.Contains(t, club.page("ada", path, 200), "47.123, 15.456")
+	require.Contains(t, club.page("cora", path, 200), "A meadow")
+	text := club.page("rita", path, 200)
+	require.Contains(t, text, "47.1, 15.5")
+	require.NotContains(t, text, "47.123")
+	require.NotContains(t, text, "A meadow")
+}
+
+func TestPolicyOnAPage(t *testing.T) {
+	club := newAPIClub(t)
+	fields := url.Values{"version": {"0"}, "reviewers": {"3"}, "confidence": {"high"}, "hold_minutes": {"20"}, "reason": {"spring meeting"},
+		"new_family": {"Elateridae"}, "new_experts": {club.people["rita"]}}
+	text := club.shown(club.post("cora", "/policy", fields), 400)
+	require.Contains(t, text, `value="high"`)
+	require.Contains(t, text, "spring meeting")
+	fields.Set("confidence", "0.9")
+	require.Equal(t, "/policy", club.post("cora", "/policy", fields).goesTo())
+	text = club.page("ben", "/policy", 200)
+	require.Contains(t, text, "3 independent reviewers agree")
+	require.Contains(t, text, "Name of rita")
+	club.shown(club.post("cora", "/policy", fields), http.StatusConflict)
+	fields.Set("version", "1")
+	club.shown(club.post("ben", "/policy", fields), http.StatusForbidden)
+	fields.Set("new_family", "Nosuchidae")
+	require.Contains(t, club.shown(club.post("cora", "/policy", fields), 400), `href="#f-new-family"`)
+}

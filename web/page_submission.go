@@ -1,0 +1,111 @@
+package web
+
+import (
+	"context"
+	"net/http"
+	"time"
+
+	"github.com/gin-gonic/gin"
+
+	"revidit/review"
+	"revidit/web/pages"
+)
+
+func (s *Server) submissionPage(c *gin.Context) {
+	s.showSubmission(c, http.StatusOK, pages.SubmissionData{})
+}
+
+// showSubmission shows a submission as it is now; d brings a form that comes back, if any.
+func (s *Server) showSubmission(c *gin.Context, status int, d pages.SubmissionData) {
+	view, err := s.Service.View(c.Request.Context(), actorOf(c), c.Param("id"))
+	if err != nil {
+		s.fail(c, err)
+		return
+	}
+	d.View, d.HeldByOther = view, heldByOther(c, view)
+	d.Form.Version = view.Submission.Seq
+	s.page(c, status, pages.Submission(s.site(c), d))
+}
+
+func heldByOther(c *gin.Context, v review.SubmissionView) bool {
+	return v.Submission.HeldByOther(actorOf(c).Person, time.Now())
+}
+
+// pageAct is what a form on a submission's page does. It returns the submission to go on to.
+type pageAct func(ctx context.Context, s *review.Service, actor review.Actor, id string, sent *sentForm) (review.Submission, error)
+
+// pageActs are the forms on a submission's page, by the action that they stand for.
+var pageActs = map[review.Action]pageAct{
+	review.ActHold: func(ctx context.Context, s *review.Service, actor review.Actor, id string, sent *sentForm) (review.Submission, error) {
+		return s.Hold(ctx, actor, id, sent.version())
+	},
+	review.ActRelease: func(ctx context.Context, s *review.Service, actor review.Actor, id string, sent *sentForm) (review.Submission, error) {
+		return s.Release(ctx, actor, id, sent.version())
+	},
+	review.ActReply: func(ctx context.Context, s *review.Service, actor review.Actor, id string, sent *sentForm) (review.Submission, error) {
+		return s.Reply(ctx, actor, id, sent.version(), replyForm(sent))
+	},
+	review.ActReturn: func(ctx context.Context, s *review.Service, actor review.Actor, id string, sent *sentForm) (review.Submission, error) {
+		form := review.ReturnForm{Want: review.Want(sent.get("want")), View: sent.get("view"), Text: sent.text("text")}
+		return s.Return(ctx, actor, id, sent.version(), form)
+	},
+	review.ActSettle: func(ctx context.Context, s *review.Service, actor review.Actor, id string, sent *sentForm) (review.Submission, error) {
+		return s.Settle(ctx, actor, id, sent.version(), sent.text("reason"))
+	},
+	review.ActUndetermine: func(ctx context.Context, s *review.Service, actor review.Actor, id string, sent *sentForm) (review.Submission, error) {
+		return s.Undetermine(ctx, actor, id, sent.version(), sent.text("reason"))
+	},
+	review.ActWithdraw: func(ctx context.Context, s *review.Service, actor review.Actor, id string, sent *sentForm) (review.Submission, error) {
+		return s.Withdraw(ctx, actor, id, sent.version(), sent.text("reason"))
+	},
+	review.ActReopen: func(ctx context.Context, s *review.Service, actor review.Actor, id string, sent *sentForm) (review.Submission, error) {
+		return s.Reopen(ctx, actor, id, sent.version(), sent.text("reason"))
+	},
+	review.ActRedetermine: func(ctx context.Context, s *review.Service, actor review.Actor, id string, sent *sentForm) (review.Submission, error) {
+		form := review.RedetermineForm{Family: sent.text("family"), ScientificName: sent.text("scientific_name"), Qualifier: sent.get("qualifier"), Reason: sent.text("reason")}
+		return s.Redetermine(ctx, actor, id, sent.version(), form)
+	},
+}
+
+func replyForm(sent *sentForm) review.ReplyForm {
+	return review.ReplyForm{Kind: review.ContradictionKind(sent.get("kind")), Character: sent.get("character"), State: sent.get("state"), Reason: sent.text("reason")}
+}
+
+// actOnPage does what a form on a submission's page asks for, or shows the page again with the form as it was typed.
+func (s *Server) actOnPage(c *gin.Context, action review.Action, act pageAct) {
+	sent, err := s.textForm(c)
+	if err != nil {
+		s.fail(c, err)
+		return
+	}
+	done, err := act(c.Request.Context(), s.Service, actorOf(c), c.Param("id"), sent)
+	if err == nil {
+		seeOther(c, submissionPath(done.ID))
+		return
+	}
+	if !again(err) {
+		s.fail(c, err)
+		return
+	}
+	d := pages.SubmissionData{Action: action, Form: pages.NewForm(sent.values).Failed(err, nil), ReplyTo: replyForm(sent)}
+	s.showSubmission(c, pageStatus(err), d)
+}
+
+func (s *Server) historyPage(c *gin.Context) {
+	ctx, actor := c.Request.Context(), actorOf(c)
+	view, err := s.Service.View(ctx, actor, c.Param("id"))
+	if err != nil {
+		s.fail(c, err)
+		return
+	}
+	history, err := s.Service.HistoryOf(ctx, actor, c.Param("id"))
+	if err != nil {
+		s.fail(c, err)
+		return
+	}
+	d := pages.HistoryData{Submission: view.Submission.ID, Number: view.Specimen.Label.CatalogueNumber, History: history}
+	if d.Number == "" {
+		d.Number = "Specimen without number"
+	}
+	s.page(c, http.StatusOK, pages.History(s.site(c), d))
+}

@@ -1,0 +1,178 @@
+package web
+
+import (
+	"fmt"
+	"net/http"
+	"strconv"
+	"strings"
+
+	"github.com/gin-gonic/gin"
+	"github.com/google/uuid"
+
+	"revidit/review"
+	"revidit/web/pages"
+)
+
+// listSize is how many lines a page of a list has.
+const listSize = 50
+
+func (s *Server) listPage(c *gin.Context) {
+	actor := actorOf(c)
+	filter := review.SubmissionFilter{Status: review.Status(c.Query("status")), Family: s.todaysName(c.Query("family")),
+		Text: strings.TrimSpace(c.Query("q")), Doubtful: c.Query("doubtful") != ""}
+	mine := c.Query("mine") != ""
+	if mine {
+		filter.Owner = actor.Person
+	}
+	lines, next, err := s.Service.Find(c.Request.Context(), actor, filter, review.Page{Size: listSize, Cursor: c.Query("cursor")})
+	if err != nil {
+		s.fail(c, err)
+		return
+	}
+	d := pages.ListData{Filter: filter, Mine: mine, Lines: lines}
+	d.First, d.Next = pageLinks(c, next)
+	s.page(c, http.StatusOK, pages.List(s.site(c), d))
+}
+
+// todaysName is the accepted name for an old one; any other text stays as it is and finds nothing.
+func (s *Server) todaysName(name string) string {
+	name = strings.TrimSpace(name)
+	if family, _, ok := s.Service.Judge().Tables().Resolve(name); ok {
+		return family.Name
+	}
+	return name
+}
+
+// pageLinks are the addresses of the first and of the next page of a list, with the same filters.
+func pageLinks(c *gin.Context, cursor string) (first, next string) {
+	query := c.Request.URL.Query()
+	if query.Get("cursor") != "" {
+		query.Del("cursor")
+		first = c.Request.URL.Path + "?" + query.Encode()
+	}
+	if cursor != "" {
+		query.Set("cursor", cursor)
+		next = c.Request.URL.Path + "?" + query.Encode()
+	}
+	return first, next
+}
+
+func (s *Server) newPage(c *gin.Context) {
+	d := pages.SubmitData{Form: pages.NewForm(nil), Photos: pages.PhotoFields{Offer: true}, Key: uuid.NewString()}
+	s.page(c, http.StatusOK, pages.Submit(s.site(c), d))
+}
+
+// create stores what was sent as a draft or puts it before reviewers; photos alone are uploaded and shown in the form.
+func (s *Server) create(c *gin.Context) {
+	ctx, cancel := patient(c)
+	defer cancel()
+	c.Request = c.Request.WithContext(ctx)
+	sent, err := s.photoForm(c, true)
+	if err != nil {
+		s.fail(c, err)
+		return
+	}
+	d := pages.SubmitData{Key: sent.get("key")}
+	if d.Key == "" {
+		d.Key = uuid.NewString()
+	}
+	s.store(c, sent, d, func(form review.SubmissionForm, draft bool) (review.Submission, error) {
+		if draft {
+			return s.Service.Draft(ctx, actorOf(c), form, d.Key)
+		}
+		return s.Service.SubmitNew(ctx, actorOf(c), form, d.Key)
+	})
+}
+
+// store is the shared end of a new and of a revised submission: save and go to its page, or show the form again.
+func (s *Server) store(c *gin.Context, sent *sentForm, d pages.SubmitData, save func(form review.SubmissionForm, draft bool) (review.Submission, error)) {
+	form, rename := s.submissionForm(sent)
+	sent.dropLeftOut()
+	sent.takeOffers()
+	form.Label, form.Withheld, form.Photos = labelOf(sent), withheldOf(sent), photoForms(sent)
+	d.Photos, d.Form = sent.photos, pages.NewForm(sent.values)
+	d.Form.Version = sent.version()
+	if sent.get("do") == "upload" {
+		s.page(c, http.StatusOK, pages.Submit(s.site(c), d))
+		return
+	}
+	err := refusedPhotos(sent)
+	if err == nil {
+		var stored review.Submission
+		if stored, err = save(form, sent.get("do") == "draft"); err == nil {
+			seeOther(c, submissionPath(stored.ID))
+			return
+		}
+	}
+	if !again(err) {
+		s.fail(c, err)
+		return
+	}
+	if review.KindOf(err) == review.KindConflict {
+		d.Key = uuid.NewString() // the old one belongs to what it has made
+	}
+	d.Form.Version = sent.version()
+	d.Form = d.Form.Failed(err, rename)
+	s.page(c, pageStatus(err), pages.Submit(s.site(c), d))
+}
+
+// refusedPhotos keeps a form from being stored without photos that its sender believes to be in it.
+func refusedPhotos(sent *sentForm) error {
+	var problems review.Problems
+	for _, refused := range sent.photos.Refused {
+		problems.Addf("photos", "%s: %s", refused.Name, refused.Reason)
+	}
+	for i, kept := range sent.photos.Kept {
+		if len(problems) > 0 && kept.View == "" {
+			problems.Addf(fmt.Sprintf("photos[%d].view", i), "choose what the photo shows")
+		}
+	}
+	return problems.Err()
+}
+
+func (s *Server) editPage(c *gin.Context) {
+	view, err := s.Service.View(c.Request.Context(), actorOf(c), c.Param("id"))
+	if err == nil {
+		_, err = review.Transition(actorOf(c), review.ActRevise, &view.Submission)
+	}
+	if err != nil {
+		s.fail(c, err)
+		return
+	}
+	form, kept := typedDraft(view)
+	d := pages.SubmitData{Form: form, Draft: view.Submission.ID, Photos: pages.PhotoFields{Kept: kept, Offer: true}}
+	s.page(c, http.StatusOK, pages.Submit(s.site(c), d))
+}
+
+func (s *Server) edit(c *gin.Context) {
+	ctx, cancel := patient(c)
+	defer cancel()
+	c.Request = c.Request.WithContext(ctx)
+	// Whether it is still a draft is for the service to say: then what was typed comes back with the answer.
+	view, err := s.Service.View(ctx, actorOf(c), c.Param("id"))
+	if err != nil {
+		s.fail(c, err)
+		return
+	}
+	sent, err := s.photoForm(c, true)
+	if err != nil {
+		s.fail(c, err)
+		return
+	}
+	id := view.Submission.ID
+	s.store(c, sent, pages.SubmitData{Draft: id}, func(form review.SubmissionForm, draft bool) (review.Submission, error) {
+		stored, err := s.reviseOrSubmit(c, id, sent.version(), form, draft)
+		if review.KindOf(err) == review.KindStale {
+			// Saving again is then a decision on the present version, with both at hand.
+			sent.put("version", strconv.Itoa(view.Submission.Seq))
+		}
+		return stored, err
+	})
+}
+
+func (s *Server) reviseOrSubmit(c *gin.Context, id string, version int, form review.SubmissionForm, draft bool) (review.Submission, error) {
+	if draft {
+		return s.Service.Revise(c.Request.Context(), actorOf(c), id, version, form)
+	}
+	return s.Service.ReviseAndSubmit(c.Request.Context(), actorOf(c), id, version, form)
+}

@@ -1,0 +1,201 @@
+package web
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+
+	"revidit/review"
+	"revidit/web/pages"
+)
+
+// unreadable stands for a number that is none: it lies out of every range, so that its field is told to be wrong
+// together with all others.
+const unreadable = math.MaxFloat64
+
+// submissionForm turns what was sent into the service's form, and says how paths of its errors are called on the page.
+func (s *Server) submissionForm(f *sentForm) (review.SubmissionForm, func(string) string) {
+	made := review.SubmissionForm{Label: labelOf(f), Withheld: withheldOf(f), Family: f.text("family"), ScientificName: f.text("scientific_name"),
+		Qualifier: f.text("qualifier"), DeterminedOn: f.text("determined_on"), DeterminerName: f.text("determiner_name"), Remarks: f.text("remarks")}
+	made.Photos = photoForms(f)
+	made.Observations = s.observationForms(f)
+	return made, namesOf(made.Observations)
+}
+
+func (f *sentForm) text(field string) string {
+	// Browsers send line ends as CR LF; kept as LF, so that the same text is the same text.
+	return strings.TrimSpace(strings.ReplaceAll(f.get(field), "\r\n", "\n"))
+}
+
+func labelOf(f *sentForm) review.Label {
+	l := func(name string) string { return f.text("label." + name) }
+	return review.Label{CatalogueNumber: l("catalogue_number"), Country: l("country"), Province: l("province"), CollectedFrom: l("collected_from"),
+		CollectedTo: l("collected_to"), Trip: l("trip"), Method: l("method"), Habitat: l("habitat"), Sex: l("sex"), Stage: l("stage"),
+		Count: wholeOf(l("count")), Preparation: l("preparation"), MissingParts: l("missing_parts"), StoragePlace: l("storage_place")}
+}
+
+func withheldOf(f *sentForm) review.Withheld {
+	w := func(name string) string { return f.text("withheld." + name) }
+	return review.Withheld{VerbatimLabel: w("verbatim_label"), Locality: w("locality"), Latitude: numberOf(w("latitude")), Longitude: numberOf(w("longitude")),
+		UncertaintyM: numberOf(w("uncertainty_m")), ElevationM: numberOf(w("elevation_m")), Collector: w("collector"), Permit: w("permit")}
+}
+
+// wholeOf is a whole number, 0 where nothing was typed and -1, out of every range, where it is none.
+func wholeOf(text string) int {
+	if text == "" {
+		return 0
+	}
+	n, err := strconv.Atoi(text)
+	if err != nil {
+		return -1
+	}
+	return n
+}
+
+func numberOf(text string) *float64 {
+	if text == "" {
+		return nil
+	}
+	x, err := strconv.ParseFloat(strings.Replace(text, ",", ".", 1), 64)
+	if err != nil || math.IsNaN(x) || math.IsInf(x, 0) {
+		x = unreadable
+	}
+	return &x
+}
+
+func photoForms(f *sentForm) []review.PhotoForm {
+	made := []review.PhotoForm{}
+	for _, p := range f.photos.Kept {
+		made = append(made, review.PhotoForm{Photo: p.ID, View: p.View})
+	}
+	return made
+}
+
+// observationForms are the characters that were stated, in the order of the tables.
+func (s *Server) observationForms(f *sentForm) []review.ObservationForm {
+	made := []review.ObservationForm{}
+	for _, c := range s.Service.Judge().Tables().Characters {
+		part := func(name string) string { return f.text(pages.ObservationField(c.ID, name)) }
+		if part("state") == "" {
+			continue
+		}
+		o := review.ObservationForm{Character: c.ID, State: strings.Replace(part("state"), ",", ".", 1),
+			Sureness: review.Sureness(part("sureness")), Photo: f.keptID(part("photo"))}
+		o.Region = regionOf(part("left"), part("top"), part("width"), part("height"))
+		made = append(made, o)
+	}
+	return made
+}
+
+// keptID is the id of a photo unless it was left out in this very form.
+func (f *sentForm) keptID(id string) string {
+	for i := range 2 * maxFormPhotos {
+		if f.get(fmt.Sprintf("photos[%d].photo", i)) == id && f.get(fmt.Sprintf("photos[%d].out", i)) != "" {
+			return ""
+		}
+	}
+	return id
+}
+
+// regionOf turns per cent into fractions; nil where nothing was typed.
+func regionOf(left, top, width, height string) *review.Region {
+	if left+top+width+height == "" {
+		return nil
+	}
+	fraction := func(text string) float64 {
+		x := numberOf(text)
+		if x == nil || *x == unreadable {
+			return -1 // lies on no photo
+		}
+		return math.Round(*x*1000) / 100000
+	}
+	return &review.Region{X: fraction(left), Y: fraction(top), W: fraction(width), H: fraction(height)}
+}
+
+// namesOf turns a path into observations by position ("observations[2].state") into the name of its field.
+func namesOf(observations []review.ObservationForm) func(string) string {
+	return func(path string) string {
+		for i, o := range observations {
+			if part, ok := strings.CutPrefix(path, fmt.Sprintf("observations[%d].", i)); ok {
+				return pages.ObservationField(o.Character, part)
+			}
+		}
+		return path
+	}
+}
+
+// typedLabel are label data as a form shows them.
+func typedLabel(form pages.Form, l review.Label, w review.Withheld) {
+	for field, value := range map[string]string{
+		"catalogue_number": l.CatalogueNumber, "country": l.Country, "province": l.Province, "collected_from": l.CollectedFrom,
+		"collected_to": l.CollectedTo, "trip": l.Trip, "method": l.Method, "habitat": l.Habitat, "sex": l.Sex, "stage": l.Stage,
+		"preparation": l.Preparation, "missing_parts": l.MissingParts, "storage_place": l.StoragePlace,
+	} {
+		form.Set("label."+field, value)
+	}
+	if l.Count > 0 {
+		form.Set("label.count", strconv.Itoa(l.Count))
+	}
+	for field, value := range map[string]string{
+		"verbatim_label": w.VerbatimLabel, "locality": w.Locality, "latitude": typed(w.Latitude), "longitude": typed(w.Longitude),
+		"uncertainty_m": typed(w.UncertaintyM), "elevation_m": typed(w.ElevationM), "collector": w.Collector, "permit": w.Permit,
+	} {
+		form.Set("withheld."+field, value)
+	}
+}
+
+func typed(x *float64) string {
+	if x == nil {
+		return ""
+	}
+	return strconv.FormatFloat(*x, 'f', -1, 64)
+}
+
+// typedDraft are the content of a draft as a form shows it.
+func typedDraft(v review.SubmissionView) (pages.Form, []pages.KeptPhoto) {
+	form := pages.NewForm(nil)
+	form.Version = v.Submission.Seq
+	typedLabel(form, v.Specimen.Label, v.Withheld)
+	d := v.Submission.Determination
+	family := d.Family
+	if d.AsGiven != "" {
+		family = d.AsGiven
+	}
+	form.Set("family", family)
+	form.Set("scientific_name", d.ScientificName)
+	form.Set("qualifier", string(d.Qualifier))
+	form.Set("determined_on", d.DeterminedOn)
+	if d.Determiner != v.Submission.Owner {
+		form.Set("determiner_name", v.Names[d.Determiner])
+	}
+	form.Set("remarks", v.Submission.Remarks)
+	for _, shown := range pages.ShownOf(v) {
+		if shown.Withdrawn == "" {
+			typedObservation(form, shown.Observation)
+		}
+	}
+	var kept []pages.KeptPhoto
+	for _, id := range v.Submission.Photos {
+		if p, ok := v.Specimen.Photo(id); ok {
+			kept = append(kept, pages.KeptPhoto{ID: id, View: p.View})
+		}
+	}
+	return form, kept
+}
+
+func typedObservation(form pages.Form, o review.Observation) {
+	set := func(part, value string) { form.Set(pages.ObservationField(o.Character, part), value) }
+	set("state", o.State)
+	set("sureness", string(o.Sureness))
+	set("photo", o.Photo)
+	if o.Region != nil {
+		set("left", percent(o.Region.X))
+		set("top", percent(o.Region.Y))
+		set("width", percent(o.Region.W))
+		set("height", percent(o.Region.H))
+	}
+}
+
+// percent has at most three decimals of a per cent, as many as regionOf keeps.
+func percent(x float64) string { return strconv.FormatFloat(math.Round(x*100000)/1000, 'f', -1, 64) }

@@ -1,0 +1,152 @@
+package web
+
+import (
+	"bytes"
+	"context"
+	"net/http"
+	"net/url"
+	"strings"
+	"time"
+
+	"github.com/a-h/templ"
+	"github.com/gin-gonic/gin"
+
+	"revidit/review"
+	"revidit/web/pages"
+	"revidit/web/static"
+)
+
+// registerPages adds the HTML pages and the files that they need.
+func (s *Server) registerPages(r *gin.Engine) {
+	s.problemPage = s.showProblem
+	files := gin.WrapH(static.Handler())
+	r.GET("/static/:name", files)
+	r.HEAD("/static/:name", files)
+	r.GET("/login", s.loginPage)
+	r.POST("/login", s.login)
+	r.POST("/logout", s.logout)
+
+	p := r.Group("/", s.needLogin)
+	p.GET("/", s.homePage)
+	p.GET("/queue", s.queuePage)
+	p.GET("/families", s.familiesPage)
+	p.GET("/families/:name", s.familyPage)
+	p.GET("/policy", s.policyPage)
+	p.POST("/policy", s.setPolicy)
+	p.GET("/specimens/:id", s.specimenPage)
+	p.GET("/specimens/:id/label", s.relabelPage)
+	p.POST("/specimens/:id/label", s.relabel)
+	p.GET("/photos/:id/:size", s.photoBytes)
+	p.POST("/photos", s.uploadPhotos)
+	s.registerSubmissionPages(p)
+}
+
+func (s *Server) registerSubmissionPages(p *gin.RouterGroup) {
+	p.GET("/submissions", s.listPage)
+	p.GET("/submissions/new", s.newPage)
+	p.POST("/submissions", s.create)
+	p.GET("/submissions/:id", s.submissionPage)
+	p.GET("/submissions/:id/history", s.historyPage)
+	p.GET("/submissions/:id/edit", s.editPage)
+	p.POST("/submissions/:id/edit", s.edit)
+	p.GET("/submissions/:id/review", s.reviewPage)
+	p.POST("/submissions/:id/review", s.saveReview)
+	p.GET("/submissions/:id/answer", s.answerPage)
+	p.POST("/submissions/:id/answer", s.answer)
+	for action, act := range pageActs {
+		p.POST("/submissions/:id/"+string(action), func(c *gin.Context) { s.actOnPage(c, action, act) })
+	}
+}
+
+// needLogin sends whoever is not logged in to the login page, and back afterwards.
+func (s *Server) needLogin(c *gin.Context) {
+	if actorOf(c).Person != "" {
+		return
+	}
+	s.askForLogin(c)
+}
+
+func (s *Server) askForLogin(c *gin.Context) {
+	next := c.Request.URL.RequestURI()
+	if c.Request.Method != http.MethodGet {
+		next = ""
+	}
+	address := "/login"
+	if localPath(next) != "/" {
+		address += "?next=" + url.QueryEscape(next)
+	}
+	c.Redirect(http.StatusSeeOther, address)
+	c.Abort()
+}
+
+// localPath is an address within this site, or "/" where the given one is none: a login page must not send people on
+// to somebody else's.
+func localPath(address string) string {
+	parsed, err := url.Parse(address)
+	local := err == nil && parsed.Scheme == "" && parsed.Host == "" && strings.HasPrefix(address, "/") &&
+		!strings.HasPrefix(address, "//") && !strings.ContainsAny(address, "\\\r\n\t")
+	if !local || strings.HasPrefix(parsed.Path, "//") {
+		return "/"
+	}
+	return address
+}
+
+func (s *Server) site(c *gin.Context) pages.Site {
+	return pages.Site{Actor: actorOf(c), Path: c.Request.URL.Path, Book: s.book()}
+}
+
+func (s *Server) book() pages.Book { return pages.Book{Tables: s.Service.Judge().Tables()} }
+
+// page renders whole pages before the first byte is sent, so that a fault is an error page and not half a page. A
+// request that ran out of time still gets its page, which says so.
+func (s *Server) page(c *gin.Context, status int, component templ.Component) {
+	var buffer bytes.Buffer
+	err := component.Render(context.WithoutCancel(c.Request.Context()), &buffer)
+	switch {
+	case err == nil:
+		c.Data(status, "text/html; charset=utf-8", buffer.Bytes())
+	case status >= http.StatusInternalServerError:
+		// The error page itself has a fault: no page can tell it.
+		s.Log.Error("fault", "error", err.Error(), "route", c.FullPath(), "request_id", requestID(c))
+		c.String(status, "%s\n", internalError)
+	default:
+		s.fail(c, err)
+	}
+}
+
+// pageStatus is the HTTP status of a page that shows an error. A page carries no If-Match, so that a stale version is
+// a conflict there.
+func pageStatus(err error) int {
+	if kind := review.KindOf(err); kind == review.KindStale {
+		return http.StatusConflict
+	}
+	p, _ := problemOf(err)
+	return p.Status
+}
+
+// again says whether an error belongs on the form that caused it, with everything typed kept.
+func again(err error) bool {
+	switch review.KindOf(err) {
+	case review.KindInvalid, review.KindConflict, review.KindStale:
+		return true
+	}
+	return false
+}
+
+func seeOther(c *gin.Context, address string) { c.Redirect(http.StatusSeeOther, address) }
+
+func submissionPath(id string) string { return "/submissions/" + url.PathEscape(id) }
+
+// patient is the context of a request that carries many photos over a slow line: it outlasts the usual time, within
+// what the connection allows.
+func patient(c *gin.Context) (context.Context, context.CancelFunc) {
+	control := http.NewResponseController(c.Writer)
+	until := time.Now().Add(photosTime)
+	// A recorder in a test has no connection to set deadlines on, and needs none.
+	_ = control.SetReadDeadline(until)
+	_ = control.SetWriteDeadline(until.Add(time.Minute))
+	return context.WithDeadline(context.WithoutCancel(c.Request.Context()), until)
+}
+
+// photosTime is how long a form with photos may take; 24 photos of 32 MB over 10 Mbit/s take ten minutes.
+const photosTime = 15 * time.Minute

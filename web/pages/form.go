@@ -1,0 +1,174 @@
+package pages
+
+import (
+	"errors"
+	"slices"
+	"strings"
+
+	"revidit/review"
+)
+
+// Form is the state of a form on a page: what was typed, by field name, and what is wrong with it. Field names are the
+// paths that review's errors use, so that a message finds its field.
+type Form struct {
+	Values   map[string][]string
+	Message  string // what happened, when the form comes back
+	Problems []Problem
+	Version  int
+	// Prefix keeps the ids of several forms on one page apart.
+	Prefix string
+}
+
+// Problem is a wrong field: its name in the form, the words beside it, and its message.
+type Problem struct{ Field, Label, Message string }
+
+// NewForm is a form with values.
+func NewForm(values map[string][]string) Form {
+	if values == nil {
+		values = map[string][]string{}
+	}
+	return Form{Values: values}
+}
+
+// Failed adds an error to the form. rename turns a path of the error into the name of a field; nil keeps it.
+func (f Form) Failed(err error, rename func(string) string) Form {
+	var e *review.Error
+	if !errors.As(err, &e) {
+		f.Message = err.Error()
+		return f
+	}
+	f.Message = e.Message
+	for _, p := range e.Fields {
+		field := p.Field
+		if rename != nil {
+			field = rename(field)
+		}
+		f.Problems = append(f.Problems, Problem{Field: field, Label: labelOf(field), Message: p.Message})
+	}
+	return f
+}
+
+// Get is the first value of a field.
+func (f Form) Get(field string) string {
+	if len(f.Values[field]) == 0 {
+		return ""
+	}
+	return f.Values[field][0]
+}
+
+// Has says whether a field holds a value among its values.
+func (f Form) Has(field, value string) bool { return slices.Contains(f.Values[field], value) }
+
+// Set gives a field one value, or none where it is empty.
+func (f Form) Set(field, value string) {
+	if value == "" {
+		delete(f.Values, field)
+		return
+	}
+	f.Values[field] = []string{value}
+}
+
+func (f Form) messages(field string) []string {
+	var found []string
+	for _, p := range f.Problems {
+		if p.Field == field {
+			found = append(found, p.Message)
+		}
+	}
+	return found
+}
+
+func (f Form) wrong(field string) bool { return len(f.messages(field)) > 0 }
+
+// wrongUnder says whether any field below a prefix is wrong.
+func (f Form) wrongUnder(prefix string) bool {
+	return slices.ContainsFunc(f.Problems, func(p Problem) bool { return strings.HasPrefix(p.Field, prefix) })
+}
+
+// invalid is the value of aria-invalid.
+func (f Form) invalid(field string) string {
+	if f.wrong(field) {
+		return "true"
+	}
+	return "false"
+}
+
+// describedBy lists the ids of the hint and the message of a field, where there are any.
+func (f Form) describedBy(field, hint string) string {
+	var ids []string
+	if hint != "" {
+		ids = append(ids, f.id(field)+"-hint")
+	}
+	if f.wrong(field) {
+		ids = append(ids, f.id(field)+"-wrong")
+	}
+	return strings.Join(ids, " ")
+}
+
+// id is the id of a field's control in the page.
+func (f Form) id(field string) string { return idOf("f-" + f.Prefix + field) }
+
+// idOf makes an id of any text.
+func idOf(text string) string {
+	return strings.Map(func(r rune) rune {
+		if r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r >= '0' && r <= '9' {
+			return r
+		}
+		return '-'
+	}, text)
+}
+
+// labels are the words beside fields whose name does not say them.
+var labels = map[string]string{
+	"label.collected_from": "Collected on, or from", "label.collected_to": "Collected until", "withheld.uncertainty_m": "Uncertainty of the place",
+	"withheld.elevation_m": "Elevation", "withheld.verbatim_label": "Label as it is written", "opinion.kind": "Your opinion on the name",
+	"opinion.basis": "What your opinion rests on", "opinion.family": "The other family", "want": "What is wanted", "text": "Text",
+	"verdicts": "Verdicts", "photos": "Photos", "photo": "Photos", "observations": "Characters",
+}
+
+// labelOf is the label of a field, for the summary of problems.
+func labelOf(field string) string {
+	if known, ok := labels[field]; ok {
+		return known
+	}
+	last := field[strings.LastIndex(field, ".")+1:]
+	return capital(strings.ReplaceAll(last, "_", " "))
+}
+
+// KeptPhoto is a photo that has been uploaded, as a form keeps it until it is saved.
+type KeptPhoto struct {
+	ID, Name, View string
+	LeaveOut       bool
+	// Latitude, Longitude, Uncertainty, Elevation and Date are what the photo said about itself; empty where it did not.
+	Latitude, Longitude, Uncertainty, Elevation, Date string
+	UsePlace, UseDate                                 bool
+	Warnings                                          []string
+}
+
+// RefusedPhoto is a file that was not accepted.
+type RefusedPhoto struct{ Name, Reason string }
+
+// PhotoFields are the photos of a form.
+type PhotoFields struct {
+	Kept    []KeptPhoto
+	Refused []RefusedPhoto
+	// Offer says whether what photos say about place and date can be put on the label in this form.
+	Offer bool
+}
+
+// label is how a photo is called in a list.
+func (p KeptPhoto) label(b Book, i int) string {
+	words := "Photo " + itoa(i+1)
+	if p.View != "" {
+		words += ": " + b.View(p.View)
+	}
+	return words
+}
+
+// address is where the script uploads a photo as soon as it is chosen.
+func (p PhotoFields) address() string {
+	if p.Offer {
+		return "/photos?offer=yes"
+	}
+	return "/photos"
+}

@@ -1,0 +1,145 @@
+package pages
+
+import (
+	"fmt"
+	"math"
+
+	"revidit/review"
+)
+
+var statusWords = map[review.Status]string{
+	review.StatusDraft: "draft", review.StatusOpen: "open", review.StatusReturned: "returned",
+	review.StatusConfirmed: "confirmed", review.StatusRedetermined: "redetermined",
+	review.StatusUndetermined: "undetermined (indet.)", review.StatusWithdrawn: "withdrawn",
+}
+
+// Status is a status in words.
+func Status(s review.Status) string { return statusWords[s] }
+
+var statusMeans = map[review.Status]string{
+	review.StatusDraft:        "Only you see it.",
+	review.StatusOpen:         "It waits for reviewers.",
+	review.StatusReturned:     "It waits for its owner.",
+	review.StatusConfirmed:    "The name has settled.",
+	review.StatusRedetermined: "Another determination has followed this one.",
+	review.StatusUndetermined: "It cannot be determined as it is.",
+	review.StatusWithdrawn:    "Its owner took it back.",
+}
+
+var surenessWords = map[review.Sureness]string{
+	review.Sure: "sure", review.FairlySure: "fairly sure", review.Unsure: "unsure",
+}
+
+var verdictWords = map[review.VerdictKind]string{
+	review.VerdictConfirm: "confirms", review.VerdictDispute: "disputes", review.VerdictNotVisible: "not visible here",
+	review.VerdictPartMissing: "part missing", review.VerdictCannotJudge: "cannot judge",
+}
+
+// verdictChoices are what a reviewer chooses among, in the order of the form; the digit of a choice is its position.
+var verdictChoices = []struct {
+	Kind  review.VerdictKind
+	Label string
+}{
+	{"", "no verdict"}, {review.VerdictConfirm, "confirm"}, {review.VerdictDispute, "dispute"},
+	{review.VerdictNotVisible, "not visible here"}, {review.VerdictPartMissing, "part missing"}, {review.VerdictCannotJudge, "cannot judge"},
+}
+
+var basisOfOpinion = map[review.Basis]string{
+	review.BasisSpecimen: "from the specimen", review.BasisPhotos: "from photos", review.BasisDissected: "dissected",
+}
+
+var wantWords = map[review.Want]string{
+	review.WantPhoto: "another photo", review.WantSpecimen: "the specimen itself", review.WantPreparation: "preparation",
+}
+
+var contradictionWords = map[review.ContradictionKind]string{
+	review.Excluded: "Excluded: the diagnosis never has this state", review.Unusual: "Unusual: the diagnosis has this state rarely",
+	review.Combination:  "Combination: no form of the family has these states together",
+	review.Incompatible: "Incompatible: two statements cannot both be true of one specimen",
+	review.Unseen:       "Unseen: no photo shows the view that this needs",
+	review.BetterFit:    "Better fit: another family explains the same observations better",
+}
+
+func opinionWords(o review.Opinion) string {
+	switch o.Kind {
+	case review.OpinionAgrees:
+		return "agrees with the name"
+	case review.OpinionAnother:
+		return "gives another name: " + o.Family
+	}
+	return "has seen it and leaves the name open"
+}
+
+// slip is what an opinion prints on a determination slip, after the person.
+func slip(o review.Opinion) string {
+	switch {
+	case o.Kind == review.OpinionAgrees && o.Basis == review.BasisPhotos:
+		return "conf. from photo"
+	case o.Kind == review.OpinionAgrees:
+		return "conf."
+	case o.Kind == review.OpinionAnother:
+		return "det. " + o.Family
+	}
+	return "rev."
+}
+
+// determinationName is the name as it is written on a slip.
+func determinationName(d review.Determination) string {
+	name := d.Family
+	if name == "" {
+		name = "No family proposed yet"
+	}
+	if d.Qualifier == review.QualifierDoubt {
+		name += " ?"
+	}
+	return name
+}
+
+// qualified is a scientific name's qualifier: cf. or aff. stands before it.
+func qualified(q review.Qualifier) string {
+	if q == review.QualifierCf || q == review.QualifierAff {
+		return string(q) + " "
+	}
+	return ""
+}
+
+// decibansWords tells a weight of evidence w in decibans: odds change by 10^(w/10).
+func decibansWords(w float64) string {
+	factor := math.Pow(10, math.Abs(w)/10)
+	switch {
+	case factor < 1.05:
+		return "hardly matters"
+	case w > 0:
+		return fmt.Sprintf("%s times likelier", ratio(factor))
+	}
+	return fmt.Sprintf("%s times less likely", ratio(factor))
+}
+
+// whyLabel names a line of the explanation: a character, the prior, or the remainder that characters only tell together.
+func (b Book) whyLabel(character string) string {
+	switch character {
+	case review.WhyPrior:
+		return "How common the families are"
+	case review.WhyTogether:
+		return "What the characters tell only together"
+	}
+	return b.Character(character)
+}
+
+func signed(x float64) string {
+	if math.Abs(x) < 0.05 {
+		return "0.0"
+	}
+	if x < 0 {
+		return fmt.Sprintf("−%.1f", -x)
+	}
+	return fmt.Sprintf("+%.1f", x)
+}
+
+// hypothesis is a family of a ranking, or the hypothesis that it is none of the tables' families.
+func hypothesis(family string) string {
+	if family == review.NoneOfThese {
+		return "none of the listed families"
+	}
+	return family
+}

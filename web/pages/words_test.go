@@ -1,0 +1,119 @@
+package pages
+
+import (
+	"fmt"
+	"math"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
+
+	"revidit/review"
+	"revidit/review/diagnosis"
+)
+
+func TestNumbersInWords(t *testing.T) {
+	for p, want := range map[float64]string{0: "0 %", 1: "100 %", 0.004: "under 1 %", 0.996: "over 99 %", 0.255: "26 %"} {
+		require.Equal(t, want, Share(p))
+	}
+	for p, want := range map[float64]string{1e-9: "< 0.001", 1 - 1e-9: "> 0.999", 0.95: "0.950"} {
+		require.Equal(t, want, Probability(p))
+	}
+	// Odds are p : (1-p); 10 decibans are a factor of ten, 3 nearly two (10^0.3 = 1.995).
+	require.Equal(t, "about 19 to 1 for it", Odds(0.95))
+	require.Equal(t, "about 4 to 1 against it", Odds(0.2))
+	require.Equal(t, "more than 1000 to 1 for it", Odds(0.99999))
+	require.Empty(t, Odds(1))
+	require.Equal(t, "10 times likelier", decibansWords(10))
+	require.Equal(t, "2 times less likely", decibansWords(-3))
+	require.Equal(t, "hardly matters", decibansWords(0))
+	require.Equal(t, "−3.2", signed(-3.2))
+	require.Equal(t, "0.0", signed(-0.01))
+}
+
+func TestEveryStatusKindAndVerdictHasWords(t *testing.T) {
+	for _, s := range review.Statuses {
+		require.NotEmpty(t, Status(s))
+		require.NotEmpty(t, statusMeans[s])
+	}
+	for _, k := range review.VerdictKinds {
+		require.NotEmpty(t, verdictWords[k])
+	}
+	for _, k := range []review.ContradictionKind{review.Excluded, review.Unusual, review.Combination, review.Incompatible, review.Unseen, review.BetterFit} {
+		require.NotEmpty(t, contradictionWords[k])
+	}
+	require.Len(t, verdictChoices, len(review.VerdictKinds)+1)
+}
+
+// Slips: conf., conf. from photo, det. and rev. are the trade's words; common practice, no source.
+func TestSlip(t *testing.T) {
+	require.Equal(t, "conf.", slip(review.Opinion{Kind: review.OpinionAgrees, Basis: review.BasisSpecimen}))
+	require.Equal(t, "conf. from photo", slip(review.Opinion{Kind: review.OpinionAgrees, Basis: review.BasisPhotos}))
+	require.Equal(t, "det. Elateridae", slip(review.Opinion{Kind: review.OpinionAnother, Family: "Elateridae"}))
+	require.Equal(t, "rev.", slip(review.Opinion{Kind: review.OpinionLeftOpen}))
+}
+
+func TestHistoryTellsEveryEvent(t *testing.T) {
+	changes := []review.Change{&review.SpecimenRegistered{Label: review.Label{CatalogueNumber: "A"}}, &review.LabelCorrected{Label: review.Label{CatalogueNumber: "B"}, Reason: "misread"},
+		&review.PhotosAdded{Photos: make([]review.Photo, 2)}, &review.ObservationsRecorded{Observations: []review.Observation{{ID: "o", Character: "ventrites", State: "5"}}},
+		&review.ObservationWithdrawn{Observation: "o", Reason: "wrong"}, &review.Drafted{}, &review.Revised{Proposal: review.Proposal{Remarks: "new"}}, &review.Submitted{},
+		&review.Held{Until: time.Unix(0, 0)}, &review.Released{}, &review.VerdictsGiven{Verdicts: make([]review.Verdict, 1)},
+		&review.OpinionGiven{Opinion: review.Opinion{Kind: review.OpinionAgrees}}, &review.Replied{}, &review.Returned{Return: review.Return{Want: review.WantPhoto}}, &review.Answered{},
+		&review.Assessed{}, &review.Confirmed{}, &review.Redetermined{}, &review.Undetermined{}, &review.Withdrawn{}, &review.Reopened{}}
+	var h review.History
+	for _, c := range changes {
+		h.Entries = append(h.Entries, review.HistoryEntry{At: "2026-05-14T09:41:07.000000Z", Kind: c.EventKind(), Change: c, Role: review.RoleMember})
+	}
+	h.Entries = append(h.Entries, review.HistoryEntry{At: "2026-05-14T09:41:07.000000Z", Hidden: true})
+	told := Tell(Book{diagnosis.Default()}, h)
+	require.Len(t, told, len(changes)+1)
+	for i, c := range changes {
+		require.NotEmpty(t, told[i].What)
+		require.NotEqual(t, c.EventKind(), told[i].What, "told in words, not by its kind")
+		require.Equal(t, "2026-05-14 09:41 UTC", told[i].At)
+	}
+	require.Equal(t, Detail{Term: "Catalogue number", Before: "A", After: "B"}, told[1].Details[0])
+	require.Equal(t, "5", told[4].Details[0].Before)
+	last := told[len(changes)]
+	require.True(t, last.Hidden)
+	require.Empty(t, last.Details)
+}
+
+// Numbers of marks never cover each other and stay on the photo, wherever people draw.
+func TestNumbersOfMarksStandApart(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		p := review.Photo{ID: "p", Width: rapid.IntRange(400, 8000).Draw(t, "width"), Height: rapid.IntRange(400, 8000).Draw(t, "height")}
+		var marks []Shown
+		for i := range rapid.IntRange(0, 60).Draw(t, "marks") {
+			region := review.Region{X: rapid.Float64Range(0, 0.5).Draw(t, fmt.Sprint("x", i)), Y: rapid.Float64Range(0, 0.5).Draw(t, fmt.Sprint("y", i)), W: 0.2, H: 0.2}
+			marks = append(marks, Shown{No: i + 1, Observation: review.Observation{Photo: "p", Region: &region}})
+		}
+		placed := numbersOn(p, marks)
+		require.Len(t, placed, len(marks))
+		for i, a := range placed {
+			require.LessOrEqual(t, a.X, float64(p.Width))
+			require.LessOrEqual(t, a.Y, float64(p.Height))
+			for _, b := range placed[:i] {
+				require.GreaterOrEqual(t, math.Hypot(a.X-b.X, a.Y-b.Y), 2*badge(p))
+			}
+		}
+	})
+}
+
+func TestCloseLookStaysOnThePhoto(t *testing.T) {
+	p := review.Photo{Width: 1000, Height: 800}
+	b := boxOf(review.Region{X: 0, Y: 0.9, W: 0.2, H: 0.1}, p)
+	require.Equal(t, box{X: 0, Y: 720, W: 200, H: 80}, b)
+	require.Equal(t, box{X: 0, Y: 700, W: 250, H: 100}, b.widened(p), "a margin of a quarter, cut at the edge")
+}
+
+func TestBookSays(t *testing.T) {
+	b := Book{diagnosis.Default()}
+	require.Equal(t, "nearly always (100 %)", b.Says("Elateridae", "antenna-elbowed", "no"))
+	require.Equal(t, "never", b.Says("Elateridae", "rostrum", "long"))
+	require.Contains(t, b.Says("Elateridae", "body-length-mm", "12"), "mm")
+	require.Empty(t, b.Says("Nosuchidae", "rostrum", "long"))
+	require.Equal(t, "12 mm", b.State("body-length-mm", "12"))
+	require.Equal(t, "unknown-id", b.Character("unknown-id"))
+}

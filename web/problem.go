@@ -1,0 +1,133 @@
+package web
+
+import (
+	"context"
+	"errors"
+	"math"
+	"net/http"
+	"strconv"
+	"strings"
+
+	"github.com/gin-gonic/gin"
+
+	"revidit/auth"
+	"revidit/review"
+)
+
+// internalError is all that a person hears of a fault of ours; the log has the rest under the request id.
+const internalError = "Internal error. It has been logged; tell the keeper of this server the request id. What was stored before is safe."
+
+// apiPrefix begins the addresses of the API.
+const apiPrefix = "/api/v1"
+
+// problemMedia is the media type of a problem (RFC 9457 section 3).
+const problemMedia = "application/problem+json"
+
+// Problem is an error as RFC 9457 describes it. Type is always about:blank: a problem means what its status means,
+// and every kind of error has a status of its own.
+type Problem struct {
+	Type     string                `json:"type" example:"about:blank" doc:"Always about:blank: the status says what kind of problem it is"`
+	Title    string                `json:"title" example:"Bad Request" doc:"Phrase of the status"`
+	Status   int                   `json:"status" example:"400" doc:"HTTP status"`
+	Detail   string                `json:"detail" doc:"What happened, what is safe, what to do"`
+	Instance string                `json:"instance" example:"urn:uuid:0b1c7f2e-6c1d-4f5e-9d57-0d8a3f2a7c11" doc:"Request id, as it stands in the log"`
+	Errors   []review.FieldProblem `json:"errors,omitempty" nullable:"false" doc:"Fields that are wrong"`
+
+	wait int // seconds, for Retry-After
+}
+
+// Error makes a Problem an error, which huma asks for.
+func (p *Problem) Error() string { return p.Detail }
+
+// GetStatus is the HTTP status, for huma.
+func (p *Problem) GetStatus() int { return p.Status }
+
+// ContentType is the media type of the answer, for huma.
+func (p *Problem) ContentType(string) string { return problemMedia }
+
+func newProblem(status int, detail string, fields ...review.FieldProblem) *Problem {
+	return &Problem{Type: "about:blank", Title: http.StatusText(status), Status: status, Detail: detail, Errors: fields}
+}
+
+// statusOf is the one map from kinds of errors to HTTP.
+var statusOf = map[review.Kind]int{
+	review.KindInvalid:      http.StatusBadRequest,
+	review.KindUnknownActor: http.StatusUnauthorized,
+	review.KindForbidden:    http.StatusForbidden,
+	review.KindNotFound:     http.StatusNotFound,
+	review.KindConflict:     http.StatusConflict,
+	review.KindStale:        http.StatusPreconditionFailed,
+}
+
+// problemOf says an error in HTTP. ok is false for a fault of ours, which belongs in the log.
+func problemOf(err error) (p *Problem, ok bool) {
+	var known *review.Error
+	var many *auth.TooManyError
+	var large *http.MaxBytesError
+	switch {
+	case errors.As(err, &p):
+		return p, true
+	case errors.As(err, &known):
+		status, mapped := statusOf[known.Kind]
+		if !mapped {
+			return newProblem(http.StatusInternalServerError, internalError), false
+		}
+		return newProblem(status, known.Message, known.Fields...), true
+	case errors.As(err, &many):
+		p = newProblem(http.StatusTooManyRequests, many.Error())
+		p.wait = int(math.Ceil(many.Wait.Seconds()))
+		return p, true
+	case errors.As(err, &large):
+		return newProblem(http.StatusRequestEntityTooLarge, "This is larger than "+strconv.FormatInt(large.Limit, 10)+" bytes. Nothing was stored; send less at once."), true
+	case errors.Is(err, context.DeadlineExceeded), errors.Is(err, context.Canceled):
+		return newProblem(http.StatusServiceUnavailable, "This took too long and was given up. Look whether it was stored, and try again in a while."), true
+	}
+	return newProblem(http.StatusInternalServerError, internalError), false
+}
+
+// problem says an error in HTTP, logs it where it is a fault of ours, and sets the headers that belong to it.
+func (s *Server) problem(c *gin.Context, err error) *Problem {
+	found, ok := problemOf(err)
+	if !ok {
+		s.Log.Error("fault", "error", err.Error(), "route", c.FullPath(), "request_id", requestID(c))
+	}
+	p := *found
+	s.finish(c, &p)
+	return &p
+}
+
+func (s *Server) finish(c *gin.Context, p *Problem) {
+	p.Instance = "urn:uuid:" + requestID(c)
+	c.Header("Cache-Control", "no-store")
+	if p.Status == http.StatusUnauthorized {
+		c.Header("WWW-Authenticate", "Bearer")
+	}
+	if p.wait > 0 {
+		c.Header("Retry-After", strconv.Itoa(p.wait))
+	}
+}
+
+// fail answers with an error and ends the request: problem JSON under /api, a page elsewhere.
+func (s *Server) fail(c *gin.Context, err error) { s.show(c, s.problem(c, err)) }
+
+func (s *Server) failWith(c *gin.Context, p *Problem) {
+	s.finish(c, p)
+	s.show(c, p)
+}
+
+func (s *Server) show(c *gin.Context, p *Problem) {
+	c.Abort()
+	switch {
+	case strings.HasPrefix(c.Request.URL.Path, "/api/"):
+		writeProblem(c, p)
+	case s.problemPage != nil:
+		s.problemPage(c, p)
+	default:
+		c.String(p.Status, "%s\n\n%s\n", p.Title, p.Detail)
+	}
+}
+
+func writeProblem(c *gin.Context, p *Problem) {
+	c.Header("Content-Type", problemMedia)
+	c.JSON(p.Status, p)
+}

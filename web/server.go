@@ -1,0 +1,157 @@
+// Package web is the HTTP door of Revidit: pages for people and a JSON API for programs, both over one
+// review.Service. It parses requests, says who acts, and turns answers and errors into HTTP; it decides nothing about
+// submissions and knows no database.
+package web
+
+import (
+	"fmt"
+	"log/slog"
+	"net/http"
+	"strings"
+	"time"
+
+	"github.com/gin-gonic/gin"
+
+	"revidit/auth"
+	"revidit/review"
+	"revidit/review/photo"
+)
+
+// Config is what the server needs from the program.
+type Config struct {
+	Service  *review.Service
+	Accounts *auth.Accounts
+	// Secure sends the cookie over HTTPS only, and tells browsers to stay with HTTPS. False only for a demonstration
+	// over plain HTTP.
+	Secure bool
+	// Log takes one line a request, and faults; nil is slog.Default.
+	Log *slog.Logger
+	// TrustedProxies are addresses or networks (CIDR) whose X-Forwarded-For is believed; nobody's where empty.
+	TrustedProxies []string
+	// Origins are further origins ("https://beetles.example") from which browsers may change things: those of a proxy
+	// that rewrites the Host header.
+	Origins []string
+	// Timeout bounds the work on one request; 0 means a minute.
+	Timeout time.Duration
+	// Version of the program, for the OpenAPI document; empty is "unversioned".
+	Version string
+}
+
+// Limits on request bodies, in bytes. A photo may come with the other fields of its form.
+const (
+	maxTextBody  = 1 << 20
+	photoSurplus = 1 << 20
+)
+
+// Server is the receiver of all handlers.
+type Server struct {
+	Config
+	origins *http.CrossOriginProtection
+	// problemPage shows an error to a person; registerPages sets it. Where it is nil, errors are plain text.
+	problemPage func(c *gin.Context, p *Problem)
+}
+
+func init() {
+	// gin's debug mode prints every route and is switched for the whole process, so it is done once.
+	gin.SetMode(gin.ReleaseMode)
+}
+
+// New returns the handler of all pages and of the API. It fails on a configuration that it cannot use.
+func New(c Config) (http.Handler, error) {
+	s, err := newServer(c)
+	if err != nil {
+		return nil, err
+	}
+	r, err := s.engine()
+	if err != nil {
+		return nil, err
+	}
+	return headAsGet(r), nil
+}
+
+// headAsGet lets every address that answers GET answer HEAD; net/http leaves the body out.
+func headAsGet(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if r.Method == http.MethodHead {
+			// A copy: net/http looks at the original to know that it must send no body.
+			asGet := *r
+			asGet.Method = http.MethodGet
+			r = &asGet
+		}
+		next.ServeHTTP(w, r)
+	})
+}
+
+func newServer(c Config) (*Server, error) {
+	if c.Service == nil || c.Accounts == nil {
+		return nil, fmt.Errorf("web: a service and accounts are needed")
+	}
+	if c.Log == nil {
+		c.Log = slog.Default()
+	}
+	if c.Timeout == 0 {
+		c.Timeout = time.Minute
+	}
+	if c.Version == "" {
+		c.Version = "unversioned"
+	}
+	s := &Server{Config: c, origins: http.NewCrossOriginProtection()}
+	for _, origin := range c.Origins {
+		if err := s.origins.AddTrustedOrigin(origin); err != nil {
+			return nil, fmt.Errorf("web: trusted origin: %w", err)
+		}
+	}
+	return s, nil
+}
+
+func (s *Server) engine() (*gin.Engine, error) {
+	r := gin.New()
+	if err := r.SetTrustedProxies(s.TrustedProxies); err != nil {
+		return nil, fmt.Errorf("web: trusted proxies: %w", err)
+	}
+	// Redirects are answered before any middleware runs, so they would escape it.
+	r.RedirectTrailingSlash = false
+	r.HandleMethodNotAllowed = true
+	r.Use(s.identify, s.record, s.rescue, s.harden, s.checkOrigin, s.bound, s.refuseBadText, s.resolveActor)
+	r.NoRoute(func(c *gin.Context) {
+		s.fail(c, review.Errorf(review.KindNotFound, "There is nothing at this address."))
+	})
+	r.NoMethod(func(c *gin.Context) {
+		s.failWith(c, newProblem(http.StatusMethodNotAllowed, "This address does not do that."))
+	})
+	if err := s.registerAPI(r); err != nil {
+		return nil, err
+	}
+	s.registerPages(r)
+	return r, nil
+}
+
+// HTTPServer returns a server with the timeouts that a service open to the internet needs: a slow sender is cut off,
+// a photo over a slow line is not.
+func HTTPServer(address string, h http.Handler) *http.Server {
+	return &http.Server{Addr: address, Handler: h, ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 3 * time.Minute,
+		WriteTimeout: 4 * time.Minute, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 32 << 10}
+}
+
+// bodyLimit is how large the body of a request may be, in bytes. A form of a page brings all photos of a submission; it
+// is read part by part, and each photo is held to its own limit.
+func bodyLimit(r *http.Request) int64 {
+	switch {
+	case !carriesPhotos(r):
+		return maxTextBody
+	case !isForm(r):
+		return photo.DefaultLimits.Bytes
+	case strings.HasPrefix(r.URL.Path, "/api/"):
+		return photo.DefaultLimits.Bytes + photoSurplus
+	}
+	return maxFormPhotos*photo.DefaultLimits.Bytes + photoSurplus
+}
+
+func isForm(r *http.Request) bool {
+	return strings.HasPrefix(strings.ToLower(r.Header.Get("Content-Type")), "multipart/form-data")
+}
+
+func carriesPhotos(r *http.Request) bool {
+	media := strings.ToLower(r.Header.Get("Content-Type"))
+	return isForm(r) || strings.HasPrefix(media, "image/") || strings.HasPrefix(media, "application/octet-stream")
+}

@@ -1,0 +1,57 @@
+// Package static holds the files that pages need besides their HTML: one stylesheet and one script, both our own, with
+// no other origin involved.
+package static
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"embed"
+	"encoding/hex"
+	"net/http"
+	"path"
+	"strings"
+	"time"
+)
+
+//go:embed style.css pages.js
+var files embed.FS
+
+// tags are the first 16 hex digits of the SHA-256 of each file, by name.
+var tags = tagsOf("style.css", "pages.js")
+
+func tagsOf(names ...string) map[string]string {
+	made := map[string]string{}
+	for _, name := range names {
+		data, err := files.ReadFile(name)
+		if err != nil {
+			panic(err) // embedded above: cannot be missing
+		}
+		sum := sha256.Sum256(data)
+		made[name] = hex.EncodeToString(sum[:8])
+	}
+	return made
+}
+
+// URL is the address of a file with its content tag, so that a browser may keep it for ever.
+func URL(name string) string {
+	return "/static/" + name + "?v=" + tags[name]
+}
+
+// Handler serves the files below /static/.
+func Handler() http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		name := path.Base(r.URL.Path)
+		tag, ok := tags[name]
+		data, err := files.ReadFile(name)
+		if !ok || err != nil || strings.TrimPrefix(r.URL.Path, "/static/") != name {
+			http.NotFound(w, r)
+			return
+		}
+		w.Header().Set("ETag", `"`+tag+`"`)
+		w.Header().Set("Cache-Control", "no-cache")
+		if r.URL.Query().Get("v") == tag {
+			w.Header().Set("Cache-Control", "public, max-age=31536000, immutable")
+		}
+		http.ServeContent(w, r, name, time.Time{}, bytes.NewReader(data))
+	})
+}
