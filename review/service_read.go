@@ -236,10 +236,21 @@ func (s *Service) HistoryOf(ctx context.Context, actor Actor, id string) (Histor
 	persons := []string{now.submission.Determination.Determiner}
 	for _, e := range events {
 		h.Entries = append(h.Entries, historyEntry(e, sealed && e.Actor != actor.Person))
-		persons = append(persons, e.Actor)
+		persons = append(persons, e.Actor, determinerIn(e.Change))
 	}
 	h.Names, err = s.names(ctx, persons)
 	return h, err
+}
+
+// determinerIn is the person whom an event names as determiner, or "".
+func determinerIn(c Change) string {
+	switch c := c.(type) {
+	case *Drafted:
+		return c.Determination.Determiner
+	case *Revised:
+		return c.Determination.Determiner
+	}
+	return ""
 }
 
 func historyEntry(e Event, sealed bool) HistoryEntry {

@@ -14,6 +14,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"revidit/models"
+	"revidit/models/modelstest"
 )
 
 // runAsProgram makes the test binary the program itself, so that a test can start, stop and kill the real thing.
@@ -24,7 +25,7 @@ func TestMain(m *testing.M) {
 		main()
 		return
 	}
-	os.Exit(m.Run())
+	os.Exit(modelstest.Main(m))
 }
 
 // program is a started revidit.

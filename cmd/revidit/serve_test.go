@@ -1,0 +1,63 @@
+package main
+
+import (
+	"net/http"
+	"os"
+	"strconv"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"revidit/models/modelstest"
+)
+
+// TestServeOnPostgres: the same program with a database URL. Two servers share one database; one verdict of two that
+// were decided on the same version wins, the other is told.
+func TestServeOnPostgres(t *testing.T) {
+	url, data := modelstest.EmptyPostgresURL(t), t.TempDir()
+	behind := runHere(t, "", "serve", "--data", data, "--database", url, "--addr", "127.0.0.1:0")
+	require.Equal(t, 1, behind.code)
+	require.Contains(t, behind.err, "revidit migrate")
+	require.Equal(t, 0, runHere(t, "", "migrate", "--data", data, "--database", url).code)
+	for login, role := range map[string]string{"member": "member", "reviewer": "reviewer", "second": "reviewer"} {
+		added := runHere(t, testPassword+"\n", "user", "add", "--data", data, "--database", url, "--role", role, login, "Test "+login)
+		require.Equal(t, 0, added.code, added.err)
+	}
+	first := startProgram(t, "serve", "--insecure", "--data", data, "--database", url, "--addr", "127.0.0.1:0")
+	other := startProgram(t, "serve", "--insecure", "--data", data, "--database", url, "--addr", "127.0.0.1:0")
+
+	member := loginClient(t, first, "member")
+	var view struct {
+		Submission struct {
+			ID    string   `json:"id"`
+			Cites []string `json:"cites"`
+			Seq   int      `json:"seq"`
+		} `json:"submission"`
+	}
+	photo := member.upload(t, drawnPicture(t, "whole-below"))
+	status, err := member.send("POST", "/submissions", clickBeetle("P-1", photo), nil, &view)
+	require.NoError(t, err)
+	require.Equal(t, http.StatusCreated, status)
+
+	path, body := "/submissions/"+view.Submission.ID+"/reviews", map[string]any{
+		"verdicts": []map[string]string{{"observation": view.Submission.Cites[0], "kind": "confirm"}}}
+	version := map[string]string{"If-Match": `"` + strconv.Itoa(view.Submission.Seq) + `"`}
+	status, err = loginClient(t, first, "reviewer").send("POST", path, body, version, nil)
+	require.NoError(t, err)
+	require.Equal(t, http.StatusOK, status)
+	var problem struct {
+		Status int    `json:"status"`
+		Detail string `json:"detail"`
+	}
+	status, err = loginClient(t, other, "second").send("POST", path, body, version, &problem)
+	require.NoError(t, err)
+	require.Equal(t, http.StatusPreconditionFailed, status)
+	require.Contains(t, problem.Detail, "has changed since")
+}
+
+// TestStopsWhenTold: the program ends by itself on SIGINT, with code 0.
+func TestStopsWhenTold(t *testing.T) {
+	p := startProgram(t, "serve", "--insecure", "--data", newClub(t), "--addr", "127.0.0.1:0")
+	require.NoError(t, p.cmd.Process.Signal(os.Interrupt))
+	require.NoError(t, p.cmd.Wait())
+}
