@@ -2,10 +2,8 @@ package demo
 
 // The club, its people and its places are invented; so is every specimen. Only the families and genera are real.
 
-// club is the name of the made-up club.
-const club = "Beetle Section of the Quernholm Field Club"
-
-// cast are the people of the scenario; the first of each role has the login that the demo prints.
+// cast are the people of the scenario, members of the Beetle Section of the Quernholm Field Club; the first of each
+// role has the login that the demo prints.
 var cast = []struct {
 	login, name, role string
 }{
