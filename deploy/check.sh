@@ -43,8 +43,8 @@ step 'staticcheck'
 go run "honnef.co/go/tools/cmd/staticcheck@$staticcheck_version" ./...
 
 step 'generated pages'
-go tool templ generate >/dev/null
-git diff --exit-code --stat -- '*_templ.go' || fail 'generated pages differ from their .templ files: run go tool templ generate and commit.'
+go tool templ generate -path web/pages >/dev/null
+git diff --exit-code --stat -- '*_templ.go' || fail 'generated pages differ from their .templ files: run go tool templ generate -path web/pages and commit.'
 
 step 'diagnosis tables'
 go run ./cmd/revidit lint
