@@ -2,9 +2,11 @@ package confidence
 
 import "math"
 
-// negligible is the posterior weight below which a form is left out of Information. n such forms change the result by
-// less than n · 1e-10 · log2(1e10) bits.
-const negligible = 1e-10
+// leftOut is the posterior probability of all forms together that Information may leave out, the least probable ones:
+// after a few observations that is nearly all of them. It changes a result by less than leftOut · log2(n / leftOut) bits
+// for n forms, 0.00025 bits for 260: each form left out takes at most w · log2(1/w) from the sums, which is largest where
+// all are alike.
+const leftOut = 1e-5
 
 // Information is, for each character that is not seen, the expected information in bits about the hypothesis from one
 // report by a person of the given accuracy (one value for each character): the mutual information of hypothesis and
@@ -23,10 +25,11 @@ func (p *Posterior) Information(accuracy []float64) []float64 {
 	return bits
 }
 
-// formWeights are P(hypothesis, form | reports), 0 where negligible, by form.
+// formWeights are P(hypothesis, form | reports), 0 where left out, by form.
 func (p *Posterior) formWeights() []float64 {
 	m := p.model
 	weights := make([]float64, m.forms())
+	negligible := leftOut / float64(m.forms())
 	for h, prob := range p.P {
 		for f := m.first[h]; f < m.first[h+1]; f++ {
 			if w := prob * math.Exp(p.formLog[f]-p.LogLikelihood[h]); w >= negligible {

@@ -75,6 +75,7 @@ func (l *loader) readFamily(name string) (*Family, []oldNameEntry) {
 		optional("basis", func(n *yaml.Node) { cite.Basis = d.basis(n) }),
 		optional("old_names", func(n *yaml.Node) { olds = readOldNames(d, n, f, name) }),
 		optional("lookalikes", func(n *yaml.Node) { l.readLookAlikes(d, n, f, name) }),
+		optional("inseparable", func(n *yaml.Node) { l.readInseparable(d, n, f, name) }),
 		required("characters", func(n *yaml.Node) { cells = n }),
 		optional("forms", func(n *yaml.Node) { forms = n }),
 	)
@@ -108,18 +109,38 @@ func (l *loader) readLookAlikes(d document, node *yaml.Node, f *Family, self str
 	for _, item := range d.items(node) {
 		a := LookAlike{line: item.Line}
 		d.fields(item, required("family", d.text(&a.Family)), required("tell", d.text(&a.Tell)))
-		d := d.in("look-alike " + a.Family)
-		switch {
-		case a.Family == "":
+		if a.Family == "" {
 			continue
-		case a.Family == self:
-			d.problem(item.Line, "is the family itself")
-		case !slices.Contains(l.familyNames, a.Family):
-			d.problem(item.Line, "has no table%s; name a family of these tables", didYouMean(a.Family, l.familyNames))
-		case slices.ContainsFunc(f.LookAlikes, func(other LookAlike) bool { return other.Family == a.Family }):
-			d.problem(item.Line, "is given twice; keep one")
 		}
+		twice := slices.ContainsFunc(f.LookAlikes, func(other LookAlike) bool { return other.Family == a.Family })
+		l.checkOther(d.in("look-alike "+a.Family), item.Line, a.Family, self, twice)
 		f.LookAlikes = append(f.LookAlikes, a)
+	}
+}
+
+func (l *loader) readInseparable(d document, node *yaml.Node, f *Family, self string) {
+	for _, item := range d.items(node) {
+		var i Inseparable
+		in := d.in("inseparable " + peek(item, "family"))
+		in.fields(item, required("family", in.text(&i.Family)), required("because", in.text(&i.Because)), required("needs", in.text(&i.Needs)))
+		if i.Family == "" {
+			continue
+		}
+		twice := slices.ContainsFunc(f.Inseparable, func(other Inseparable) bool { return other.Family == i.Family })
+		l.checkOther(in, item.Line, i.Family, self, twice)
+		f.Inseparable = append(f.Inseparable, i)
+	}
+}
+
+// checkOther checks that a family names another one of these tables, and once.
+func (l *loader) checkOther(d document, line int, other, self string, twice bool) {
+	switch {
+	case other == self:
+		d.problem(line, "is the family itself")
+	case !slices.Contains(l.familyNames, other):
+		d.problem(line, "has no table%s; name a family of these tables", didYouMean(other, l.familyNames))
+	case twice:
+		d.problem(line, "is given twice; keep one")
 	}
 }
 

@@ -30,6 +30,7 @@ func (t *Tables) Lint() []Problem {
 		l.lookAlikes(f)
 	}
 	l.unknownCharacters()
+	l.problems = append(l.problems, t.pictureless()...)
 	sortProblems(l.problems)
 	return l.problems
 }

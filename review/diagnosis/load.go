@@ -34,11 +34,13 @@ func Load(fsys fs.FS) (*Tables, []Problem) {
 	l.readSources()
 	l.readCharacters()
 	l.readFamilies()
+	l.readPictures()
 	if len(l.problems) > 0 {
 		sortProblems(l.problems)
 		return nil, l.problems
 	}
 	l.tables.Hash = contentHash(l.contents)
+	l.tables.folder = fsys
 	return l.tables, nil
 }
 

@@ -6,6 +6,8 @@
 // about a specimen: that is review/assess.go, with the numbers of review/confidence.
 package diagnosis
 
+import "io/fs"
+
 // Kind says how a character is recorded.
 type Kind string
 
@@ -34,6 +36,8 @@ type Tables struct {
 	familyIndex    map[string]int
 	sourceIndex    map[string]int
 	oldNames       map[string]oldNameRef
+	pictures       map[string]string // SVG by "character/state"
+	folder         fs.FS             // what Load has read
 }
 
 // Group describes what a folder of tables is about.
@@ -119,9 +123,9 @@ const (
 
 // Citation is the source of a cell: a work, a place in it (chapter, section or page), and how it was consulted.
 type Citation struct {
-	Source string // id in Tables.Sources
-	Place  string
-	Basis  Basis
+	Source string `json:"source"` // id in Tables.Sources
+	Place  string `json:"place"`
+	Basis  Basis  `json:"basis"`
 }
 
 // Family is a taxon of the group's rank.
@@ -132,6 +136,8 @@ type Family struct {
 	Caution                   string
 	OldNames                  []OldName
 	LookAlikes                []LookAlike
+	// Inseparable are families that the characters of these tables do not always tell from this one.
+	Inseparable []Inseparable
 	// Forms make up the family; weights sum to 1; at least one. Their cells are complete: what a form does not
 	// override is the family's own cell (the same pointer).
 	Forms []Form
@@ -149,6 +155,10 @@ type LookAlike struct {
 
 	line int // in the family's file
 }
+
+// Inseparable is a family that the characters of the tables do not always tell from the one that names it: Because
+// says why, Needs what it takes.
+type Inseparable struct{ Family, Because, Needs string }
 
 // Form is a part of a family that looks alike: a subfamily, a sex, a flightless genus.
 type Form struct {
@@ -179,14 +189,18 @@ type Cell struct {
 // Length is a range of body length or the like in millimetres: Usual holds the 5th and 95th percentile of a
 // log-normal, Min and Max the extremes known.
 type Length struct {
-	Min, Max float64
-	Usual    [2]float64
+	Min   float64    `json:"min"`
+	Max   float64    `json:"max"`
+	Usual [2]float64 `json:"usual"`
 }
 
 type oldNameRef struct {
 	family int
 	remark string
 }
+
+// Folder is the folder that the tables were read from.
+func (t *Tables) Folder() fs.FS { return t.folder }
 
 // Character returns the character with that id, or false.
 func (t *Tables) Character(id string) (*Character, bool) {
@@ -254,6 +268,19 @@ func (c *Character) State(id string) int {
 		}
 	}
 	return -1
+}
+
+// Explained returns what is written about two families that the characters do not always tell apart, and false where
+// nothing is. Either may name the other; the first one's own words come first.
+func Explained(a, b *Family) (Inseparable, bool) {
+	for _, pair := range [][2]*Family{{a, b}, {b, a}} {
+		for _, i := range pair[0].Inseparable {
+			if i.Family == pair[1].Name {
+				return i, true
+			}
+		}
+	}
+	return Inseparable{}, false
 }
 
 // Share returns how much of the family shows a state, over all forms by weight, 0 to 1, and false where a form has
