@@ -55,6 +55,39 @@ func TestEventsAreNeverChanged(t *testing.T) {
 	}
 }
 
+func TestReleasesAreNeverChanged(t *testing.T) {
+	const columns = "hash, group_id, version, seq, 'eve', at, body, files"
+	statements := map[string][]string{
+		"SQLite": {
+			"INSERT OR REPLACE INTO releases SELECT " + columns + " FROM releases",
+			"UPDATE OR REPLACE releases SET files = '{}'",
+		},
+		"Postgres": {"TRUNCATE releases", "TRUNCATE releases CASCADE", "MERGE INTO releases USING (SELECT 1) AS one ON true WHEN MATCHED THEN DELETE"},
+	}
+	everywhere := []string{
+		"UPDATE releases SET files = '{}'",
+		"UPDATE releases SET body = body",
+		"DELETE FROM releases",
+		"DELETE FROM releases WHERE hash = 'h'",
+		"INSERT INTO releases SELECT " + columns + " FROM releases WHERE true ON CONFLICT (hash) DO UPDATE SET files = excluded.files",
+	}
+	release := review.Release{Group: "adults", Version: "1", Hash: "h", Seq: 1, By: "ada", At: time.Unix(0, 0).UTC(), Proposals: []string{},
+		Files: map[string]string{"group.yaml": "a"}}
+	for name, open := range databases {
+		t.Run(name, func(t *testing.T) {
+			db := open(t)
+			require.NoError(t, db.Commit(t.Context(), review.Batch{Release: &release}))
+			for _, statement := range append(everywhere, statements[name]...) {
+				_, err := db.Raw().ExecContext(t.Context(), statement)
+				require.ErrorContains(t, err, "releases are never", "%s", statement)
+			}
+			stored, err := db.Release(t.Context(), "h")
+			require.NoError(t, err)
+			require.Equal(t, release, stored)
+		})
+	}
+}
+
 // The settings hold for each connection of the pool, not for the first alone.
 func TestSQLiteSettingsHoldForEachConnection(t *testing.T) {
 	db := modelstest.SQLite(t)

@@ -1,6 +1,7 @@
 // Package models keeps what the service knows in a database: SQLite in one file, or PostgreSQL. Events are the truth and
-// are only ever inserted; specimens, submissions and policies are rows made from them, so that lists and the queue are
-// plain queries, and Rebuild can make them again. Row types stay in here: the rest of the program speaks the types of
+// are only ever inserted; specimens, submissions, proposed cells and policies are rows made from them, so that lists and
+// the queue are plain queries, and Rebuild can make them again. Releases of tables stand beside the events, as immutable,
+// because their files are too much for one. Row types stay in here: the rest of the program speaks the types of
 // packages review and auth.
 package models
 

@@ -48,23 +48,11 @@ func eventRows(events []review.Event) ([]eventRow, error) {
 	return rows, err
 }
 
-func fromEventRows(rows []eventRow) ([]review.Event, error) {
-	events := []review.Event{}
-	for _, row := range rows {
-		event, err := row.fromRow()
-		if err != nil {
-			return nil, err
-		}
-		events = append(events, event)
-	}
-	return events, nil
-}
-
 // Events implements review.Reader.
 func (db *DB) Events(ctx context.Context, stream string) ([]review.Event, error) {
 	var rows []eventRow
 	if err := byID(db.read(ctx), "stream", stream).Order("seq").Find(&rows).Error; err != nil {
 		return nil, fmt.Errorf("read events: %w", err)
 	}
-	return fromEventRows(rows)
+	return fromRows(rows, eventRow.fromRow)
 }

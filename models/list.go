@@ -13,6 +13,7 @@ import (
 type lineRow struct {
 	ID              string
 	Status          review.Status
+	GroupID         string
 	Family          string
 	Qualifier       review.Qualifier
 	ScientificName  string
@@ -33,12 +34,12 @@ type lineRow struct {
 	HoldUntil       *instant
 }
 
-const lineColumns = "s.id, s.status, s.family, s.qualifier, s.scientific_name, s.specimen_id, sp.catalogue_number, sp.trip, " +
+const lineColumns = "s.id, s.status, s.group_id, s.family, s.qualifier, s.scientific_name, s.specimen_id, sp.catalogue_number, sp.trip, " +
 	"sp.storage_place, s.owner, COALESCE(p.name, '') AS owner_name, s.confidence, s.leading_family, s.contradictions, s.photo, " +
 	"s.reviewers, s.opened_at, s.changed_at, s.hold_by, s.hold_until"
 
 func (r lineRow) fromRow() review.SubmissionLine {
-	return review.SubmissionLine{ID: r.ID, Status: r.Status, Family: r.Family, Qualifier: r.Qualifier,
+	return review.SubmissionLine{ID: r.ID, Status: r.Status, Group: r.GroupID, Family: r.Family, Qualifier: r.Qualifier,
 		ScientificName: r.ScientificName, Specimen: r.SpecimenID, CatalogueNumber: r.CatalogueNumber, Trip: r.Trip,
 		Drawer: r.StoragePlace, Owner: r.Owner, OwnerName: r.OwnerName, Confidence: r.Confidence, Leading: r.LeadingFamily,
 		Contradictions: r.Contradictions, Photo: r.Photo, Reviewers: r.Reviewers, OpenedAt: timeOrNil(r.OpenedAt),
@@ -73,7 +74,8 @@ func (db *DB) FindSubmissions(ctx context.Context, f review.SubmissionFilter, pa
 	if err := checkSize(page); err != nil {
 		return nil, "", err
 	}
-	err := checkFilter("viewer", f.Viewer, "owner", f.Owner, "specimen", f.Specimen, "status", string(f.Status), "family", f.Family, "text", f.Text)
+	err := checkFilter("viewer", f.Viewer, "owner", f.Owner, "specimen", f.Specimen, "status", string(f.Status),
+		"group", f.Group, "family", f.Family, "text", f.Text)
 	if err != nil {
 		return nil, "", err
 	}
@@ -112,6 +114,7 @@ func matching(query *gorm.DB, f review.SubmissionFilter) *gorm.DB {
 	query = narrow(query, "s.owner = ?", f.Owner)
 	query = narrow(query, "s.specimen_id = ?", f.Specimen)
 	query = narrow(query, "s.status = ?", string(f.Status))
+	query = narrow(query, "s.group_id = ?", f.Group)
 	query = narrow(query, "s.family = ?", f.Family)
 	if f.Text != "" {
 		pattern := containing(f.Text)

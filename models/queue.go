@@ -39,7 +39,7 @@ func (db *DB) FindQueue(ctx context.Context, f review.QueueFilter, page review.P
 	if err := checkSize(page); err != nil {
 		return nil, "", err
 	}
-	if err := checkFilter("not_of", f.NotOf, "family", f.Family, "trip", f.Trip, "drawer", f.Drawer); err != nil {
+	if err := checkFilter("not_of", f.NotOf, "group", f.Group, "family", f.Family, "trip", f.Trip, "drawer", f.Drawer); err != nil {
 		return nil, "", err
 	}
 	after := queuePosition{AsOf: instantOf(f.AsOf)}
@@ -79,6 +79,7 @@ func (db *DB) waiting(ctx context.Context, f review.QueueFilter, asOf time.Time)
 	query := db.lines(ctx).Select(lineColumns+", s.gain, "+priority+" AS priority", now, scale, now, scale).
 		Where("s.status = 'open'")
 	query = narrow(query, "s.owner <> ?", f.NotOf)
+	query = narrow(query, "s.group_id = ?", f.Group)
 	query = narrow(query, "s.family = ?", f.Family)
 	query = narrow(query, "sp.trip = ?", f.Trip)
 	return narrow(query, "sp.storage_place = ?", f.Drawer)

@@ -13,8 +13,9 @@ import (
 // streamsAtOnce bounds the memory of Rebuild.
 const streamsAtOnce = 200
 
-// Rebuild makes the rows of specimens, submissions, policies and of who has which photo again from the events, in one
-// transaction. Other changes wait for it; readers see the former rows until it is done.
+// Rebuild makes the rows of specimens, submissions, proposed cells, policies and of who has which photo again from the
+// events, in one transaction. Other changes wait for it; readers see the former rows until it is done. Releases are not
+// made but compared with their events: where they differ Rebuild changes nothing and returns an error.
 func (db *DB) Rebuild(ctx context.Context) error {
 	return db.write(ctx, func(tx *gorm.DB) error {
 		if db.dialect == migrations.Postgres { // SQLite has one writer anyway
@@ -35,10 +36,15 @@ func (db *DB) Rebuild(ctx context.Context) error {
 			{review.SpecimenStream(""), rebuildSpecimens},
 			{review.SubmissionStream(""), rebuildSubmissions},
 			{review.PolicyStream, rebuildPolicies},
+			{review.ProposalStream(""), rebuildProposals},
+			{review.TablesStream(""), checkReleases},
 		} {
 			if err := eachStream(tx, kind.prefix, kind.make); err != nil {
 				return err
 			}
+		}
+		if err := checkUnpublished(tx); err != nil {
+			return err
 		}
 		return deleteUnmade(tx)
 	})
@@ -73,7 +79,7 @@ func eventsOf(tx *gorm.DB, streams []string) ([][]review.Event, error) {
 	if err := tx.Where("stream IN ?", streams).Order("stream, seq").Find(&rows).Error; err != nil {
 		return nil, fmt.Errorf("read events: %w", err)
 	}
-	events, err := fromEventRows(rows)
+	events, err := fromRows(rows, eventRow.fromRow)
 	if err != nil {
 		return nil, err
 	}
@@ -148,6 +154,7 @@ func rebuildPolicies(tx *gorm.DB, streams [][]review.Event) error {
 func deleteUnmade(tx *gorm.DB) error {
 	for _, statement := range []string{
 		"DELETE FROM submissions WHERE 'submission/' || id NOT IN (SELECT stream FROM events WHERE seq = 1)",
+		"DELETE FROM cell_proposals WHERE 'cell-proposal/' || id NOT IN (SELECT stream FROM events WHERE seq = 1)",
 		"DELETE FROM specimens WHERE 'specimen/' || id NOT IN (SELECT stream FROM events WHERE seq = 1)",
 	} {
 		if err := tx.Exec(statement).Error; err != nil {

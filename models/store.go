@@ -38,6 +38,8 @@ type batchRows struct {
 	specimens   []specimenRow
 	submissions []submissionRow
 	policies    []policyRow
+	proposals   []proposalRow
+	releases    []releaseRow
 	withheld    []withheldRow
 	people      []personRow
 	keys        []keyRow
@@ -55,6 +57,14 @@ func rowsOf(batch review.Batch) (r batchRows, err error) {
 	}
 	if batch.Policy != nil {
 		if r.policies, err = toRows([]review.Policy{*batch.Policy}, toPolicyRow); err != nil {
+			return r, err
+		}
+	}
+	if r.proposals, err = toRows(batch.Proposals, toProposalRow); err != nil {
+		return r, err
+	}
+	if batch.Release != nil {
+		if r.releases, err = toRows([]review.Release{*batch.Release}, toReleaseRow); err != nil {
 			return r, err
 		}
 	}
@@ -77,6 +87,8 @@ func (r batchRows) store(tx *gorm.DB, attach map[string]string) error {
 		func() error { return replaceOlder(tx, "specimens", r.specimens) },
 		func() error { return replaceOlder(tx, "submissions", r.submissions) },
 		func() error { return insert(tx, "policies", r.policies) },
+		func() error { return replaceOlder(tx, "cell_proposals", r.proposals) },
+		func() error { return insert(tx, "a release", r.releases) },
 		func() error { return insert(tx, "withheld label data", r.withheld) },
 		func() error { return replace(tx, "people", r.people) },
 		func() error { return attachUploads(tx, attach) },
@@ -100,6 +112,19 @@ func toRows[V, R any](values []V, toRow func(V) (R, error)) ([]R, error) {
 		rows = append(rows, row)
 	}
 	return rows, nil
+}
+
+// fromRows is the inverse of toRows; without any rows it returns an empty list.
+func fromRows[R, V any](rows []R, fromRow func(R) (V, error)) ([]V, error) {
+	values := make([]V, 0, len(rows))
+	for _, row := range rows {
+		value, err := fromRow(row)
+		if err != nil {
+			return nil, err
+		}
+		values = append(values, value)
+	}
+	return values, nil
 }
 
 // insert adds rows that must all be new.

@@ -12,6 +12,7 @@ import (
 type submissionRow struct {
 	ID             string `gorm:"primaryKey"`
 	Seq            int
+	GroupID        string // may be empty: a submission of a time without groups, made again from its events
 	SpecimenID     string
 	Owner          string
 	Status         review.Status
@@ -42,7 +43,7 @@ func toSubmissionRow(s review.Submission) (submissionRow, error) {
 		return submissionRow{}, fmt.Errorf("encode submission %s: %w", s.ID, err)
 	}
 	d := s.Determination
-	row := submissionRow{ID: s.ID, Seq: s.Seq, SpecimenID: s.Specimen, Owner: s.Owner, Status: s.Status, Family: d.Family,
+	row := submissionRow{ID: s.ID, Seq: s.Seq, GroupID: s.Group, SpecimenID: s.Specimen, Owner: s.Owner, Status: s.Status, Family: d.Family,
 		ScientificName: d.ScientificName, Qualifier: d.Qualifier, Search: searchable(d.Family, d.ScientificName),
 		Reviewers: reviewers(&s), Gain: s.Gain(), DraftedAt: instantOf(s.DraftedAt), ChangedAt: instantOf(s.ChangedAt),
 		OpenedAt: instantOrNull(s.OpenedAt), Body: string(body)}
@@ -100,15 +101,7 @@ func (db *DB) SubmissionsOf(ctx context.Context, specimen string) ([]review.Subm
 	if err := query.Find(&rows).Error; err != nil {
 		return nil, fmt.Errorf("read the submissions of a specimen: %w", err)
 	}
-	submissions := []review.Submission{}
-	for _, row := range rows {
-		submission, err := row.fromRow()
-		if err != nil {
-			return nil, err
-		}
-		submissions = append(submissions, submission)
-	}
-	return submissions, nil
+	return fromRows(rows, submissionRow.fromRow)
 }
 
 // CountByStatus implements review.Reader. What never came before reviewers, a draft or one withdrawn as a draft, is

@@ -7,8 +7,8 @@ import (
 	"time"
 )
 
-// Event is one change, never altered after it was written. Streams are "specimen/ID", "submission/ID" and "policy";
-// (Stream, Seq) is the key, Seq counts from 1 without gaps, and writing the same key twice is how a lost race shows.
+// Event is one change, never altered after it was written. Streams are "specimen/ID", "submission/ID", "policy", "tables/GROUP" and
+// "cell-proposal/ID"; (Stream, Seq) is the key, Seq counts from 1 without gaps, and writing the same key twice is how a lost race shows.
 type Event struct {
 	Stream string    `json:"stream"`
 	Seq    int       `json:"seq"`
@@ -130,6 +130,7 @@ type (
 
 // Proposal is the content of a draft.
 type Proposal struct {
+	Group         string        `json:"group"`
 	Specimen      string        `json:"specimen"`
 	Determination Determination `json:"determination"`
 	Cites         []string      `json:"cites"`
@@ -165,7 +166,7 @@ func (*Withdrawn) EventKind() string            { return "withdrawn" }
 func (*Reopened) EventKind() string             { return "reopened" }
 func (*PolicySet) EventKind() string            { return "policy-set" }
 
-var newChange = map[string]func() Change{}
+var newChange = map[string]func() Change{} // by kind; filled by the files that declare changes
 
 func init() {
 	for _, make := range []func() Change{

@@ -30,7 +30,9 @@ func fill(v reflect.Value) {
 			return
 		}
 		for i := range v.NumField() {
-			fill(v.Field(i))
+			if v.Type().Field(i).Tag.Get("json") != "-" { // the files of a release stand beside its event
+				fill(v.Field(i))
+			}
 		}
 	case reflect.Pointer:
 		v.Set(reflect.New(v.Type().Elem()))

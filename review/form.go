@@ -20,6 +20,7 @@ const (
 
 // SubmissionForm is what a member fills in: the specimen, the proposed determination, the photos and the observations.
 type SubmissionForm struct {
+	Group string `json:"group,omitempty" maxLength:"60" doc:"Group of tables that judges it; empty: the first"`
 	// Specimen is set where the specimen is registered already (a redetermination); then Label and Withheld are ignored.
 	Specimen string   `json:"specimen,omitempty" maxLength:"60" doc:"Id of a registered specimen; empty for a new one"`
 	Label    Label    `json:"label" required:"false"`
@@ -290,7 +291,7 @@ func (f *SubmissionForm) proposal(tables *diagnosis.Tables, determiner string, t
 	for _, photo := range f.Photos {
 		photos = append(photos, photo.Photo)
 	}
-	return Proposal{Specimen: f.Specimen, Determination: d, Cites: cites, Photos: photos, Remarks: strings.TrimSpace(f.Remarks)}
+	return Proposal{Group: tables.Group.ID, Specimen: f.Specimen, Determination: d, Cites: cites, Photos: photos, Remarks: strings.TrimSpace(f.Remarks)}
 }
 
 // observations turns the checked form rows into observations with new ids.

@@ -13,12 +13,12 @@ import (
 
 // Service is the one way to change anything: it loads, decides, assesses and commits. It is safe for concurrent use.
 type Service struct {
-	store Store
-	blobs Blobs
-	judge *Judge
-	gate  *photo.Gate
-	now   func() time.Time
-	newID func() string
+	store   Store
+	blobs   Blobs
+	library *Library
+	gate    *photo.Gate
+	now     func() time.Time
+	newID   func() string
 }
 
 // Options replace what a test wants to hold still; zero values are the real thing.
@@ -29,9 +29,9 @@ type Options struct {
 	Decoders int
 }
 
-// NewService returns a service over a store, a place for photos and one release of the tables.
-func NewService(store Store, blobs Blobs, judge *Judge, o Options) *Service {
-	s := &Service{store: store, blobs: blobs, judge: judge, now: o.Now, newID: o.NewID}
+// NewService returns a service over a store, a place for photos and the tables of all groups.
+func NewService(store Store, blobs Blobs, library *Library, o Options) *Service {
+	s := &Service{store: store, blobs: blobs, library: library, now: o.Now, newID: o.NewID}
 	if s.now == nil {
 		s.now = time.Now
 	}
@@ -45,9 +45,6 @@ func NewService(store Store, blobs Blobs, judge *Judge, o Options) *Service {
 	s.gate = photo.NewGate(decoders)
 	return s
 }
-
-// Judge is what the service assesses with.
-func (s *Service) Judge() *Judge { return s.judge }
 
 // randomID is a UUID version 7: random, and in order of time, which keeps database indexes compact.
 func randomID() string {
@@ -68,6 +65,7 @@ type situation struct {
 	specimen   *Specimen
 	siblings   []Submission // all submissions of the specimen, this one included as it was
 	policy     Policy
+	judge      *Judge // of the submission's group, at the release in force
 }
 
 // load fetches a submission with what belongs to it, and checks that the actor may know of it and has decided on the
@@ -96,7 +94,11 @@ func (s *Service) load(ctx context.Context, actor Actor, id string, version int)
 	if err != nil {
 		return nil, err
 	}
-	return &situation{Moment: s.moment(actor), submission: &submission, specimen: &specimen, siblings: siblings, policy: policy}, nil
+	judge, err := s.Judge(ctx, submission.Group)
+	if err != nil {
+		return nil, err
+	}
+	return &situation{Moment: s.moment(actor), submission: &submission, specimen: &specimen, siblings: siblings, policy: policy, judge: judge}, nil
 }
 
 // mayRead: a draft, and a submission withdrawn as a draft, is known to its owner alone.
@@ -141,7 +143,7 @@ func (s *Service) write(w *writer, now *situation, made decision) error {
 		}
 	}
 	if changesEvidence(made) {
-		assessment := s.judge.Assess(evidenceOf(now.submission, now.specimen, now.siblings)).Brief()
+		assessment := now.judge.Assess(evidenceOf(now.submission, now.specimen, now.siblings)).Brief()
 		if err := w.submission(now.submission, &Assessed{Assessment: assessment}); err != nil {
 			return err
 		}
@@ -179,7 +181,7 @@ func maySettle(made decision) bool {
 func (s *Service) commit(ctx context.Context, w *writer) error {
 	err := s.store.Commit(ctx, w.finished())
 	if KindOf(err) == KindConflict {
-		return Errorf(KindConflict, "Somebody else has just changed this submission. Nothing of yours was stored, and what you typed is still here: look at the present version and save again.")
+		return Errorf(KindConflict, "Somebody else has just changed this. Nothing of yours was stored, and what you typed is still here: look at the present version and save again.")
 	}
 	if err != nil {
 		return fmt.Errorf("commit: %w", err)
@@ -193,6 +195,7 @@ type writer struct {
 	batch       Batch
 	specimens   []*Specimen
 	submissions []*Submission
+	proposals   []*CellProposal
 }
 
 func newWriter(m Moment) *writer {
@@ -236,7 +239,24 @@ func (w *writer) submission(sub *Submission, c Change) error {
 	return nil
 }
 
+func (w *writer) proposal(p *CellProposal, c Change) error {
+	id := p.ID
+	if proposed, ok := c.(*CellProposed); ok {
+		id = proposed.ID
+	}
+	e := w.event(ProposalStream(id), p.Seq+1, c)
+	if err := p.apply(e); err != nil {
+		return err
+	}
+	w.batch.Events = append(w.batch.Events, e)
+	w.proposals = appendOnce(w.proposals, p)
+	return nil
+}
+
 func (w *writer) finished() Batch {
+	for _, p := range w.proposals {
+		w.batch.Proposals = append(w.batch.Proposals, *p)
+	}
 	for _, s := range w.specimens {
 		w.batch.Specimens = append(w.batch.Specimens, *s)
 	}

@@ -49,10 +49,14 @@ func (s *Service) checkPolicy(ctx context.Context, p Policy) error {
 	for _, person := range people {
 		reviewer[person.ID] = person.Role == RoleReviewer || person.Role == RoleCurator
 	}
+	groups, err := s.Groups(ctx)
+	if err != nil {
+		return err
+	}
 	var problems Problems
 	for family, named := range p.Experts {
 		field := fmt.Sprintf("experts.%s", family)
-		if _, ok := s.judge.Tables().Family(family); !ok {
+		if !knownFamily(groups, family) {
 			problems.Addf(field, "is not a family of these tables")
 		}
 		if len(named) > 50 {
@@ -65,4 +69,13 @@ func (s *Service) checkPolicy(ctx context.Context, p Policy) error {
 		}
 	}
 	return problems.Err()
+}
+
+func knownFamily(groups []*Judge, name string) bool {
+	for _, j := range groups {
+		if _, ok := j.Tables().Family(name); ok {
+			return true
+		}
+	}
+	return false
 }

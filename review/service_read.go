@@ -53,7 +53,7 @@ func (s *Service) View(ctx context.Context, actor Actor, id string) (SubmissionV
 		seen = unseenOf(seen, actor)
 	}
 	v.Submission = seen
-	v.Assessment = s.judge.Assess(evidenceOf(&seen, now.specimen, s.openTo(actor, now.siblings)))
+	v.Assessment = now.judge.Assess(evidenceOf(&seen, now.specimen, s.openTo(actor, now.siblings)))
 	if seen.Status == StatusOpen && !v.Sealed {
 		v.Missing = append(v.Missing, now.policy.Missing(now.submission)...)
 	}

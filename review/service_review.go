@@ -50,7 +50,7 @@ func (s *Service) Release(ctx context.Context, actor Actor, id string, version i
 // Review saves a reviewer's verdicts and opinion of one sitting. The submission settles when the policy is satisfied.
 func (s *Service) Review(ctx context.Context, actor Actor, id string, version int, form ReviewForm) (Submission, error) {
 	return s.act(ctx, actor, id, version, func(now *situation) (decision, error) {
-		return decideReview(now.Moment, now.submission, now.specimen, form, s.judge)
+		return decideReview(now.Moment, now.submission, now.specimen, form, now.judge)
 	})
 }
 
@@ -64,7 +64,7 @@ func (s *Service) Reply(ctx context.Context, actor Actor, id string, version int
 // Return sends a submission back to its owner with a request.
 func (s *Service) Return(ctx context.Context, actor Actor, id string, version int, form ReturnForm) (Submission, error) {
 	return s.act(ctx, actor, id, version, func(now *situation) (decision, error) {
-		return decideReturn(now.Moment, now.submission, form, s.judge.Tables())
+		return decideReturn(now.Moment, now.submission, form, now.judge.Tables())
 	})
 }
 
@@ -78,7 +78,7 @@ func (s *Service) Answer(ctx context.Context, actor Actor, id string, version in
 		if err != nil {
 			return decision{}, err
 		}
-		return decideAnswer(now.Moment, now.submission, now.specimen, form, uploads, s.judge)
+		return decideAnswer(now.Moment, now.submission, now.specimen, form, uploads, now.judge)
 	})
 }
 
@@ -130,7 +130,7 @@ func (s *Service) Redetermine(ctx context.Context, actor Actor, id string, versi
 		return Submission{}, err
 	}
 	w := newWriter(now.Moment)
-	next := &situation{Moment: now.Moment, submission: &Submission{}, specimen: now.specimen, siblings: now.siblings, policy: now.policy}
+	next := &situation{Moment: now.Moment, submission: &Submission{}, specimen: now.specimen, siblings: now.siblings, policy: now.policy, judge: now.judge}
 	if err := w.submission(next.submission, &Drafted{ID: now.NewID(), Proposal: proposal, Follows: id}); err != nil {
 		return Submission{}, err
 	}
@@ -148,14 +148,14 @@ func (s *Service) Redetermine(ctx context.Context, actor Actor, id string, versi
 }
 
 func (s *Service) redetermination(now *situation, form RedetermineForm) (Proposal, error) {
-	asForm := SubmissionForm{Specimen: now.specimen.ID, Family: form.Family, ScientificName: form.ScientificName, Qualifier: form.Qualifier}
+	asForm := SubmissionForm{Group: now.submission.Group, Specimen: now.specimen.ID, Family: form.Family, ScientificName: form.ScientificName, Qualifier: form.Qualifier}
 	var p Problems
-	asForm.checkName(&p, s.judge.Tables())
+	asForm.checkName(&p, now.judge.Tables())
 	if form.Family == "" {
 		p.Addf("family", "name the family")
 	}
 	checkText(&p, "reason", form.Reason, 1, maxNote)
-	proposal := asForm.proposal(s.judge.Tables(), now.Actor.Person, now.Now, now.standing())
+	proposal := asForm.proposal(now.judge.Tables(), now.Actor.Person, now.Now, now.standing())
 	proposal.Photos, proposal.Remarks = now.submission.Photos, form.Reason
 	old := now.submission.Determination
 	if old.Family == proposal.Determination.Family && old.ScientificName == proposal.Determination.ScientificName {

@@ -31,11 +31,18 @@ func (s *Service) begin(ctx context.Context, actor Actor, form SubmissionForm, k
 	if known, err := s.submissionOfKey(ctx, actor, key, digest); err != nil || known.ID != "" {
 		return known, err
 	}
-	if err := s.checkForm(form, submit); err != nil {
+	judge, err := s.Judge(ctx, form.Group)
+	if KindOf(err) == KindNotFound {
+		return Submission{}, Invalidf("group", "%q is not a group of tables here", form.Group)
+	}
+	if err != nil {
+		return Submission{}, err
+	}
+	if err := checkForm(judge, form, submit); err != nil {
 		return Submission{}, err
 	}
 	w := newWriter(s.moment(actor))
-	now, err := s.draft(ctx, w, form)
+	now, err := s.draft(ctx, w, judge, form)
 	if err != nil {
 		return Submission{}, err
 	}
@@ -58,11 +65,11 @@ func (s *Service) begin(ctx context.Context, actor Actor, form SubmissionForm, k
 	return *now.submission, nil
 }
 
-func (s *Service) checkForm(form SubmissionForm, submit bool) error {
+func checkForm(judge *Judge, form SubmissionForm, submit bool) error {
 	if submit {
-		return form.checkSubmit(s.judge).Err()
+		return form.checkSubmit(judge).Err()
 	}
-	return form.checkDraft(s.judge).Err()
+	return form.checkDraft(judge).Err()
 }
 
 func digestOf(form SubmissionForm, submit bool) (string, error) {
@@ -98,12 +105,12 @@ func (s *Service) submissionOfKey(ctx context.Context, actor Actor, key, digest 
 }
 
 // draft writes a new submission, of a new or a registered specimen.
-func (s *Service) draft(ctx context.Context, w *writer, form SubmissionForm) (*situation, error) {
+func (s *Service) draft(ctx context.Context, w *writer, judge *Judge, form SubmissionForm) (*situation, error) {
 	policy, err := s.store.Policy(ctx)
 	if err != nil {
 		return nil, err
 	}
-	now := &situation{Moment: w.moment, submission: &Submission{}, specimen: &Specimen{}, policy: policy}
+	now := &situation{Moment: w.moment, submission: &Submission{}, specimen: &Specimen{}, policy: policy, judge: judge}
 	if err := s.specimenFor(ctx, w, now, form); err != nil {
 		return nil, err
 	}
@@ -116,7 +123,7 @@ func (s *Service) draft(ctx context.Context, w *writer, form SubmissionForm) (*s
 	if err != nil {
 		return nil, err
 	}
-	proposal := form.proposal(s.judge.Tables(), determiner, w.moment.Now, cites)
+	proposal := form.proposal(judge.Tables(), determiner, w.moment.Now, cites)
 	return now, w.submission(now.submission, &Drafted{ID: w.moment.NewID(), Proposal: proposal})
 }
 
@@ -289,7 +296,10 @@ func (s *Service) revise(ctx context.Context, actor Actor, id string, version in
 		return Submission{}, err
 	}
 	form.Specimen = "" // the draft's own specimen: its label is checked as well
-	if err := s.checkForm(form, submit); err != nil {
+	if form.Group != "" && form.Group != now.submission.Group {
+		return Submission{}, Invalidf("group", "a draft stays in its group; begin another submission for another one")
+	}
+	if err := checkForm(now.judge, form, submit); err != nil {
 		return Submission{}, err
 	}
 	w := newWriter(now.Moment)
@@ -305,7 +315,7 @@ func (s *Service) revise(ctx context.Context, actor Actor, id string, version in
 	if err != nil {
 		return Submission{}, err
 	}
-	made := decision{submission: []Change{&Revised{Proposal: form.proposal(s.judge.Tables(), determiner, now.Now, cites)}}}
+	made := decision{submission: []Change{&Revised{Proposal: form.proposal(now.judge.Tables(), determiner, now.Now, cites)}}}
 	if submit {
 		made.submission = append(made.submission, &Submitted{})
 	}

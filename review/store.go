@@ -41,6 +41,18 @@ type Reader interface {
 	Policy(ctx context.Context) (Policy, error)
 	// Upload returns an uploaded photo, whether a specimen has it yet or not.
 	Upload(ctx context.Context, id string) (Upload, error)
+	// CurrentRelease is the hash of the release that was published last for a group, or "" where none was.
+	CurrentRelease(ctx context.Context, group string) (hash string, err error)
+	// Release returns a published release with its files.
+	Release(ctx context.Context, hash string) (Release, error)
+	// Releases of a group without their files, the latest first.
+	Releases(ctx context.Context, group string) ([]Release, error)
+	CellProposal(ctx context.Context, id string) (CellProposal, error)
+	// FindCellProposals lists those of a group, the latest first; an empty status is any.
+	FindCellProposals(ctx context.Context, group string, status ProposalStatus) ([]CellProposal, error)
+	// EachDetermination calls visit for every open, returned or confirmed submission of a group, with its specimen and all submissions of that specimen, in no certain order.
+	// It stops at the first error and returns it.
+	EachDetermination(ctx context.Context, group string, visit func(Submission, Specimen, []Submission) error) error
 	// SubmissionOfKey returns the submission that a person's idempotency key has made, and the digest of the request.
 	SubmissionOfKey(ctx context.Context, person, key string) (submission, digest string, err error)
 }
@@ -59,6 +71,8 @@ type Batch struct {
 	Specimens   []Specimen   // as they are after Events
 	Submissions []Submission // as they are after Events
 	Policy      *Policy
+	Proposals   []CellProposal // of cells, as they are after Events
+	Release     *Release       // with its files
 	Withheld    []SealedWithheld
 	People      []Person
 	// Attach are uploads that a specimen has taken: photo id to specimen id.
@@ -93,6 +107,7 @@ type SubmissionFilter struct {
 	Owner    string
 	Specimen string
 	Status   Status
+	Group    string
 	Family   string
 	// Text is looked for, without regard to case, in catalogue number, family and scientific name.
 	Text string
@@ -105,6 +120,7 @@ type SubmissionFilter struct {
 type QueueFilter struct {
 	AsOf   time.Time
 	NotOf  string // person whose own submissions are left out
+	Group  string
 	Family string
 	Trip   string
 	Drawer string // storage place
@@ -114,6 +130,7 @@ type QueueFilter struct {
 type SubmissionLine struct {
 	ID              string     `json:"id"`
 	Status          Status     `json:"status"`
+	Group           string     `json:"group"`
 	Family          string     `json:"family"`
 	Qualifier       Qualifier  `json:"qualifier,omitempty"`
 	ScientificName  string     `json:"scientific_name,omitempty"`

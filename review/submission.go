@@ -42,7 +42,8 @@ func (s Status) Valid() bool {
 // Submission puts one proposed determination of one specimen before reviewers.
 type Submission struct {
 	ID            string        `json:"id"`
-	Seq           int           `json:"seq"` // sequence of its last event: the version of the submission
+	Seq           int           `json:"seq"`   // sequence of its last event: the version of the submission
+	Group         string        `json:"group"` // of tables
 	Specimen      string        `json:"specimen"`
 	Owner         string        `json:"owner"` // person who submits
 	Status        Status        `json:"status"`

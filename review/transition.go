@@ -31,6 +31,7 @@ const (
 	ActReadWithheld Action = "read-withheld" // exact places, collectors, permits
 	ActCorrectLabel Action = "correct-label" // change label data of a specimen
 	ActSetPolicy    Action = "set-policy"    // put a new policy in force
+	ActEditTables   Action = "edit-tables"   // propose, decide and publish changes of the diagnosis tables
 )
 
 // party is how an actor stands to the thing.
@@ -84,6 +85,7 @@ var rules = []rule{
 	{ActReadWithheld, everybody, ownerOrCurator, nil, ""},
 	{ActCorrectLabel, everybody, ownerOrCurator, nil, ""},
 	{ActSetPolicy, curators, anyone, nil, ""},
+	{ActEditTables, curators, anyone, nil, ""},
 }
 
 func (r rule) admits(actor Actor, ownerID string) bool {
@@ -153,6 +155,7 @@ var actionWords = map[Action]string{
 	ActRedetermine: "redetermine", ActUndetermine: "leave undetermined", ActWithdraw: "withdraw", ActReopen: "reopen", ActRead: "read",
 	ActDraft: "begin a submission", ActUpload: "upload a photo", ActReadQueue: "read the queue",
 	ActReadWithheld: "read withheld label data", ActCorrectLabel: "correct this label", ActSetPolicy: "set the policy",
+	ActEditTables: "edit the diagnosis tables",
 }
 
 func forbidden(actor Actor, action Action, ownerID string) error {

@@ -120,6 +120,7 @@ func TestMayWithoutStatus(t *testing.T) {
 		{ActReadWithheld, "member/own reviewer/own curator/own curator/other"},
 		{ActCorrectLabel, "member/own reviewer/own curator/own curator/other"},
 		{ActSetPolicy, "curator/own curator/other"},
+		{ActEditTables, "curator/own curator/other"},
 	} {
 		for who, actor := range actors() {
 			require.Equal(t, slices.Contains(strings.Fields(c.allowed), who), May(actor, c.action, "owner"), "%s as %s", c.action, who)

@@ -34,6 +34,10 @@ func (s *Server) registerAPI(r *gin.Engine) error {
 	a.registerSpecimens()
 	a.registerPolicy()
 	a.registerKnowledge()
+	a.registerComparison()
+	a.registerCharacters()
+	a.registerReleases(group)
+	a.registerChanges()
 	return a.registerDocument(group)
 }
 

@@ -7,6 +7,7 @@ import (
 	"image/color"
 	"image/jpeg"
 	"io"
+	"io/fs"
 	"log/slog"
 	"net/http"
 	"net/http/httptest"
@@ -29,7 +30,7 @@ import (
 )
 
 // apiClub is a club behind the API: the real service over a real database, and photos in memory. Ada and Ben are
-// members, Rita and Rolf reviewers, Cora is the curator.
+// members, Rita and Rolf reviewers, Cora and Carl curators.
 type apiClub struct {
 	t       *testing.T
 	server  *Server
@@ -45,16 +46,30 @@ type apiClub struct {
 const clubPassword = "a long enough password"
 
 var clubRoles = map[string]review.Role{"ada": review.RoleMember, "ben": review.RoleMember, "rita": review.RoleReviewer,
-	"rolf": review.RoleReviewer, "cora": review.RoleCurator}
+	"rolf": review.RoleReviewer, "cora": review.RoleCurator, "carl": review.RoleCurator}
 
 func newAPIClub(t *testing.T, options ...func(*Config, *auth.Options)) *apiClub {
 	t.Helper()
 	// Two made-up families: enough to submit and to contradict.
-	tables, problems := diagnosis.Load(os.DirFS("../review/diagnosis/testdata/valid"))
+	return newAPIClubWith(t, []*diagnosis.Tables{loaded(t, smallTables())}, options...)
+}
+
+// smallTables is the folder of the group small-test-group.
+func smallTables() fs.FS { return os.DirFS("../review/diagnosis/testdata/valid") }
+
+func loaded(t *testing.T, folder fs.FS) *diagnosis.Tables {
+	t.Helper()
+	tables, problems := diagnosis.Load(folder)
 	require.Empty(t, problems)
+	return tables
+}
+
+// newAPIClubWith is a club with other tables.
+func newAPIClubWith(t *testing.T, tables []*diagnosis.Tables, options ...func(*Config, *auth.Options)) *apiClub {
+	t.Helper()
 	db := modelstest.SQLite(t)
 	club := &apiClub{t: t, log: &bytes.Buffer{}, tokens: map[string]string{}, people: map[string]string{}}
-	config := Config{Service: review.NewService(db, &blob.Mem{}, review.NewJudge(tables), review.Options{}),
+	config := Config{Service: review.NewService(db, &blob.Mem{}, review.NewLibrary(tables...), review.Options{}),
 		Log: slog.New(slog.NewTextHandler(club.log, nil)), Version: "test"}
 	limits := auth.Options{PerAddress: auth.Limit{Burst: 1000, Every: time.Second}}
 	for _, option := range options {

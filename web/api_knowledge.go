@@ -15,8 +15,20 @@ import (
 	"revidit/review/diagnosis"
 )
 
-type familyInput struct {
+// OfGroup chooses a group of tables. It is exported because huma looks into exported parts only.
+type OfGroup struct {
+	Group string `query:"group" maxLength:"60" doc:"Id of a group of tables; empty: the first"`
+}
+
+type groupInput struct {
 	Caller
+	OfGroup
+}
+
+// OnFamily is a request about one family.
+type OnFamily struct {
+	Caller
+	OfGroup
 	Name string `path:"name" maxLength:"60" doc:"Accepted name, or an old name that the family has had"`
 }
 
@@ -66,6 +78,7 @@ func (Stated) Schema(huma.Registry) *huma.Schema {
 type assessInput struct {
 	Caller
 	Body struct {
+		Group        string            `json:"group" required:"false" maxLength:"60" doc:"Id of a group of tables; empty: the first"`
 		Family       string            `json:"family" required:"false" maxLength:"60" doc:"Proposed family; empty where there is none yet"`
 		Sex          string            `json:"sex" required:"false" enum:",male,female"`
 		Observations map[string]Stated `json:"observations" maxProperties:"200" doc:"State of each character that was observed, by character id"`
@@ -76,44 +89,70 @@ type assessOutput struct{ Body review.Assessment }
 
 func (a *api) registerKnowledge() {
 	const tag = "knowledge"
-	huma.Register(a.doors, operation(http.MethodGet, "/families", "families", tag, "Families that the tables know"), a.families)
+	huma.Register(a.doors, operation(http.MethodGet, "/families", "families", tag, "Families that the tables know", http.StatusNotFound), a.families)
 	huma.Register(a.doors, operation(http.MethodGet, "/families/{name}", "family", tag, "What marks a family, with the source of every statement",
 		http.StatusNotFound), a.family)
-	huma.Register(a.doors, operation(http.MethodGet, "/characters", "characters", tag, "Characters and their states"), a.characters)
+	huma.Register(a.doors, operation(http.MethodGet, "/characters", "characters", tag, "Characters and their states", http.StatusNotFound), a.characters)
 	huma.Register(a.doors, operation(http.MethodPost, "/assessments", "assess", tag, "How well observations carry a family; nothing is stored",
-		http.StatusRequestEntityTooLarge, http.StatusUnsupportedMediaType), a.assess)
+		http.StatusNotFound, http.StatusRequestEntityTooLarge, http.StatusUnsupportedMediaType), a.assess)
 }
 
-func (a *api) tables() *diagnosis.Tables { return a.Service.Judge().Tables() }
+// tables are those in force of a group; an empty one is the first.
+func (a *api) tables(ctx context.Context, group string) (*diagnosis.Tables, error) {
+	judge, err := a.Service.Judge(ctx, group)
+	if err != nil {
+		return nil, err
+	}
+	return judge.Tables(), nil
+}
 
-func (a *api) families(_ context.Context, _ *callerInput) (*familiesOutput, error) {
+func (a *api) families(ctx context.Context, in *groupInput) (*familiesOutput, error) {
+	t, err := a.tables(ctx, in.Group)
+	if err != nil {
+		return nil, err
+	}
 	out := &familiesOutput{}
-	out.Body.Tables, out.Body.Items = tablesView(a.tables()), []FamilyLine{}
-	for i := range a.tables().Families {
-		out.Body.Items = append(out.Body.Items, familyLine(&a.tables().Families[i]))
+	out.Body.Tables, out.Body.Items = tablesView(t), []FamilyLine{}
+	for i := range t.Families {
+		out.Body.Items = append(out.Body.Items, familyLine(&t.Families[i]))
 	}
 	return out, nil
 }
 
-func (a *api) family(_ context.Context, in *familyInput) (*familyOutput, error) {
-	family, remark, ok := a.tables().Resolve(in.Name)
+func (a *api) family(ctx context.Context, in *OnFamily) (*familyOutput, error) {
+	t, err := a.tables(ctx, in.Group)
+	if err != nil {
+		return nil, err
+	}
+	family, remark, ok := t.Resolve(in.Name)
 	if !ok {
-		return nil, review.Errorf(review.KindNotFound, "%q is not a family of these tables, nor an old name of one.", in.Name)
+		return nil, noFamily(in.Name)
 	}
-	return &familyOutput{Body: familyView(a.tables(), family, remark)}, nil
+	return &familyOutput{Body: familyView(t, family, remark)}, nil
 }
 
-func (a *api) characters(_ context.Context, _ *callerInput) (*charactersOutput, error) {
+func noFamily(name string) error {
+	return review.Errorf(review.KindNotFound, "%q is not a family of these tables, nor an old name of one.", name)
+}
+
+func (a *api) characters(ctx context.Context, in *groupInput) (*charactersOutput, error) {
+	t, err := a.tables(ctx, in.Group)
+	if err != nil {
+		return nil, err
+	}
 	out := &charactersOutput{}
-	out.Body.Tables, out.Body.Items = tablesView(a.tables()), []CharacterView{}
-	for i := range a.tables().Characters {
-		out.Body.Items = append(out.Body.Items, characterView(&a.tables().Characters[i]))
+	out.Body.Tables, out.Body.Items = tablesView(t), []CharacterView{}
+	for i := range t.Characters {
+		out.Body.Items = append(out.Body.Items, characterView(&t.Characters[i]))
 	}
 	return out, nil
 }
 
-func (a *api) assess(_ context.Context, in *assessInput) (*assessOutput, error) {
-	judge := a.Service.Judge()
+func (a *api) assess(ctx context.Context, in *assessInput) (*assessOutput, error) {
+	judge, err := a.Service.Judge(ctx, in.Body.Group)
+	if err != nil {
+		return nil, err
+	}
 	evidence := review.Evidence{Sex: in.Body.Sex}
 	var problems review.Problems
 	if in.Body.Family != "" {

@@ -53,21 +53,54 @@ var routeCases = []routeCase{
 	{"GET", "/families", nil, 200, 200, 200},
 	{"GET", "/families/Elateridae", nil, 200, 200, 200},
 	{"GET", "/characters", nil, 200, 200, 200},
+	{"GET", "/families/Elateridae/comparison?with=Buprestidae", nil, 200, 200, 200},
+	{"GET", "/characters/ventrites", nil, 200, 200, 200},
+	{"GET", "/pictures/eyes/notched.svg", nil, 404, 404, 404}, // these tables have no drawings
+	{"GET", "/groups", nil, 200, 200, 200},
+	{"GET", "/groups/small-test-group/releases", nil, 200, 200, 200},
+	{"GET", "/groups/small-test-group/releases/{release}", nil, 200, 200, 200},
+	{"POST", "/groups/small-test-group/changes/preview", map[string]any{"edit": platesEdit}, 403, 403, 200},
+	{"POST", "/groups/small-test-group/changes", map[string]any{"edit": platesEdit, "reason": "counted"}, 403, 403, 201},
+	{"GET", "/groups/small-test-group/changes", nil, 403, 403, 200},
+	{"GET", "/groups/small-test-group/changes/{change}", nil, 403, 403, 200},
+	{"POST", "/groups/small-test-group/changes/{change}/decision", map[string]any{"status": "approved", "reason": "so it is"}, 403, 403, 200},
+	{"GET", "/groups/small-test-group/release-preview", nil, 403, 403, 200},
+	{"POST", "/groups/small-test-group/releases", map[string]any{"version": "2"}, 403, 403, 201},
+	{"POST", "/groups/small-test-group/imports", "an archive", 403, 403, 201},
 	{"POST", "/assessments", map[string]any{"observations": map[string]any{"ventrites": 5}}, 200, 200, 200},
 	{"DELETE", "/sessions", nil, 204, 204, 204},
 }
 
 // template is the path of a case as the OpenAPI document has it.
 func (r routeCase) template() string {
-	return strings.NewReplacer("{specimen}", "{id}", "{photo}/display", "{id}/{size}", "/Elateridae", "/{name}").Replace(r.path)
+	path, _, _ := strings.Cut(r.path, "?")
+	return strings.NewReplacer("{specimen}", "{id}", "{photo}/display", "{id}/{size}", "/Elateridae", "/{name}", "/ventrites", "/{id}",
+		"/eyes/notched.svg", "/{character}/{file}", "/small-test-group", "/{group}", "{release}", "{hash}", "{change}", "{id}").Replace(path)
 }
+
+// onSubmission says whether a case is about the submission, its specimen or its photo.
+func (r routeCase) onSubmission() bool {
+	return strings.Contains(r.path, "{id}") || strings.Contains(r.path, "{specimen}") || strings.Contains(r.path, "{photo}")
+}
+
+// bytes says whether a case sends something else than JSON.
+func (r routeCase) bytes() bool { return r.path == "/photos" || strings.HasSuffix(r.path, "/imports") }
 
 func (c *apiClub) try(r routeCase, who string, v review.SubmissionView, headers ...string) *reply {
 	c.t.Helper()
 	path := strings.NewReplacer("{id}", v.Submission.ID, "{specimen}", v.Submission.Specimen, "{photo}", v.Submission.Photos[0]).Replace(r.path)
 	body := r.body
-	if r.path == "/photos" {
+	switch {
+	case r.path == "/photos":
 		body, headers = picture(c.t, 2), append(headers, "Content-Type", "image/jpeg")
+	case strings.HasSuffix(r.path, "/imports"):
+		body, headers = zipped(c.t, edited(c.t, smallTables(), "group.yaml", `release: "1"`, `release: "3"`)), append(headers, "Content-Type", "application/zip")
+	case strings.Contains(r.path, "{change}"):
+		path = strings.ReplaceAll(path, "{change}", c.proposed().ID)
+	case strings.Contains(r.path, "{release}"):
+		path = strings.ReplaceAll(path, "{release}", c.tablesInForce().Hash)
+	case r.method == "POST" && strings.HasSuffix(r.path, "/releases"):
+		c.approved()
 	}
 	return c.call(who, r.method, apiPrefix+path, body, headers...)
 }
@@ -110,7 +143,7 @@ func TestDraftsOfOthersAreNotFound(t *testing.T) {
 	club := newAPIClub(t)
 	v := club.draft()
 	for _, r := range routeCases {
-		if !strings.Contains(r.path, "{") {
+		if !r.onSubmission() {
 			continue
 		}
 		t.Run(r.method+" "+r.path, func(t *testing.T) {
@@ -126,7 +159,7 @@ func TestUnknownThingsAreNotFound(t *testing.T) {
 	var v review.SubmissionView
 	v.Submission.ID, v.Submission.Specimen, v.Submission.Photos = "none", "none", []string{"none"}
 	for _, r := range routeCases {
-		if strings.Contains(r.path, "{") {
+		if r.onSubmission() {
 			t.Run(r.method+" "+r.path, func(t *testing.T) { club.try(r, "cora", v).is(http.StatusNotFound) })
 		}
 	}
@@ -136,6 +169,9 @@ func TestUnknownThingsAreNotFound(t *testing.T) {
 
 // acting is who may do what on an open submission of Ada's, for tests of bodies and headers.
 func acting(r routeCase) string {
+	if strings.Contains(r.path, "{change}") {
+		return "cora"
+	}
 	if r.reviewer < 300 || r.path == "/submissions/{id}/replies" {
 		return "rita"
 	}
@@ -167,7 +203,7 @@ func TestBodiesOnEveryRoute(t *testing.T) {
 	club := newAPIClub(t)
 	v := club.submitted()
 	for _, r := range routeCases {
-		if r.body == nil || r.path == "/photos" {
+		if r.body == nil || r.bytes() {
 			continue
 		}
 		t.Run(r.method+" "+r.path, func(t *testing.T) {

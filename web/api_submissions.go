@@ -22,6 +22,7 @@ type findInput struct {
 	Caller
 	Paging
 	Status   string `query:"status" enum:"draft,open,returned,confirmed,redetermined,undetermined,withdrawn"`
+	Group    string `query:"group" maxLength:"60" doc:"Id of a group of tables"`
 	Family   string `query:"family" maxLength:"60"`
 	Owner    string `query:"owner" maxLength:"60" doc:"Id of a person, or me"`
 	Specimen string `query:"specimen" maxLength:"60"`
@@ -39,6 +40,7 @@ type linesOutput struct {
 type queueInput struct {
 	Caller
 	Paging
+	Group  string `query:"group" maxLength:"60" doc:"Id of a group of tables"`
 	Family string `query:"family" maxLength:"60"`
 	Trip   string `query:"trip" maxLength:"120"`
 	Drawer string `query:"drawer" maxLength:"120"`
@@ -117,8 +119,8 @@ func changing(method, path, id, summary string) huma.Operation {
 func statusText(status int) string { return strconv.Itoa(status) }
 
 func (a *api) find(ctx context.Context, in *findInput) (*linesOutput, error) {
-	filter := review.SubmissionFilter{Owner: in.Owner, Specimen: in.Specimen, Status: review.Status(in.Status), Family: in.Family,
-		Text: in.Text, Doubtful: in.Doubtful}
+	filter := review.SubmissionFilter{Owner: in.Owner, Specimen: in.Specimen, Status: review.Status(in.Status), Group: in.Group,
+		Family: in.Family, Text: in.Text, Doubtful: in.Doubtful}
 	if in.Owner == "me" {
 		filter.Owner = in.actor.Person
 	}
@@ -132,7 +134,7 @@ func (a *api) find(ctx context.Context, in *findInput) (*linesOutput, error) {
 }
 
 func (a *api) queue(ctx context.Context, in *queueInput) (*queueOutput, error) {
-	lines, next, err := a.Service.Queue(ctx, in.actor, review.QueueFilter{Family: in.Family, Trip: in.Trip, Drawer: in.Drawer}, in.page())
+	lines, next, err := a.Service.Queue(ctx, in.actor, review.QueueFilter{Group: in.Group, Family: in.Family, Trip: in.Trip, Drawer: in.Drawer}, in.page())
 	if err != nil {
 		return nil, err
 	}

@@ -38,6 +38,7 @@ type FamilyView struct {
 	SpeciesSource string      `json:"species_source,omitempty"`
 	OldNames      []OldName   `json:"old_names" nullable:"false"`
 	LookAlikes    []LookAlike `json:"look_alikes" nullable:"false"`
+	Inseparable   []Alike     `json:"inseparable" nullable:"false" doc:"Families that these characters do not always tell from this one"`
 	Diagnosis     []CellView  `json:"diagnosis" nullable:"false" doc:"What the family shows in each character, in the order of the characters"`
 	Forms         []FormView  `json:"forms" nullable:"false"`
 }
@@ -52,6 +53,13 @@ type OldName struct {
 type LookAlike struct {
 	Family string `json:"family"`
 	Tell   string `json:"tell" doc:"What tells them apart"`
+}
+
+// Alike is a family that the characters of the tables do not always tell from another, and what it takes to do so.
+type Alike struct {
+	Family  string `json:"family"`
+	Because string `json:"because"`
+	Needs   string `json:"needs"`
 }
 
 // FormView is a part of a family that looks alike, with what it shows differently from the family.
@@ -130,12 +138,15 @@ func familyLine(f *diagnosis.Family) FamilyLine {
 
 func familyView(t *diagnosis.Tables, f *diagnosis.Family, remark string) FamilyView {
 	v := FamilyView{FamilyLine: familyLine(f), Remark: remark, SpeciesSource: f.SpeciesSource, OldNames: []OldName{},
-		LookAlikes: []LookAlike{}, Diagnosis: cellsView(t, f.Cells, nil), Forms: []FormView{}}
+		LookAlikes: []LookAlike{}, Inseparable: []Alike{}, Diagnosis: cellsView(t, f.Cells, nil), Forms: []FormView{}}
 	for _, old := range f.OldNames {
 		v.OldNames = append(v.OldNames, OldName(old))
 	}
 	for _, other := range f.LookAlikes {
 		v.LookAlikes = append(v.LookAlikes, LookAlike{Family: other.Family, Tell: other.Tell})
+	}
+	for _, other := range f.Inseparable {
+		v.Inseparable = append(v.Inseparable, Alike(other))
 	}
 	for _, form := range f.Forms {
 		v.Forms = append(v.Forms, FormView{ID: form.ID, Label: form.Label, Weight: form.Weight, Sex: form.Sex,
@@ -164,14 +175,18 @@ func cellView(t *diagnosis.Tables, c *diagnosis.Character, cell *diagnosis.Cell)
 		v.Source.Citation = source.Citation
 	}
 	if c.Kind == diagnosis.KindLength {
-		l := cell.Length
-		v.Length = &LengthView{Min: l.Min, UsualMin: l.Usual[0], UsualMax: l.Usual[1], Max: l.Max}
+		length := lengthView(cell.Length)
+		v.Length = &length
 		return v
 	}
 	for i, p := range cell.P {
 		v.States = append(v.States, ShareView{State: c.States[i].ID, Word: cell.Words[i], P: p})
 	}
 	return v
+}
+
+func lengthView(l diagnosis.Length) LengthView {
+	return LengthView{Min: l.Min, UsualMin: l.Usual[0], UsualMax: l.Usual[1], Max: l.Max}
 }
 
 func characterView(c *diagnosis.Character) CharacterView {

@@ -57,12 +57,12 @@ func TestLoginsAreLimited(t *testing.T) {
 func TestTrustedProxy(t *testing.T) {
 	// httptest sends from 192.0.2.1.
 	club := newAPIClub(t, func(c *Config, o *auth.Options) {
-		c.TrustedProxies, o.PerAddress = []string{"192.0.2.1"}, auth.Limit{Burst: 5, Every: time.Minute}
+		c.TrustedProxies, o.PerAddress = []string{"192.0.2.1"}, auth.Limit{Burst: 6, Every: time.Minute}
 	})
 	try := func(from string) *reply {
 		return club.call("", "POST", "/api/v1/sessions", map[string]any{"login": "eve" + from, "password": "guess"}, "X-Forwarded-For", from)
 	}
-	for range 5 {
+	for range 6 {
 		try("198.51.100.9").is(http.StatusUnauthorized)
 	}
 	try("198.51.100.9").is(http.StatusTooManyRequests)

@@ -10,7 +10,7 @@ import (
 )
 
 func (s *Server) answerPage(c *gin.Context) {
-	view, err := s.Service.View(c.Request.Context(), actorOf(c), c.Param("id"))
+	view, site, err := s.submissionOf(c)
 	if err == nil {
 		_, err = review.Transition(actorOf(c), review.ActAnswer, &view.Submission)
 	}
@@ -20,14 +20,14 @@ func (s *Server) answerPage(c *gin.Context) {
 	}
 	d := pages.AnswerData{View: view, Form: pages.NewForm(nil)}
 	d.Form.Version = view.Submission.Seq
-	s.page(c, http.StatusOK, pages.Answer(s.site(c), d))
+	s.page(c, http.StatusOK, pages.Answer(site, d))
 }
 
 func (s *Server) answer(c *gin.Context) {
 	ctx, cancel := patient(c)
 	defer cancel()
 	c.Request = c.Request.WithContext(ctx)
-	view, err := s.Service.View(ctx, actorOf(c), c.Param("id"))
+	view, site, err := s.submissionOf(c)
 	if err != nil {
 		s.fail(c, err)
 		return
@@ -37,14 +37,14 @@ func (s *Server) answer(c *gin.Context) {
 		s.fail(c, err)
 		return
 	}
-	form := review.AnswerForm{Text: sent.text("text"), Observations: s.observationForms(sent), Withdraw: sent.values["withdraw"],
+	form := review.AnswerForm{Text: sent.text("text"), Observations: observationForms(site.Book, sent), Withdraw: sent.values["withdraw"],
 		SentOn: sent.text("sent_on"), ReceivedOn: sent.text("received_on")}
 	sent.dropLeftOut()
 	form.Photos = photoForms(sent)
 	d := pages.AnswerData{View: view, Photos: sent.photos, Form: pages.NewForm(sent.values)}
 	d.Form.Version = view.Submission.Seq
 	if sent.get("do") == "upload" {
-		s.page(c, http.StatusOK, pages.Answer(s.site(c), d))
+		s.page(c, http.StatusOK, pages.Answer(site, d))
 		return
 	}
 	if err = refusedPhotos(sent); err == nil {
@@ -59,5 +59,5 @@ func (s *Server) answer(c *gin.Context) {
 		return
 	}
 	d.Form = d.Form.Failed(err, namesOf(form.Observations))
-	s.page(c, pageStatus(err), pages.Answer(s.site(c), d))
+	s.page(c, pageStatus(err), pages.Answer(site, d))
 }

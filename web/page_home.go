@@ -4,6 +4,7 @@ import (
 	"context"
 	"net/http"
 
+	"github.com/a-h/templ"
 	"github.com/gin-gonic/gin"
 
 	"revidit/review"
@@ -20,7 +21,7 @@ func (s *Server) homePage(c *gin.Context) {
 		s.fail(c, err)
 		return
 	}
-	s.page(c, http.StatusOK, pages.Home(s.site(c), d))
+	s.pageOfAll(c, http.StatusOK, func(site pages.Site) templ.Component { return pages.Home(site, d) })
 }
 
 func (s *Server) home(ctx context.Context, actor review.Actor) (pages.HomeData, error) {
@@ -38,6 +39,9 @@ func (s *Server) home(ctx context.Context, actor review.Actor) (pages.HomeData, 
 	}
 	if review.May(actor, review.ActReadQueue, "") {
 		if d.Queue, err = s.firstInQueue(ctx, actor); err != nil {
+			return d, err
+		}
+		if d.Names, err = s.holders(ctx, d.Queue); err != nil {
 			return d, err
 		}
 	}

@@ -5,6 +5,7 @@ import (
 	"strconv"
 	"strings"
 
+	"github.com/a-h/templ"
 	"github.com/gin-gonic/gin"
 
 	"revidit/review"
@@ -52,5 +53,7 @@ func (s *Server) uploadPhotos(c *gin.Context) {
 	if err != nil || start < 0 || start > 2*maxFormPhotos {
 		start = 0
 	}
-	s.page(c, http.StatusOK, pages.PhotoItems(s.site(c), pages.NewForm(nil), sent.photos, start))
+	s.pageOf(c, http.StatusOK, c.Query("group"), func(site pages.Site) templ.Component {
+		return pages.PhotoItems(site, pages.NewForm(nil), sent.photos, start)
+	})
 }

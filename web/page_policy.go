@@ -6,6 +6,7 @@ import (
 	"strconv"
 	"strings"
 
+	"github.com/a-h/templ"
 	"github.com/gin-gonic/gin"
 
 	"revidit/review"
@@ -34,7 +35,7 @@ func (s *Server) showPolicy(c *gin.Context, status int, policy review.Policy, fo
 			d.Reviewers = append(d.Reviewers, p)
 		}
 	}
-	s.page(c, status, pages.Policy(s.site(c), d))
+	s.pageOfAll(c, status, func(site pages.Site) templ.Component { return pages.Policy(site, d) })
 }
 
 func typedPolicy(p review.Policy) pages.Form {
@@ -65,7 +66,12 @@ func (s *Server) setPolicy(c *gin.Context) {
 		s.fail(c, err)
 		return
 	}
-	err = s.putPolicy(c, sent, present)
+	family, err := s.todaysName(ctx, "", sent.text("new_family"))
+	if err != nil {
+		s.fail(c, err)
+		return
+	}
+	err = s.putPolicy(c, sent, present, family)
 	if err == nil {
 		seeOther(c, "/policy")
 		return
@@ -74,7 +80,7 @@ func (s *Server) setPolicy(c *gin.Context) {
 		s.fail(c, err)
 		return
 	}
-	added := "experts." + s.todaysName(sent.text("new_family"))
+	added := "experts." + family
 	form := pages.NewForm(sent.values).Failed(err, func(path string) string {
 		if path == added && !slices.Contains(sent.values["families"], strings.TrimPrefix(path, "experts.")) {
 			return "new_family"
@@ -85,7 +91,7 @@ func (s *Server) setPolicy(c *gin.Context) {
 	s.showPolicy(c, pageStatus(err), present, form)
 }
 
-func (s *Server) putPolicy(c *gin.Context, sent *sentForm, present review.Policy) error {
+func (s *Server) putPolicy(c *gin.Context, sent *sentForm, present review.Policy, family string) error {
 	version, err := strconv.Atoi(sent.get("version"))
 	if err != nil || version < 0 {
 		return review.Invalidf("version", "is missing; open the page again")
@@ -97,11 +103,12 @@ func (s *Server) putPolicy(c *gin.Context, sent *sentForm, present review.Policy
 	if sent.text("new_family") != "" && len(sent.values["new_experts"]) == 0 {
 		return review.Invalidf("new_experts", "choose at least one reviewer for that family")
 	}
-	_, err = s.Service.SetPolicy(c.Request.Context(), actorOf(c), version, s.policyForm(sent))
+	_, err = s.Service.SetPolicy(c.Request.Context(), actorOf(c), version, policyForm(sent, family))
 	return err
 }
 
-func (s *Server) policyForm(sent *sentForm) review.Policy {
+// policyForm is the policy as it was typed; added is the accepted name of the taxon that the form adds, or empty.
+func policyForm(sent *sentForm, added string) review.Policy {
 	p := review.Policy{Reviewers: wholeOf(sent.text("reviewers")), HoldMinutes: wholeOf(sent.text("hold_minutes")),
 		ExcludedNeedsReason: sent.get("excluded_needs_reason") != "", Reason: sent.text("reason"), Experts: map[string][]string{}}
 	if confidence := numberOf(sent.text("confidence")); confidence != nil {
@@ -112,10 +119,10 @@ func (s *Server) policyForm(sent *sentForm) review.Policy {
 			p.Experts[family] = people
 		}
 	}
-	if family := s.todaysName(sent.text("new_family")); family != "" {
-		named := append(slices.Clone(p.Experts[family]), sent.values["new_experts"]...)
+	if added != "" {
+		named := append(slices.Clone(p.Experts[added]), sent.values["new_experts"]...)
 		slices.Sort(named)
-		p.Experts[strings.TrimSpace(family)] = slices.Compact(named)
+		p.Experts[added] = slices.Compact(named)
 	}
 	return p
 }

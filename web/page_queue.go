@@ -1,9 +1,12 @@
 package web
 
 import (
+	"context"
 	"net/http"
+	"slices"
 	"strings"
 
+	"github.com/a-h/templ"
 	"github.com/gin-gonic/gin"
 
 	"revidit/review"
@@ -11,14 +14,37 @@ import (
 )
 
 func (s *Server) queuePage(c *gin.Context) {
-	filter := review.QueueFilter{Family: s.todaysName(c.Query("family")), Trip: strings.TrimSpace(c.Query("trip")),
+	family, err := s.todaysName(c.Request.Context(), c.Query("group"), strings.TrimSpace(c.Query("family")))
+	if err != nil {
+		s.fail(c, err)
+		return
+	}
+	filter := review.QueueFilter{Group: c.Query("group"), Family: family, Trip: strings.TrimSpace(c.Query("trip")),
 		Drawer: strings.TrimSpace(c.Query("drawer"))}
 	lines, next, err := s.Service.Queue(c.Request.Context(), actorOf(c), filter, review.Page{Size: listSize, Cursor: c.Query("cursor")})
 	if err != nil {
 		s.fail(c, err)
 		return
 	}
-	d := pages.QueueData{Filter: filter, Lines: lines}
+	names, err := s.holders(c.Request.Context(), lines)
+	if err != nil {
+		s.fail(c, err)
+		return
+	}
+	d := pages.QueueData{Filter: filter, Lines: lines, Names: names}
 	d.First, d.Next = pageLinks(c, next)
-	s.page(c, http.StatusOK, pages.Queue(s.site(c), d))
+	s.pageOfAll(c, http.StatusOK, func(site pages.Site) templ.Component { return pages.Queue(site, d) })
+}
+
+// holders are the names of those who hold a line of the queue.
+func (s *Server) holders(ctx context.Context, lines []review.QueueLine) (map[string]string, error) {
+	if !slices.ContainsFunc(lines, func(l review.QueueLine) bool { return l.HeldBy != "" }) {
+		return nil, nil
+	}
+	people, err := s.Service.People(ctx)
+	names := map[string]string{}
+	for _, p := range people {
+		names[p.ID] = p.Name
+	}
+	return names, err
 }

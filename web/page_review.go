@@ -12,7 +12,7 @@ import (
 )
 
 func (s *Server) reviewPage(c *gin.Context) {
-	view, err := s.Service.View(c.Request.Context(), actorOf(c), c.Param("id"))
+	view, site, err := s.submissionOf(c)
 	if err == nil {
 		_, err = review.Transition(actorOf(c), review.ActReview, &view.Submission)
 	}
@@ -25,7 +25,7 @@ func (s *Server) reviewPage(c *gin.Context) {
 	}
 	form := pages.NewForm(nil)
 	form.Version = view.Submission.Seq
-	s.page(c, http.StatusOK, pages.Review(s.site(c), pages.ReviewData{View: view, Form: form, HeldByOther: heldByOther(c, view)}))
+	s.page(c, http.StatusOK, pages.Review(site, pages.ReviewData{View: view, Form: form, HeldByOther: heldByOther(c, view)}))
 }
 
 // saveReview stores one sitting of a reviewer. Whatever stands in the way, what was typed comes back with the page as
@@ -37,7 +37,7 @@ func (s *Server) saveReview(c *gin.Context) {
 		return
 	}
 	ctx, actor, id := c.Request.Context(), actorOf(c), c.Param("id")
-	view, err := s.Service.View(ctx, actor, id)
+	view, site, err := s.submissionOf(c)
 	if err != nil {
 		s.fail(c, err)
 		return
@@ -53,7 +53,7 @@ func (s *Server) saveReview(c *gin.Context) {
 	}
 	d := pages.ReviewData{View: view, HeldByOther: heldByOther(c, view), Form: pages.NewForm(sent.values).Failed(err, verdictNames(form))}
 	d.Form.Version = view.Submission.Seq
-	s.page(c, pageStatus(err), pages.Review(s.site(c), d))
+	s.page(c, pageStatus(err), pages.Review(site, d))
 }
 
 // reviewForm takes the verdicts on the observations of the view; those passed over are left out.

@@ -4,6 +4,7 @@ import (
 	"net/http"
 	"net/url"
 
+	"github.com/a-h/templ"
 	"github.com/gin-gonic/gin"
 
 	"revidit/review"
@@ -16,7 +17,7 @@ func (s *Server) specimenPage(c *gin.Context) {
 		s.fail(c, err)
 		return
 	}
-	s.page(c, http.StatusOK, pages.Specimen(s.site(c), view))
+	s.pageOfAll(c, http.StatusOK, func(site pages.Site) templ.Component { return pages.Specimen(site, view) })
 }
 
 // relabellable is a specimen whose label data the actor may correct.

@@ -17,14 +17,14 @@ func (s *Server) submissionPage(c *gin.Context) {
 
 // showSubmission shows a submission as it is now; d brings a form that comes back, if any.
 func (s *Server) showSubmission(c *gin.Context, status int, d pages.SubmissionData) {
-	view, err := s.Service.View(c.Request.Context(), actorOf(c), c.Param("id"))
+	view, site, err := s.submissionOf(c)
 	if err != nil {
 		s.fail(c, err)
 		return
 	}
 	d.View, d.HeldByOther = view, heldByOther(c, view)
 	d.Form.Version = view.Submission.Seq
-	s.page(c, status, pages.Submission(s.site(c), d))
+	s.page(c, status, pages.Submission(site, d))
 }
 
 func heldByOther(c *gin.Context, v review.SubmissionView) bool {
@@ -93,7 +93,7 @@ func (s *Server) actOnPage(c *gin.Context, action review.Action, act pageAct) {
 
 func (s *Server) historyPage(c *gin.Context) {
 	ctx, actor := c.Request.Context(), actorOf(c)
-	view, err := s.Service.View(ctx, actor, c.Param("id"))
+	view, site, err := s.submissionOf(c)
 	if err != nil {
 		s.fail(c, err)
 		return
@@ -107,5 +107,5 @@ func (s *Server) historyPage(c *gin.Context) {
 	if d.Number == "" {
 		d.Number = "Specimen without number"
 	}
-	s.page(c, http.StatusOK, pages.History(s.site(c), d))
+	s.page(c, http.StatusOK, pages.History(site, d))
 }

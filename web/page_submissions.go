@@ -6,6 +6,7 @@ import (
 	"strconv"
 	"strings"
 
+	"github.com/a-h/templ"
 	"github.com/gin-gonic/gin"
 	"github.com/google/uuid"
 
@@ -18,7 +19,12 @@ const listSize = 50
 
 func (s *Server) listPage(c *gin.Context) {
 	actor := actorOf(c)
-	filter := review.SubmissionFilter{Status: review.Status(c.Query("status")), Family: s.todaysName(c.Query("family")),
+	family, err := s.todaysName(c.Request.Context(), c.Query("group"), strings.TrimSpace(c.Query("family")))
+	if err != nil {
+		s.fail(c, err)
+		return
+	}
+	filter := review.SubmissionFilter{Status: review.Status(c.Query("status")), Group: c.Query("group"), Family: family,
 		Text: strings.TrimSpace(c.Query("q")), Doubtful: c.Query("doubtful") != ""}
 	mine := c.Query("mine") != ""
 	if mine {
@@ -31,16 +37,7 @@ func (s *Server) listPage(c *gin.Context) {
 	}
 	d := pages.ListData{Filter: filter, Mine: mine, Lines: lines}
 	d.First, d.Next = pageLinks(c, next)
-	s.page(c, http.StatusOK, pages.List(s.site(c), d))
-}
-
-// todaysName is the accepted name for an old one; any other text stays as it is and finds nothing.
-func (s *Server) todaysName(name string) string {
-	name = strings.TrimSpace(name)
-	if family, _, ok := s.Service.Judge().Tables().Resolve(name); ok {
-		return family.Name
-	}
-	return name
+	s.pageOfAll(c, http.StatusOK, func(site pages.Site) templ.Component { return pages.List(site, d) })
 }
 
 // pageLinks are the addresses of the first and of the next page of a list, with the same filters.
@@ -57,9 +54,19 @@ func pageLinks(c *gin.Context, cursor string) (first, next string) {
 	return first, next
 }
 
+// newPage is the form of a new submission; where there are several groups, the group is chosen first.
 func (s *Server) newPage(c *gin.Context) {
+	site, err := s.siteOf(c, c.Query("group"))
+	if err != nil {
+		s.fail(c, err)
+		return
+	}
+	if c.Query("group") == "" && len(site.Books) > 1 {
+		s.page(c, http.StatusOK, pages.ChooseGroup(site))
+		return
+	}
 	d := pages.SubmitData{Form: pages.NewForm(nil), Photos: pages.PhotoFields{Offer: true}, Key: uuid.NewString()}
-	s.page(c, http.StatusOK, pages.Submit(s.site(c), d))
+	s.page(c, http.StatusOK, pages.Submit(site, d))
 }
 
 // create stores what was sent as a draft or puts it before reviewers; photos alone are uploaded and shown in the form.
@@ -72,11 +79,16 @@ func (s *Server) create(c *gin.Context) {
 		s.fail(c, err)
 		return
 	}
+	site, err := s.siteOf(c, sent.get("group"))
+	if err != nil {
+		s.fail(c, err)
+		return
+	}
 	d := pages.SubmitData{Key: sent.get("key")}
 	if d.Key == "" {
 		d.Key = uuid.NewString()
 	}
-	s.store(c, sent, d, func(form review.SubmissionForm, draft bool) (review.Submission, error) {
+	s.store(c, site, sent, d, func(form review.SubmissionForm, draft bool) (review.Submission, error) {
 		if draft {
 			return s.Service.Draft(ctx, actorOf(c), form, d.Key)
 		}
@@ -85,15 +97,15 @@ func (s *Server) create(c *gin.Context) {
 }
 
 // store is the shared end of a new and of a revised submission: save and go to its page, or show the form again.
-func (s *Server) store(c *gin.Context, sent *sentForm, d pages.SubmitData, save func(form review.SubmissionForm, draft bool) (review.Submission, error)) {
-	form, rename := s.submissionForm(sent)
+func (s *Server) store(c *gin.Context, site pages.Site, sent *sentForm, d pages.SubmitData, save func(form review.SubmissionForm, draft bool) (review.Submission, error)) {
+	form, rename := submissionForm(site.Book, sent)
 	sent.dropLeftOut()
 	sent.takeOffers()
 	form.Label, form.Withheld, form.Photos = labelOf(sent), withheldOf(sent), photoForms(sent)
 	d.Photos, d.Form = sent.photos, pages.NewForm(sent.values)
 	d.Form.Version = sent.version()
 	if sent.get("do") == "upload" {
-		s.page(c, http.StatusOK, pages.Submit(s.site(c), d))
+		s.page(c, http.StatusOK, pages.Submit(site, d))
 		return
 	}
 	err := refusedPhotos(sent)
@@ -113,7 +125,7 @@ func (s *Server) store(c *gin.Context, sent *sentForm, d pages.SubmitData, save 
 	}
 	d.Form.Version = sent.version()
 	d.Form = d.Form.Failed(err, rename)
-	s.page(c, pageStatus(err), pages.Submit(s.site(c), d))
+	s.page(c, pageStatus(err), pages.Submit(site, d))
 }
 
 // refusedPhotos keeps a form from being stored without photos that its sender believes to be in it.
@@ -131,7 +143,7 @@ func refusedPhotos(sent *sentForm) error {
 }
 
 func (s *Server) editPage(c *gin.Context) {
-	view, err := s.Service.View(c.Request.Context(), actorOf(c), c.Param("id"))
+	view, site, err := s.submissionOf(c)
 	if err == nil {
 		_, err = review.Transition(actorOf(c), review.ActRevise, &view.Submission)
 	}
@@ -141,7 +153,7 @@ func (s *Server) editPage(c *gin.Context) {
 	}
 	form, kept := typedDraft(view)
 	d := pages.SubmitData{Form: form, Draft: view.Submission.ID, Photos: pages.PhotoFields{Kept: kept, Offer: true}}
-	s.page(c, http.StatusOK, pages.Submit(s.site(c), d))
+	s.page(c, http.StatusOK, pages.Submit(site, d))
 }
 
 func (s *Server) edit(c *gin.Context) {
@@ -149,7 +161,7 @@ func (s *Server) edit(c *gin.Context) {
 	defer cancel()
 	c.Request = c.Request.WithContext(ctx)
 	// Whether it is still a draft is for the service to say: then what was typed comes back with the answer.
-	view, err := s.Service.View(ctx, actorOf(c), c.Param("id"))
+	view, site, err := s.submissionOf(c)
 	if err != nil {
 		s.fail(c, err)
 		return
@@ -160,7 +172,7 @@ func (s *Server) edit(c *gin.Context) {
 		return
 	}
 	id := view.Submission.ID
-	s.store(c, sent, pages.SubmitData{Draft: id}, func(form review.SubmissionForm, draft bool) (review.Submission, error) {
+	s.store(c, site, sent, pages.SubmitData{Draft: id}, func(form review.SubmissionForm, draft bool) (review.Submission, error) {
 		stored, err := s.reviseOrSubmit(c, id, sent.version(), form, draft)
 		if review.KindOf(err) == review.KindStale {
 			// Saving again is then a decision on the present version, with both at hand.

@@ -15,11 +15,11 @@ import (
 const unreadable = math.MaxFloat64
 
 // submissionForm turns what was sent into the service's form, and says how paths of its errors are called on the page.
-func (s *Server) submissionForm(f *sentForm) (review.SubmissionForm, func(string) string) {
-	made := review.SubmissionForm{Label: labelOf(f), Withheld: withheldOf(f), Family: f.text("family"), ScientificName: f.text("scientific_name"),
+func submissionForm(book pages.Book, f *sentForm) (review.SubmissionForm, func(string) string) {
+	made := review.SubmissionForm{Group: book.Group.ID, Label: labelOf(f), Withheld: withheldOf(f), Family: f.text("family"), ScientificName: f.text("scientific_name"),
 		Qualifier: f.text("qualifier"), DeterminedOn: f.text("determined_on"), DeterminerName: f.text("determiner_name"), Remarks: f.text("remarks")}
 	made.Photos = photoForms(f)
-	made.Observations = s.observationForms(f)
+	made.Observations = observationForms(book, f)
 	return made, namesOf(made.Observations)
 }
 
@@ -73,9 +73,9 @@ func photoForms(f *sentForm) []review.PhotoForm {
 }
 
 // observationForms are the characters that were stated, in the order of the tables.
-func (s *Server) observationForms(f *sentForm) []review.ObservationForm {
+func observationForms(book pages.Book, f *sentForm) []review.ObservationForm {
 	made := []review.ObservationForm{}
-	for _, c := range s.Service.Judge().Tables().Characters {
+	for _, c := range book.Characters {
 		part := func(name string) string { return f.text(pages.ObservationField(c.ID, name)) }
 		if part("state") == "" {
 			continue

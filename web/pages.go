@@ -12,7 +12,6 @@ import (
 	"github.com/gin-gonic/gin"
 
 	"revidit/review"
-	"revidit/web/pages"
 	"revidit/web/static"
 )
 
@@ -29,8 +28,6 @@ func (s *Server) registerPages(r *gin.Engine) {
 	p := r.Group("/", s.needLogin)
 	p.GET("/", s.homePage)
 	p.GET("/queue", s.queuePage)
-	p.GET("/families", s.familiesPage)
-	p.GET("/families/:name", s.familyPage)
 	p.GET("/policy", s.policyPage)
 	p.POST("/policy", s.setPolicy)
 	p.GET("/specimens/:id", s.specimenPage)
@@ -39,6 +36,26 @@ func (s *Server) registerPages(r *gin.Engine) {
 	p.GET("/photos/:id/:size", s.photoBytes)
 	p.POST("/photos", s.uploadPhotos)
 	s.registerSubmissionPages(p)
+	s.registerTablePages(p)
+}
+
+func (s *Server) registerTablePages(p *gin.RouterGroup) {
+	p.GET("/families", s.formerFamilies)
+	p.GET("/families/:name", s.formerFamily)
+	p.GET("/pictures/:hash/:character/:state", s.picture)
+	p.GET("/tables", s.tablesPage)
+	p.GET("/tables/:group", s.groupPage)
+	p.GET("/tables/:group/sheets/:name", s.sheetPage)
+	p.GET("/tables/:group/characters/:id", s.characterPage)
+	p.GET("/tables/:group/compare", s.comparePage)
+	p.GET("/tables/:group/releases", s.releasesPage)
+	p.POST("/tables/:group/releases", s.publish)
+	p.GET("/tables/:group/releases/new", s.newReleasePage)
+	p.GET("/tables/:group/changes", s.changesPage)
+	p.POST("/tables/:group/changes", s.change)
+	p.GET("/tables/:group/changes/new", s.newChangePage)
+	p.GET("/tables/:group/changes/:id", s.changePage)
+	p.POST("/tables/:group/changes/:id", s.decideChange)
 }
 
 func (s *Server) registerSubmissionPages(p *gin.RouterGroup) {
@@ -90,12 +107,6 @@ func localPath(address string) string {
 	}
 	return address
 }
-
-func (s *Server) site(c *gin.Context) pages.Site {
-	return pages.Site{Actor: actorOf(c), Path: c.Request.URL.Path, Book: s.book()}
-}
-
-func (s *Server) book() pages.Book { return pages.Book{Tables: s.Service.Judge().Tables()} }
 
 // page renders whole pages before the first byte is sent, so that a fault is an error page and not half a page. A
 // request that ran out of time still gets its page, which says so.

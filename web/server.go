@@ -137,6 +137,8 @@ func HTTPServer(address string, h http.Handler) *http.Server {
 // is read part by part, and each photo is held to its own limit.
 func bodyLimit(r *http.Request) int64 {
 	switch {
+	case carriesArchive(r):
+		return maxArchive
 	case !carriesPhotos(r):
 		return maxTextBody
 	case !isForm(r):

@@ -25,7 +25,7 @@ type demoCommand struct {
 
 // Run fills a data folder with the made-up club, unless it has one already, and serves it.
 func (c *demoCommand) Run(ctx context.Context, io console) error {
-	judge, err := c.judge()
+	library, err := c.library()
 	if err != nil {
 		return err
 	}
@@ -42,10 +42,10 @@ func (c *demoCommand) Run(ctx context.Context, io console) error {
 	if err := db.Migrate(ctx); err != nil {
 		return err
 	}
-	if err := fillOnce(ctx, io, db, data, judge); err != nil {
+	if err := fillOnce(ctx, io, db, data, library); err != nil {
 		return err
 	}
-	house, err := newHouse(db, data, judge, review.Options{})
+	house, err := newHouse(db, data, library, review.Options{})
 	if err != nil {
 		return err
 	}
@@ -64,7 +64,7 @@ func (c *demoCommand) folder() (data string, cleanUp func(), err error) {
 // filledMark is written when the club is whole, so that a demo that was cut off is not taken for one.
 const filledMark = "demo-is-filled"
 
-func fillOnce(ctx context.Context, io console, db *models.DB, data string, judge *review.Judge) error {
+func fillOnce(ctx context.Context, io console, db *models.DB, data string, library *review.Library) error {
 	mark := filepath.Join(data, filledMark)
 	if _, err := os.Stat(mark); err == nil {
 		return nil
@@ -78,7 +78,7 @@ func fillOnce(ctx context.Context, io console, db *models.DB, data string, judge
 	}
 	today := time.Now().UTC()
 	clock := demo.NewClock(demo.Start(today))
-	house, err := newHouse(db, data, judge, review.Options{Now: clock.Now})
+	house, err := newHouse(db, data, library, review.Options{Now: clock.Now})
 	if err != nil {
 		return err
 	}

@@ -24,7 +24,10 @@ type commands struct {
 	Migrate migrateCommand `cmd:"" help:"Bring a database to the schema of this program."`
 	Lint    lintCommand    `cmd:"" help:"Check diagnosis tables and print every problem with file and line."`
 	Assess  assessCommand  `cmd:"" help:"Assess specimens: JSON lines on standard input, JSON lines on standard output."`
+	Tables  tablesCommand  `cmd:"" help:"Export and import releases of the diagnosis tables."`
 	User    userCommand    `cmd:"" help:"Add people and change their roles and passwords."`
+
+	Reassess reassessCommand `cmd:"" help:"Assess open submissions anew with the tables in force."`
 
 	Version kong.VersionFlag `help:"Print the version."`
 }

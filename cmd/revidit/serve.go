@@ -73,7 +73,7 @@ type serveCommand struct {
 
 // Run serves until the context ends. It refuses a schema that is not this program's.
 func (c *serveCommand) Run(ctx context.Context, io console) error {
-	judge, err := c.judge()
+	library, err := c.library()
 	if err != nil {
 		return err
 	}
@@ -85,7 +85,7 @@ func (c *serveCommand) Run(ctx context.Context, io console) error {
 	if err := db.CheckSchema(ctx); err != nil {
 		return err
 	}
-	house, err := newHouse(db, c.Data, judge, review.Options{})
+	house, err := newHouse(db, c.Data, library, review.Options{})
 	if err != nil {
 		return err
 	}
@@ -104,7 +104,7 @@ type house struct {
 	service  *review.Service
 }
 
-func newHouse(db *models.DB, data string, judge *review.Judge, o review.Options) (*house, error) {
+func newHouse(db *models.DB, data string, library *review.Library, o review.Options) (*house, error) {
 	blobs, err := blob.OpenDir(filepath.Join(data, "photos"))
 	if err != nil {
 		return nil, err
@@ -117,7 +117,7 @@ func newHouse(db *models.DB, data string, judge *review.Judge, o review.Options)
 	if err != nil {
 		return nil, err
 	}
-	return &house{db: db, blobs: blobs, accounts: accounts, service: review.NewService(db, blobs, judge, o)}, nil
+	return &house{db: db, blobs: blobs, accounts: accounts, service: review.NewService(db, blobs, library, o)}, nil
 }
 
 // sweep removes photo bytes that no row names: what an upload that was cut off has left behind.

@@ -27,7 +27,7 @@ func lineShows(f fixture) {
 	f.commit(
 		event(review.SpecimenStream("sp"), 1, "owner", noon, &review.SpecimenRegistered{ID: "sp",
 			Label: review.Label{CatalogueNumber: "C-1", Trip: "Alps 2026", StoragePlace: "Drawer 7"}}),
-		event(review.SubmissionStream("su"), 1, "owner", noon, &review.Drafted{ID: "su", Proposal: review.Proposal{Specimen: "sp",
+		event(review.SubmissionStream("su"), 1, "owner", noon, &review.Drafted{ID: "su", Proposal: review.Proposal{Group: "adults", Specimen: "sp",
 			Photos: []string{"photo", "second"}, Determination: review.Determination{Family: "Elateridae",
 				ScientificName: "Agriotes lineatus", Qualifier: review.QualifierCf}}}),
 		event(review.SubmissionStream("su"), 2, "owner", noon.Add(time.Second), &review.Submitted{}),
@@ -41,7 +41,7 @@ func lineShows(f fixture) {
 		event(review.SubmissionStream("su"), 7, "r2", noon.Add(3*time.Second), &review.Held{Until: noon.Add(time.Hour)}),
 	)
 	opened, until := noon.Add(time.Second), noon.Add(time.Hour)
-	want := review.SubmissionLine{ID: "su", Status: review.StatusOpen, Family: "Elateridae", Qualifier: review.QualifierCf,
+	want := review.SubmissionLine{ID: "su", Status: review.StatusOpen, Group: "adults", Family: "Elateridae", Qualifier: review.QualifierCf,
 		ScientificName: "Agriotes lineatus", Specimen: "sp", CatalogueNumber: "C-1", Trip: "Alps 2026", Drawer: "Drawer 7",
 		Owner: "owner", OwnerName: "Ada", Confidence: 0.25, Leading: "Buprestidae", Contradictions: 2, Photo: "photo", Reviewers: 2,
 		OpenedAt: &opened, ChangedAt: noon.Add(3 * time.Second), HeldBy: "r2", HeldUntil: &until}
@@ -78,8 +78,9 @@ func pagesWhole(f fixture) {
 func filtersNarrow(f fixture) {
 	f.add(entry{id: "a", owner: "ada", family: "Elateridae"})
 	f.add(entry{id: "b", owner: "bea", family: "Elateridae", contradictions: 1})
-	f.add(entry{id: "c", owner: "bea", family: "Buprestidae"})
+	f.add(entry{id: "c", owner: "bea", family: "Buprestidae", group: "adults"})
 	f.commit(event(review.SubmissionStream("c"), 4, "rex", noon, &review.Undetermined{Reason: "worn"}))
+	f.add(entry{id: "d", owner: "bea", family: "Buprestidae", group: "larvae", draft: true})
 	for name, c := range map[string]struct {
 		filter review.SubmissionFilter
 		want   []string
@@ -87,6 +88,10 @@ func filtersNarrow(f fixture) {
 		"none":                         {review.SubmissionFilter{}, []string{"c", "b", "a"}},
 		"owner":                        {review.SubmissionFilter{Owner: "bea"}, []string{"c", "b"}},
 		"specimen":                     {review.SubmissionFilter{Specimen: "a"}, []string{"a"}},
+		"group":                        {review.SubmissionFilter{Group: "adults"}, []string{"c"}},
+		"group with a draft":           {review.SubmissionFilter{Group: "larvae"}, []string{}},
+		"group with one's own draft":   {review.SubmissionFilter{Group: "larvae", Owner: "bea", Viewer: "bea"}, []string{"d"}},
+		"group and family":             {review.SubmissionFilter{Group: "adults", Family: "Elateridae"}, []string{}},
 		"status":                       {review.SubmissionFilter{Status: review.StatusUndetermined}, []string{"c"}},
 		"family":                       {review.SubmissionFilter{Family: "Elateridae"}, []string{"b", "a"}},
 		"doubtful, one's own":          {review.SubmissionFilter{Doubtful: true, Viewer: "bea"}, []string{"b"}},
@@ -96,8 +101,10 @@ func filtersNarrow(f fixture) {
 	} {
 		require.Equal(f, c.want, f.find(c.filter, 2), name)
 	}
-	_, _, err := f.db.FindSubmissions(f.Context(), review.SubmissionFilter{Text: "a\x00"}, review.Page{Size: 1})
-	requireKind(f.T, review.KindInvalid, err)
+	for _, bad := range []review.SubmissionFilter{{Text: "a\x00"}, {Group: "\xff"}} {
+		_, _, err := f.db.FindSubmissions(f.Context(), bad, review.Page{Size: 1})
+		requireKind(f.T, review.KindInvalid, err)
+	}
 
 	counts, err := f.db.CountByStatus(f.Context(), "ada")
 	require.NoError(f, err)

@@ -48,7 +48,7 @@ func queueOrder(f fixture) {
 func queueOfOthers(f fixture) {
 	f.add(entry{id: "mine", owner: "me", family: "Elateridae"})
 	f.add(entry{id: "yours", owner: "you", family: "Elateridae", trip: "Alps", drawer: "1"})
-	f.add(entry{id: "other", owner: "you", family: "Buprestidae", trip: "Alps", drawer: "2"})
+	f.add(entry{id: "other", owner: "you", family: "Buprestidae", trip: "Alps", drawer: "2", group: "adults"})
 	f.add(entry{id: "draft", owner: "you", family: "Elateridae", draft: true})
 	f.add(entry{id: "closed", owner: "you", family: "Elateridae"})
 	f.commit(event(review.SubmissionStream("closed"), 4, "rex", noon, &review.Undetermined{Reason: "worn"}))
@@ -62,14 +62,18 @@ func queueOfOthers(f fixture) {
 		"others'": {review.QueueFilter{NotOf: "me"}, []string{"other", "yours"}},
 		"family":  {review.QueueFilter{NotOf: "me", Family: "Elateridae"}, []string{"yours"}},
 		"trip":    {review.QueueFilter{Trip: "Alps"}, []string{"other", "yours"}},
+		"group":   {review.QueueFilter{Group: "adults"}, []string{"other"}},
+		"none of": {review.QueueFilter{Group: "adults", NotOf: "you"}, []string{}},
 		"drawer":  {review.QueueFilter{Trip: "Alps", Drawer: "2"}, []string{"other"}},
 		"nothing": {review.QueueFilter{Trip: "alps"}, []string{}},
 	} {
 		c.filter.AsOf = noon
 		require.Equal(f, c.want, f.queue(c.filter, 2), name)
 	}
-	_, _, err := f.db.FindQueue(f.Context(), review.QueueFilter{AsOf: noon, Family: "\xff"}, review.Page{Size: 1})
-	requireKind(f.T, review.KindInvalid, err)
+	for _, bad := range []review.QueueFilter{{Family: "\xff"}, {Group: "\xff"}} {
+		_, _, err := f.db.FindQueue(f.Context(), bad, review.Page{Size: 1})
+		requireKind(f.T, review.KindInvalid, err)
+	}
 }
 
 // queuePages: pages are asked for minutes apart, while ages grow past gains.

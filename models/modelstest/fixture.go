@@ -36,18 +36,32 @@ func (f fixture) batch(events ...review.Event) review.Batch {
 	for _, stream := range order {
 		stored, err := f.db.Events(f.Context(), stream)
 		require.NoError(f, err)
-		all := append(stored, added[stream]...)
-		if strings.HasPrefix(stream, review.SpecimenStream("")) {
-			specimen, err := review.ReplaySpecimen(all)
-			require.NoError(f, err)
-			batch.Specimens = append(batch.Specimens, specimen)
-			continue
-		}
-		submission, err := review.ReplaySubmission(all)
-		require.NoError(f, err)
-		batch.Submissions = append(batch.Submissions, submission)
+		f.replay(&batch, stream, append(stored, added[stream]...))
 	}
 	return batch
+}
+
+// replay adds the value of a stream to a batch.
+func (f fixture) replay(batch *review.Batch, stream string, events []review.Event) {
+	f.Helper()
+	switch kind, _, _ := strings.Cut(stream, "/"); kind {
+	case "specimen":
+		specimen, err := review.ReplaySpecimen(events)
+		require.NoError(f, err)
+		batch.Specimens = append(batch.Specimens, specimen)
+	case "submission":
+		submission, err := review.ReplaySubmission(events)
+		require.NoError(f, err)
+		batch.Submissions = append(batch.Submissions, submission)
+	case "cell-proposal":
+		proposal, err := review.ReplayCellProposal(events)
+		require.NoError(f, err)
+		batch.Proposals = append(batch.Proposals, proposal)
+	case "tables":
+		batch.Release = &events[len(events)-1].Change.(*review.TablesReleased).Release
+	default:
+		require.Fail(f, "unknown stream", stream)
+	}
 }
 
 func (f fixture) commit(events ...review.Event) {
@@ -62,7 +76,7 @@ func event(stream string, seq int, actor string, at time.Time, change review.Cha
 // entry is a submission of a specimen with the same id.
 type entry struct {
 	id, owner, catalogue, family, name string
-	trip, drawer                       string
+	trip, drawer, group                string
 	at                                 time.Time
 	gain                               float64 // bits; with confidence it makes the assessment
 	confidence                         float64
@@ -80,7 +94,7 @@ func (f fixture) add(e entry) {
 	label := review.Label{CatalogueNumber: e.catalogue, Trip: e.trip, StoragePlace: e.drawer}
 	events := []review.Event{
 		event(specimen, 1, e.owner, e.at, &review.SpecimenRegistered{ID: e.id, Label: label}),
-		event(submission, 1, e.owner, e.at, &review.Drafted{ID: e.id, Proposal: review.Proposal{Specimen: e.id,
+		event(submission, 1, e.owner, e.at, &review.Drafted{ID: e.id, Proposal: review.Proposal{Group: e.group, Specimen: e.id,
 			Determination: review.Determination{Family: e.family, ScientificName: e.name, Determiner: e.owner}}}),
 	}
 	if !e.draft {

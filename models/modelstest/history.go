@@ -28,6 +28,7 @@ func Histories(t *testing.T, open func(t *testing.T) *models.DB, seed uint64, co
 	for range count {
 		w.live()
 	}
+	w.requireProposalsReplayed()
 	w.requireMuchHappened(count)
 	before := w.snapshot()
 	require.NoError(t, w.db.Rebuild(t.Context()))
@@ -44,24 +45,30 @@ type world struct {
 	ids     int
 	people  []review.Actor
 
+	group       string   // of tables, of the present history; empty: the first one
 	specimen    string   // of the present history
 	submissions []string // of the present history
 	uploads     []string // that may not have been used yet
 	specimens   []string // of all histories
 
+	proposals []string // of cells, of all histories
+	releases  int
+	decided   map[review.ProposalStatus]int // that proposals were given, or have ended in
+
 	statuses         map[review.Status]int // that submissions have ended in
+	groups           map[string]int        // of submissions
 	accepted, denied map[string]int        // acts, by name
 }
 
 func newWorld(t *testing.T, db *models.DB, seed uint64) *world {
 	w := &world{T: t, db: db, dice: rand.New(rand.NewPCG(seed, 0)), now: noon, statuses: map[review.Status]int{},
-		accepted: map[string]int{}, denied: map[string]int{}}
-	w.service = review.NewService(db, &blob.Mem{}, review.NewJudge(Tables(t)), review.Options{
+		groups: map[string]int{}, decided: map[review.ProposalStatus]int{}, accepted: map[string]int{}, denied: map[string]int{}}
+	w.service = review.NewService(db, &blob.Mem{}, review.NewLibrary(Tables(t), OtherTables(t)), review.Options{
 		Now:   func() time.Time { return w.now },
 		NewID: func() string { w.ids++; return fmt.Sprintf("id-%07d", w.ids) },
 	})
 	for i, role := range []review.Role{review.RoleMember, review.RoleMember, review.RoleReviewer, review.RoleReviewer,
-		review.RoleReviewer, review.RoleCurator} {
+		review.RoleReviewer, review.RoleCurator, review.RoleCurator} {
 		name := fmt.Sprintf("Person %d", i)
 		w.people = append(w.people, review.Actor{Person: fmt.Sprintf("person-%d", i), Name: name, Role: role})
 		a := account(w.people[i].Person, fmt.Sprintf("login%d", i), name)
@@ -78,7 +85,7 @@ func (w *world) chance(p float64) bool { return w.dice.Float64() < p }
 
 // live is one history: a specimen, and up to fifteen acts on its submissions.
 func (w *world) live() {
-	w.specimen, w.submissions = "", nil
+	w.specimen, w.submissions, w.group = "", nil, pick(w, "", "", firstGroup, otherGroup)
 	for tries := 0; w.specimen == ""; tries++ { // until one is not refused
 		require.Less(w, tries, 1000, "every beginning is refused")
 		w.begin()
@@ -94,6 +101,7 @@ func (w *world) live() {
 		s, err := w.db.Submission(w.Context(), id)
 		require.NoError(w, err)
 		w.statuses[s.Status]++
+		w.groups[s.Group]++
 	}
 }
 
@@ -130,7 +138,7 @@ func (w *world) suitable(name string, s review.Submission) review.Actor {
 	switch name {
 	case "submit", "revise", "revise and submit", "answer", "withdraw", "correct label", "begin again":
 		wanted = func(p review.Actor) bool { return p.Person == s.Owner }
-	case "reopen", "set policy":
+	case "reopen", "set policy", "propose cell", "decide cell", "publish":
 		wanted = func(p review.Actor) bool { return p.Role == review.RoleCurator }
 	case "release":
 		wanted = func(p review.Actor) bool { return s.Hold == nil || p.Person == s.Hold.By }
@@ -211,7 +219,7 @@ func (w *world) requireReplayed(id string) {
 
 // requireMuchHappened keeps the generator honest: a run in which nearly all is refused would prove nothing.
 func (w *world) requireMuchHappened(count int) {
-	w.Logf("accepted %v\nrefused %v\nended %v", w.accepted, w.denied, w.statuses)
+	w.Logf("accepted %v\nrefused %v\nended %v of %v\nproposals %v, releases %d", w.accepted, w.denied, w.statuses, w.groups, w.decided, w.releases)
 	if count < 400 { // too few for rare acts
 		return
 	}
@@ -222,6 +230,13 @@ func (w *world) requireMuchHappened(count int) {
 	for _, status := range review.Statuses {
 		require.NotZero(w, w.statuses[status], "no submission ended as %s", status)
 	}
+	for _, status := range []review.ProposalStatus{review.ProposalOpen, review.ProposalApproved, review.ProposalRefused,
+		review.ProposalWithdrawn, review.ProposalReleased} {
+		require.NotZero(w, w.decided[status], "no proposal was %s", status)
+	}
+	require.NotZero(w, w.releases)
+	require.NotZero(w, w.groups[firstGroup])
+	require.NotZero(w, w.groups[otherGroup])
 }
 
 // snapshot is everything that lists, the queue and single values show.
@@ -264,6 +279,7 @@ func (w *world) snapshot() map[string]any {
 			break
 		}
 	}
+	w.snapshotTables(all)
 	counts, err := w.db.CountByStatus(ctx, "")
 	require.NoError(w, err)
 	policy, err := w.db.Policy(ctx)

@@ -41,19 +41,27 @@ func (w *world) acts() []act {
 			return s.Settle(ctx, a, id, v, reason())
 		}},
 		{"redetermine", w.redetermine}, {"redetermine", w.redetermine},
+		{"reply", w.reply}, {"reply", w.reply},
 		{"begin again", func(a review.Actor, id string, v int) (review.Submission, error) {
+			if w.chance(0.2) { // the same specimen before another group
+				w.group = pick(w, firstGroup, otherGroup)
+			}
 			form := w.form()
 			form.Specimen = pick(w, w.specimen, w.specimen, w.specimen, "none")
 			return s.Draft(ctx, a, form, "")
 		}},
 		{"correct label", w.correctLabel},
 		{"set policy", w.setPolicy},
+		{"propose cell", w.proposeCell}, {"decide cell", w.decideCell}, {"decide cell", w.decideCell}, {"publish", w.publish},
 	}
 }
 
 func (w *world) form() review.SubmissionForm {
-	form := review.SubmissionForm{Label: w.label(), Withheld: w.withheld(), Remarks: pick(w, "", "legs missing", "fußlos\n🪲"),
-		Family: pick(w, "Elateridae", "Elateridae", "Buprestidae", "Buprestidae", "Elateridae", "Drilidae", "Drilidae", "", "Nonsensidae")}
+	form := review.SubmissionForm{Group: w.group, Label: w.label(), Withheld: w.withheld(), Family: w.family(),
+		Remarks: pick(w, "", "legs missing", "fußlos\n🪲")}
+	if w.chance(0.03) {
+		form.Group = pick(w, firstGroup, otherGroup, "none")
+	}
 	if w.chance(0.3) {
 		form.ScientificName, form.Qualifier = "Agriotes lineatus", pick(w, "", "cf.", "aff.", "?")
 	}
@@ -62,11 +70,27 @@ func (w *world) form() review.SubmissionForm {
 	}
 	for _, photo := range w.uploads {
 		if w.chance(0.7) {
-			form.Photos = append(form.Photos, review.PhotoForm{Photo: photo, View: pick(w, "antenna", "below")})
+			form.Photos = append(form.Photos, review.PhotoForm{Photo: photo, View: w.view()})
 		}
 	}
 	form.Observations = w.observations(form.Photos)
 	return form
+}
+
+func (w *world) flies() bool { return w.group == otherGroup }
+
+func (w *world) family() string {
+	if w.flies() {
+		return pick(w, "Syrphidae", "Syrphidae", "Tephritidae", "Tephritidae", "")
+	}
+	return pick(w, "Elateridae", "Elateridae", "Buprestidae", "Buprestidae", "Elateridae", "Drilidae", "Drilidae", "", "Nonsensidae")
+}
+
+func (w *world) view() string {
+	if w.flies() {
+		return "wing"
+	}
+	return pick(w, "antenna", "below")
 }
 
 func (w *world) label() review.Label {
@@ -82,12 +106,19 @@ func (w *world) withheld() review.Withheld {
 	return review.Withheld{VerbatimLabel: "Brünn, 3.v.1926, leg. Hand", Latitude: &latitude, Longitude: &longitude, Collector: "Hand"}
 }
 
+// statesOf are some states of a character.
+type statesOf struct {
+	character string
+	states    []string
+}
+
 func (w *world) observations(photos []review.PhotoForm) []review.ObservationForm {
 	var made []review.ObservationForm
-	for _, c := range []struct {
-		character string
-		states    []string
-	}{{"antenna-form", []string{"filiform", "serrate", "clavate"}}, {"ventrites", []string{"5", "5", "5", "6"}}, {"length", []string{"12.5", "3"}}} {
+	characters := []statesOf{{"antenna-form", []string{"filiform", "serrate", "clavate"}}, {"ventrites", []string{"5", "5", "5", "6"}}, {"length", []string{"12.5", "3"}}}
+	if w.flies() {
+		characters = []statesOf{{"wing-pattern", []string{"clear", "banded"}}}
+	}
+	for _, c := range characters {
 		if w.chance(0.3) {
 			continue
 		}
@@ -112,7 +143,7 @@ func (w *world) review(a review.Actor, id string, v int) (review.Submission, err
 			verdict := review.VerdictForm{Observation: cited, Kind: pick(w, review.VerdictConfirm, review.VerdictConfirm,
 				review.VerdictConfirm, review.VerdictDispute, review.VerdictNotVisible, review.VerdictPartMissing, review.VerdictCannotJudge)}
 			if verdict.Kind == review.VerdictDispute {
-				verdict.Better = pick(w, "", "", "", "serrate", "5")
+				verdict.Better = pick(w, "", "", "", "serrate", "5", "banded")
 			}
 			form.Verdicts = append(form.Verdicts, verdict)
 		}
@@ -120,7 +151,7 @@ func (w *world) review(a review.Actor, id string, v int) (review.Submission, err
 	if w.chance(0.7) {
 		form.Opinion = &review.OpinionForm{Kind: review.OpinionAgrees, Basis: pick(w, review.BasisPhotos, review.BasisSpecimen), Note: pick(w, "", "seen")}
 		if w.chance(0.3) {
-			form.Opinion.Kind, form.Opinion.Family = pick(w, review.OpinionAnother, review.OpinionLeftOpen), pick(w, "", "Buprestidae")
+			form.Opinion.Kind, form.Opinion.Family = pick(w, review.OpinionAnother, review.OpinionLeftOpen), pick(w, "", "Buprestidae", "Tephritidae")
 		}
 	}
 	return w.service.Review(w.Context(), a, id, v, form)
@@ -130,7 +161,7 @@ func (w *world) returnForm() review.ReturnForm {
 	want := pick(w, review.WantPhoto, review.WantSpecimen, review.WantPreparation)
 	form := review.ReturnForm{Want: want, Text: pick(w, "please", "please", "")}
 	if want == review.WantPhoto {
-		form.View = pick(w, "below", "antenna", "inside")
+		form.View = pick(w, w.view(), w.view(), "inside")
 	}
 	return form
 }
@@ -143,7 +174,7 @@ func (w *world) answer(a review.Actor, id string, v int) (review.Submission, err
 	form := review.AnswerForm{Text: pick(w, "", "here it is"), SentOn: pick(w, "", "", "", "2026-05-20", "soon")}
 	if w.chance(0.5) {
 		w.upload(a)
-		form.Photos = []review.PhotoForm{{Photo: w.uploads[len(w.uploads)-1], View: "below"}}
+		form.Photos = []review.PhotoForm{{Photo: w.uploads[len(w.uploads)-1], View: w.view()}}
 	}
 	for _, cited := range s.Cites {
 		if w.chance(0.15) {
@@ -158,7 +189,21 @@ func (w *world) answer(a review.Actor, id string, v int) (review.Submission, err
 
 func (w *world) redetermine(a review.Actor, id string, v int) (review.Submission, error) {
 	return w.service.Redetermine(w.Context(), a, id, v, review.RedetermineForm{
-		Family: pick(w, "Elateridae", "Buprestidae", "Drilidae", ""), Reason: pick(w, "ventrites", "antenna", "")})
+		Family: w.family(), Reason: pick(w, "ventrites", "antenna", "")})
+}
+
+// reply gives a reason against a contradiction that stands, or against none.
+func (w *world) reply(a review.Actor, id string, v int) (review.Submission, error) {
+	s, err := w.db.Submission(w.Context(), id)
+	if err != nil {
+		return review.Submission{}, err
+	}
+	form := review.ReplyForm{Kind: review.Excluded, Character: "ventrites", State: "6", Reason: pick(w, "a teneral one", "deformed", "")}
+	if s.Assessment != nil && len(s.Assessment.Contradictions) > 0 {
+		c := pick(w, s.Assessment.Contradictions...)
+		form.Kind, form.Character, form.State = c.Kind, c.Character, c.State
+	}
+	return w.service.Reply(w.Context(), a, id, v, form)
 }
 
 func (w *world) correctLabel(a review.Actor, _ string, _ int) (review.Submission, error) {
@@ -171,7 +216,9 @@ func (w *world) setPolicy(a review.Actor, _ string, _ int) (review.Submission, e
 	policy := review.Policy{Reviewers: pick(w, 1, 1, 2, 0), Confidence: pick(w, 0.5, 0.6, 0.95), ExcludedNeedsReason: w.chance(0.5),
 		HoldMinutes: pick(w, 5, 1440), Reason: "made up", Experts: map[string][]string{}}
 	for i := 2; i < len(w.people); i++ {
-		policy.Experts["Elateridae"] = append(policy.Experts["Elateridae"], fmt.Sprintf("person-%d", i))
+		for _, family := range []string{"Elateridae", "Syrphidae"} {
+			policy.Experts[family] = append(policy.Experts[family], fmt.Sprintf("person-%d", i))
+		}
 	}
 	_, err := w.service.SetPolicy(w.Context(), a, review.AnyVersion, policy)
 	return review.Submission{}, err

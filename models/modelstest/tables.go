@@ -2,7 +2,6 @@ package modelstest
 
 import (
 	"testing"
-	"testing/fstest"
 
 	"github.com/stretchr/testify/require"
 
@@ -12,8 +11,7 @@ import (
 // Tables is a small made-up group, no diagnosis of anything: two families, one old name, three characters, two views.
 func Tables(t testing.TB) *diagnosis.Tables {
 	t.Helper()
-	folder := fstest.MapFS{}
-	for name, text := range map[string]string{
+	return load(t, map[string]string{
 		"group.yaml": `
 group: made-up
 title: Two families for tests
@@ -95,10 +93,78 @@ characters:
   antenna-form:
     states: {serrate: usually, clavate: rarely, filiform: rarely}
 `,
-	} {
-		folder[name] = &fstest.MapFile{Data: []byte(text[1:])}
+	})
+}
+
+// OtherTables is a second made-up group, so small that it has one character.
+func OtherTables(t testing.TB) *diagnosis.Tables {
+	t.Helper()
+	return load(t, map[string]string{
+		"group.yaml": `
+group: made-up-flies
+title: Two more families for tests
+taxon: Diptera
+rank: family
+release: "1"
+better_fit_decibans: 10
+cautions: [For tests only.]
+views:
+  - {id: wing, label: Wing, part: wing, orientation: dorsal}
+`,
+		"sources.yaml": `
+sources:
+  - {id: none, citation: "Made up."}
+`,
+		"characters.yaml": `
+characters:
+  - id: wing-pattern
+    label: Pattern of the wing
+    region: wing
+    kind: states
+    how: Look at the membrane.
+    views: [wing]
+    states:
+      - {id: clear, label: clear}
+      - {id: banded, label: banded}
+`,
+		"families/Syrphidae.yaml": `
+family: Syrphidae
+superfamily: Syrphoidea
+common: hover flies
+species: 6000
+species_source: made up
+source: none
+place: whole
+basis: memory
+characters:
+  wing-pattern:
+    states: {clear: usually, banded: rarely}
+`,
+		"families/Tephritidae.yaml": `
+family: Tephritidae
+superfamily: Tephritoidea
+common: fruit flies
+species: 5000
+species_source: made up
+source: none
+place: whole
+basis: memory
+characters:
+  wing-pattern:
+    states: {banded: usually, clear: rarely}
+`,
+	})
+}
+
+// load also lints, because the service publishes nothing that Lint finds fault with. Each text begins with a line break.
+func load(t testing.TB, texts map[string]string) *diagnosis.Tables {
+	t.Helper()
+	files := map[string]string{}
+	for name, text := range texts {
+		files[name] = text[1:]
 	}
-	tables, problems := diagnosis.Load(folder)
+	tables, problems := diagnosis.Load(diagnosis.FromContents(files))
 	require.Empty(t, problems)
+	require.Empty(t, tables.Lint())
 	return tables
 }

@@ -57,13 +57,13 @@ func actions(site Site, d SubmissionData) templ.Component {
 			}
 		}
 		if d.may(review.ActUndetermine) {
-			templ_7745c5c3_Err = reasonForm(d, review.ActUndetermine, "Leave it undetermined (indet.)", "It cannot be determined to family as it is. A curator can reopen it.", "Why it cannot be determined").Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = reasonForm(d, review.ActUndetermine, "Leave it undetermined (indet.)", "It cannot be determined to "+site.Book.Group.Rank+" as it is. A curator can reopen it.", "Why it cannot be determined").Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
 		}
 		if d.may(review.ActSettle) && d.View.Policy.Expert(d.View.Submission.Determination.Family, site.Actor.Person) {
-			templ_7745c5c3_Err = reasonForm(d, review.ActSettle, "Settle it on your authority", "The policy names you for this family. The confidence stays what it is.", "Reason").Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = reasonForm(d, review.ActSettle, "Settle it on your authority", "The policy names you for it. The confidence stays what it is.", "Reason").Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -315,7 +315,7 @@ func redetermineForm(site Site, d SubmissionData) templ.Component {
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		templ_7745c5c3_Err = textField(d.form(review.ActRedetermine), "family", "Family", "", templ.Attributes{"list": "families", "maxlength": "60", "autocomplete": "off"}).Render(ctx, templ_7745c5c3_Buffer)
+		templ_7745c5c3_Err = textField(d.form(review.ActRedetermine), "family", capital(site.rank()), "", templ.Attributes{"list": "families", "maxlength": "60", "autocomplete": "off"}).Render(ctx, templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
@@ -335,7 +335,7 @@ func redetermineForm(site Site, d SubmissionData) templ.Component {
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		templ_7745c5c3_Err = familyList(site.Book).Render(ctx, templ_7745c5c3_Buffer)
+		templ_7745c5c3_Err = familyList(site).Render(ctx, templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}

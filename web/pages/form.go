@@ -2,6 +2,7 @@ package pages
 
 import (
 	"errors"
+	"net/url"
 	"slices"
 	"strings"
 
@@ -122,8 +123,11 @@ func idOf(text string) string {
 var labels = map[string]string{
 	"label.collected_from": "Collected on, or from", "label.collected_to": "Collected until", "withheld.uncertainty_m": "Uncertainty of the place",
 	"withheld.elevation_m": "Elevation", "withheld.verbatim_label": "Label as it is written", "opinion.kind": "Your opinion on the name",
-	"opinion.basis": "What your opinion rests on", "opinion.family": "The other family", "want": "What is wanted", "text": "Text",
+	"opinion.basis": "What your opinion rests on", "opinion.family": "The other name", "family": "Proposed name", "want": "What is wanted", "text": "Text",
 	"verdicts": "Verdicts", "photos": "Photos", "photo": "Photos", "observations": "Characters",
+	"reviewers": "Reviewers who must agree", "confidence": "Least confidence", "hold_minutes": "Minutes of a hold",
+	"new_family": "Name reviewers for another one", "new_experts": "Those named for it", "form": "Form", "place": "Place in the work",
+	"basis": "Read or from memory", "version": "Version", "edit": "The cell", "a": "The one", "b": "The other",
 }
 
 // labelOf is the label of a field, for the summary of problems.
@@ -166,9 +170,13 @@ func (p KeptPhoto) label(b Book, i int) string {
 }
 
 // address is where the script uploads a photo as soon as it is chosen.
-func (p PhotoFields) address() string {
-	if p.Offer {
-		return "/photos?offer=yes"
+func (p PhotoFields) address(site Site) string {
+	query := url.Values{}
+	if site.Book.Tables != nil {
+		query.Set("group", site.Book.Group.ID)
 	}
-	return "/photos"
+	if p.Offer {
+		query.Set("offer", "yes")
+	}
+	return "/photos?" + query.Encode()
 }

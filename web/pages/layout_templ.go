@@ -91,7 +91,7 @@ func Frame(site Site, title string) templ.Component {
 					return templ_7745c5c3_Err
 				}
 			}
-			templ_7745c5c3_Err = navLink(site, "/families", "Families").Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = navLink(site, "/tables", "Tables").Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}

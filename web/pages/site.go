@@ -18,7 +18,10 @@ import (
 type Site struct {
 	Actor review.Actor // zero Person when nobody is logged in
 	Path  string
-	Book  Book
+	// Book is that of the group that the page is about; zero on a page about none or several.
+	Book Book
+	// Books are those of all groups, in the order in which groups are offered; empty on error pages.
+	Books []Book
 }
 
 // LoggedIn says whether somebody is.
@@ -43,6 +46,15 @@ func (b Book) Character(id string) string {
 		}
 	}
 	return id
+}
+
+// character is a character by its id, or nil where the tables lack it.
+func (b Book) character(id string) *diagnosis.Character {
+	if b.Tables == nil {
+		return nil
+	}
+	c, _ := b.Tables.Character(id)
+	return c
 }
 
 // State is the label of a state of a character, with its unit.
@@ -157,22 +169,31 @@ func shareWords(p float64) string {
 	return "in " + Share(p)
 }
 
+// lengthsOf is the length of a family in words, over all its forms.
 func lengthsOf(f *diagnosis.Family, character string) string {
-	var parts []string
+	var all *diagnosis.Length
+	differ := false
 	for i := range f.Forms {
 		cell := f.Forms[i].Cells[character]
 		if cell == nil {
 			continue
 		}
-		text := lengthWords(cell.Length)
-		if len(parts) == 0 || parts[len(parts)-1] != text {
-			parts = append(parts, text)
+		if all == nil {
+			first := cell.Length
+			all = &first
+			continue
 		}
+		differ = differ || cell.Length != *all
+		all.Min, all.Max = min(all.Min, cell.Length.Min), max(all.Max, cell.Length.Max)
+		all.Usual = [2]float64{min(all.Usual[0], cell.Length.Usual[0]), max(all.Usual[1], cell.Length.Usual[1])}
 	}
-	if len(parts) == 0 {
+	switch {
+	case all == nil:
 		return "not recorded for " + f.Name
+	case differ:
+		return lengthWords(*all) + ", over all its forms"
 	}
-	return strings.Join(parts, "; ")
+	return lengthWords(*all)
 }
 
 func lengthWords(l diagnosis.Length) string {

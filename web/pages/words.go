@@ -54,10 +54,10 @@ var wantWords = map[review.Want]string{
 
 var contradictionWords = map[review.ContradictionKind]string{
 	review.Excluded: "Excluded: the diagnosis never has this state", review.Unusual: "Unusual: the diagnosis has this state rarely",
-	review.Combination:  "Combination: no form of the family has these states together",
+	review.Combination:  "Combination: no form of it has these states together",
 	review.Incompatible: "Incompatible: two statements cannot both be true of one specimen",
 	review.Unseen:       "Unseen: no photo shows the view that this needs",
-	review.BetterFit:    "Better fit: another family explains the same observations better",
+	review.BetterFit:    "Better fit: another name explains the same observations better",
 }
 
 func opinionWords(o review.Opinion) string {
@@ -87,7 +87,7 @@ func slip(o review.Opinion) string {
 func determinationName(d review.Determination) string {
 	name := d.Family
 	if name == "" {
-		name = "No family proposed yet"
+		name = "No name proposed yet"
 	}
 	if d.Qualifier == review.QualifierDoubt {
 		name += " ?"
@@ -119,7 +119,7 @@ func decibansWords(w float64) string {
 func (b Book) whyLabel(character string) string {
 	switch character {
 	case review.WhyPrior:
-		return "How common the families are"
+		return "How common each of them is"
 	case review.WhyTogether:
 		return "What the characters tell only together"
 	}
@@ -136,10 +136,10 @@ func signed(x float64) string {
 	return fmt.Sprintf("+%.1f", x)
 }
 
-// hypothesis is a family of a ranking, or the hypothesis that it is none of the tables' families.
+// hypothesis is a taxon of a ranking, or the hypothesis that it is none of those in the tables.
 func hypothesis(family string) string {
 	if family == review.NoneOfThese {
-		return "none of the listed families"
+		return "none of the listed ones"
 	}
 	return family
 }

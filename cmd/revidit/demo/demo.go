@@ -132,7 +132,11 @@ func (c Club) submissions(ctx context.Context, actors map[string]review.Actor, t
 	ctx, stop := context.WithCancel(ctx)
 	defer stop()
 	list := inOrder(specimens)
-	ready := drawAll(ctx, list, c.Service.Judge().Tables(), c.size())
+	judge, err := c.Service.Judge(ctx, "")
+	if err != nil {
+		return err
+	}
+	ready := drawAll(ctx, list, judge.Tables(), c.size())
 	done := 0
 	submitted := func() {
 		done++

@@ -1,0 +1,74 @@
+package review
+
+import (
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"revidit/review/diagnosis"
+)
+
+// clickBeetle is a submission that the shipped tables carry, common practice, no source.
+func clickBeetle() (Submission, Specimen) {
+	spec := Specimen{ID: "s", Label: Label{CatalogueNumber: "A-1"}}
+	sub := Submission{ID: "u", Specimen: "s", Owner: "o", Status: StatusConfirmed, Determination: Determination{Family: "Elateridae", Determiner: "o"}}
+	for _, o := range [][2]string{{"prosternal-process", "click-spine"}, {"antenna-form", "serrate"}, {"pronotum-hind-corners", "pointed"},
+		{"tarsi-counted", "5-5-5"}, {"ventrites", "5"}, {"hind-coxal-plates", "narrow"}} {
+		spec.Observations = append(spec.Observations, Observation{ID: o[0], Character: o[0], State: o[1], Sureness: Sure, By: "o", Role: RoleReviewer})
+		sub.Cites = append(sub.Cites, o[0])
+	}
+	return sub, spec
+}
+
+func TestCompareTellsWhatAChangedCellPutsInDoubt(t *testing.T) {
+	present := NewJudge(diagnosis.Default())
+	edited, err := diagnosis.Edited(diagnosis.Files(diagnosis.Beetles), []diagnosis.CellEdit{{Family: "Elateridae", Character: "prosternal-process",
+		States:   []diagnosis.StateWord{{State: "absent-or-short", Word: "always"}, {State: "rest", Word: "never"}},
+		Citation: diagnosis.Citation{Source: "arnett-2002", Place: "chapter Elateridae", Basis: diagnosis.BasisMemory}}})
+	require.NoError(t, err)
+	tables, problems := diagnosis.Load(edited)
+	require.Empty(t, problems)
+	other := NewJudge(tables)
+	sub, spec := clickBeetle()
+
+	a, changed := compare(present, other, DefaultPolicy(), sub, spec, []Submission{sub})
+	require.True(t, changed)
+	require.Greater(t, a.Before, 0.8)
+	require.Less(t, a.After, 0.5)
+	require.Contains(t, a.New, "unusual: prosternal-process, click-spine", "a form still shows it")
+	require.Contains(t, strings.Join(a.Doubts, "; "), "would lead")
+	require.Equal(t, "A-1", a.CatalogueNumber)
+
+	same, changed := compare(present, present, DefaultPolicy(), sub, spec, []Submission{sub})
+	require.False(t, changed)
+	require.Equal(t, same.Before, same.After)
+}
+
+func TestEffectCountsAllAndShowsTheDoubtedFirst(t *testing.T) {
+	e := Effect{}
+	e.add(Affected{Submission: "little", Before: 0.9, After: 0.89})
+	e.add(Affected{Submission: "much", Before: 0.9, After: 0.2})
+	e.add(Affected{Submission: "doubted", Before: 0.9, After: 0.88, Doubts: []string{"x"}})
+	e.finish()
+	require.Equal(t, 3, e.Changed)
+	require.Equal(t, 1, e.InDoubt)
+	require.Equal(t, []string{"doubted", "much", "little"}, []string{e.List[0].Submission, e.List[1].Submission, e.List[2].Submission})
+}
+
+func TestCellProposalNeedsTwoCurators(t *testing.T) {
+	open := &CellProposal{Status: ProposalOpen, By: "a"}
+	own, other := Actor{Person: "a", Role: RoleCurator}, Actor{Person: "b", Role: RoleCurator}
+	require.Equal(t, KindForbidden, KindOf(open.mayBecome(ProposalApproved, own)))
+	require.Equal(t, KindForbidden, KindOf(open.mayBecome(ProposalRefused, own)))
+	require.NoError(t, open.mayBecome(ProposalWithdrawn, own))
+	require.NoError(t, open.mayBecome(ProposalApproved, other))
+	require.Equal(t, KindForbidden, KindOf(open.mayBecome(ProposalWithdrawn, other)))
+	require.Equal(t, KindInvalid, KindOf(open.mayBecome(ProposalReleased, other)))
+	for _, ended := range []ProposalStatus{ProposalRefused, ProposalWithdrawn, ProposalReleased} {
+		require.Equal(t, KindConflict, KindOf((&CellProposal{Status: ended, By: "a"}).mayBecome(ProposalApproved, other)))
+	}
+	approved := &CellProposal{Status: ProposalApproved, By: "a"}
+	require.NoError(t, approved.mayBecome(ProposalRefused, other), "until it is released it can still be refused")
+	require.Equal(t, KindConflict, KindOf(approved.mayBecome(ProposalApproved, other)))
+}

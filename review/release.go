@@ -1,0 +1,99 @@
+package review
+
+import (
+	"time"
+
+	"revidit/review/diagnosis"
+)
+
+// Release is one published state of the tables of a group. It never changes; its hash is that of its files.
+type Release struct {
+	Group     string    `json:"group"`
+	Version   string    `json:"version"`
+	Hash      string    `json:"hash"`
+	Notes     string    `json:"notes"`
+	Seq       int       `json:"seq"` // in the stream of the group: 1 is the first that was published here
+	By        string    `json:"by"`
+	At        time.Time `json:"at"`
+	Proposals []string  `json:"proposals"` // ids of the changes that it took in
+	// Files are the folder of tables, by name. They stand beside the events; the hash ties them together.
+	Files map[string]string `json:"-"`
+}
+
+// TablesStream is the stream of the releases of a group.
+func TablesStream(group string) string { return "tables/" + group }
+
+// ProposalStream is the stream of a proposed change of a cell.
+func ProposalStream(id string) string { return "cell-proposal/" + id }
+
+// ProposalStatus is where a proposed change of a cell stands.
+type ProposalStatus string
+
+const (
+	// ProposalOpen: waits for another curator. Left by approve, refuse and withdraw.
+	ProposalOpen ProposalStatus = "open"
+	// ProposalApproved: another curator agrees; the next release takes it in.
+	ProposalApproved ProposalStatus = "approved"
+	ProposalRefused  ProposalStatus = "refused"
+	// ProposalWithdrawn: who proposed it took it back.
+	ProposalWithdrawn ProposalStatus = "withdrawn"
+	// ProposalReleased: it is part of a release.
+	ProposalReleased ProposalStatus = "released"
+)
+
+// CellProposal is a proposed change of one cell of the tables.
+type CellProposal struct {
+	ID       string             `json:"id"`
+	Seq      int                `json:"seq"`
+	Group    string             `json:"group"`
+	BaseHash string             `json:"base_hash"` // release that it was proposed against
+	Edit     diagnosis.CellEdit `json:"edit"`
+	Reason   string             `json:"reason"`
+	Status   ProposalStatus     `json:"status"`
+	By       string             `json:"by"`
+	At       time.Time          `json:"at"`
+	// DecidedBy approved or refused it (or withdrew it), with the words of DecisionReason.
+	DecidedBy      string     `json:"decided_by,omitempty"`
+	DecidedAt      *time.Time `json:"decided_at,omitempty"`
+	DecisionReason string     `json:"decision_reason,omitempty"`
+	Release        string     `json:"release,omitempty"` // hash
+}
+
+// Changes of the tables.
+type (
+	// CellProposed begins a proposal.
+	CellProposed struct {
+		ID       string             `json:"id"`
+		Group    string             `json:"group"`
+		BaseHash string             `json:"base_hash"`
+		Edit     diagnosis.CellEdit `json:"edit"`
+		Reason   string             `json:"reason"`
+	}
+	// CellProposalDecided approves, refuses or withdraws it.
+	CellProposalDecided struct {
+		Status ProposalStatus `json:"status"`
+		Reason string         `json:"reason"`
+	}
+	// CellReleased: a release has taken it in.
+	CellReleased struct {
+		Release string `json:"release"` // hash
+	}
+	// TablesReleased publishes a release of a group.
+	TablesReleased struct {
+		Release Release `json:"release"`
+	}
+)
+
+func (*CellProposed) EventKind() string        { return "cell-proposed" }
+func (*CellProposalDecided) EventKind() string { return "cell-proposal-decided" }
+func (*CellReleased) EventKind() string        { return "cell-released" }
+func (*TablesReleased) EventKind() string      { return "tables-released" }
+
+func init() {
+	for _, make := range []func() Change{
+		func() Change { return &CellProposed{} }, func() Change { return &CellProposalDecided{} },
+		func() Change { return &CellReleased{} }, func() Change { return &TablesReleased{} },
+	} {
+		newChange[make().EventKind()] = make
+	}
+}

@@ -1,0 +1,189 @@
+package pages
+
+import (
+	"slices"
+	"strings"
+
+	"revidit/review/diagnosis"
+)
+
+// occurring is a state of a cell with how often it occurs.
+type occurring struct {
+	State diagnosis.State
+	P     float64
+	Words string
+}
+
+// plain is the least share at which a state is shown with its drawing; below it words are enough.
+const plain = 0.05
+
+// present are the states of a cell that occur, the commonest first.
+func present(c *diagnosis.Character, cell *diagnosis.Cell) []occurring {
+	var found []occurring
+	for i, p := range cell.P {
+		if p > 0 {
+			found = append(found, occurring{State: c.States[i], P: p, Words: frequency(cell, i)})
+		}
+	}
+	slices.SortStableFunc(found, func(a, b occurring) int { return descending(a.P, b.P) })
+	return found
+}
+
+func descending(a, b float64) int {
+	switch {
+	case a > b:
+		return -1
+	case a < b:
+		return 1
+	}
+	return 0
+}
+
+// common are the states that are shown one by one, and scarce the rest in one line. The commonest is always common.
+func common(c *diagnosis.Character, cell *diagnosis.Cell) (common []occurring, scarce string) {
+	var rest []string
+	for i, o := range present(c, cell) {
+		if i == 0 || o.P >= plain {
+			common = append(common, o)
+			continue
+		}
+		rest = append(rest, o.State.Label+" ("+o.Words+")")
+	}
+	return common, strings.Join(rest, "; ")
+}
+
+func commonOf(c *diagnosis.Character, cell *diagnosis.Cell) []occurring {
+	found, _ := common(c, cell)
+	return found
+}
+
+func scarceOf(c *diagnosis.Character, cell *diagnosis.Cell) string {
+	_, rest := common(c, cell)
+	return rest
+}
+
+func frequency(cell *diagnosis.Cell, i int) string {
+	share := Share(cell.P[i])
+	word := ""
+	if i < len(cell.Words) {
+		word = cell.Words[i]
+	}
+	if word == "" || strings.ContainsAny(word, "0123456789") {
+		word = wordFor(cell.P[i])
+	}
+	return word + ", " + share
+}
+
+// wordFor is a word for a share that the tables give as a number. The steps are our own choice.
+func wordFor(p float64) string {
+	switch {
+	case p == 1:
+		return "always"
+	case p >= 0.95:
+		return "nearly always"
+	case p >= 0.5:
+		return "usually"
+	case p >= 0.15:
+		return "often"
+	case p >= 0.04:
+		return "sometimes"
+	}
+	return "rarely"
+}
+
+func absentStates(c *diagnosis.Character, cell *diagnosis.Cell) string {
+	var words []string
+	for i, s := range c.States {
+		if cell.P[i] == 0 {
+			words = append(words, s.Label)
+		}
+	}
+	if c.Kind == diagnosis.KindCount && len(words) > 0 {
+		return "any other number"
+	}
+	return strings.Join(words, "; ")
+}
+
+// recorded are the characters of a region that a family has cells for; missing are the others.
+func recorded(f *diagnosis.Family, r Region) (found, missing []diagnosis.Character) {
+	for _, c := range r.Characters {
+		if cellOf(f, c.ID) != nil {
+			found = append(found, c)
+		} else {
+			missing = append(missing, c)
+		}
+	}
+	return found, missing
+}
+
+// cellOf is the family's own cell of a character, otherwise that of its first form that has one, or nil.
+func cellOf(f *diagnosis.Family, character string) *diagnosis.Cell {
+	if cell := f.Cells[character]; cell != nil {
+		return cell
+	}
+	for i := range f.Forms {
+		if cell := f.Forms[i].Cells[character]; cell != nil {
+			return cell
+		}
+	}
+	return nil
+}
+
+func recordedIn(f *diagnosis.Family, r Region) []diagnosis.Character {
+	found, _ := recorded(f, r)
+	return found
+}
+
+// unrecorded are the characters for which a family has no cell.
+func unrecorded(b Book, f *diagnosis.Family) []diagnosis.Character {
+	var missing []diagnosis.Character
+	for _, r := range b.Regions() {
+		_, without := recorded(f, r)
+		missing = append(missing, without...)
+	}
+	return missing
+}
+
+// lengths are the length characters that a family has a cell for.
+func lengths(b Book, f *diagnosis.Family) []diagnosis.Character {
+	var found []diagnosis.Character
+	for _, c := range b.Characters {
+		if c.Kind == diagnosis.KindLength && cellOf(f, c.ID) != nil {
+			found = append(found, c)
+		}
+	}
+	return found
+}
+
+// shortSource is the beginning of a citation, up to its year, with the place in the work and how it was consulted.
+func shortSource(b Book, c diagnosis.Citation) string {
+	words := c.Source
+	if s, ok := b.Tables.Source(c.Source); ok {
+		words, _, _ = strings.Cut(s.Citation, ".  ")
+		if i := strings.IndexAny(words, "0123456789"); i >= 0 && i+4 <= len(words) {
+			words = words[:i+4]
+		}
+	}
+	words = strings.TrimRight(words, ". ")
+	if c.Place != "" {
+		words += ", " + c.Place
+	}
+	return words + " " + basisWords[c.Basis]
+}
+
+// sourcesOf are the works that a family's cells cite, whole, in the order of the tables.
+func sourcesOf(b Book, f *diagnosis.Family) []string {
+	used := map[string]bool{}
+	for i := range f.Forms {
+		for _, cell := range f.Forms[i].Cells {
+			used[cell.Citation.Source] = true
+		}
+	}
+	var found []string
+	for _, s := range b.Sources {
+		if used[s.ID] {
+			found = append(found, s.Citation)
+		}
+	}
+	return found
+}
