@@ -15,9 +15,11 @@ const calibrationDraws = 1000
 // CalibrationError is how far forecasts are from what happened, in the mean over bins: Σ_k n_k / n · |o_k − f_k|.
 type CalibrationError struct {
 	Score
-	// Low and High are a 95 % interval: the value twice minus the percentiles of a bootstrap (Davison and Hinkley 1997,
-	// Bootstrap Methods and their Application, basic bootstrap limits), not below 0. This side of the value corrects for
-	// the upward bias below.
+	// Low and High hold the true error in at least about 95 of 100 cases: Value − Chance − 1.96 · StandardError, not below
+	// 0, to Value + 1.96 · StandardError, not above 1. The error is from a seeded bootstrap (Efron B. 1979.
+	// Bootstrap methods: another look at the jackknife. Annals of Statistics 7: 1-26). Noise can only add
+	// to an absolute value in the mean, and adds no more than the mean noise itself, which is Chance: so the bias of Value
+	// is between 0 and Chance. The percentiles of the bootstrap carry that bias twice and hardly ever hold a small error.
 	Low, High float64
 	// Chance is the mean error that perfectly calibrated forecasts with the same values would show: an absolute value is
 	// above 0 by chance alone, the more so the fewer the cases. A Value near Chance is no sign of bad calibration.
@@ -31,7 +33,8 @@ type CalibrationError struct {
 // interval.
 //
 // Source: Naeini M.P., Cooper G.F., Hauskrecht M. 2015. Obtaining well calibrated probabilities using Bayesian binning.
-// Proceedings of the AAAI Conference on Artificial Intelligence (there with bins of equal width).
+// Proceedings of the AAAI Conference on Artificial Intelligence (there with bins of equal width). The interval is our
+// own; TestCalibrationError simulates how often it holds.
 func ExpectedCalibrationError(p []float64, happened []bool, seed uint64) (CalibrationError, error) {
 	groups, err := groupForecasts(p, happened)
 	if err != nil {
@@ -44,8 +47,8 @@ func ExpectedCalibrationError(p []float64, happened []bool, seed uint64) (Calibr
 	bins := equalMass(groups, CalibrationBins)
 	e.Bins, e.Value = toBins(bins), meanDistance(bins)
 	random := rand.New(rand.NewPCG(seed, seed))
-	e.interval(draws(groups, len(p), random))
 	e.Chance = chance(bins, p, random)
+	e.interval(draws(groups, len(p), random))
 	e.warn()
 	return e, nil
 }
@@ -69,16 +72,16 @@ func meanDistance(bins []group) float64 {
 	return distance / n
 }
 
+// interval takes the standard deviation of the errors of the bootstrap.
 func (e *CalibrationError) interval(errors []float64) {
-	slices.Sort(errors)
 	n := float64(len(errors))
 	mean, squares := sum(errors)/n, 0.0
 	for _, v := range errors {
 		squares += (v - mean) * (v - mean)
 	}
 	e.StandardError = math.Sqrt(squares / (n - 1))
-	e.Low = max(2*e.Value-errors[int(0.975*n)], 0)
-	e.High = min(max(2*e.Value-errors[int(0.025*n)], 0), 1)
+	e.Low = max(e.Value-e.Chance-z975*e.StandardError, 0)
+	e.High = min(e.Value+z975*e.StandardError, 1)
 }
 
 // draws are the errors of as many cases drawn with replacement.

@@ -58,6 +58,11 @@ func (o ReliabilityOptions) orDefaults() (ReliabilityOptions, error) {
 // priors of Role, by EM (Dempster, Laird and Rubin 1977; Dawid and Skene 1979) with the state, and whether a person
 // looked and read right, as what is missing. The log posterior never falls from one iteration to the next.
 //
+// Sources: Dempster A.P., Laird N.M., Rubin D.B. 1977. Maximum likelihood from incomplete data via the EM algorithm.
+// Journal of the Royal Statistical Society B 39: 1-38; for the errors Louis T.A. 1982. Finding the observed information
+// matrix when using the EM algorithm. Journal of the Royal Statistical Society B 44: 226-233. One accuracy with shared
+// confusion weights, and anchoring, are our own; TestFitIsAMaximum checks the result against the formula of Report.
+//
 // A Reliability may be read by many at once; Add must not run beside anything else.
 type Reliability struct {
 	panel     Panel
@@ -137,8 +142,8 @@ func FitReliability(panel Panel, items []Item, options ReliabilityOptions) (*Rel
 // Add takes in the items of one more closed submission without going back to the older ones: what is known about each
 // person by then (Accuracy.Right and Wrong) is the prior for the new items. It forgets how the older estimates depended
 // on each other; the share of that in the error vanishes as reports grow in number, and the estimates approach those of
-// FitReliability. TestOnlineApproachesRefit states how near: from two hundred verdicts for each person and region on,
-// 0.01 in the mean.
+// FitReliability. TestOnlineApproachesRefit states how near in the mean: an accuracy to 0.02 from two hundred reports for
+// each person and region, to 0.01 from eight hundred, to 0.004 from three thousand.
 //
 // A person's anchoring is learnt from the submission that brings the thirtieth blind check on, without the verdicts
 // before it. Refit then, from time to time, and whenever a submission is reopened: an item must be added once only.

@@ -3,7 +3,9 @@ package diagnosis
 import (
 	"maps"
 	"math"
+	"runtime"
 	"slices"
+	"sync"
 
 	"go.yaml.in/yaml/v4"
 )
@@ -11,8 +13,10 @@ import (
 // readFamilies reads families/*.yaml in the order of their names, which is the order of the families.
 func (l *loader) readFamilies() {
 	oldNames := map[string]*oldNameEntry{}
-	for _, name := range l.familyNames {
-		f, olds := l.readFamily(name)
+	for _, read := range l.readAll() {
+		l.problems = append(l.problems, read.loader.problems...)
+		maps.Copy(l.contents, read.loader.contents)
+		f, olds := read.family, read.oldNames
 		if f == nil {
 			continue
 		}
@@ -22,6 +26,37 @@ func (l *loader) readFamilies() {
 		}
 		l.tables.Families = append(l.tables.Families, *f)
 	}
+}
+
+// familyRead is what reading one file gave; its loader holds its problems and its contents.
+type familyRead struct {
+	loader   *loader
+	family   *Family
+	oldNames []oldNameEntry
+}
+
+// readAll reads the family files on all cores, since parsing them is most of the work of loading. The files know
+// nothing of each other; the result is in the order of their names.
+func (l *loader) readAll() []familyRead {
+	reads := make([]familyRead, len(l.familyNames))
+	var group sync.WaitGroup
+	next := make(chan int)
+	for range runtime.GOMAXPROCS(0) {
+		group.Go(func() {
+			for i := range next {
+				own := *l
+				own.problems, own.contents = nil, map[string][]byte{}
+				family, oldNames := own.readFamily(l.familyNames[i])
+				reads[i] = familyRead{loader: &own, family: family, oldNames: oldNames}
+			}
+		})
+	}
+	for i := range reads {
+		next <- i
+	}
+	close(next)
+	group.Wait()
+	return reads
 }
 
 // oldNameEntry is an old name with the place where it is claimed.
