@@ -167,7 +167,8 @@ func TestUnknownThingsAreNotFound(t *testing.T) {
 	club.call("ada", "GET", "/api/v1/photos/"+club.upload("ada")+"/huge", nil).is(http.StatusNotFound)
 }
 
-// acting is who may do what on an open submission of Ada's, for tests of bodies and headers.
+// acting is who may do what on an open submission of Ada's, or on an open change of Carl's, for tests of bodies and
+// headers.
 func acting(r routeCase) string {
 	if strings.Contains(r.path, "{change}") {
 		return "cora"

@@ -51,9 +51,7 @@ func TestPages(t *testing.T) {
 		{"ada", "/specimens/no-such", 404, "There is nothing here"},
 		{"ada", "/specimens/" + specimen + "/label", 200, "Correct the label data"},
 		{"ben", "/specimens/" + specimen + "/label", 403, "Only its owner and a curator"},
-		{"ada", "/families", 200, "Elateridae"},
-		{"ada", "/families/Elateridae", 200, "click beetles"},
-		{"ada", "/families/Nosuchidae", 404, "no family of that name"},
+		{"ada", "/tables/small-test-group/sheets/Elateridae", 200, "click beetles"},
 		{"ada", "/policy", 200, "When a determination settles"},
 		{"cora", "/policy", 200, "Put a new policy in force"},
 		{"ada", "/nowhere", 404, "nothing at this address"},
@@ -106,7 +104,7 @@ func TestLogin(t *testing.T) {
 func TestPageOfARequestThatTookTooLong(t *testing.T) {
 	club := newAPIClub(t)
 	club.server.Timeout = time.Nanosecond
-	text := club.page("ada", "/families", http.StatusServiceUnavailable)
+	text := club.page("ada", "/tables", http.StatusServiceUnavailable)
 	require.Contains(t, text, "This took too long")
 }
 
@@ -132,7 +130,7 @@ func TestLocalPath(t *testing.T) {
 
 func TestStaticFiles(t *testing.T) {
 	club := newAPIClub(t)
-	text := club.page("ada", "/families", 200)
+	text := club.page("ada", "/tables", 200)
 	for _, name := range []string{"style.css", "pages.js"} {
 		at := strings.Index(text, "/static/"+name+"?v=")
 		require.Positive(t, at)

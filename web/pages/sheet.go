@@ -71,6 +71,9 @@ func frequency(cell *diagnosis.Cell, i int) string {
 	if word == "" || strings.ContainsAny(word, "0123456789") {
 		word = wordFor(cell.P[i])
 	}
+	if word == "always" && cell.P[i] < 1 {
+		word = "nearly always" // always is a weight: beside rarely it leaves a little
+	}
 	return word + ", " + share
 }
 
