@@ -33,6 +33,7 @@ type SubmissionView struct {
 // DeterminationLine is one determination in a specimen's history.
 type DeterminationLine struct {
 	Submission    string        `json:"submission"`
+	Group         string        `json:"group"` // of tables
 	Determination Determination `json:"determination"`
 	Status        Status        `json:"status"`
 }
@@ -60,7 +61,7 @@ func (s *Service) View(ctx context.Context, actor Actor, id string) (SubmissionV
 	for i := range now.siblings {
 		if mayRead(actor, &now.siblings[i]) {
 			sub := &now.siblings[i]
-			v.Determinations = append(v.Determinations, DeterminationLine{Submission: sub.ID, Determination: sub.Determination, Status: sub.Status})
+			v.Determinations = append(v.Determinations, DeterminationLine{Submission: sub.ID, Group: sub.Group, Determination: sub.Determination, Status: sub.Status})
 		}
 	}
 	v.Names, err = s.names(ctx, personsOf(&v))
@@ -149,7 +150,7 @@ func (s *Service) Specimen(ctx context.Context, actor Actor, id string) (Specime
 	for i := range siblings {
 		if mayRead(actor, &siblings[i]) {
 			d := siblings[i].Determination
-			v.Determinations = append(v.Determinations, DeterminationLine{Submission: siblings[i].ID, Determination: d, Status: siblings[i].Status})
+			v.Determinations = append(v.Determinations, DeterminationLine{Submission: siblings[i].ID, Group: siblings[i].Group, Determination: d, Status: siblings[i].Status})
 			persons = append(persons, d.Determiner)
 		}
 	}

@@ -164,9 +164,9 @@ func typedFrequency(problems *review.Problems, field, word, number string) strin
 	number = strings.Replace(number, ",", ".", 1)
 	switch {
 	case word == pages.NumberWord && number == "":
-		problems.Addf(field, "type the number, from 0 to 1")
+		problems.Addf(field, "type the share, from 0 to 1")
 	case word != "" && word != pages.NumberWord && number != "":
-		problems.Addf(field, "choose a word or type a number, not both")
+		problems.Addf(field, "choose a word or type a share, not both")
 	case word == "" || word == pages.NumberWord:
 		if x := numberOf(number); x != nil && (*x < 0 || *x > 1) {
 			problems.Addf(field, "must be a number from 0 to 1")

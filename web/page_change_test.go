@@ -109,7 +109,7 @@ func TestChangeFormNamesWhatIsWrong(t *testing.T) {
 		field string
 		words string
 	}{
-		"number missing":  {url.Values{"rows[0].word": {"number"}}, "rows-0--word", "type the number"},
+		"number missing":  {url.Values{"rows[0].word": {"number"}}, "rows-0--word", "type the share"},
 		"number and word": {url.Values{"rows[0].number": {"0.5"}}, "rows-0--word", "not both"},
 		"no share":        {url.Values{"rows[0].word": {"number"}, "rows[0].number": {"1.5"}}, "rows-0--word", "from 0 to 1"},
 		"twice always":    {url.Values{"rows[0].word": {"always"}, "rows[1].word": {"always"}}, "edit", "only one can"},

@@ -184,12 +184,14 @@ func TestRoundInABrowser(t *testing.T) {
 		require.Contains(t, b.text(), step)
 	}
 	b.accessible()
-	for _, page := range []string{"/", "/submissions", "/families", "/families/Elateridae", "/policy"} {
+	for _, page := range []string{"/", "/submissions", "/tables", "/tables/coleoptera-adults", "/tables/coleoptera-adults/sheets/Elateridae",
+		"/tables/coleoptera-adults/characters/antenna-form", "/tables/coleoptera-adults/compare?a=Elateridae&b=Buprestidae",
+		"/tables/coleoptera-adults/changes/new?family=Elateridae&character=antenna-form", "/policy"} {
 		b.open(page)
 		b.accessible()
 	}
 	b.do(chromedp.EmulateViewport(320, 640))
-	for _, page := range []string{"/", submission, "/families/Elateridae"} {
+	for _, page := range []string{"/", submission, "/tables/coleoptera-adults/sheets/Elateridae"} {
 		b.open(page)
 		wide, err := chromedp.Run(b.ctx, chromedp.Evaluate[int](`document.documentElement.scrollWidth`))
 		require.NoError(t, err)
@@ -199,11 +201,13 @@ func TestRoundInABrowser(t *testing.T) {
 
 // clickCharacters are those of a click beetle, common practice, no source.
 var clickCharacters = map[string]string{"prosternal-process": "click-spine", "antenna-form": "serrate", "pronotum-hind-corners": "pointed",
-	"hind-coxal-plates": "narrow", "ventrites": "5", "tarsi-counted": "5-5-5", "elytra-cover": "whole", "antenna-segments": "11"}
+	"hind-coxal-plates": "narrow", "ventrites": "5", "tarsi-counted": "5-5-5", "elytra-cover": "whole", "antenna-segments": "11", "labrum": "visible"}
 
 func (b *browser) submit() (path string) {
 	b.Helper()
 	b.open("/submissions/new")
+	b.accessible()
+	b.open("/submissions/new?group=coleoptera-adults")
 	b.accessible()
 	b.press("Submit for review")
 	require.Contains(b, b.text(), "Nothing was stored")

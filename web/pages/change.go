@@ -44,7 +44,7 @@ var frequencyChoices = func() []Choice {
 	for _, word := range frequencies {
 		choices = append(choices, Choice{Value: word, Label: word})
 	}
-	return append(choices, Choice{Value: NumberWord, Label: "a number:"})
+	return append(choices, Choice{Value: NumberWord, Label: "a share:"})
 }()
 
 // CellPlace is which cell of the tables a change is about.

@@ -49,7 +49,9 @@ func alikeOf(d CompareData) []diagnosis.Character {
 // leastTelling is the information, in bits, below which a character is listed as alike. The steps are our own choice.
 const leastTelling = 0.02
 
-// tellsWords say what a number of bits means between two that are taken for equally likely.
+// tellsWords say what a number of bits means between two that are taken for equally likely. Where both kinds of mistake
+// are equally frequent, 0.7 bits is a mistake in about 19 looks, 0.35 one in 6 and 0.1 one in 3 (1 − H(p), H the binary
+// entropy).
 func tellsWords(bits float64) string {
 	switch {
 	case bits >= 0.7:

@@ -65,14 +65,6 @@ func ranks(rank string) string {
 	return rank + "s"
 }
 
-// aRank is a rank with its article.
-func aRank(rank string) string {
-	if strings.ContainsAny(rank[:min(1, len(rank))], "aeiou") {
-		return "an " + rank
-	}
-	return "a " + rank
-}
-
 // closest is the book that knows most of what a specimen shows. A specimen may have been judged by several groups, and
 // its observations do not say by which.
 func (s Site) closest(spec review.Specimen) Book {

@@ -124,7 +124,7 @@ var courses = map[course][]step{
 	redetermined:  {dispute("jonas"), redetermine("jonas"), agree("henrike")},
 	undetermined:  {leaveOpen("henrike")},
 	withdrawn:     {withdraw},
-	reopened:      {agree("henrike"), agree("sabine"), reopen},
+	reopened:      {leaveOpen("henrike"), reopen},
 	authority:     {dispute("sabine"), settle("henrike")},
 	oldSlip:       {agree("jonas"), agree("henrike")},
 	excludedReply: {agree("henrike"), replyAll("jonas"), agree("jonas")},

@@ -107,6 +107,7 @@ func (c Club) people(ctx context.Context) (map[string]review.Actor, error) {
 
 func (c Club) policy(ctx context.Context, actors map[string]review.Actor) error {
 	policy := review.DefaultPolicy()
+	policy.Confidence = 0.9
 	policy.Reason = "Agreed at the section's spring meeting."
 	policy.Experts = map[string][]string{"Trogossitidae": {actors["henrike"].Person}}
 	_, err := c.Service.SetPolicy(ctx, actors["odile"], review.AnyVersion, policy)

@@ -54,7 +54,7 @@ const (
 	redetermined  course = "was redetermined by a reviewer"
 	undetermined  course = "was left undetermined"
 	withdrawn     course = "was withdrawn"
-	reopened      course = "was confirmed and reopened"
+	reopened      course = "was left undetermined and reopened"
 	authority     course = "was settled on authority"
 	oldSlip       course = "carries an old slip's name"
 	excludedReply course = "passes an excluded contradiction with a reason"
