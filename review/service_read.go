@@ -51,7 +51,7 @@ func (s *Service) View(ctx context.Context, actor Actor, id string) (SubmissionV
 	v.Sealed = sealedFrom(actor, now.submission)
 	seen := *now.submission
 	if v.Sealed {
-		seen = unseenOf(seen, actor)
+		seen = unseenOf(seen)
 	}
 	v.Submission = seen
 	v.Assessment = now.judge.Assess(evidenceOf(&seen, now.specimen, s.openTo(actor, now.siblings)))
@@ -75,7 +75,7 @@ func sealedFrom(actor Actor, s *Submission) bool {
 }
 
 // unseenOf is a submission without what others have said about it.
-func unseenOf(s Submission, actor Actor) Submission {
+func unseenOf(s Submission) Submission {
 	s.Verdicts, s.Opinions, s.Replies, s.Assessment = []Verdict{}, []Opinion{}, []Reply{}, nil
 	return s
 }

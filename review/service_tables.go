@@ -17,7 +17,7 @@ func (s *Service) PreviewCell(ctx context.Context, actor Actor, group string, ed
 	if err != nil {
 		return Effect{}, err
 	}
-	return s.effect(ctx, present.Tables().Group.ID, present, other)
+	return s.effect(ctx, actor, present, other)
 }
 
 // ProposeCell stores a proposed change of one cell for another curator to decide.
@@ -72,15 +72,20 @@ func sound(folder fs.FS) (*Judge, error) {
 	return NewJudge(tables), nil
 }
 
-func (s *Service) effect(ctx context.Context, group string, present, other *Judge) (Effect, error) {
+// effect compares two judges on every determination that stands. Of submissions whose verdicts are closed to the actor
+// it counts the observations alone: a preview must not give away what others have said.
+func (s *Service) effect(ctx context.Context, actor Actor, present, other *Judge) (Effect, error) {
 	policy, err := s.store.Policy(ctx)
 	if err != nil {
 		return Effect{}, err
 	}
 	e := Effect{List: []Affected{}}
-	err = s.store.EachDetermination(ctx, group, func(sub Submission, spec Specimen, siblings []Submission) error {
+	err = s.store.EachDetermination(ctx, present.Tables().Group.ID, func(sub Submission, spec Specimen, siblings []Submission) error {
 		e.Looked++
-		if a, changed := compare(present, other, policy, sub, spec, siblings); changed {
+		if sealedFrom(actor, &sub) {
+			sub = unseenOf(sub)
+		}
+		if a, changed := compare(present, other, policy, sub, spec, s.openTo(actor, siblings)); changed {
 			e.add(a)
 		}
 		return nil
@@ -147,7 +152,7 @@ func (s *Service) PreviewRelease(ctx context.Context, actor Actor, group string)
 	if err != nil {
 		return Effect{}, nil, err
 	}
-	effect, err := s.effect(ctx, present.Tables().Group.ID, present, other)
+	effect, err := s.effect(ctx, actor, present, other)
 	return effect, approved, err
 }
 
