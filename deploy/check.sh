@@ -48,6 +48,7 @@ git diff --exit-code --stat -- '*_templ.go' || fail 'generated pages differ from
 
 step 'diagnosis tables'
 go run ./cmd/revidit lint
+go run ./cmd/revidit lint --pairs --largest 60 --strict
 
 step 'build without C'
 CGO_ENABLED=0 go build -o /dev/null ./cmd/revidit

@@ -45,7 +45,7 @@ func toSubmissionRow(s review.Submission) (submissionRow, error) {
 	d := s.Determination
 	row := submissionRow{ID: s.ID, Seq: s.Seq, GroupID: s.Group, SpecimenID: s.Specimen, Owner: s.Owner, Status: s.Status, Family: d.Family,
 		ScientificName: d.ScientificName, Qualifier: d.Qualifier, Search: searchable(d.Family, d.ScientificName),
-		Reviewers: reviewers(&s), Gain: s.Gain(), DraftedAt: instantOf(s.DraftedAt), ChangedAt: instantOf(s.ChangedAt),
+		Reviewers: reviewers(&s), Gain: s.Gain, DraftedAt: instantOf(s.DraftedAt), ChangedAt: instantOf(s.ChangedAt),
 		OpenedAt: instantOrNull(s.OpenedAt), Body: string(body)}
 	if len(s.Photos) > 0 {
 		row.Photo = s.Photos[0]

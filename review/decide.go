@@ -103,7 +103,7 @@ func notHeldByOther(m Moment, s *Submission) error {
 	if !s.HeldByOther(m.Actor.Person, m.Now) {
 		return nil
 	}
-	return Errorf(KindConflict, "Another reviewer holds this submission until %s. Nothing was stored; what you typed is still here: save it again then.",
+	return Errorf(KindConflict, "Another reviewer holds this submission until %s. Nothing was stored: send it again then.",
 		s.Hold.Until.Format("15:04 MST"))
 }
 

@@ -103,6 +103,9 @@ type (
 	// Assessed is what the service computed, with the versions it computed from.
 	Assessed struct {
 		Assessment Assessment `json:"assessment"`
+		// Gain is what one more look is expected to tell, in bits, from the observations alone: the queue orders by it, and
+		// must not give away what other reviewers have said.
+		Gain float64 `json:"gain"`
 	}
 	// Confirmed: the submission has settled.
 	Confirmed struct {

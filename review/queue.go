@@ -5,13 +5,27 @@ import "fmt"
 // AgeScaleDays is the age at which an open submission comes as far forward as one where a look tells a whole bit.
 const AgeScaleDays = 30
 
-// Gain is how much one more look at the submission is expected to tell about its family, in bits, at most 1: the best
-// of what-to-check-next.
-func (s *Submission) Gain() float64 {
-	if s.Assessment == nil || len(s.Assessment.Next) == 0 {
+// gainOf is how much one more look is expected to tell about the family, in bits, at most 1: the best of
+// what-to-check-next.
+func gainOf(a Assessment) float64 {
+	if len(a.Next) == 0 {
 		return 0
 	}
-	return min(1, s.Assessment.Next[0].Bits)
+	return min(1, a.Next[0].Bits)
+}
+
+// assessed is the event of an assessment now, with the gain that everybody may know: verdicts count in it only where
+// their submission is closed.
+func (now *situation) assessed() *Assessed {
+	assessment := now.judge.Assess(evidenceOf(now.submission, now.specimen, now.siblings)).Brief()
+	closed := []Submission{}
+	for i := range now.siblings {
+		if now.siblings[i].Closed() {
+			closed = append(closed, now.siblings[i])
+		}
+	}
+	open := unseenOf(*now.submission)
+	return &Assessed{Assessment: assessment, Gain: gainOf(now.judge.Assess(evidenceOf(&open, now.specimen, closed)))}
 }
 
 func queueReason(l QueueLine, f QueueFilter) string {

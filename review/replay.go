@@ -119,7 +119,7 @@ func (s *Submission) apply(e Event) error {
 		s.answer(e, c.Answer)
 	case *Assessed:
 		assessment := c.Assessment
-		s.Assessment = &assessment
+		s.Assessment, s.Gain = &assessment, c.Gain
 	case *Confirmed:
 		settlement := c.Settlement
 		s.Settlement = &settlement

@@ -79,7 +79,7 @@ func (s *Service) load(ctx context.Context, actor Actor, id string, version int)
 		return nil, Errorf(KindNotFound, "There is no submission %s.", id)
 	}
 	if version != AnyVersion && version != submission.Seq {
-		return nil, Errorf(KindStale, "This submission has changed since you opened it (version %d, now %d). Nothing was stored; what you typed is still here: compare it with the present version and save again.",
+		return nil, Errorf(KindStale, "This submission has changed since you opened it (version %d, now %d). Nothing was stored: compare what you have with the present version and send it again.",
 			version, submission.Seq)
 	}
 	specimen, err := s.store.Specimen(ctx, submission.Specimen)
@@ -143,8 +143,7 @@ func (s *Service) write(w *writer, now *situation, made decision) error {
 		}
 	}
 	if changesEvidence(made) {
-		assessment := now.judge.Assess(evidenceOf(now.submission, now.specimen, now.siblings)).Brief()
-		if err := w.submission(now.submission, &Assessed{Assessment: assessment}); err != nil {
+		if err := w.submission(now.submission, now.assessed()); err != nil {
 			return err
 		}
 	}
@@ -181,7 +180,7 @@ func maySettle(made decision) bool {
 func (s *Service) commit(ctx context.Context, w *writer) error {
 	err := s.store.Commit(ctx, w.finished())
 	if KindOf(err) == KindConflict {
-		return Errorf(KindConflict, "Somebody else has just changed this. Nothing of yours was stored, and what you typed is still here: look at the present version and save again.")
+		return Errorf(KindConflict, "This has just been changed by another request. Nothing of this one was stored: look at the present version and send it again.")
 	}
 	if err != nil {
 		return fmt.Errorf("commit: %w", err)

@@ -21,6 +21,8 @@ type SubmissionView struct {
 	// not in Submission either, until the actor has saved their own.
 	Assessment Assessment `json:"assessment"`
 	Sealed     bool       `json:"sealed"`
+	// Today is the assessment with the tables in force, where a closed submission was assessed with others: those lead.
+	Today *Assessment `json:"today,omitempty"`
 	// Missing says what is needed before it settles by itself; empty where the submission is not open or is sealed.
 	Missing []string          `json:"missing"`
 	Policy  Policy            `json:"policy"`
@@ -54,7 +56,9 @@ func (s *Service) View(ctx context.Context, actor Actor, id string) (SubmissionV
 		seen = unseenOf(seen)
 	}
 	v.Submission = seen
-	v.Assessment = now.judge.Assess(evidenceOf(&seen, now.specimen, s.openTo(actor, now.siblings)))
+	if err := s.assessView(ctx, &v, now, s.openTo(actor, now.siblings)); err != nil {
+		return SubmissionView{}, err
+	}
 	if seen.Status == StatusOpen && !v.Sealed {
 		v.Missing = append(v.Missing, now.policy.Missing(now.submission)...)
 	}
@@ -66,6 +70,29 @@ func (s *Service) View(ctx context.Context, actor Actor, id string) (SubmissionV
 	}
 	v.Names, err = s.names(ctx, personsOf(&v))
 	return v, err
+}
+
+// assessView fills the assessment that the actor may see. A closed submission keeps the tables that it was closed with;
+// what those in force say of it stands beside.
+func (s *Service) assessView(ctx context.Context, v *SubmissionView, now *situation, siblings []Submission) error {
+	evidence := evidenceOf(&v.Submission, now.specimen, siblings)
+	present := now.judge.Assess(evidence)
+	stored := v.Submission.Assessment
+	if !v.Submission.Closed() || stored == nil || stored.TablesHash == present.TablesHash {
+		v.Assessment = present
+		return nil
+	}
+	v.Today = &present
+	former, err := s.judgeOfHash(ctx, stored.TablesHash)
+	if KindOf(err) == KindNotFound {
+		v.Assessment = *stored // built-in tables of an earlier program: what was shown then is kept, shortened
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	v.Assessment = former.Assess(evidence)
+	return nil
 }
 
 // sealedFrom: nobody sees others' verdicts before saving theirs. Owners see them at once (it is how they learn),
@@ -182,7 +209,7 @@ func (s *Service) CorrectLabel(ctx context.Context, actor Actor, id string, vers
 		return Specimen{}, forbidden(actor, ActCorrectLabel, spec.Owner)
 	}
 	if version != AnyVersion && version != spec.Seq {
-		return Specimen{}, Errorf(KindStale, "This specimen has changed since you opened it (version %d, now %d). Nothing was stored; what you typed is still here.", version, spec.Seq)
+		return Specimen{}, Errorf(KindStale, "This specimen has changed since you opened it (version %d, now %d). Nothing was stored: look at it again.", version, spec.Seq)
 	}
 	var p Problems
 	label.check(&p)
@@ -297,7 +324,7 @@ func (s *Service) Find(ctx context.Context, actor Actor, f SubmissionFilter, pag
 // veiled leaves out numbers that give away what other reviewers have said of a submission that is not closed.
 func (l SubmissionLine) veiled() SubmissionLine {
 	if l.Status == StatusOpen || l.Status == StatusReturned {
-		l.Confidence, l.Leading, l.Contradictions = 0, "", 0
+		l.Confidence, l.Leading, l.Contradictions, l.Sealed = 0, "", 0, true
 	}
 	return l
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"io/fs"
+	"maps"
 	"slices"
 	"strings"
 
@@ -195,12 +196,49 @@ func (s *Service) Publish(ctx context.Context, actor Actor, group, version, note
 }
 
 // Import publishes a folder of tables, for example one that another club has exported, as the next release of its
-// group.
+// group. It is one person's act, unlike a change of a cell: Doubted tells afterwards which determinations it puts in
+// doubt.
 func (s *Service) Import(ctx context.Context, actor Actor, folder fs.FS) (Release, error) {
 	if !May(actor, ActEditTables, "") {
 		return Release{}, forbidden(actor, ActEditTables, "")
 	}
 	return s.publish(ctx, actor, folder, nil)
+}
+
+// Doubted compares, for every determination that stands, the tables that it was last assessed with and those in force:
+// what the releases since then have changed, those put in doubt first.
+func (s *Service) Doubted(ctx context.Context, actor Actor, group string) (Effect, error) {
+	if !May(actor, ActEditTables, "") {
+		return Effect{}, forbidden(actor, ActEditTables, "")
+	}
+	judge, err := s.Judge(ctx, group)
+	if err != nil {
+		return Effect{}, err
+	}
+	policy, err := s.store.Policy(ctx)
+	if err != nil {
+		return Effect{}, err
+	}
+	e := Effect{List: []Affected{}}
+	err = s.store.EachDetermination(ctx, judge.Tables().Group.ID, func(sub Submission, spec Specimen, siblings []Submission) error {
+		e.Looked++
+		if !sub.Closed() || sub.Assessment == nil || sub.Assessment.TablesHash == judge.Tables().Hash {
+			return nil
+		}
+		former, err := s.judgeOfHash(ctx, sub.Assessment.TablesHash)
+		if KindOf(err) == KindNotFound {
+			return nil // built-in tables of an earlier program, which nobody has published here
+		}
+		if err != nil {
+			return err
+		}
+		if a, changed := compare(former, judge, policy, sub, spec, siblings); changed {
+			e.add(a)
+		}
+		return nil
+	})
+	e.finish()
+	return e, err
 }
 
 func (s *Service) publish(ctx context.Context, actor Actor, folder fs.FS, approved []CellProposal) (Release, error) {
@@ -264,7 +302,27 @@ func (s *Service) checkRelease(ctx context.Context, judge *Judge, former []Relea
 	if present.Tables().Group.Release == group.Release {
 		return Invalidf("version", "%s is the version in force; give another one", group.Release)
 	}
-	return nil
+	return s.checkFamilies(ctx, judge)
+}
+
+// checkFamilies refuses tables that lack a family under which a determination stands, even as an old name: nobody could
+// say any more how sure that determination is.
+func (s *Service) checkFamilies(ctx context.Context, judge *Judge) error {
+	lacking := map[string]int{}
+	err := s.store.EachDetermination(ctx, judge.Tables().Group.ID, func(sub Submission, _ Specimen, _ []Submission) error {
+		if _, _, ok := judge.Tables().Resolve(sub.Determination.Family); !ok {
+			lacking[sub.Determination.Family]++
+		}
+		return nil
+	})
+	if err != nil || len(lacking) == 0 {
+		return err
+	}
+	var p Problems
+	for _, family := range slices.Sorted(maps.Keys(lacking)) {
+		p.Addf("families", "%d determinations stand under %s, which these tables have neither as a family nor as an old name", lacking[family], family)
+	}
+	return p.Err()
 }
 
 // Reassess computes the open and returned submissions of a group anew with the tables in force, where the stored
@@ -304,8 +362,7 @@ func (s *Service) Reassess(ctx context.Context, actor Actor, group string) (int,
 
 func (s *Service) reassess(ctx context.Context, now *situation) error {
 	w := newWriter(now.Moment)
-	assessment := now.judge.Assess(evidenceOf(now.submission, now.specimen, now.siblings)).Brief()
-	if err := w.submission(now.submission, &Assessed{Assessment: assessment}); err != nil {
+	if err := w.submission(now.submission, now.assessed()); err != nil {
 		return err
 	}
 	return s.commit(ctx, w)

@@ -128,27 +128,29 @@ type QueueFilter struct {
 
 // SubmissionLine is a submission in a list.
 type SubmissionLine struct {
-	ID              string     `json:"id"`
-	Status          Status     `json:"status"`
-	Group           string     `json:"group"`
-	Family          string     `json:"family"`
-	Qualifier       Qualifier  `json:"qualifier,omitempty"`
-	ScientificName  string     `json:"scientific_name,omitempty"`
-	Specimen        string     `json:"specimen"`
-	CatalogueNumber string     `json:"catalogue_number"`
-	Trip            string     `json:"trip,omitempty"`
-	Drawer          string     `json:"drawer,omitempty"`
-	Owner           string     `json:"owner"`
-	OwnerName       string     `json:"owner_name"`
-	Confidence      float64    `json:"confidence"`
-	Leading         string     `json:"leading"` // family that leads the ranking
-	Contradictions  int        `json:"contradictions"`
-	Photo           string     `json:"photo,omitempty"` // first photo
-	Reviewers       int        `json:"reviewers"`       // how many have looked
-	OpenedAt        *time.Time `json:"opened_at,omitempty"`
-	ChangedAt       time.Time  `json:"changed_at"`
-	HeldBy          string     `json:"held_by,omitempty"`
-	HeldUntil       *time.Time `json:"held_until,omitempty"`
+	ID              string    `json:"id"`
+	Status          Status    `json:"status"`
+	Group           string    `json:"group"`
+	Family          string    `json:"family"`
+	Qualifier       Qualifier `json:"qualifier,omitempty"`
+	ScientificName  string    `json:"scientific_name,omitempty"`
+	Specimen        string    `json:"specimen"`
+	CatalogueNumber string    `json:"catalogue_number"`
+	Trip            string    `json:"trip,omitempty"`
+	Drawer          string    `json:"drawer,omitempty"`
+	Owner           string    `json:"owner"`
+	OwnerName       string    `json:"owner_name"`
+	// Sealed: the three numbers below are left out, since they would give away what others have said.
+	Sealed         bool       `json:"sealed,omitempty"`
+	Confidence     float64    `json:"confidence"`
+	Leading        string     `json:"leading"` // family that leads the ranking
+	Contradictions int        `json:"contradictions"`
+	Photo          string     `json:"photo,omitempty"` // first photo
+	Reviewers      int        `json:"reviewers"`       // how many have looked
+	OpenedAt       *time.Time `json:"opened_at,omitempty"`
+	ChangedAt      time.Time  `json:"changed_at"`
+	HeldBy         string     `json:"held_by,omitempty"`
+	HeldUntil      *time.Time `json:"held_until,omitempty"`
 }
 
 // QueueLine is a submission in the queue. It is ordered by Priority = max(Gain, days open / 30), so that nothing waits

@@ -61,9 +61,11 @@ type Submission struct {
 	Returns       []Return      `json:"returns"`
 	Replies       []Reply       `json:"replies"`
 	Assessment    *Assessment   `json:"assessment,omitempty"`
-	Settlement    *Settlement   `json:"settlement,omitempty"`
-	Follows       string        `json:"follows,omitempty"`     // submission that this one redetermines
-	FollowedBy    string        `json:"followed_by,omitempty"` // submission that redetermines this one
+	// Gain is what one more look is expected to tell about the family, in bits, 0 to 1, from the observations alone.
+	Gain       float64     `json:"gain"`
+	Settlement *Settlement `json:"settlement,omitempty"`
+	Follows    string      `json:"follows,omitempty"`     // submission that this one redetermines
+	FollowedBy string      `json:"followed_by,omitempty"` // submission that redetermines this one
 }
 
 // Determination is a name given to a specimen by somebody on a date.

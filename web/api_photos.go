@@ -137,24 +137,7 @@ func (a *api) photo(c *gin.Context) {
 		a.fail(c, err)
 		return
 	}
-	defer photo.Body.Close()
-	tag := entityTag{opaque: photo.Tag}
-	conditions := Conditions{method: http.MethodGet, IfMatch: strings.Join(c.Request.Header.Values("If-Match"), ", "),
-		IfNoneMatch: strings.Join(c.Request.Header.Values("If-None-Match"), ", ")}
-	status, err := conditions.reading(tag)
-	if err != nil {
-		a.fail(c, err)
-		return
-	}
-	c.Header("ETag", tag.String())
-	// An id never changes its bytes. Private: who may see a photo is decided for each person.
-	c.Header("Cache-Control", "private, max-age=31536000, immutable")
-	c.Header("Content-Security-Policy", "default-src 'none'; sandbox")
-	if status == http.StatusNotModified {
-		c.Status(status)
-		return
-	}
-	c.DataFromReader(status, -1, photo.Type, photo.Body, nil)
+	sendPhoto(c, photo, a.fail)
 }
 
 // problemResponses describes answers that are problems.

@@ -19,17 +19,23 @@ func (s *Server) photoBytes(c *gin.Context) {
 		s.fail(c, err)
 		return
 	}
+	sendPhoto(c, photo, s.fail)
+}
+
+// sendPhoto answers with the bytes of a photo, or that the browser has them. Who may see a photo is decided for each
+// person and can change, so that the browser asks again each time; the tag saves it the bytes.
+func sendPhoto(c *gin.Context, photo review.PhotoBytes, fail func(*gin.Context, error)) {
 	defer photo.Body.Close()
 	tag := entityTag{opaque: photo.Tag}
 	conditions := Conditions{method: http.MethodGet, IfMatch: strings.Join(c.Request.Header.Values("If-Match"), ", "),
 		IfNoneMatch: strings.Join(c.Request.Header.Values("If-None-Match"), ", ")}
 	status, err := conditions.reading(tag)
 	if err != nil {
-		s.fail(c, err)
+		fail(c, err)
 		return
 	}
 	c.Header("ETag", tag.String())
-	c.Header("Cache-Control", "private, max-age=600")
+	c.Header("Cache-Control", "private, no-cache")
 	c.Header("Content-Security-Policy", "default-src 'none'; sandbox")
 	if status == http.StatusNotModified {
 		c.Status(status)

@@ -92,7 +92,16 @@ func (s *Server) releasesPage(c *gin.Context) {
 		s.fail(c, err)
 		return
 	}
-	s.page(c, http.StatusOK, pages.Releases(site, pages.ReleasesData{Releases: releases, Names: names}))
+	d := pages.ReleasesData{Releases: releases, Names: names}
+	if review.May(actorOf(c), review.ActEditTables, "") {
+		doubted, err := s.Service.Doubted(c.Request.Context(), actorOf(c), site.Book.Group.ID)
+		if err != nil {
+			s.fail(c, err)
+			return
+		}
+		d.Doubted = &doubted
+	}
+	s.page(c, http.StatusOK, pages.Releases(site, d))
 }
 
 // editors is the site of a group for a page that only those see who may change the tables.

@@ -66,10 +66,11 @@ type Picture struct {
 
 // Place is a position that a photo carried, in decimal degrees: north and east are positive.
 type Place struct {
-	Latitude, Longitude float64
-	Altitude            *float64 // metres above (below: negative) sea level, nil where not recorded
-	Uncertainty         *float64 // horizontal error in metres, nil where not recorded
-	Datum               string   // geodetic datum as recorded, "" where not recorded
+	Latitude    float64  `json:"latitude"`
+	Longitude   float64  `json:"longitude"`
+	Altitude    *float64 `json:"elevation_m,omitempty"`   // metres above (below: negative) sea level, nil where not recorded
+	Uncertainty *float64 `json:"uncertainty_m,omitempty"` // horizontal error in metres, nil where not recorded
+	Datum       string   `json:"datum,omitempty"`         // geodetic datum as recorded, "" where not recorded
 }
 
 // Read takes one upload from r. A file that cannot be accepted gives a *RefusedError; any other error comes from r
