@@ -34,7 +34,7 @@ func lineShows(f fixture) {
 		event(review.SubmissionStream("su"), 3, "owner", noon.Add(time.Second), &review.Assessed{Assessment: review.Assessment{
 			Confidence: 0.25, Ranking: []review.Ranked{{Family: "Buprestidae", P: 0.5}, {Family: "Elateridae", P: 0.25}},
 			Contradictions: []review.Contradiction{{Kind: review.Excluded}, {Kind: review.Unseen}},
-			Next:           []review.Next{{Character: "ventrites", Bits: 0.375}}}}),
+			Next:           []review.Next{{Character: "ventrites", Bits: 0.375}}}, Gain: 0.375}),
 		event(review.SubmissionStream("su"), 4, "r1", noon.Add(2*time.Second), &review.VerdictsGiven{Verdicts: []review.Verdict{{By: "r1"}}}),
 		event(review.SubmissionStream("su"), 5, "r1", noon.Add(2*time.Second), &review.OpinionGiven{Opinion: review.Opinion{By: "r1"}}),
 		event(review.SubmissionStream("su"), 6, "r2", noon.Add(2*time.Second), &review.OpinionGiven{Opinion: review.Opinion{By: "r2"}}),

@@ -28,7 +28,7 @@ func queueOrder(f fixture) {
 	f.add(entry{id: "tie-b", owner: "o", family: "E", at: ago(0), gain: 0.5})               // as waited
 	f.add(entry{id: "tie-a", owner: "o", family: "E", at: ago(0), gain: 0.5})               // as waited
 	f.add(entry{id: "future", owner: "o", family: "E", at: asOf.Add(day), gain: 0})         // another clock: never below 0
-	f.add(entry{id: "sure", owner: "o", family: "E", at: ago(0), gain: 3, confidence: 0.9}) // bits above 1 count as 1
+	f.add(entry{id: "sure", owner: "o", family: "E", at: ago(0), gain: 3, confidence: 0.9}) // as much as a gain can be
 
 	lines, next, err := f.db.FindQueue(f.Context(), review.QueueFilter{AsOf: asOf}, review.Page{Size: 200})
 	require.NoError(f, err)

@@ -99,7 +99,7 @@ func (f fixture) add(e entry) {
 	}
 	if !e.draft {
 		events = append(events, event(submission, 2, e.owner, e.at, &review.Submitted{}),
-			event(submission, 3, e.owner, e.at, &review.Assessed{Assessment: e.assessment()}))
+			event(submission, 3, e.owner, e.at, &review.Assessed{Assessment: e.assessment(), Gain: min(1, e.gain)}))
 	}
 	f.commit(events...)
 }
