@@ -5,7 +5,6 @@ import (
 	"math"
 	"slices"
 	"sort"
-	"strings"
 )
 
 // SubmissionView is a submission as one actor may see it, with what belongs to it.
@@ -192,37 +191,6 @@ func (s *Service) Specimen(ctx context.Context, actor Actor, id string) (Specime
 	}
 	v.Names, err = s.names(ctx, persons)
 	return v, err
-}
-
-// CorrectLabel replaces the label data of a specimen, with a reason; what stood there before stays in the history.
-func (s *Service) CorrectLabel(ctx context.Context, actor Actor, id string, version int, label Label, withheld Withheld, reason string) (Specimen, error) {
-	spec, err := s.store.Specimen(ctx, id)
-	if err != nil {
-		return Specimen{}, err
-	}
-	if actor.Person != spec.Owner {
-		if err := s.knowsSpecimen(ctx, actor, id); err != nil {
-			return Specimen{}, err
-		}
-	}
-	if !May(actor, ActCorrectLabel, spec.Owner) {
-		return Specimen{}, forbidden(actor, ActCorrectLabel, spec.Owner)
-	}
-	if version != AnyVersion && version != spec.Seq {
-		return Specimen{}, Errorf(KindStale, "This specimen has changed since you opened it (version %d, now %d). Nothing was stored: look at it again.", version, spec.Seq)
-	}
-	var p Problems
-	label.check(&p)
-	withheld.check(&p)
-	checkText(&p, "reason", reason, 1, maxNote)
-	if err := p.Err(); err != nil {
-		return Specimen{}, err
-	}
-	w := newWriter(s.moment(actor))
-	if err := s.relabel(w, &situation{Moment: w.moment, specimen: &spec}, label, withheld, strings.TrimSpace(reason)); err != nil {
-		return Specimen{}, err
-	}
-	return spec, s.commit(ctx, w)
 }
 
 // History is what has happened to a submission and its specimen, the oldest first.

@@ -327,15 +327,3 @@ func (s *Service) revise(ctx context.Context, actor Actor, id string, version in
 	}
 	return *now.submission, nil
 }
-
-func (s *Service) relabel(w *writer, now *situation, label Label, withheld Withheld, reason string) error {
-	if now.specimen.Owner != w.moment.Actor.Person && !May(w.moment.Actor, ActCorrectLabel, now.specimen.Owner) {
-		return nil // a redetermination's draft leaves the label of somebody else's specimen alone
-	}
-	sealed, mark, err := seal(w.moment.NewID(), newSalt(), withheld)
-	if err != nil {
-		return err
-	}
-	w.batch.Withheld = append(w.batch.Withheld, sealed)
-	return w.specimen(now.specimen, &LabelCorrected{Label: label, Seal: mark, Reason: reason})
-}
