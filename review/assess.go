@@ -16,6 +16,10 @@ type Assessment struct {
 	Release    string `json:"release"`
 	TablesHash string `json:"tables_hash"`
 	Method     string `json:"method"`
+	// Reliability is the version of the group's snapshot by which people were weighed, Policy that of the policy whose
+	// list was the prior; 0 for what the program starts with.
+	Reliability int `json:"reliability"`
+	Policy      int `json:"policy"`
 	// Family is the accepted name of the proposed family, "" where none was; Remark says what became of an old name.
 	Family string `json:"family"`
 	Remark string `json:"remark,omitempty"`

@@ -37,10 +37,11 @@ const (
 )
 
 // compare assesses one determination with the tables in force and with others.
-func compare(present, other *Judge, policy Policy, s Submission, spec Specimen, siblings []Submission) (Affected, bool) {
-	evidence := evidenceOf(&s, &spec, siblings)
-	before, after := present.Assess(evidence), other.Assess(evidence)
-	a := Affected{Submission: s.ID, CatalogueNumber: spec.Label.CatalogueNumber, Family: s.Determination.Family, Status: s.Status,
+func compare(present, other *Judge, now *situation) (Affected, bool) {
+	s, policy := now.submission, now.policy
+	before := now.weighing().assess(present, s, now.specimen, now.siblings)
+	after := now.weighing().assess(other, s, now.specimen, now.siblings)
+	a := Affected{Submission: s.ID, CatalogueNumber: now.specimen.Label.CatalogueNumber, Family: s.Determination.Family, Status: s.Status,
 		Before: before.Confidence, After: after.Confidence, Doubts: []string{},
 		Gone: missingFrom(before.Contradictions, after.Contradictions), New: missingFrom(after.Contradictions, before.Contradictions)}
 	a.Doubts = doubts(other, policy, before, after)

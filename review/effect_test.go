@@ -31,8 +31,9 @@ func TestCompareTellsWhatAChangedCellPutsInDoubt(t *testing.T) {
 	require.Empty(t, problems)
 	other := NewJudge(tables)
 	sub, spec := clickBeetle()
+	now := &situation{submission: &sub, specimen: &spec, siblings: []Submission{sub}, policy: DefaultPolicy()}
 
-	a, changed := compare(present, other, DefaultPolicy(), sub, spec, []Submission{sub})
+	a, changed := compare(present, other, now)
 	require.True(t, changed)
 	require.Greater(t, a.Before, 0.8)
 	require.Less(t, a.After, 0.5)
@@ -40,7 +41,7 @@ func TestCompareTellsWhatAChangedCellPutsInDoubt(t *testing.T) {
 	require.Contains(t, strings.Join(a.Doubts, "; "), "would lead")
 	require.Equal(t, "A-1", a.CatalogueNumber)
 
-	same, changed := compare(present, present, DefaultPolicy(), sub, spec, []Submission{sub})
+	same, changed := compare(present, present, now)
 	require.False(t, changed)
 	require.Equal(t, same.Before, same.After)
 }

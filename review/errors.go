@@ -22,6 +22,8 @@ const (
 	KindConflict Kind = "conflict"
 	// KindStale: the actor decided on an older version than the present one.
 	KindStale Kind = "stale"
+	// KindBlind: the actor is to look blind before anything is shown.
+	KindBlind Kind = "blind"
 )
 
 // FieldProblem is one wrong field of an input: its path ("observations[2].state") and a sentence about it.

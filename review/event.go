@@ -72,8 +72,10 @@ type (
 	}
 	// Revised replaces the content of a draft.
 	Revised struct{ Proposal }
-	// Submitted puts a draft before reviewers.
-	Submitted struct{}
+	// Submitted puts a draft before reviewers, and throws the dice for who looks blind first.
+	Submitted struct {
+		Draw *Draw `json:"draw,omitempty"`
+	}
 	// Held keeps it for one reviewer.
 	Held struct {
 		Until time.Time `json:"until"`
@@ -104,8 +106,9 @@ type (
 	Assessed struct {
 		Assessment Assessment `json:"assessment"`
 		// Gain is what one more look is expected to tell, in bits, from the observations alone: the queue orders by it, and
-		// must not give away what other reviewers have said.
-		Gain float64 `json:"gain"`
+		// must not give away what other reviewers have said. Gains are those of the regions of the body, the best first.
+		Gain  float64      `json:"gain"`
+		Gains []RegionGain `json:"gains,omitempty"`
 	}
 	// Confirmed: the submission has settled.
 	Confirmed struct {

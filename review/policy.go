@@ -2,7 +2,9 @@ package review
 
 import (
 	"fmt"
+	"maps"
 	"math"
+	"slices"
 	"time"
 )
 
@@ -18,16 +20,29 @@ type Policy struct {
 	// Experts are families that only settle with, or on the authority of, one of the persons named.
 	Experts map[string][]string `json:"experts"`
 	// HoldMinutes is how long a hold lasts, 5 to 1440.
-	HoldMinutes int       `json:"hold_minutes"`
-	Reason      string    `json:"reason"`
-	By          string    `json:"by"`
-	At          time.Time `json:"at"`
+	HoldMinutes int `json:"hold_minutes"`
+	// BlindRate is the probability, 0 to 0.5, that a reviewer looks at one character of a submission blind before
+	// anything else of it is shown. Without blind checks nobody can be told from somebody who confirms without looking.
+	BlindRate float64 `json:"blind_rate"`
+	// RecheckRate is the probability, 0 to 0.5, that a closed determination is looked at again by a blind panel.
+	RecheckRate float64 `json:"recheck_rate"`
+	// Panel is how many have to look at it, 3, 5, 7 or 9.
+	Panel int `json:"panel"`
+	// List is the club's own list of what is found here: a weight above 0, at most a million, for each family, in place
+	// of the square root of the number of described species. A family of the tables that is not on it gets a tenth of the
+	// least weight. Empty: the tables decide.
+	List   map[string]float64 `json:"list,omitempty"`
+	Reason string             `json:"reason"`
+	By     string             `json:"by"`
+	At     time.Time          `json:"at"`
 }
 
 // DefaultPolicy is in force until a curator sets one. Its values are our own choice, common practice, no source: two
-// people besides the determiner, and a name that is right nineteen times in twenty.
+// people besides the determiner, a name that is right nineteen times in twenty, one look in ten blind, and one closed
+// determination in twenty before a panel of three.
 func DefaultPolicy() Policy {
 	return Policy{Reviewers: 2, Confidence: 0.95, ExcludedNeedsReason: true, Experts: map[string][]string{}, HoldMinutes: 30,
+		BlindRate: 0.1, RecheckRate: 0.05, Panel: 3,
 		Reason: "The policy that Revidit starts with."}
 }
 
@@ -52,6 +67,23 @@ func (p Policy) Check() error {
 	}
 	if p.HoldMinutes < 5 || p.HoldMinutes > 1440 {
 		problems.Addf("hold_minutes", "must be from 5 to 1440 minutes")
+	}
+	if !(p.BlindRate >= 0 && p.BlindRate <= 0.5) {
+		problems.Addf("blind_rate", "must be from 0 to 0.5")
+	}
+	if !(p.RecheckRate >= 0 && p.RecheckRate <= 0.5) {
+		problems.Addf("recheck_rate", "must be from 0 to 0.5")
+	}
+	if p.RecheckRate > 0 && (p.Panel < 3 || p.Panel > 9 || p.Panel%2 == 0) {
+		problems.Addf("panel", "must be 3, 5, 7 or 9 people, so that more than half can agree")
+	}
+	if len(p.List) > 1000 {
+		problems.Addf("list", "at most 1000 families")
+	}
+	for _, family := range slices.Sorted(maps.Keys(p.List)) {
+		if w := p.List[family]; !(w > 0 && w <= 1e6) {
+			problems.Addf("list."+family, "must be a weight above 0, at most 1000000")
+		}
 	}
 	if len(p.Experts) > 1000 {
 		problems.Addf("experts", "at most 1000 families")

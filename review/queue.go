@@ -1,6 +1,14 @@
 package review
 
-import "fmt"
+import (
+	"context"
+	"fmt"
+	"math"
+	"slices"
+
+	"revidit/review/confidence"
+	"revidit/review/diagnosis"
+)
 
 // AgeScaleDays is the age at which an open submission comes as far forward as one where a look tells a whole bit.
 const AgeScaleDays = 30
@@ -14,10 +22,30 @@ func gainOf(a Assessment) float64 {
 	return min(1, a.Next[0].Bits)
 }
 
+// RegionGain is what one look at a region of the body is expected to tell about the family, in bits, at most 1, by a
+// reviewer of whom nothing else is known.
+type RegionGain struct {
+	Region string  `json:"region"`
+	Gain   float64 `json:"gain"`
+}
+
+// gainsOf are the best looks at each region, the most telling first.
+func gainsOf(a Assessment, t *diagnosis.Tables) []RegionGain {
+	gains := []RegionGain{}
+	for _, n := range a.Next {
+		c, ok := t.Character(n.Character)
+		known := func(g RegionGain) bool { return g.Region == c.Region }
+		if ok && !slices.ContainsFunc(gains, known) {
+			gains = append(gains, RegionGain{Region: c.Region, Gain: min(1, n.Bits)})
+		}
+	}
+	return gains
+}
+
 // assessed is the event of an assessment now, with the gain that everybody may know: verdicts count in it only where
 // their submission is closed.
 func (now *situation) assessed() *Assessed {
-	assessment := now.judge.Assess(evidenceOf(now.submission, now.specimen, now.siblings)).Brief()
+	assessment := now.assess(now.submission, now.siblings).Brief()
 	closed := []Submission{}
 	for i := range now.siblings {
 		if now.siblings[i].Closed() {
@@ -25,16 +53,82 @@ func (now *situation) assessed() *Assessed {
 		}
 	}
 	open := unseenOf(*now.submission)
-	return &Assessed{Assessment: assessment, Gain: gainOf(now.judge.Assess(evidenceOf(&open, now.specimen, closed)))}
+	known := now.assess(&open, closed)
+	return &Assessed{Assessment: assessment, Gain: gainOf(known), Gains: gainsOf(known, now.judge.Tables())}
+}
+
+// weighing is by what the reports of this situation are weighed.
+func (now *situation) weighing() weighing {
+	return weighing{people: now.people, list: now.policy.List, policy: now.policy.Version}
+}
+
+// assess judges a submission of the specimen, and says by which versions.
+func (now *situation) assess(s *Submission, siblings []Submission) Assessment {
+	return now.weighing().assess(now.judge, s, now.specimen, siblings)
+}
+
+func (w weighing) assess(j *Judge, s *Submission, spec *Specimen, siblings []Submission) Assessment {
+	e := w.evidenceOf(s, spec, siblings, j.Tables())
+	a := j.Assess(e)
+	if w.people != nil {
+		a.Reliability = w.people.Version
+	}
+	if e.Prior != nil {
+		a.Policy = w.policy
+	}
+	return a
 }
 
 func queueReason(l QueueLine, f QueueFilter) string {
-	days := 0
-	if l.OpenedAt != nil {
-		days = int(f.AsOf.Sub(*l.OpenedAt).Hours() / 24)
+	days := int(f.AsOf.Sub(l.WaitsSince).Hours() / 24)
+	if l.Recheck {
+		return fmt.Sprintf("closed and drawn for a blind recheck %d %s ago: name the family from the photos", days, plural(days, "day", "days"))
 	}
 	if l.Priority > l.Gain {
 		return fmt.Sprintf("has waited %d %s", days, plural(days, "day", "days"))
 	}
-	return fmt.Sprintf("one more look is expected to tell %.2f bits about the family", l.Gain)
+	return fmt.Sprintf("one more look by you (%s) is expected to tell %.2f bits about the family", l.Region, l.Gain)
+}
+
+// weightsOf are QueueFilter.Weights of a person.
+func (s *Service) weightsOf(ctx context.Context, actor Actor, group string) (map[string]float64, error) {
+	judge, err := s.Judge(ctx, group)
+	if err != nil {
+		return nil, err
+	}
+	people, err := s.store.Reliability(ctx, judge.Tables().Group.ID)
+	if err != nil {
+		return nil, err
+	}
+	return WeightsOf(&people, actor, judge.Tables()), nil
+}
+
+// WeightsOf are QueueFilter.Weights of a person of whom so much is known.
+func WeightsOf(people *Reliability, actor Actor, t *diagnosis.Tables) map[string]float64 {
+	weights := map[string]float64{}
+	for _, region := range regionsOf(t) {
+		weights[region] = lookWeight(people.Accuracy(actor.Person, actor.Role, region))
+	}
+	return weights
+}
+
+// weighedGain is the largest gain by region, each times the weight of the region (1 where it has none).
+func weighedGain(gains []RegionGain, weights map[string]float64) (gain float64, region string) {
+	for _, g := range gains {
+		weight, ok := weights[g.Region]
+		if !ok {
+			weight = 1
+		}
+		if v := g.Gain * weight; v > gain {
+			gain, region = v, g.Region
+		}
+	}
+	return gain, region
+}
+
+// lookWeight is what a look with an accuracy tells of a yes-or-no question, in bits, in units of what it tells with a
+// reviewer's: the capacity of a binary symmetric channel, 1 − H(θ) (Shannon 1948, A Mathematical Theory of
+// Communication, section 16). Rounded, so that the order of a queue does not hang on the last digits.
+func lookWeight(accuracy float64) float64 {
+	return math.Round(1000*confidence.Capacity(accuracy)/confidence.Capacity(reviewerAccuracy)) / 1000
 }

@@ -101,6 +101,7 @@ func (s *Submission) apply(e Event) error {
 	case *Revised:
 		s.propose(c.Proposal)
 	case *Submitted:
+		s.Draw = c.Draw
 		s.open(e)
 	case *Held:
 		s.Hold = &Hold{By: e.Actor, Until: c.Until}
@@ -108,6 +109,8 @@ func (s *Submission) apply(e Event) error {
 		s.Hold = nil
 	case *VerdictsGiven:
 		s.Verdicts = mergeVerdicts(s.Verdicts, c.Verdicts)
+	case *BlindChecked:
+		s.Blind = append(slices.Clone(s.Blind), c.Check)
 	case *OpinionGiven:
 		s.Opinions = mergeOpinion(s.Opinions, c.Opinion)
 	case *Replied:
@@ -119,7 +122,10 @@ func (s *Submission) apply(e Event) error {
 		s.answer(e, c.Answer)
 	case *Assessed:
 		assessment := c.Assessment
-		s.Assessment, s.Gain = &assessment, c.Gain
+		if s.Assessment == nil {
+			s.Opening = claimOf(assessment)
+		}
+		s.Assessment, s.Gain, s.Gains = &assessment, c.Gain, c.Gains
 	case *Confirmed:
 		settlement := c.Settlement
 		s.Settlement = &settlement
@@ -132,8 +138,10 @@ func (s *Submission) apply(e Event) error {
 	case *Withdrawn:
 		s.close(StatusWithdrawn, e)
 	case *Reopened:
-		s.Settlement, s.FollowedBy = nil, ""
+		s.Settlement, s.FollowedBy, s.Recheck = nil, "", nil
 		s.open(e)
+	case *RecheckDrawn, *PanelOpinionGiven, *PanelLeft:
+		s.applyRecheck(e)
 	default:
 		return fmt.Errorf("%s: event %d is %T, not a submission's", e.Stream, e.Seq, e.Change)
 	}

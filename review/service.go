@@ -19,24 +19,36 @@ type Service struct {
 	gate    *photo.Gate
 	now     func() time.Time
 	newID   func() string
+	newSeed func() string
+	failed  func(error)
 }
 
 // Options replace what a test wants to hold still; zero values are the real thing.
 type Options struct {
 	Now   func() time.Time
 	NewID func() string
+	// Seed makes the dice by which blind checks and rechecks are drawn; an empty one draws nobody.
+	Seed func() string
+	// Failed is told what went wrong after an act was stored, with what will make up for it; nil tells nobody.
+	Failed func(error)
 	// Decoders is how many photos may be decoded at once (memory); 0 means 2.
 	Decoders int
 }
 
 // NewService returns a service over a store, a place for photos and the tables of all groups.
 func NewService(store Store, blobs Blobs, library *Library, o Options) *Service {
-	s := &Service{store: store, blobs: blobs, library: library, now: o.Now, newID: o.NewID}
+	s := &Service{store: store, blobs: blobs, library: library, now: o.Now, newID: o.NewID, newSeed: o.Seed, failed: o.Failed}
 	if s.now == nil {
 		s.now = time.Now
 	}
 	if s.newID == nil {
 		s.newID = randomID
+	}
+	if s.newSeed == nil {
+		s.newSeed = rand.Text
+	}
+	if s.failed == nil {
+		s.failed = func(error) {}
 	}
 	decoders := o.Decoders
 	if decoders == 0 {
@@ -65,12 +77,23 @@ type situation struct {
 	specimen   *Specimen
 	siblings   []Submission // all submissions of the specimen, this one included as it was
 	policy     Policy
+	people     *Reliability // what is known of people who report on this group; nil: the roles only
+	seed       func() string
 	judge      *Judge // of the submission's group, at the release in force
 }
 
-// load fetches a submission with what belongs to it, and checks that the actor may know of it and has decided on the
-// present version.
+// load fetches a submission with what belongs to it, and checks that the actor may know of it, is not to look at it blind
+// first, and has decided on the present version. Everything that shows a submission goes through here.
 func (s *Service) load(ctx context.Context, actor Actor, id string, version int) (*situation, error) {
+	now, err := s.loadBlind(ctx, actor, id, version)
+	if err != nil {
+		return nil, err
+	}
+	return now, now.hidden()
+}
+
+// loadBlind is load for those who are to look blind and are shown no more than the question.
+func (s *Service) loadBlind(ctx context.Context, actor Actor, id string, version int) (*situation, error) {
 	submission, err := s.store.Submission(ctx, id)
 	if err != nil {
 		return nil, err
@@ -98,7 +121,12 @@ func (s *Service) load(ctx context.Context, actor Actor, id string, version int)
 	if err != nil {
 		return nil, err
 	}
-	return &situation{Moment: s.moment(actor), submission: &submission, specimen: &specimen, siblings: siblings, policy: policy, judge: judge}, nil
+	people, err := s.store.Reliability(ctx, judge.Tables().Group.ID)
+	if err != nil {
+		return nil, err
+	}
+	return &situation{Moment: s.moment(actor), submission: &submission, specimen: &specimen, siblings: siblings, policy: policy,
+		people: &people, seed: s.newSeed, judge: judge}, nil
 }
 
 // mayRead: a draft, and a submission withdrawn as a draft, is known to its owner alone.
@@ -116,29 +144,35 @@ func (s *Service) act(ctx context.Context, actor Actor, id string, version int, 
 	if err != nil {
 		return Submission{}, err
 	}
+	return s.carryOut(ctx, now, decide)
+}
+
+// carryOut decides, assesses, settles and commits.
+func (s *Service) carryOut(ctx context.Context, now *situation, decide func(*situation) (decision, error)) (Submission, error) {
 	made, err := decide(now)
 	if err != nil {
 		return Submission{}, err
 	}
 	w := newWriter(now.Moment)
-	if err := s.write(w, now, made); err != nil {
+	if err := now.write(w, made); err != nil {
 		return Submission{}, err
 	}
 	if err := s.commit(ctx, w); err != nil {
 		return Submission{}, err
 	}
+	s.learn(ctx, now)
 	return *now.submission, nil
 }
 
 // write turns a decision into events, and adds the assessment and the settlement that follow from it.
-func (s *Service) write(w *writer, now *situation, made decision) error {
+func (now *situation) write(w *writer, made decision) error {
 	for _, c := range made.specimen {
 		if err := w.specimen(now.specimen, c); err != nil {
 			return err
 		}
 	}
 	for _, c := range made.submission {
-		if err := w.submission(now.submission, c); err != nil {
+		if err := now.change(w, c); err != nil {
 			return err
 		}
 	}
@@ -149,7 +183,23 @@ func (s *Service) write(w *writer, now *situation, made decision) error {
 	}
 	if maySettle(made) && now.submission.Status == StatusOpen && len(now.policy.Missing(now.submission)) == 0 {
 		settlement := now.submission.settlement(now.Moment, now.policy)
-		return w.submission(now.submission, &Confirmed{Settlement: settlement})
+		return now.change(w, &Confirmed{Settlement: settlement})
+	}
+	return nil
+}
+
+// change writes one change of the submission, with what chance adds to it.
+func (now *situation) change(w *writer, c Change) error {
+	if submitted, ok := c.(*Submitted); ok && now.policy.BlindRate > 0 {
+		if seed := now.seed(); seed != "" {
+			submitted.Draw = &Draw{Rate: now.policy.BlindRate, Seed: seed}
+		}
+	}
+	if err := w.submission(now.submission, c); err != nil {
+		return err
+	}
+	if drawn, ok := now.recheck(c); ok {
+		return w.submission(now.submission, drawn)
 	}
 	return nil
 }
@@ -158,7 +208,7 @@ func (s *Service) write(w *writer, now *situation, made decision) error {
 func changesEvidence(made decision) bool {
 	for _, c := range made.submission {
 		switch c.(type) {
-		case *Submitted, *VerdictsGiven, *Answered, *Reopened:
+		case *Submitted, *VerdictsGiven, *BlindChecked, *Answered, *Reopened:
 			return true
 		}
 	}

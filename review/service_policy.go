@@ -3,6 +3,8 @@ package review
 import (
 	"context"
 	"fmt"
+	"maps"
+	"slices"
 	"strings"
 )
 
@@ -54,6 +56,11 @@ func (s *Service) checkPolicy(ctx context.Context, p Policy) error {
 		return err
 	}
 	var problems Problems
+	for _, family := range slices.Sorted(maps.Keys(p.List)) {
+		if !knownFamily(groups, family) {
+			problems.Addf("list."+family, "is not a family of these tables")
+		}
+	}
 	for family, named := range p.Experts {
 		field := fmt.Sprintf("experts.%s", family)
 		if !knownFamily(groups, family) {

@@ -54,6 +54,7 @@ func (s *Service) View(ctx context.Context, actor Actor, id string) (SubmissionV
 	if v.Sealed {
 		seen = unseenOf(seen)
 	}
+	seen.Draw = nil
 	v.Submission = seen
 	if err := s.assessView(ctx, &v, now, s.openTo(actor, now.siblings)); err != nil {
 		return SubmissionView{}, err
@@ -74,8 +75,7 @@ func (s *Service) View(ctx context.Context, actor Actor, id string) (SubmissionV
 // assessView fills the assessment that the actor may see. A closed submission keeps the tables that it was closed with;
 // what those in force say of it stands beside.
 func (s *Service) assessView(ctx context.Context, v *SubmissionView, now *situation, siblings []Submission) error {
-	evidence := evidenceOf(&v.Submission, now.specimen, siblings)
-	present := now.judge.Assess(evidence)
+	present := now.assess(&v.Submission, siblings)
 	stored := v.Submission.Assessment
 	if !v.Submission.Closed() || stored == nil || stored.TablesHash == present.TablesHash {
 		v.Assessment = present
@@ -90,7 +90,7 @@ func (s *Service) assessView(ctx context.Context, v *SubmissionView, now *situat
 	if err != nil {
 		return err
 	}
-	v.Assessment = former.Assess(evidence)
+	v.Assessment = now.weighing().assess(former, &v.Submission, now.specimen, siblings)
 	return nil
 }
 
@@ -102,7 +102,7 @@ func sealedFrom(actor Actor, s *Submission) bool {
 
 // unseenOf is a submission without what others have said about it.
 func unseenOf(s Submission) Submission {
-	s.Verdicts, s.Opinions, s.Replies, s.Assessment = []Verdict{}, []Opinion{}, []Reply{}, nil
+	s.Verdicts, s.Opinions, s.Replies, s.Assessment, s.Blind = []Verdict{}, []Opinion{}, []Reply{}, nil, nil
 	return s
 }
 
@@ -169,6 +169,9 @@ func (s *Service) Specimen(ctx context.Context, actor Actor, id string) (Specime
 	}
 	siblings, err := s.store.SubmissionsOf(ctx, id)
 	if err != nil {
+		return SpecimenView{}, err
+	}
+	if err := s.hiddenSpecimen(ctx, actor, &spec, siblings); err != nil {
 		return SpecimenView{}, err
 	}
 	v := SpecimenView{Specimen: spec}
@@ -261,7 +264,7 @@ func historyEntry(e Event, sealed bool) HistoryEntry {
 // tellsOpinion says whether an event gives away what a reviewer thinks.
 func tellsOpinion(c Change) bool {
 	switch c.(type) {
-	case *VerdictsGiven, *OpinionGiven, *Replied, *Assessed:
+	case *VerdictsGiven, *OpinionGiven, *BlindChecked, *Replied, *Assessed:
 		return true
 	}
 	return false
@@ -280,11 +283,16 @@ func (s *Service) Find(ctx context.Context, actor Actor, f SubmissionFilter, pag
 	if err != nil {
 		return nil, "", err
 	}
-	lines, next, err := s.store.FindSubmissions(ctx, f, page)
-	for i := range lines {
-		if lines[i].Owner != actor.Person {
-			lines[i] = lines[i].veiled()
+	found, next, err := s.store.FindSubmissions(ctx, f, page)
+	lines := []SubmissionLine{}
+	for _, l := range found {
+		if l.Owner != actor.Person {
+			l = l.veiled().blindFor(actor)
 		}
+		if l.Blind && (f.Family != "" || f.Text != "" || f.Doubtful) {
+			continue // that it is found would tell the name
+		}
+		lines = append(lines, l)
 	}
 	return lines, next, err
 }
@@ -319,14 +327,22 @@ func (s *Service) Queue(ctx context.Context, actor Actor, f QueueFilter, page Pa
 	if err != nil {
 		return nil, "", err
 	}
-	f.NotOf = actor.Person
+	if f.Weights, err = s.weightsOf(ctx, actor, f.Group); err != nil {
+		return nil, "", err
+	}
+	f.Viewer, f.Rechecks = actor.Person, actor.Role == RoleReviewer
 	if f.AsOf.IsZero() {
 		f.AsOf = s.moment(actor).Now
 	}
-	lines, next, err := s.store.FindQueue(ctx, f, page)
-	for i := range lines {
-		lines[i].Reason = queueReason(lines[i], f)
-		lines[i].SubmissionLine = lines[i].veiled()
+	found, next, err := s.store.FindQueue(ctx, f, page)
+	lines := []QueueLine{}
+	for _, l := range found {
+		l.Reason = queueReason(l, f)
+		l.SubmissionLine = l.veiled().blindFor(actor)
+		if l.Blind && f.Family != "" {
+			continue // that it is found would tell the name
+		}
+		lines = append(lines, l)
 	}
 	return lines, next, err
 }

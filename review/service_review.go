@@ -130,11 +130,12 @@ func (s *Service) Redetermine(ctx context.Context, actor Actor, id string, versi
 		return Submission{}, err
 	}
 	w := newWriter(now.Moment)
-	next := &situation{Moment: now.Moment, submission: &Submission{}, specimen: now.specimen, siblings: now.siblings, policy: now.policy, judge: now.judge}
+	next := &situation{Moment: now.Moment, submission: &Submission{}, specimen: now.specimen, siblings: now.siblings, policy: now.policy,
+		people: now.people, seed: now.seed, judge: now.judge}
 	if err := w.submission(next.submission, &Drafted{ID: now.NewID(), Proposal: proposal, Follows: id}); err != nil {
 		return Submission{}, err
 	}
-	if err := s.write(w, next, decision{submission: []Change{&Submitted{}}}); err != nil {
+	if err := next.write(w, decision{submission: []Change{&Submitted{}}}); err != nil {
 		return Submission{}, err
 	}
 	followed := &Redetermined{FollowedBy: next.submission.ID, Family: proposal.Determination.Family, Reason: form.Reason}

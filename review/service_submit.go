@@ -47,7 +47,7 @@ func (s *Service) begin(ctx context.Context, actor Actor, form SubmissionForm, k
 		return Submission{}, err
 	}
 	if submit {
-		if err := s.write(w, now, decision{submission: []Change{&Submitted{}}}); err != nil {
+		if err := now.write(w, decision{submission: []Change{&Submitted{}}}); err != nil {
 			return Submission{}, err
 		}
 	}
@@ -319,7 +319,7 @@ func (s *Service) revise(ctx context.Context, actor Actor, id string, version in
 	if submit {
 		made.submission = append(made.submission, &Submitted{})
 	}
-	if err := s.write(w, now, made); err != nil {
+	if err := now.write(w, made); err != nil {
 		return Submission{}, err
 	}
 	if err := s.commit(ctx, w); err != nil {

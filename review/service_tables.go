@@ -80,13 +80,18 @@ func (s *Service) effect(ctx context.Context, actor Actor, present, other *Judge
 	if err != nil {
 		return Effect{}, err
 	}
+	people, err := s.store.Reliability(ctx, present.Tables().Group.ID)
+	if err != nil {
+		return Effect{}, err
+	}
 	e := Effect{List: []Affected{}}
 	err = s.store.EachDetermination(ctx, present.Tables().Group.ID, func(sub Submission, spec Specimen, siblings []Submission) error {
 		e.Looked++
 		if sealedFrom(actor, &sub) {
 			sub = unseenOf(sub)
 		}
-		if a, changed := compare(present, other, policy, sub, spec, s.openTo(actor, siblings)); changed {
+		now := &situation{submission: &sub, specimen: &spec, siblings: s.openTo(actor, siblings), policy: policy, people: &people}
+		if a, changed := compare(present, other, now); changed {
 			e.add(a)
 		}
 		return nil
@@ -219,6 +224,10 @@ func (s *Service) Doubted(ctx context.Context, actor Actor, group string) (Effec
 	if err != nil {
 		return Effect{}, err
 	}
+	people, err := s.store.Reliability(ctx, judge.Tables().Group.ID)
+	if err != nil {
+		return Effect{}, err
+	}
 	e := Effect{List: []Affected{}}
 	err = s.store.EachDetermination(ctx, judge.Tables().Group.ID, func(sub Submission, spec Specimen, siblings []Submission) error {
 		e.Looked++
@@ -232,7 +241,8 @@ func (s *Service) Doubted(ctx context.Context, actor Actor, group string) (Effec
 		if err != nil {
 			return err
 		}
-		if a, changed := compare(former, judge, policy, sub, spec, siblings); changed {
+		now := &situation{submission: &sub, specimen: &spec, siblings: siblings, policy: policy, people: &people}
+		if a, changed := compare(former, judge, now); changed {
 			e.add(a)
 		}
 		return nil
@@ -335,12 +345,20 @@ func (s *Service) Reassess(ctx context.Context, actor Actor, group string) (int,
 	if err != nil {
 		return 0, err
 	}
+	policy, err := s.store.Policy(ctx)
+	if err != nil {
+		return 0, err
+	}
+	people, err := s.store.Reliability(ctx, judge.Tables().Group.ID)
+	if err != nil {
+		return 0, err
+	}
 	var due []situation
 	m := s.moment(actor)
 	err = s.store.EachDetermination(ctx, judge.Tables().Group.ID, func(sub Submission, spec Specimen, siblings []Submission) error {
 		stale := sub.Assessment == nil || sub.Assessment.TablesHash != judge.Tables().Hash
 		if stale && !sub.Closed() {
-			due = append(due, situation{Moment: m, submission: &sub, specimen: &spec, siblings: siblings, judge: judge})
+			due = append(due, situation{Moment: m, submission: &sub, specimen: &spec, siblings: siblings, policy: policy, people: &people, judge: judge})
 		}
 		return nil
 	})

@@ -47,6 +47,11 @@ type Reader interface {
 	Release(ctx context.Context, hash string) (Release, error)
 	// Releases of a group without their files, the latest first.
 	Releases(ctx context.Context, group string) ([]Release, error)
+	// Reliability is the latest snapshot of a group; of version 0 where nothing was learnt yet.
+	Reliability(ctx context.Context, group string) (Reliability, error)
+	// EachSpecimen calls visit for every specimen of which a submission of the group has come before reviewers, with all
+	// its submissions, the oldest first, in no certain order of specimens. It stops at the first error and returns it.
+	EachSpecimen(ctx context.Context, group string, visit func(Specimen, []Submission) error) error
 	CellProposal(ctx context.Context, id string) (CellProposal, error)
 	// FindCellProposals lists those of a group, the latest first; an empty status is any.
 	FindCellProposals(ctx context.Context, group string, status ProposalStatus) ([]CellProposal, error)
@@ -73,6 +78,7 @@ type Batch struct {
 	Policy      *Policy
 	Proposals   []CellProposal // of cells, as they are after Events
 	Release     *Release       // with its files
+	Reliability *Reliability   // whole, as it is after Events
 	Withheld    []SealedWithheld
 	People      []Person
 	// Attach are uploads that a specimen has taken: photo id to specimen id.
@@ -118,12 +124,19 @@ type SubmissionFilter struct {
 
 // QueueFilter narrows the queue; empty fields do not narrow.
 type QueueFilter struct {
-	AsOf   time.Time
-	NotOf  string // person whose own submissions are left out
-	Group  string
-	Family string
-	Trip   string
-	Drawer string // storage place
+	AsOf time.Time
+	// Viewer is who asks: submissions that this person owns or determined are left out, and of the rechecks those that
+	// the person knows (Submission.KnownTo).
+	Viewer string
+	// Rechecks: closed submissions whose panel is not complete take part, unless the filter names a family.
+	Rechecks bool
+	// Weights are what a look by the viewer tells, by region of the body, in units of what it tells by a reviewer of whom
+	// nothing else is known; 1 where a region is not named.
+	Weights map[string]float64
+	Group   string
+	Family  string
+	Trip    string
+	Drawer  string // storage place
 }
 
 // SubmissionLine is a submission in a list.
@@ -151,15 +164,25 @@ type SubmissionLine struct {
 	ChangedAt      time.Time  `json:"changed_at"`
 	HeldBy         string     `json:"held_by,omitempty"`
 	HeldUntil      *time.Time `json:"held_until,omitempty"`
+	// Blind: the viewer is to look at it before anything else of it is shown; the name is left out.
+	Blind bool `json:"blind,omitempty"`
+	// What decides on Blind; not for people.
+	Draw        *Draw    `json:"-"`
+	KnownTo     []string `json:"-"`
+	RecheckOpen bool     `json:"-"` // closed, drawn for a recheck, and the panel is not complete
 }
 
 // QueueLine is a submission in the queue. It is ordered by Priority = max(Gain, days open / 30), so that nothing waits
-// for ever because it is obvious.
+// for ever because it is obvious. A recheck has no gain and waits from the day on which it was drawn.
 type QueueLine struct {
 	SubmissionLine
-	// Gain is the expected information of one more look, in bits, at most 1.
-	Gain     float64 `json:"gain"`
-	Priority float64 `json:"priority"`
+	// Gain is the expected information of one more look by the viewer, in bits: the largest of Submission.Gains, each
+	// times the viewer's weight for the region. Region is the one it is for; empty where nothing is expected.
+	Gain       float64   `json:"gain"`
+	Region     string    `json:"region,omitempty"`
+	Recheck    bool      `json:"recheck,omitempty"`
+	WaitsSince time.Time `json:"waits_since"`
+	Priority   float64   `json:"priority"`
 	// Reason says in words why it stands where it stands.
 	Reason string `json:"reason"`
 }

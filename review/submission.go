@@ -62,10 +62,18 @@ type Submission struct {
 	Replies       []Reply       `json:"replies"`
 	Assessment    *Assessment   `json:"assessment,omitempty"`
 	// Gain is what one more look is expected to tell about the family, in bits, 0 to 1, from the observations alone.
-	Gain       float64     `json:"gain"`
-	Settlement *Settlement `json:"settlement,omitempty"`
-	Follows    string      `json:"follows,omitempty"`     // submission that this one redetermines
-	FollowedBy string      `json:"followed_by,omitempty"` // submission that redetermines this one
+	Gain float64 `json:"gain"`
+	// Gains are the same by region of the body, the best first.
+	Gains      []RegionGain `json:"gains,omitempty"`
+	Settlement *Settlement  `json:"settlement,omitempty"`
+	Follows    string       `json:"follows,omitempty"`     // submission that this one redetermines
+	FollowedBy string       `json:"followed_by,omitempty"` // submission that redetermines this one
+	// Draw is the chance by which reviewers were picked to look blind; told to nobody.
+	Draw  *Draw        `json:"draw,omitempty"`
+	Blind []BlindCheck `json:"blind,omitempty"`
+	// Opening is what the first assessment claimed.
+	Opening Claim    `json:"opening"`
+	Recheck *Recheck `json:"recheck,omitempty"`
 }
 
 // Determination is a name given to a specimen by somebody on a date.

@@ -12,6 +12,8 @@ const (
 	ActHold        Action = "hold"
 	ActRelease     Action = "release"
 	ActReview      Action = "review"
+	ActBlind       Action = "blind-check" // look at a character before anything else is shown
+	ActPanel       Action = "recheck"     // look blind at a closed determination, or leave its panel
 	ActReply       Action = "reply"
 	ActReturn      Action = "return"
 	ActAnswer      Action = "answer"
@@ -32,6 +34,8 @@ const (
 	ActCorrectLabel Action = "correct-label" // change label data of a specimen
 	ActSetPolicy    Action = "set-policy"    // put a new policy in force
 	ActEditTables   Action = "edit-tables"   // propose, decide and publish changes of the diagnosis tables
+	ActReadFigures  Action = "read-figures"  // reliability of everybody, agreement and calibration
+	ActRefit        Action = "refit"         // weigh all reports anew
 )
 
 // party is how an actor stands to the thing.
@@ -67,6 +71,8 @@ var rules = []rule{
 	{ActRelease, reviewers, notOwner, []Status{StatusOpen}, ""},
 	{ActReview, reviewers, notOwner, []Status{StatusOpen}, ""}, // may settle: then confirmed
 	{ActReply, reviewers, notOwner, []Status{StatusOpen}, ""},  // may settle: then confirmed
+	{ActBlind, []Role{RoleReviewer}, notOwner, []Status{StatusOpen}, ""},
+	{ActPanel, []Role{RoleReviewer}, notOwner, []Status{StatusConfirmed, StatusUndetermined}, ""},
 	{ActReturn, reviewers, notOwner, []Status{StatusOpen}, StatusReturned},
 	{ActAnswer, everybody, owner, []Status{StatusOpen, StatusReturned}, StatusOpen},
 	{ActSettle, reviewers, notOwner, []Status{StatusOpen}, StatusConfirmed},
@@ -86,6 +92,8 @@ var rules = []rule{
 	{ActCorrectLabel, everybody, ownerOrCurator, nil, ""},
 	{ActSetPolicy, curators, anyone, nil, ""},
 	{ActEditTables, curators, anyone, nil, ""},
+	{ActReadFigures, curators, anyone, nil, ""},
+	{ActRefit, curators, anyone, nil, ""},
 }
 
 func (r rule) admits(actor Actor, ownerID string) bool {
@@ -155,12 +163,13 @@ var actionWords = map[Action]string{
 	ActRedetermine: "redetermine", ActUndetermine: "leave undetermined", ActWithdraw: "withdraw", ActReopen: "reopen", ActRead: "read",
 	ActDraft: "begin a submission", ActUpload: "upload a photo", ActReadQueue: "read the queue",
 	ActReadWithheld: "read withheld label data", ActCorrectLabel: "correct this label", ActSetPolicy: "set the policy",
-	ActEditTables: "edit the diagnosis tables",
+	ActEditTables: "edit the diagnosis tables", ActBlind: "look blind at", ActPanel: "recheck",
+	ActReadFigures: "read the figures of agreement, calibration and reliability", ActRefit: "weigh all reports anew",
 }
 
 func forbidden(actor Actor, action Action, ownerID string) error {
 	words := actionWords[action]
-	if actor.Person != "" && actor.Person == ownerID && slices.Contains([]Action{ActHold, ActRelease, ActReview, ActReply, ActReturn, ActSettle, ActUndetermine}, action) {
+	if actor.Person != "" && actor.Person == ownerID && slices.Contains([]Action{ActHold, ActRelease, ActReview, ActReply, ActReturn, ActSettle, ActUndetermine, ActBlind, ActPanel}, action) {
 		return Errorf(KindForbidden, "This submission is your own: nobody reviews a determination of their own. Another reviewer must %s it.", words)
 	}
 	return Errorf(KindForbidden, "As a %s you may not %s here. Nothing was changed; a curator can change roles.", actor.Role, words)
