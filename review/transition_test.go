@@ -25,6 +25,8 @@ var expected = []struct {
 	{ActReply, "reviewer/other curator/other", "open", ""},
 	{ActReturn, "reviewer/other curator/other", "open", StatusReturned},
 	{ActAnswer, "member/own reviewer/own curator/own", "open returned", StatusOpen},
+	{ActBlind, "reviewer/other", "open", ""},
+	{ActPanel, "reviewer/other", "confirmed undetermined", ""},
 	{ActSettle, "reviewer/other curator/other", "open", StatusConfirmed},
 	{ActRedetermine, "member/own reviewer/own curator/own reviewer/other curator/other", "open confirmed", StatusRedetermined},
 	{ActUndetermine, "reviewer/other curator/other", "open", StatusUndetermined},
