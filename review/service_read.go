@@ -234,12 +234,18 @@ func (s *Service) HistoryOf(ctx context.Context, actor Actor, id string) (Histor
 	h := History{Entries: []HistoryEntry{}}
 	persons := []string{now.submission.Determination.Determiner}
 	for _, e := range events {
+		if submitted, ok := e.Change.(*Submitted); ok && !now.submission.Closed() {
+			e.Change = submitted.withoutDraw()
+		}
 		h.Entries = append(h.Entries, historyEntry(e, sealed && e.Actor != actor.Person))
 		persons = append(persons, e.Actor, determinerIn(e.Change))
 	}
 	h.Names, err = s.names(ctx, persons)
 	return h, err
 }
+
+// withoutDraw leaves out the dice, by which one could work out who is to look blind.
+func (*Submitted) withoutDraw() Change { return &Submitted{} }
 
 // determinerIn is the person whom an event names as determiner, or "".
 func determinerIn(c Change) string {
