@@ -1,8 +1,8 @@
 #!/usr/bin/env bash
 # Sets up what the tests need and runs every check, from formatting to the browser. People and .ci/run call it alike.
 #
-# It installs PostgreSQL and Chromium with apt where they are missing and it may (root on Debian); otherwise it says
-# exactly what is missing and fails. It starts and stops every server itself and leaves nothing running.
+# It installs PostgreSQL, Chromium and scikit-learn with apt where they are missing and it may (root on Debian); otherwise
+# it says exactly what is missing and fails. It starts and stops every server itself and leaves nothing running.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
@@ -13,6 +13,7 @@ fail() { printf 'check: %s\n' "$1" >&2; exit 1; }
 
 postgres_here() { compgen -G '/usr/lib/postgresql/*/bin/initdb' >/dev/null || command -v initdb >/dev/null; }
 chromium_here() { command -v chromium >/dev/null || command -v chromium-browser >/dev/null || command -v google-chrome >/dev/null; }
+sklearn_here() { python3 -c 'import sklearn' 2>/dev/null || /usr/bin/python3 -c 'import sklearn' 2>/dev/null; }
 
 step 'tools'
 command -v go >/dev/null || fail 'Go is missing: install the version that go.mod names.'
@@ -20,6 +21,7 @@ command -v git >/dev/null || fail 'git is missing.'
 missing=()
 postgres_here || missing+=(postgresql)
 chromium_here || missing+=(chromium)
+sklearn_here || missing+=(python3-sklearn)
 if ((${#missing[@]})); then
   if [ "$(id -u)" = 0 ] && command -v apt-get >/dev/null; then
     apt-get update -q
@@ -30,6 +32,7 @@ if ((${#missing[@]})); then
 fi
 postgres_here || fail 'PostgreSQL server programs (initdb, postgres) are still missing.'
 chromium_here || fail 'Chromium is still missing.'
+sklearn_here || fail 'scikit-learn for python3 is still missing.'
 go version
 
 step 'formatting'
@@ -54,6 +57,6 @@ step 'build without C'
 CGO_ENABLED=0 go build -o /dev/null ./cmd/revidit
 
 step 'tests, both databases, browser, race detector'
-go test -race -count=1 -timeout 40m ./...
+REVIDIT_SKLEARN=1 go test -race -count=1 -timeout 40m ./...
 
 step 'all checks passed'

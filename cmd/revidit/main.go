@@ -27,6 +27,7 @@ type commands struct {
 	Tables  tablesCommand  `cmd:"" help:"Export and import releases of the diagnosis tables."`
 	User    userCommand    `cmd:"" help:"Add people and change their roles and passwords."`
 
+	Bench    benchCommand    `cmd:"" help:"Measure speed and calibration on this machine."`
 	Reassess reassessCommand `cmd:"" help:"Assess open submissions anew with the tables in force."`
 
 	Version kong.VersionFlag `help:"Print the version."`

@@ -1,0 +1,16 @@
+package benchmark
+
+import (
+	"context"
+
+	"revidit/review"
+)
+
+// Assessment times whole assessments, one after the other on one core.
+func Assessment(ctx context.Context, judge *review.Judge, cases []review.Evidence) (Cost, error) {
+	return perUnit(ctx, len(cases), func() {
+		for i := range cases {
+			judge.Assess(cases[i])
+		}
+	})
+}
