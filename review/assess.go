@@ -1,10 +1,8 @@
 package review
 
 import (
-	"cmp"
 	"math"
 	"slices"
-	"strings"
 
 	"revidit/review/confidence"
 )
@@ -43,30 +41,31 @@ type Ranked struct {
 	P      float64 `json:"p"`
 }
 
-// Probabilities are rounded to nine decimals and kept off 0 and 1.
-const (
-	perUnit = 1e9
-	leastP  = 1 / perUnit
-)
+// perUnit: probabilities are rounded to nine decimals and kept off 0 and 1.
+const perUnit = 1e9
 
 // Assess judges the evidence. Characters, states and families that the tables do not know are left out with a warning:
-// check input with CheckState first. It never fails.
+// check input with CheckState first. It never fails, and allocates what it returns.
 func (j *Judge) Assess(e Evidence) Assessment {
-	g := j.gather(e)
-	p := j.model.Posterior(g.observations, sexOf(e.Sex), j.weights(e.Prior, g))
+	s := j.borrow()
+	defer j.giveBack(s)
+	g, p := &s.gathered, &s.posterior
+	j.fill(g, &e)
+	j.fillViews(s, e.Views)
+	j.model.FillPosterior(p, g.observations, g.sex, j.weights(e.Prior, g))
+	order := j.order(s, p)
 	a := Assessment{Group: j.tables.Group.ID, Release: j.tables.Group.Release, TablesHash: j.tables.Hash, Method: Method,
-		Remark: g.remark, Ranking: j.ranking(p)}
-	subject := j.hypothesisNamed(a.Ranking[0].Family)
+		Remark: g.remark, Ranking: j.ranked(order)}
+	subject := j.index.byName[order[0]&places]
 	if g.family != nil {
-		a.Family = g.family.Name
-		subject = j.tables.FamilyIndex(g.family.Name)
+		a.Family, subject = g.family.Name, g.hypothesis
 	}
-	a.Confidence = rounded(p.P[subject])
-	a.Contradictions = j.contradictions(g, e.Views, p)
-	a.explain(j, p, subject)
-	a.Next = j.next(p, e)
-	j.warnAboutNumber(g, p)
-	a.Warnings = append([]string{}, g.warnings...)
+	a.Confidence = float64(nanos(p.P[subject])) / perUnit
+	a.Contradictions = j.contradictions(s, e.Views != nil)
+	a.explain(j, s, subject)
+	a.Next = j.next(s, &e)
+	j.warnAboutNumber(s)
+	a.Warnings = append(make([]string, 0, len(g.warnings)), g.warnings...)
 	return a
 }
 
@@ -84,80 +83,100 @@ func (a Assessment) Brief() Assessment {
 	return a
 }
 
-func (j *Judge) ranking(p *confidence.Posterior) []Ranked {
-	ranking := make([]Ranked, len(p.P))
-	for h, v := range p.P {
-		ranking[h] = Ranked{Family: j.name(h), P: rounded(v)}
+// Keys to sort by hold a number above the place among names, which decides between equal ones.
+const (
+	placeBits = 16
+	places    = 1<<placeBits - 1
+)
+
+// order returns the hypotheses as keys, the most probable first, then by name: key & places is an element of byName.
+func (j *Judge) order(s *scratch, p *confidence.Posterior) []uint64 {
+	s.keys = s.keys[:0]
+	for place, h := range j.index.byName {
+		s.keys = append(s.keys, (perUnit-nanos(p.P[h]))<<placeBits|uint64(place))
 	}
-	slices.SortFunc(ranking, func(a, b Ranked) int {
-		return cmp.Or(cmp.Compare(b.P, a.P), strings.Compare(a.Family, b.Family))
-	})
+	slices.Sort(s.keys)
+	return s.keys
+}
+
+func (j *Judge) ranked(order []uint64) []Ranked {
+	ranking := make([]Ranked, len(order))
+	for i, key := range order {
+		ranking[i] = Ranked{Family: j.index.names[j.index.byName[key&places]], P: float64(perUnit-key>>placeBits) / perUnit}
+	}
 	return ranking
 }
 
-// rounded cuts the digits in which processors may differ, so that stored numbers can be computed again.
-func rounded(p float64) float64 {
-	return min(max(math.Round(p*perUnit)/perUnit, leastP), 1-leastP)
-}
-
-func (j *Judge) name(hypothesis int) string {
-	if hypothesis == j.model.None() {
-		return NoneOfThese
-	}
-	return j.tables.Families[hypothesis].Name
-}
-
-func (j *Judge) hypothesisNamed(name string) int {
-	if name == NoneOfThese {
-		return j.model.None()
-	}
-	return j.tables.FamilyIndex(name)
+// nanos cuts the digits of a probability in which processors may differ, so that stored numbers can be computed again.
+func nanos(p float64) uint64 {
+	return min(max(uint64(math.Round(p*perUnit)), 1), perUnit-1)
 }
 
 // warnAboutNumber says what the probability takes for granted.
-func (j *Judge) warnAboutNumber(g *gathered, p *confidence.Posterior) {
+func (j *Judge) warnAboutNumber(s *scratch) {
+	g, p := &s.gathered, &s.posterior
 	if len(p.Seen) == 0 {
-		g.warn("No character is stated: the number is only how common the family is.")
+		g.warnings = append(g.warnings, "No character is stated: the number is only how common the family is.")
 	}
-	for _, d := range j.tables.Dependent {
-		var together []string
-		for _, c := range p.Seen {
-			if id := j.tables.Characters[c].ID; slices.Contains(d.Characters, id) {
-				together = append(together, id)
-			}
-		}
-		if len(together) > 1 {
-			g.warn("%s partly say the same, so that each counts less.", listed(together))
-		}
-	}
+	j.warnAboutDependence(s)
 	if g.family != nil {
-		j.warnAboutGaps(g, p)
+		j.warnAboutGaps(s)
 	}
-	if slices.Max(p.P) == p.P[j.model.None()] {
-		g.warn("No family of the tables explains these characters well: some are misread, or the family is not in the tables.")
+	if p.P[j.model.None()] == slices.Max(p.P) {
+		g.warnings = append(g.warnings, "No family of the tables explains these characters well: some are misread, or the family is not in the tables.")
 	}
 }
 
-func (j *Judge) warnAboutGaps(g *gathered, p *confidence.Posterior) {
-	var missing []string
-	for _, c := range p.Seen {
-		id := j.tables.Characters[c].ID
-		for i := range g.family.Forms {
-			if g.family.Forms[i].Cells[id] == nil {
-				missing = append(missing, id)
-				break
-			}
+func (j *Judge) warnAboutDependence(s *scratch) {
+	s.members = resized(s.members, len(j.tables.Dependent))
+	clear(s.members)
+	for _, c := range s.posterior.Seen {
+		for _, d := range j.index.characters[c].dependent {
+			s.members[d]++
 		}
 	}
-	if len(missing) > 0 {
-		g.warn("The tables of %s lack %s: the average of all families stands in for them.", g.family.Name, listed(missing))
+	for d, members := range s.members {
+		if members < 2 {
+			continue
+		}
+		s.words = s.words[:0]
+		for _, c := range s.posterior.Seen {
+			if slices.Contains(j.index.characters[c].dependent, d) {
+				s.words = append(s.words, j.tables.Characters[c].ID)
+			}
+		}
+		s.text = append(appendList(s.text[:0], s.words), " partly say the same, so that each counts less."...)
+		s.gathered.warnings = append(s.gathered.warnings, string(s.text))
 	}
 }
 
-// listed joins words as in "a, b and c".
-func listed(words []string) string {
-	if len(words) < 2 {
-		return strings.Join(words, "")
+func (j *Judge) warnAboutGaps(s *scratch) {
+	g := &s.gathered
+	s.words = s.words[:0]
+	for _, c := range s.posterior.Seen {
+		if slices.ContainsFunc(j.index.families[g.hypothesis].forms, func(f indexedForm) bool { return f.cells[c].Cell == nil }) {
+			s.words = append(s.words, j.tables.Characters[c].ID)
+		}
 	}
-	return strings.Join(words[:len(words)-1], ", ") + " and " + words[len(words)-1]
+	if len(s.words) == 0 {
+		return
+	}
+	s.text = append(append(append(s.text[:0], "The tables of "...), g.family.Name...), " lack "...)
+	s.text = append(appendList(s.text, s.words), ": the average of all families stands in for them."...)
+	g.warnings = append(g.warnings, string(s.text))
+}
+
+// appendList joins words as in "a, b and c".
+func appendList(text []byte, words []string) []byte {
+	for i, w := range words {
+		switch {
+		case i == 0:
+		case i == len(words)-1:
+			text = append(text, " and "...)
+		default:
+			text = append(text, ", "...)
+		}
+		text = append(text, w...)
+	}
+	return text
 }

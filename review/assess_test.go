@@ -8,10 +8,10 @@ import (
 	"strings"
 	"sync"
 	"testing"
-	"time"
 
 	"github.com/stretchr/testify/require"
 
+	"revidit/review/confidence"
 	"revidit/review/diagnosis"
 )
 
@@ -42,6 +42,9 @@ func flags(a Assessment) []string {
 	}
 	return out
 }
+
+// ranking lists the hypotheses as Assess does.
+func (j *Judge) ranking(p *confidence.Posterior) []Ranked { return j.ranked(j.order(&scratch{}, p)) }
 
 func TestContradictions(t *testing.T) {
 	for name, test := range map[string]struct {
@@ -241,25 +244,7 @@ func TestCheckState(t *testing.T) {
 }
 
 func TestSmallestDisjoint(t *testing.T) {
-	require.Equal(t, []int{1, 2}, smallestDisjoint([]formSet{0b111, 0b011, 0b100}))
-	require.Equal(t, []int{0, 1, 2}, smallestDisjoint([]formSet{0b011, 0b110, 0b101}))
-	require.Equal(t, []int{0, 3}, smallestDisjoint([]formSet{0b0011, 0b0110, 0b0101, 0b1000}))
-}
-
-// BenchmarkAssess is a whole assessment on the shipped tables with ten observations; the share of the arithmetic is
-// reported beside it.
-func BenchmarkAssess(b *testing.B) {
-	j := NewJudge(diagnosis.Default())
-	e := Evidence{Family: "Elateridae", Stated: stated("antenna-form=serrate", "antenna-segments=11", "prosternal-process=click-spine",
-		"pronotum-hind-corners=pointed", "tarsi-counted=5-5-5", "ventrites=5", "elytra-cover=whole", "rostrum=none",
-		"body-length-mm=12", "eyes=entire")}
-	g := j.gather(e)
-	for b.Loop() {
-		j.Assess(e)
-	}
-	start := time.Now()
-	for range 200 {
-		j.model.Posterior(g.observations, 0, nil)
-	}
-	b.ReportMetric(float64(time.Since(start).Microseconds())/200, "posterior-µs")
+	require.Equal(t, []int{1, 2}, smallestDisjoint([]formSet{0b111, 0b011, 0b100}, nil))
+	require.Equal(t, []int{0, 1, 2}, smallestDisjoint([]formSet{0b011, 0b110, 0b101}, nil))
+	require.Equal(t, []int{0, 3}, smallestDisjoint([]formSet{0b0011, 0b0110, 0b0101, 0b1000}, nil))
 }

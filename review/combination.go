@@ -1,22 +1,18 @@
 package review
 
 import (
-	"cmp"
-	"fmt"
-	"math/bits"
+	"slices"
 	"strings"
-
-	"revidit/review/diagnosis"
 )
 
 // formSet is a set of forms of one family, by index. Families have far fewer than 64.
 type formSet uint64
 
 // shownBy is the set of forms in which a finding occurs. A form without a cell may show anything.
-func (f finding) shownBy(forms []diagnosis.Form) formSet {
+func (f *finding) shownBy(forms []indexedForm) formSet {
 	var set formSet
 	for i := range forms {
-		cell := forms[i].Cells[f.character.ID]
+		cell := forms[i].cells[f.index].Cell
 		if cell == nil || f.probability(cell) > 0 {
 			set |= 1 << i
 		}
@@ -25,31 +21,32 @@ func (f finding) shownBy(forms []diagnosis.Form) formSet {
 }
 
 // combination reports the smallest set of findings that each occur in the family but in no form of it together.
-func (j *Judge) combination(g *gathered) []Contradiction {
-	forms := formsOf(g.family, g.sex)
-	var findings []finding
-	var sets []formSet
+func (j *Judge) combination(s *scratch) {
+	forms := j.formsOf(&s.gathered)
+	s.several, s.sets = s.several[:0], s.sets[:0]
 	together := ^formSet(0)
-	for _, f := range g.findings {
+	for i := range s.gathered.findings {
+		f := &s.gathered.findings[i]
 		set := f.shownBy(forms)
 		// What occurs nowhere is excluded by itself, and what never excludes may not do it in company.
 		if set == 0 || f.character.NeverExcludes {
 			continue
 		}
-		findings, sets = append(findings, f), append(sets, set)
+		s.several, s.sets = append(s.several, f), append(s.sets, set)
 		together &= set
 	}
-	if together != 0 || len(sets) == 0 {
-		return nil
+	if together != 0 || len(s.sets) == 0 {
+		return
 	}
-	return []Contradiction{j.apart(g, forms, findings, sets, smallestDisjoint(sets))}
+	s.chosen = smallestDisjoint(s.sets, s.chosen[:0])
+	s.found = append(s.found, j.apart(s, forms))
 }
 
 // smallestDisjoint returns the indices of the fewest sets without a common element; there is one such choice at least.
-// It grows with the number of forms, never with that of findings: each set taken removes a form of those left.
-func smallestDisjoint(sets []formSet) []int {
+// They are appended to room. It grows with the number of forms, never with that of findings: each set taken removes a form of those left.
+func smallestDisjoint(sets []formSet, room []int) []int {
 	for size := 2; ; size++ {
-		if chosen := disjoint(sets, 0, size, ^formSet(0), nil); chosen != nil {
+		if chosen := disjoint(sets, 0, size, ^formSet(0), room); chosen != nil {
 			return chosen
 		}
 	}
@@ -73,55 +70,60 @@ func disjoint(sets []formSet, from, size int, left formSet, chosen []int) []int 
 	return nil
 }
 
-func (j *Judge) apart(g *gathered, forms []diagnosis.Form, findings []finding, sets []formSet, chosen []int) Contradiction {
-	first := findings[chosen[0]]
-	c := Contradiction{Kind: Combination, Character: first.character.ID, State: first.id, Family: g.family.Name}
-	var reasons, sources, looks []string
-	for n, i := range chosen {
-		f := findings[i]
-		if n > 0 {
-			c.With = append(c.With, Selected{f.character.ID, f.id})
-		}
-		reasons = append(reasons, fmt.Sprintf("%s %s occurs in: %s", f.character.Label, f.words(), formNames(forms, sets[i])))
-		sources = append(sources, j.sourceOf(forms, sets[i], f.character.ID))
-		looks = append(looks, j.lookAgain(f.character))
+// apart puts the chosen findings into words.
+func (j *Judge) apart(s *scratch, forms []indexedForm) Contradiction {
+	first := s.several[s.chosen[0]]
+	c := Contradiction{Kind: Combination, Character: first.character.ID, State: first.id, Family: s.gathered.family.Name}
+	c.With = make([]Selected, 0, len(s.chosen)-1)
+	for _, i := range s.chosen[1:] {
+		c.With = append(c.With, Selected{s.several[i].character.ID, s.several[i].id})
 	}
-	c.Reason = "No form of " + g.family.Name + " shows these together. " + strings.Join(reasons, "; ") + "."
-	c.Source = strings.Join(unique(sources), "; ")
-	c.Resolve = "One of them is misread, or the family is another. " + strings.Join(looks, " ")
+	s.text = append(append(append(s.text[:0], "No form of "...), c.Family...), " shows these together. "...)
+	for n, i := range s.chosen {
+		f := s.several[i]
+		if n > 0 {
+			s.text = append(s.text, "; "...)
+		}
+		s.text = append(append(append(s.text, f.character.Label...), ' '), j.words(f)...)
+		s.text = appendForms(append(s.text, " occurs in: "...), forms, s.sets[i])
+	}
+	c.Reason = string(append(s.text, '.'))
+	s.words = s.words[:0]
+	for _, i := range s.chosen {
+		if source := j.sourceOf(forms, s.sets[i], s.several[i].index); !slices.Contains(s.words, source) {
+			s.words = append(s.words, source)
+		}
+	}
+	c.Source = strings.Join(s.words, "; ")
+	s.text = append(s.text[:0], "One of them is misread, or the family is another."...)
+	for _, i := range s.chosen {
+		s.text = append(append(s.text, ' '), j.index.characters[s.several[i].index].lookAgain...)
+	}
+	c.Resolve = string(s.text)
 	return c
 }
 
-func formNames(forms []diagnosis.Form, set formSet) string {
-	var names []string
+func appendForms(text []byte, forms []indexedForm, set formSet) []byte {
+	named := false
 	for i := range forms {
-		if set&(1<<i) != 0 {
-			names = append(names, cmp.Or(forms[i].Label, forms[i].ID))
+		if set&(1<<i) == 0 {
+			continue
 		}
+		if named {
+			text = append(text, ", "...)
+		}
+		text = append(text, forms[i].name()...)
+		named = true
 	}
-	return strings.Join(names, ", ")
+	return text
 }
 
 // sourceOf cites the first form of the set that has a cell.
-func (j *Judge) sourceOf(forms []diagnosis.Form, set formSet, character string) string {
-	for set != 0 {
-		i := bits.TrailingZeros64(uint64(set))
-		if i < len(forms) && forms[i].Cells[character] != nil {
-			return j.source(forms[i].Cells[character])
-		}
-		set &= set - 1
-	}
-	return j.definition()
-}
-
-func unique(words []string) []string {
-	var out []string
-	seen := map[string]bool{}
-	for _, w := range words {
-		if !seen[w] {
-			seen[w] = true
-			out = append(out, w)
+func (j *Judge) sourceOf(forms []indexedForm, set formSet, character int) string {
+	for i := range forms {
+		if set&(1<<i) != 0 && forms[i].cells[character].Cell != nil {
+			return forms[i].cells[character].source
 		}
 	}
-	return out
+	return j.index.definition
 }

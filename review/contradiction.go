@@ -1,10 +1,8 @@
 package review
 
 import (
-	"cmp"
-	"fmt"
 	"slices"
-	"strings"
+	"strconv"
 
 	"revidit/review/confidence"
 	"revidit/review/diagnosis"
@@ -58,23 +56,23 @@ const (
 	lengthSlack = 0.1
 )
 
-// contradictions lists all kinds, each in the order of the characters.
-func (j *Judge) contradictions(g *gathered, views []string, p *confidence.Posterior) []Contradiction {
-	var excluded, unusual []Contradiction
-	if g.family != nil {
-		excluded, unusual = j.improbable(g)
+// contradictions lists all kinds, each in the order of the characters. photos says whether there are any to ask for views.
+func (j *Judge) contradictions(s *scratch, photos bool) []Contradiction {
+	s.found, s.unusual = s.found[:0], s.unusual[:0]
+	proposed := s.gathered.family != nil
+	if proposed {
+		j.improbable(s)
 	}
-	found := append([]Contradiction{}, excluded...)
-	found = append(found, j.incompatible(g)...)
-	if g.family != nil {
-		found = append(found, j.combination(g)...)
-		found = append(found, j.betterFit(g, p)...)
+	j.incompatible(s)
+	if proposed {
+		j.combination(s)
+		j.betterFit(s)
 	}
-	found = append(found, unusual...)
-	if views != nil {
-		found = append(found, j.unseen(g, views)...)
+	s.found = append(s.found, s.unusual...)
+	if photos {
+		j.unseen(s)
 	}
-	return found
+	return append(make([]Contradiction, 0, len(s.found)), s.found...)
 }
 
 func (g *gathered) familyName() string {
@@ -84,62 +82,46 @@ func (g *gathered) familyName() string {
 	return g.family.Name
 }
 
+// formsOf are the forms of the proposed family that the specimen can have.
+func (j *Judge) formsOf(g *gathered) []indexedForm { return j.index.families[g.hypothesis].fit[g.sex] }
+
 // improbable sorts the findings into what the proposed family never shows and what it shows rarely.
-func (j *Judge) improbable(g *gathered) (excluded, unusual []Contradiction) {
-	forms := formsOf(g.family, g.sex)
-	for _, f := range g.findings {
+func (j *Judge) improbable(s *scratch) {
+	g := &s.gathered
+	forms := j.formsOf(g)
+	for i := range g.findings {
+		f := &g.findings[i]
 		share, known := f.share(forms)
 		if !known || share > f.limit() {
 			continue
 		}
 		c := Contradiction{Kind: Unusual, Character: f.character.ID, State: f.id, Family: g.family.Name,
-			Source: j.source(forms[0].Cells[f.character.ID]), Resolve: j.lookAgain(f.character)}
+			Source: forms[0].cells[f.index].source, Resolve: j.index.characters[f.index].lookAgain}
 		if share > 0 || f.character.NeverExcludes {
 			c.Reason = j.reason(f, g.family.Name, forms, "rarely")
-			unusual = append(unusual, c)
+			s.unusual = append(s.unusual, c)
 			continue
 		}
 		c.Kind = Excluded
 		c.Reason = j.reason(f, g.family.Name, forms, "never")
-		excluded = append(excluded, c)
+		s.found = append(s.found, c)
 	}
-	return excluded, unusual
-}
-
-// formsOf are the forms that a specimen of that sex can have, with weights that sum to 1: all where the family is
-// known from the other sex only.
-func formsOf(family *diagnosis.Family, sex string) []diagnosis.Form {
-	var forms []diagnosis.Form
-	sum := 0.0
-	for _, f := range family.Forms {
-		if sex == "" || f.Sex == "" || f.Sex == sex {
-			forms = append(forms, f)
-			sum += f.Weight
-		}
-	}
-	if len(forms) == 0 {
-		return family.Forms
-	}
-	for i := range forms {
-		forms[i].Weight /= sum
-	}
-	return forms
 }
 
 // share is how much of the forms shows the finding, and false where one of them has no cell. Of a length it is the part
 // of the forms that is at least as far out, on either side.
-func (f finding) share(forms []diagnosis.Form) (share float64, known bool) {
+func (f *finding) share(forms []indexedForm) (share float64, known bool) {
 	for i := range forms {
-		cell := forms[i].Cells[f.character.ID]
+		cell := forms[i].cells[f.index].Cell
 		if cell == nil {
 			return 0, false
 		}
-		share += forms[i].Weight * f.probability(cell)
+		share += forms[i].weight * f.probability(cell)
 	}
 	return share, true
 }
 
-func (f finding) probability(cell *diagnosis.Cell) float64 {
+func (f *finding) probability(cell *diagnosis.Cell) float64 {
 	if f.character.Kind != diagnosis.KindLength {
 		return cell.P[f.state]
 	}
@@ -153,195 +135,117 @@ func (f finding) probability(cell *diagnosis.Cell) float64 {
 }
 
 // limit is the share up to which the finding is unusual.
-func (f finding) limit() float64 {
+func (f *finding) limit() float64 {
 	if f.character.Kind == diagnosis.KindLength {
 		return unusualLength
 	}
 	return unusualShare
 }
 
-func (f finding) words() string {
-	if f.character.Kind != diagnosis.KindStates {
+// words of a finding for people.
+func (j *Judge) words(f *finding) string {
+	if f.character.Kind == diagnosis.KindLength {
 		return f.id
 	}
-	return "“" + f.character.States[f.state].Label + "”"
+	return j.index.characters[f.index].states[f.state]
 }
 
-func (j *Judge) reason(f finding, family string, forms []diagnosis.Form, how string) string {
+func (j *Judge) reason(f *finding, family string, forms []indexedForm, how string) string {
 	if f.character.Kind == diagnosis.KindLength {
-		shortest, longest := lengthRange(forms, f.character.ID)
-		return fmt.Sprintf("%s of %s mm occurs %s in %s, whose species measure %.3g to %.3g mm.",
-			f.character.Label, f.id, how, family, shortest, longest)
+		var room [64]byte
+		return f.character.Label + " of " + f.id + " mm occurs " + how + " in " + family + ", whose species measure " +
+			string(appendRange(room[:0], forms, f.index)) + " mm."
 	}
-	return fmt.Sprintf("%s %s occurs %s in %s; there it is mostly %s.",
-		f.character.Label, f.words(), how, family, usual(f.character, forms))
+	return f.character.Label + " " + j.words(f) + " occurs " + how + " in " + family + "; there it is mostly " +
+		j.index.characters[f.index].states[f.usual(forms)] + "."
 }
 
-func lengthRange(forms []diagnosis.Form, character string) (shortest, longest float64) {
-	shortest, longest = forms[0].Cells[character].Length.Min, forms[0].Cells[character].Length.Max
+// appendRange writes the shortest and longest of the forms, to three digits.
+func appendRange(text []byte, forms []indexedForm, character int) []byte {
+	shortest, longest := forms[0].cells[character].Length.Min, forms[0].cells[character].Length.Max
 	for _, form := range forms {
-		shortest = min(shortest, form.Cells[character].Length.Min)
-		longest = max(longest, form.Cells[character].Length.Max)
+		shortest = min(shortest, form.cells[character].Length.Min)
+		longest = max(longest, form.cells[character].Length.Max)
 	}
-	return shortest, longest
+	text = append(strconv.AppendFloat(text, shortest, 'g', 3, 64), " to "...)
+	return strconv.AppendFloat(text, longest, 'g', 3, 64)
 }
 
 // usual is the commonest state over the forms.
-func usual(c *diagnosis.Character, forms []diagnosis.Form) string {
+func (f *finding) usual(forms []indexedForm) int {
 	best, most := 0, -1.0
-	for s := range c.States {
+	for s := range f.character.States {
 		share := 0.0
 		for i := range forms {
-			if cell := forms[i].Cells[c.ID]; cell != nil {
-				share += forms[i].Weight * cell.P[s]
+			if cell := forms[i].cells[f.index].Cell; cell != nil {
+				share += forms[i].weight * cell.P[s]
 			}
 		}
 		if share > most {
 			best, most = s, share
 		}
 	}
-	return finding{character: c, state: best, id: c.States[best].ID}.words()
+	return best
 }
 
-// source puts the citation of a cell into words.
-func (j *Judge) source(cell *diagnosis.Cell) string {
-	work, ok := j.tables.Source(cell.Citation.Source)
-	if !ok {
-		return cell.Citation.Source
-	}
-	text := strings.TrimSuffix(work.Citation, ".")
-	if cell.Citation.Place != "" {
-		text += ", " + cell.Citation.Place
-	}
-	if cell.Citation.Basis == diagnosis.BasisMemory {
-		return text + " (cited from memory)"
-	}
-	return text
-}
-
-// definition is the source of what follows from the meaning of the characters themselves.
-func (j *Judge) definition() string {
-	return "Definitions of the characters, tables " + j.tables.Group.ID + " " + j.tables.Group.Release
-}
-
-func (j *Judge) lookAgain(c *diagnosis.Character) string {
-	return "Look again at “" + c.Label + "”. " + c.How + j.shownBy(c)
-}
-
-func (j *Judge) shownBy(c *diagnosis.Character) string {
-	var labels []string
-	for _, v := range j.tables.Group.Views {
-		if slices.Contains(c.Views, v.ID) {
-			labels = append(labels, v.Label)
-		}
-	}
-	if len(labels) == 0 {
-		return ""
-	}
-	return " Photos that can show it: " + strings.Join(labels, "; ") + "."
-}
-
-func (j *Judge) unseen(g *gathered, views []string) []Contradiction {
-	var found []Contradiction
+func (j *Judge) unseen(s *scratch) {
+	g := &s.gathered
 	for _, f := range g.findings {
-		if shown(f.character.Views, views) {
+		if j.shown(s, f.index) {
 			continue
 		}
-		found = append(found, Contradiction{Kind: Unseen, Character: f.character.ID, State: f.id, Family: g.familyName(),
-			Reason:  "No photo at hand shows a view in which “" + f.character.Label + "” can be seen.",
-			Source:  j.definition(),
-			Resolve: "Add a photo, or have the specimen itself looked at." + j.shownBy(f.character)})
+		words := &j.index.characters[f.index]
+		s.found = append(s.found, Contradiction{Kind: Unseen, Character: f.character.ID, State: f.id, Family: g.familyName(),
+			Reason: words.unseen, Source: j.index.definition, Resolve: words.addPhoto})
 	}
-	return found
 }
 
 // betterFit is the most probable rival whose likelihood beats that of the proposed family by the stated margin.
-func (j *Judge) betterFit(g *gathered, p *confidence.Posterior) []Contradiction {
+func (j *Judge) betterFit(s *scratch) {
+	g, p := &s.gathered, &s.posterior
 	if len(p.Seen) == 0 {
-		return nil
+		return
 	}
-	proposed := j.tables.FamilyIndex(g.family.Name)
 	rival, margin := -1, 0.0
 	for h := range j.tables.Families {
-		d := confidence.Decibans(p.LogLikelihood[h] - p.LogLikelihood[proposed])
-		if p.P[h] > p.P[proposed] && d >= j.tables.Group.BetterFitDecibans && (rival < 0 || p.P[h] > p.P[rival]) {
+		d := confidence.Decibans(p.LogLikelihood[h] - p.LogLikelihood[g.hypothesis])
+		if p.P[h] > p.P[g.hypothesis] && d >= j.tables.Group.BetterFitDecibans && (rival < 0 || p.P[h] > p.P[rival]) {
 			rival, margin = h, d
 		}
 	}
 	if rival < 0 {
-		return nil
+		return
 	}
-	f := j.mostTelling(g, p, rival, proposed)
-	family := &j.tables.Families[rival]
-	return []Contradiction{{Kind: BetterFit, Character: f.character.ID, State: f.id, Family: family.Name,
-		Reason: fmt.Sprintf("%s explains what was stated better than %s, by %.0f decibans; %s %s tells most.",
-			family.Name, g.family.Name, margin, f.character.Label, f.words()),
-		Source:  j.sourceIn(family, f.character.ID),
-		Resolve: j.lookAgain(f.character)}}
+	f := s.mostTelling(rival)
+	var room [32]byte
+	decibans := strconv.AppendFloat(room[:0], margin, 'f', 0, 64)
+	s.found = append(s.found, Contradiction{Kind: BetterFit, Character: f.character.ID, State: f.id, Family: j.index.names[rival],
+		Reason: j.index.names[rival] + " explains what was stated better than " + g.family.Name + ", by " + string(decibans) +
+			" decibans; " + f.character.Label + " " + j.words(f) + " tells most.",
+		Source:  j.sourceIn(j.index.families[rival].forms, f.index),
+		Resolve: j.index.characters[f.index].lookAgain})
 }
 
-// mostTelling is the finding that moves the odds most from one family to the other.
-func (j *Judge) mostTelling(g *gathered, p *confidence.Posterior, rival, proposed int) finding {
-	weights := p.Why(rival, proposed).Characters
+// mostTelling is the finding that moves the odds most from the proposed family to a rival.
+func (s *scratch) mostTelling(rival int) *finding {
+	s.posterior.FillWhy(&s.weights, rival, s.gathered.hypothesis)
 	best := 0
-	for i, w := range weights {
-		if w > weights[best] {
+	for i, w := range s.weights.Characters {
+		if w > s.weights.Characters[best] {
 			best = i
 		}
 	}
-	i := slices.IndexFunc(g.findings, func(f finding) bool { return f.index == p.Seen[best] })
-	return g.findings[i]
+	character := s.posterior.Seen[best]
+	i := slices.IndexFunc(s.gathered.findings, func(f finding) bool { return f.index == character })
+	return &s.gathered.findings[i]
 }
 
 // sourceIn cites the first form that has the character.
-func (j *Judge) sourceIn(family *diagnosis.Family, character string) string {
-	for i := range family.Forms {
-		if cell := family.Forms[i].Cells[character]; cell != nil {
-			return j.source(cell)
+func (j *Judge) sourceIn(forms []indexedForm, character int) string {
+	for i := range forms {
+		if cell := forms[i].cells[character]; cell.Cell != nil {
+			return cell.source
 		}
 	}
-	return j.definition()
-}
-
-// incompatible compares the findings with the rules that hold whatever the family.
-func (j *Judge) incompatible(g *gathered) []Contradiction {
-	var found []Contradiction
-	for _, rule := range j.tables.Incompatible {
-		for _, a := range g.findings {
-			for _, b := range g.findings {
-				if a.in(rule.First) && b.in(rule.Second) {
-					found = append(found, j.clash(g, a, b, rule.Because))
-				}
-			}
-		}
-	}
-	for _, rule := range j.tables.AtMost {
-		for _, a := range g.findings {
-			for _, b := range g.findings {
-				if a.character.ID == rule.Less && b.character.ID == rule.More && a.count() > b.count() {
-					found = append(found, j.clash(g, a, b, rule.Because))
-				}
-			}
-		}
-	}
-	slices.SortStableFunc(found, func(a, b Contradiction) int {
-		return cmp.Compare(j.tables.CharacterIndex(a.Character), j.tables.CharacterIndex(b.Character))
-	})
-	return found
-}
-
-func (f finding) in(s diagnosis.Selection) bool {
-	return f.character.ID == s.Character && slices.Contains(s.States, f.id)
-}
-
-// count is the number that a count character states.
-func (f finding) count() int { return int(f.character.Min) + f.state }
-
-func (j *Judge) clash(g *gathered, a, b finding, because string) Contradiction {
-	return Contradiction{Kind: Incompatible, Character: a.character.ID, State: a.id, Family: g.familyName(),
-		With: []Selected{{b.character.ID, b.id}},
-		Reason: fmt.Sprintf("%s %s and %s %s cannot both be true: %s.",
-			a.character.Label, a.words(), b.character.Label, b.words(), because),
-		Source:  j.definition(),
-		Resolve: fmt.Sprintf("One of the two is misread. %s %s", j.lookAgain(a.character), j.lookAgain(b.character))}
+	return j.index.definition
 }

@@ -2,7 +2,6 @@ package review
 
 import (
 	"fmt"
-	"maps"
 	"math"
 	"slices"
 	"strconv"
@@ -79,7 +78,11 @@ func (j *Judge) finding(character, state string) (finding, error) {
 	if i < 0 {
 		return finding{}, fmt.Errorf("there is no character %q in the tables", character)
 	}
-	f := finding{character: &j.tables.Characters[i], index: i, id: state}
+	return j.findingOf(i, state)
+}
+
+func (j *Judge) findingOf(character int, state string) (finding, error) {
+	f := finding{character: &j.tables.Characters[character], index: character, id: state}
 	if f.character.Kind == diagnosis.KindLength {
 		return j.lengthFinding(f)
 	}
@@ -88,9 +91,9 @@ func (j *Judge) finding(character, state string) (finding, error) {
 		return f, nil
 	}
 	if f.character.Kind == diagnosis.KindCount {
-		return f, fmt.Errorf("%s must be a whole number from %v to %v, not %q", character, f.character.Min, f.character.Max, state)
+		return f, fmt.Errorf("%s must be a whole number from %v to %v, not %q", f.character.ID, f.character.Min, f.character.Max, state)
 	}
-	return f, fmt.Errorf("%s has no state %q; allowed are %s", character, state, strings.Join(stateIDs(f.character), ", "))
+	return f, fmt.Errorf("%s has no state %q; allowed are %s", f.character.ID, state, strings.Join(stateIDs(f.character), ", "))
 }
 
 func (j *Judge) lengthFinding(f finding) (finding, error) {
@@ -114,11 +117,23 @@ func stateIDs(c *diagnosis.Character) []string {
 // gathered is evidence in the terms of the tables.
 type gathered struct {
 	family       *diagnosis.Family // nil where none is proposed
+	hypothesis   int               // of family
 	remark       string
-	sex          string
+	sex          confidence.Sex
 	observations []confidence.Observation
 	findings     []finding // one for each character and state that stands, in the order of the tables
 	warnings     []string
+
+	reports []confidence.Report // of all observations
+	votes   []vote              // of the observation at hand
+	prior   []float64
+	odd     []string // names in the club's list that are no accepted ones, or have a weight that is none
+}
+
+// vote is how many reviewers hold a finding to be true.
+type vote struct {
+	finding
+	reviewers int
 }
 
 func (g *gathered) warn(format string, args ...any) {
@@ -126,10 +141,18 @@ func (g *gathered) warn(format string, args ...any) {
 }
 
 func (j *Judge) gather(e Evidence) *gathered {
-	g := &gathered{sex: e.Sex}
+	g := &gathered{}
+	j.fill(g, &e)
+	return g
+}
+
+// fill gathers evidence into g, whose memory it uses again.
+func (j *Judge) fill(g *gathered, e *Evidence) {
+	g.family, g.hypothesis, g.remark, g.sex = nil, -1, "", sexOf(e.Sex)
+	g.observations, g.findings, g.warnings, g.reports = g.observations[:0], g.findings[:0], g.warnings[:0], g.reports[:0]
 	j.gatherFamily(g, e.Family)
-	for _, s := range e.Stated {
-		j.gatherStated(g, s)
+	for i := range e.Stated {
+		j.gatherStated(g, &e.Stated[i])
 	}
 	slices.SortStableFunc(g.observations, func(a, b confidence.Observation) int { return a.Character - b.Character })
 	slices.SortFunc(g.findings, func(a, b finding) int {
@@ -139,7 +162,6 @@ func (j *Judge) gather(e Evidence) *gathered {
 		return strings.Compare(a.id, b.id)
 	})
 	g.findings = slices.CompactFunc(g.findings, func(a, b finding) bool { return a.index == b.index && a.id == b.id })
-	return g
 }
 
 func (j *Judge) gatherFamily(g *gathered, name string) {
@@ -151,13 +173,13 @@ func (j *Judge) gatherFamily(g *gathered, name string) {
 		g.warn("There is no family %q in the tables, so that no name is judged.", name)
 		return
 	}
-	g.family, g.remark = family, remark
+	g.family, g.remark, g.hypothesis = family, remark, j.tables.FamilyIndex(family.Name)
 	if family.Name != name {
 		g.warn("%s is an old name; its species stand in %s today. %s", name, family.Name, remark)
 	}
 }
 
-func (j *Judge) gatherStated(g *gathered, s Stated) {
+func (j *Judge) gatherStated(g *gathered, s *Stated) {
 	shown, err := j.finding(s.Character, s.State)
 	if err != nil {
 		g.warn("Left out: %v.", err)
@@ -167,67 +189,77 @@ func (j *Judge) gatherStated(g *gathered, s Stated) {
 		g.warn("Left out: %s %q can be stated on a live specimen only.", s.Character, s.State)
 		return
 	}
-	reports := s.Reports
-	if len(reports) == 0 {
-		reports = []Report{{Kind: ReportStated, Accuracy: memberAccuracy}}
+	first := len(g.reports)
+	g.votes = g.votes[:0]
+	for i := range s.Reports {
+		j.gatherReport(g, &s.Reports[i], &shown)
 	}
-	observation := confidence.Observation{Character: shown.index}
-	tally := map[string]int{}
-	for _, r := range reports {
-		better := shown
-		if r.Better != "" {
-			if better, err = j.finding(s.Character, r.Better); err != nil {
-				g.warn("Left out, a report: %v.", err)
-				continue
-			}
-		}
-		observation.Reports = append(observation.Reports, numbers(r, shown, better))
-		if r.Kind != ReportStated {
-			tally[agreement(r, shown, better)]++
-		}
+	if len(s.Reports) == 0 {
+		j.gatherReport(g, &Report{Kind: ReportStated, Accuracy: memberAccuracy}, &shown)
 	}
-	g.observations = append(g.observations, observation)
-	g.findings = append(g.findings, j.standing(shown, tally))
+	reports := g.reports[first:len(g.reports):len(g.reports)]
+	g.observations = append(g.observations, confidence.Observation{Character: shown.index, Reports: reports})
+	g.findings = append(g.findings, g.standing(shown))
 }
 
-func numbers(r Report, shown, better finding) confidence.Report {
-	out := confidence.Report{State: shown.state, Better: confidence.NoState, Accuracy: r.Accuracy, Anchoring: r.Anchoring}
+func (j *Judge) gatherReport(g *gathered, r *Report, shown *finding) {
+	better := *shown
+	if r.Better != "" && r.Better != shown.id {
+		var err error
+		if better, err = j.findingOf(shown.index, r.Better); err != nil {
+			g.warn("Left out, a report: %v.", err)
+			return
+		}
+	}
+	g.reports = append(g.reports, numbers(r, shown.state, better.state))
+	switch {
+	case r.Kind == ReportStated || r.Kind == ReportDisputed && r.Better == "": // of a dispute only that it is not this one
+	case r.Kind == ReportConfirmed:
+		g.vote(shown)
+	default:
+		g.vote(&better)
+	}
+}
+
+func numbers(r *Report, shown, better int) confidence.Report {
+	out := confidence.Report{State: shown, Better: confidence.NoState, Accuracy: r.Accuracy, Anchoring: r.Anchoring}
 	switch r.Kind {
 	case ReportConfirmed:
 		out.Kind = confidence.Confirmed
 	case ReportDisputed:
 		out.Kind = confidence.Disputed
 		if r.Better != "" {
-			out.Better = better.state
+			out.Better = better
 		}
 	default:
-		out.State = better.state
+		out.State = better
 	}
 	return out
 }
 
-// agreement is the state that a reviewer holds to be true, "" for "only not this one".
-func agreement(r Report, shown, better finding) string {
-	switch {
-	case r.Kind == ReportConfirmed:
-		return shown.id
-	case r.Kind == ReportDisputed && r.Better == "":
-		return ""
+// vote counts a reviewer who holds a finding to be true.
+func (g *gathered) vote(f *finding) {
+	for i := range g.votes {
+		if g.votes[i].id == f.id {
+			g.votes[i].reviewers++
+			return
+		}
 	}
-	return better.id
+	g.votes = append(g.votes, vote{*f, 1})
 }
 
 // standing is the state that contradictions are judged by: the reviewers' where more of them give one better state
-// than confirm, else the stated one.
-func (j *Judge) standing(shown finding, tally map[string]int) finding {
-	best := shown
-	votes := tally[shown.id]
-	for _, id := range slices.Sorted(maps.Keys(tally)) {
-		if id == "" || tally[id] <= votes {
-			continue
+// than confirm, the first by its id where several have as many, else the stated one.
+func (g *gathered) standing(shown finding) finding {
+	best, most := shown, 0
+	for i := range g.votes {
+		if g.votes[i].id == shown.id {
+			most = g.votes[i].reviewers
 		}
-		if f, err := j.finding(shown.character.ID, id); err == nil {
-			best, votes = f, tally[id]
+	}
+	for _, v := range g.votes {
+		if v.reviewers > most || v.reviewers == most && best.id != shown.id && v.id != shown.id && v.id < best.id {
+			best, most = v.finding, v.reviewers
 		}
 	}
 	return best
@@ -235,25 +267,41 @@ func (j *Judge) standing(shown finding, tally map[string]int) finding {
 
 // weights are the prior weights by family, or nil for those of the tables.
 func (j *Judge) weights(prior map[string]float64, g *gathered) []float64 {
+	if len(prior) == 0 {
+		return nil
+	}
 	least := math.Inf(1)
-	weights := make([]float64, len(j.tables.Families))
-	for _, name := range slices.Sorted(maps.Keys(prior)) {
+	g.prior, g.odd = resized(g.prior, len(j.tables.Families)), g.odd[:0]
+	clear(g.prior)
+	for name, w := range prior {
+		family := j.tables.FamilyIndex(name)
+		if family < 0 || !isWeight(w) {
+			g.odd = append(g.odd, name)
+			continue
+		}
+		g.prior[family] = w
+		least = min(least, w)
+	}
+	slices.Sort(g.odd)
+	for _, name := range g.odd {
 		family, _, known := j.tables.Resolve(name)
 		w := prior[name]
-		if !known || !(w > 0) || math.IsInf(w, 0) {
+		if !known || !isWeight(w) {
 			g.warn("The club's list gives %s the weight %v, which is left out: it takes a family of the tables and a number above 0.", name, w)
 			continue
 		}
-		weights[j.tables.FamilyIndex(family.Name)] += w
+		g.prior[j.tables.FamilyIndex(family.Name)] += w
 		least = min(least, w)
 	}
 	if math.IsInf(least, 1) {
 		return nil
 	}
-	for i, w := range weights {
+	for i, w := range g.prior {
 		if w == 0 {
-			weights[i] = least / 10
+			g.prior[i] = least / 10
 		}
 	}
-	return weights
+	return g.prior
 }
+
+func isWeight(w float64) bool { return w > 0 && !math.IsInf(w, 0) }

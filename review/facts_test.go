@@ -224,3 +224,12 @@ func TestBodyLengths(t *testing.T) {
 	}
 	require.Empty(t, kept, "listed in body_length_kept.csv, but no such species")
 }
+
+func lengthRange(forms []diagnosis.Form, character string) (shortest, longest float64) {
+	shortest, longest = forms[0].Cells[character].Length.Min, forms[0].Cells[character].Length.Max
+	for _, form := range forms {
+		shortest = min(shortest, form.Cells[character].Length.Min)
+		longest = max(longest, form.Cells[character].Length.Max)
+	}
+	return shortest, longest
+}

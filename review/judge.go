@@ -29,18 +29,21 @@ const (
 type Judge struct {
 	tables *diagnosis.Tables
 	model  *confidence.Model
-	scales map[int]confidence.Scale // of length characters, by index
+	scales []confidence.Scale // by character; of lengths only
+	index  index
+	spare  chan *scratch
 }
 
 // NewJudge compiles tables that Load has accepted. It panics where they are none that Load would accept.
 func NewJudge(t *diagnosis.Tables) *Judge {
-	j := &Judge{tables: t, scales: map[int]confidence.Scale{}}
+	j := &Judge{tables: t, scales: make([]confidence.Scale, len(t.Characters)), index: newIndex(t), spare: make(chan *scratch, mostSpare)}
 	spec := confidence.Spec{None: nonePrior, TableError: tableError, SharedError: sharedError}
 	for i := range t.Characters {
 		spec.Characters = append(spec.Characters, j.character(i))
 	}
+	lengths := map[*diagnosis.Cell][]float64{}
 	for i := range t.Families {
-		spec.Hypotheses = append(spec.Hypotheses, j.hypothesis(&t.Families[i]))
+		spec.Hypotheses = append(spec.Hypotheses, j.hypothesis(&t.Families[i], lengths))
 	}
 	for _, d := range t.Dependent {
 		group := confidence.Dependent{Exponent: d.Exponent}
@@ -60,6 +63,14 @@ func NewJudge(t *diagnosis.Tables) *Judge {
 // Tables returns what the judge assesses against.
 func (j *Judge) Tables() *diagnosis.Tables { return j.tables }
 
+// Model returns the numbers that the judge computes with: its hypotheses are the families in their order, its characters
+// those of the tables, its states theirs or the bins of a length.
+func (j *Judge) Model() *confidence.Model { return j.model }
+
+// Observations returns what Assess would weigh of the evidence, in the terms of Model. What the tables do not know is left
+// out.
+func (j *Judge) Observations(e Evidence) []confidence.Observation { return j.gather(e).observations }
+
 func (j *Judge) character(i int) confidence.Character {
 	c := &j.tables.Characters[i]
 	out := confidence.Character{States: len(c.States)}
@@ -78,27 +89,31 @@ func (j *Judge) character(i int) confidence.Character {
 	return out
 }
 
-func (j *Judge) hypothesis(f *diagnosis.Family) confidence.Hypothesis {
+// hypothesis computes each cell of a length once for all forms that share it.
+func (j *Judge) hypothesis(f *diagnosis.Family, lengths map[*diagnosis.Cell][]float64) confidence.Hypothesis {
 	h := confidence.Hypothesis{Prior: math.Sqrt(float64(max(f.Species, 1)))}
 	for i := range f.Forms {
 		form := confidence.Form{Weight: f.Forms[i].Weight, Sex: sexOf(f.Forms[i].Sex)}
 		for c := range j.tables.Characters {
-			form.Cells = append(form.Cells, j.cell(c, f.Forms[i].Cells[j.tables.Characters[c].ID]))
+			form.Cells = append(form.Cells, j.cell(c, f.Forms[i].Cells[j.tables.Characters[c].ID], lengths))
 		}
 		h.Forms = append(h.Forms, form)
 	}
 	return h
 }
 
-func (j *Judge) cell(character int, cell *diagnosis.Cell) []float64 {
+func (j *Judge) cell(character int, cell *diagnosis.Cell, lengths map[*diagnosis.Cell][]float64) []float64 {
 	if cell == nil {
 		return nil
 	}
-	if scale, ok := j.scales[character]; ok {
-		l := cell.Length
-		return scale.LogNormal(l.Usual[0], l.Usual[1], l.Min*(1-lengthSlack), l.Max*(1+lengthSlack))
+	if j.tables.Characters[character].Kind != diagnosis.KindLength {
+		return cell.P
 	}
-	return cell.P
+	if lengths[cell] == nil {
+		l := cell.Length
+		lengths[cell] = j.scales[character].LogNormal(l.Usual[0], l.Usual[1], l.Min*(1-lengthSlack), l.Max*(1+lengthSlack))
+	}
+	return lengths[cell]
 }
 
 func sexOf(sex string) confidence.Sex {

@@ -4,9 +4,6 @@ import (
 	"cmp"
 	"math"
 	"slices"
-	"strings"
-
-	"revidit/review/confidence"
 )
 
 // Next is a character that nobody has stated, with what one look at it is expected to tell about the family.
@@ -21,26 +18,66 @@ type Next struct {
 // leastBits is what is worth a look at all.
 const leastBits = 0.001
 
-// next lists what to check next, the most telling first.
-func (j *Judge) next(p *confidence.Posterior, e Evidence) []Next {
-	accuracy := make([]float64, len(j.tables.Characters))
-	for i, c := range j.tables.Characters {
-		accuracy[i] = cmp.Or(e.Look.ByRegion[c.Region], e.Look.Accuracy, reviewerAccuracy)
-	}
-	next := []Next{}
-	for i, bits := range p.Information(accuracy) {
-		c := &j.tables.Characters[i]
-		if bits >= leastBits {
-			next = append(next, Next{Character: c.ID, Bits: math.Round(bits*1e6) / 1e6, NeedsPhoto: e.Views != nil && !shown(c.Views, e.Views)})
+// bitSteps is what Bits are rounded to, and mostBits above every number of them.
+const (
+	bitSteps = 1e6
+	mostBits = 1 << 40
+)
+
+// next lists what to check next, the most telling first, then by character.
+func (j *Judge) next(s *scratch, e *Evidence) []Next {
+	j.fillAccuracy(s, &e.Look)
+	s.bits = resized(s.bits, len(s.accuracy))
+	s.posterior.FillInformation(s.bits, s.accuracy)
+	s.keys = s.keys[:0]
+	for place, c := range j.index.charactersByName {
+		if bits := s.bits[c]; bits >= leastBits {
+			s.keys = append(s.keys, uint64(mostBits-math.Round(bits*bitSteps))<<placeBits|uint64(place))
 		}
 	}
-	slices.SortStableFunc(next, func(a, b Next) int {
-		return cmp.Or(cmp.Compare(b.Bits, a.Bits), strings.Compare(a.Character, b.Character))
-	})
+	slices.Sort(s.keys)
+	next := make([]Next, len(s.keys))
+	for i, key := range s.keys {
+		c := j.index.charactersByName[key&places]
+		next[i] = Next{
+			Character:  j.tables.Characters[c].ID,
+			Bits:       math.Round(s.bits[c]*bitSteps) / bitSteps,
+			NeedsPhoto: e.Views != nil && !j.shown(s, c),
+		}
+	}
 	return next
 }
 
-// shown says whether the photos have one of the views; a character without views needs none.
-func shown(wanted, have []string) bool {
-	return len(wanted) == 0 || slices.ContainsFunc(wanted, func(v string) bool { return slices.Contains(have, v) })
+// fillAccuracy asks once for each run of characters of one region.
+func (j *Judge) fillAccuracy(s *scratch, look *Look) {
+	s.accuracy = resized(s.accuracy, len(j.tables.Characters))
+	region, accuracy := "", cmp.Or(look.ByRegion[""], look.Accuracy, reviewerAccuracy)
+	for i := range j.tables.Characters {
+		if r := j.tables.Characters[i].Region; r != region {
+			region, accuracy = r, cmp.Or(look.ByRegion[r], look.Accuracy, reviewerAccuracy)
+		}
+		s.accuracy[i] = accuracy
+	}
+}
+
+// fillViews notes which views the photos have.
+func (j *Judge) fillViews(s *scratch, views []string) {
+	s.views = resized(s.views, len(j.index.views))
+	clear(s.views)
+	for _, v := range views {
+		if i, known := j.index.views[v]; known {
+			s.views[i] = true
+		}
+	}
+}
+
+// shown says whether the photos have one of the views of a character; one without views needs none.
+func (j *Judge) shown(s *scratch, character int) bool {
+	views := j.index.characters[character].views
+	for _, v := range views {
+		if s.views[v] {
+			return true
+		}
+	}
+	return len(views) == 0
 }

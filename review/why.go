@@ -1,10 +1,6 @@
 package review
 
-import (
-	"math"
-
-	"revidit/review/confidence"
-)
+import "math"
 
 // What Weight.Character says where the weight is that of no character.
 const (
@@ -21,14 +17,16 @@ type Weight struct {
 }
 
 // explain fills Rival, Odds and Why. The weights, rounded to thousandths, sum to Odds: "together" is the remainder.
-func (a *Assessment) explain(j *Judge, p *confidence.Posterior, subject int) {
+func (a *Assessment) explain(j *Judge, s *scratch, subject int) {
+	p, w := &s.posterior, &s.weights
 	rival := p.Rival(subject)
-	w := p.Why(subject, rival)
-	a.Rival = j.name(rival)
+	p.FillWhy(w, subject, rival)
+	a.Rival = j.index.names[rival]
 	a.Odds = thousandths(w.Total)
 	prior := thousandths(w.Prior)
 	rest := a.Odds - prior
-	a.Why = []Weight{{Character: WhyPrior, Decibans: prior}}
+	a.Why = make([]Weight, 0, len(p.Seen)+2)
+	a.Why = append(a.Why, Weight{Character: WhyPrior, Decibans: prior})
 	for i, c := range p.Seen {
 		v := thousandths(w.Characters[i])
 		rest -= v

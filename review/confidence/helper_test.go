@@ -32,3 +32,27 @@ func stated(character, state int, accuracy float64) Observation {
 
 // tiny is a prior for "none of those listed" that leaves published two-class examples as they are.
 const tiny = 1e-15
+
+// probability is P(r | s) of a character by itself, as multiply has it.
+func (c *compiled) probability(r Report, s int) float64 {
+	if c.readAs == nil {
+		c.readAs = transposed(c.misreading, c.states)
+		c.agreeing = c.agreements()
+	}
+	var product [MaxStates]float64
+	product[s] = 1
+	r.Accuracy, r.Anchoring = unit(r.Accuracy), unit(r.Anchoring)
+	c.multiply(product[:c.states], r)
+	return product[s]
+}
+
+// share adds the error that all reports of a character have in common, state by state; Posterior has it in the rows.
+func (c *compiled) share(likelihood, product []float64, shared float64) {
+	if shared == 0 || c.kind == Length || c.states == 1 {
+		copy(likelihood, product)
+		return
+	}
+	for s := range product {
+		likelihood[s] = (1-shared)*product[s] + shared*dot(c.misreading[s*c.states:][:c.states], product)
+	}
+}

@@ -8,94 +8,215 @@ import "math"
 // all are alike.
 const leftOut = 1e-5
 
+// looks is memory of Information.
+type looks struct {
+	weights  []float64 // by form: P(hypothesis, form | reports), 0 where it is left out
+	masses   []float64 // by hypothesis: the sum m of the weights
+	massLogs []float64 // by hypothesis: m · ln m
+	mass     float64   // the sum of masses
+
+	divided   []*varied // hypotheses with weight in several rows of a character
+	usual     []float64 // by these: the weight in the usual row
+	alone     []float64 // of one character, by row: the masses of hypotheses that have no other
+	members   []int     // how many seen characters each dependence group has
+	expecting []expecting
+}
+
+// expecting is what a person of some accuracy would report on a character. It is kept from one time to the next, because
+// a person who looks at one specimen most often looks at more of them.
+type expecting struct {
+	accuracy float64
+	reports  []float64 // P(report | row)
+	sums     []float64 // by row: Σ_r p · ln p of the reports, or notYet where they are not worked out
+}
+
+// notYet is no sum of p · ln p, which are all below 0 or 0.
+const notYet = 1
+
 // Information is, for each character that is not seen, the expected information in bits about the hypothesis from one
 // report by a person of the given accuracy (one value for each character): the mutual information of hypothesis and
 // report given all that is known, over the posterior of the forms. It is 0 for seen characters. A character that depends
 // on a seen one counts with their exponent.
 func (p *Posterior) Information(accuracy []float64) []float64 {
-	m := p.model
-	bits := make([]float64, len(m.characters))
-	weights := p.formWeights()
-	for c := range bits {
-		if contains(p.Seen, c) {
-			continue
-		}
-		bits[c] = p.information(&m.characters[c], unit(accuracy[c]), weights) * m.exponentBeside(c, p.Seen)
-	}
+	bits := make([]float64, len(p.model.characters))
+	p.FillInformation(bits, accuracy)
 	return bits
 }
 
-// formWeights are P(hypothesis, form | reports), 0 where left out, by form.
-func (p *Posterior) formWeights() []float64 {
+// FillInformation is Information into bits, one for each character.
+func (p *Posterior) FillInformation(bits, accuracy []float64) {
 	m := p.model
-	weights := make([]float64, m.forms())
-	negligible := leftOut / float64(m.forms())
+	s := m.borrow()
+	defer m.giveBack(s)
+	l := &s.looks
+	l.choose(p)
+	l.members = m.members(l.members[:0], p.Seen, -1)
+	if l.expecting == nil {
+		l.expecting = make([]expecting, len(m.characters))
+	}
+	seen := p.Seen
+	for c := range m.characters {
+		if len(seen) > 0 && seen[0] == c {
+			bits[c], seen = 0, seen[1:]
+			continue
+		}
+		bits[c] = l.information(m, c, unit(accuracy[c])) * m.exponent(c, l.members, 1)
+	}
+}
+
+// choose takes the forms that are not left out.
+func (l *looks) choose(p *Posterior) {
+	m := p.model
+	l.weights = resized(l.weights, m.forms())
 	for h, prob := range p.P {
 		for f := m.first[h]; f < m.first[h+1]; f++ {
-			if w := prob * math.Exp(p.formLog[f]-p.LogLikelihood[h]); w >= negligible {
-				weights[f] = w
-			}
+			l.weights[f] = prob * p.shares[f]
 		}
 	}
-	return weights
-}
-
-// information is Σ_h P(h) · Σ_r P(r | h) · log2 [P(r | h) / P(r)], with the joint probabilities P(h, r).
-func (p *Posterior) information(c *compiled, accuracy float64, weights []float64) float64 {
-	m := p.model
-	right, wrong := accuracy, 1-accuracy
-	var mix, joint [MaxStates]float64
-	total := 0.0
+	least := leastWeight(l.weights)
+	l.masses, l.massLogs, l.mass = resized(l.masses, len(p.P)), resized(l.massLogs, len(p.P)), 0
 	for h := range p.P {
-		part := joint[:c.states]
-		clear(part)
 		mass := 0.0
 		for f := m.first[h]; f < m.first[h+1]; f++ {
-			w := weights[f]
-			if w == 0 {
-				continue
+			if l.weights[f] < least {
+				l.weights[f] = 0
 			}
-			mass += w
-			rightly, wrongly := c.rightly[f*c.states:][:len(part)], c.wrongly[f*c.states:][:len(part)]
-			for r := range part {
-				part[r] += w * (right*rightly[r] + wrong*wrongly[r])
-			}
+			mass += l.weights[f]
 		}
-		if mass == 0 {
-			continue
-		}
-		for r, v := range part {
-			mix[r] += v
-			total += plogp(v)
-		}
-		total -= plogp(mass)
+		l.masses[h], l.massLogs[h] = mass, plogp(mass)
+		l.mass += mass
 	}
-	for _, v := range mix[:c.states] {
-		total -= plogp(v)
-	}
-	return max(total+plogp(sum(mix[:c.states])), 0) / math.Ln2
 }
 
-// exponentBeside is the exponent that a character would have beside the seen ones.
-func (m *Model) exponentBeside(character int, seen []int) float64 {
-	e := 1.0
-	for _, d := range m.dependent {
-		if !contains(d.Characters, character) {
-			continue
-		}
-		for _, c := range seen {
-			if contains(d.Characters, c) {
-				e = min(e, d.Exponent)
+// leastWeight is that of a form that is not left out: all below it come to leftOut at most, and each to a sixteenth of that.
+func leastWeight(weights []float64) float64 {
+	for least := leftOut / 16; ; least /= 2 {
+		below := 0.0
+		for _, w := range weights {
+			if w < least {
+				below += w
 			}
 		}
+		if below <= leftOut {
+			return least
+		}
 	}
-	return e
 }
 
-func sum(x []float64) float64 {
-	total := 0.0
-	for _, v := range x {
-		total += v
+// information is Σ_h P(h) · Σ_r P(r | h) · log2 [P(r | h) / P(r)], with the joint probabilities P(h, r). A hypothesis
+// whose forms share a row has P(r | h) of that row, and those with the same row are taken together.
+func (l *looks) information(m *Model, character int, accuracy float64) float64 {
+	c := &m.characters[character]
+	e := &l.expecting[character]
+	e.prepare(c, accuracy)
+	l.alone = resized(l.alone, c.rows)
+	clear(l.alone)
+	for _, h := range c.uniform {
+		l.alone[h.row] += l.masses[h.hypothesis]
 	}
-	return total
+	l.divide(c)
+	var given, mixed float64
+	if c.states == 2 {
+		given, mixed = l.ofTwo(c, e)
+	} else {
+		given, mixed = l.ofMany(c, e)
+	}
+	return max(given-mixed, 0) / math.Ln2
+}
+
+// divide lists the hypotheses that have weight in several rows, and takes those in one together.
+func (l *looks) divide(c *compiled) {
+	l.divided, l.usual = l.divided[:0], l.usual[:0]
+	for i := range c.varied {
+		h := &c.varied[i]
+		mass := l.masses[h.hypothesis]
+		usual := mass
+		for _, f := range h.others {
+			usual -= l.weights[f]
+		}
+		if usual == mass {
+			l.alone[h.row] += mass
+			continue
+		}
+		l.divided, l.usual = append(l.divided, h), append(l.usual, max(usual, 0))
+	}
+}
+
+// ofMany returns Σ_h Σ_r P(h, r) · ln P(r | h) and Σ_r P(r) · ln P(r).
+func (l *looks) ofMany(c *compiled, e *expecting) (given, mixed float64) {
+	var room, reports [MaxStates]float64
+	mix, part := room[:c.states], reports[:c.states]
+	for i, h := range l.divided {
+		usual, row := l.usual[i], e.row(c, h.row)
+		for r := range part {
+			part[r] = usual * row[r]
+		}
+		for _, f := range h.others {
+			if w := l.weights[f]; w > 0 {
+				addScaled(part, e.row(c, c.row[f]), w)
+			}
+		}
+		given += sumOfLogs(part) - l.massLogs[h.hypothesis]
+		addScaled(mix, part, 1)
+	}
+	for i, w := range l.alone {
+		if w > 0 {
+			addScaled(mix, e.row(c, int32(i)), w)
+			given += w * e.sums[i]
+		}
+	}
+	return given, sumOfLogs(mix) - plogp(sum(mix))
+}
+
+// ofTwo is ofMany for two states, of which one says all: a third of the characters, and twice as fast.
+func (l *looks) ofTwo(c *compiled, e *expecting) (given, mixed float64) {
+	mix := 0.0
+	for i, h := range l.divided {
+		part := l.usual[i] * e.row(c, h.row)[0]
+		for _, f := range h.others {
+			part += l.weights[f] * e.row(c, c.row[f])[0]
+		}
+		given += plogp(part) + plogp(l.masses[h.hypothesis]-part) - l.massLogs[h.hypothesis]
+		mix += part
+	}
+	for i, w := range l.alone {
+		if w > 0 {
+			mix += w * e.row(c, int32(i))[0]
+			given += w * e.sums[i]
+		}
+	}
+	return given, plogp(mix) + plogp(l.mass-mix) - plogp(l.mass)
+}
+
+// prepare forgets what was expected of a person of another accuracy.
+func (e *expecting) prepare(c *compiled, accuracy float64) {
+	if c.kind == Length { // whatever the accuracy
+		e.reports, e.sums = c.rightly, c.entropy
+		return
+	}
+	if e.reports != nil && e.accuracy == accuracy {
+		return
+	}
+	e.accuracy = accuracy
+	e.reports, e.sums = resized(e.reports, len(c.rightly)), resized(e.sums, c.rows)
+	for i := range e.sums {
+		e.sums[i] = notYet
+	}
+}
+
+// row is P(report | row).
+func (e *expecting) row(c *compiled, i int32) []float64 {
+	if e.sums[i] == notYet {
+		e.work(c, int(i))
+	}
+	return e.reports[int(i)*c.states:]
+}
+
+func (e *expecting) work(c *compiled, i int) {
+	right, wrong := e.accuracy, 1-e.accuracy
+	row, rightly, wrongly := e.reports[i*c.states:][:c.states], c.rightly[i*c.states:], c.wrongly[i*c.states:]
+	for r := range row {
+		row[r] = right*rightly[r] + wrong*wrongly[r]
+	}
+	e.sums[i] = min(sumOfLogs(row), 0)
 }

@@ -86,24 +86,15 @@ const backgroundUniform = 0.1
 type Model struct {
 	characters []compiled
 	dependent  []Dependent
-	first      []int // first form of each hypothesis, and the number of forms as the last element
-	logWeight  [3][]float64
-	prior      []float64 // unnormalised, without "none"
-	none       float64
-	shared     float64
-}
-
-// compiled is one character over all forms: row f of a matrix starts at f*states.
-type compiled struct {
-	kind   Kind
-	states int
-	cells  []float64 // p(s | form)
-	// What one report by somebody who is right (rightly) or wrong (wrongly) would be, p(r | form), with the shared error
-	// and, for Length, the measuring error in both.
-	rightly, wrongly []float64
-	// misreading(r | s) at s*states+r. Nominal and Count: of an error, so 0 where r = s. Length: of a measurement.
-	misreading []float64
-	background []float64
+	groups     [][]int // by character: the elements of dependent that it belongs to
+	first      []int   // first form of each hypothesis, and the number of forms as the last element
+	// Weights of the forms within their hypotheses, by sex.
+	weight, logWeight [3][]float64
+	leastWeight       [3]float64 // above 0
+	// Priors of the hypotheses, which sum to 1, with "none of those listed" as the last.
+	prior, logPrior []float64
+	none, shared    float64
+	spare           chan *scratch
 }
 
 // NewModel checks and compiles a spec. The error names the first thing that is wrong, by its indices.
@@ -111,11 +102,19 @@ func NewModel(spec Spec) (*Model, error) {
 	if err := spec.check(); err != nil {
 		return nil, err
 	}
-	m := &Model{dependent: spec.Dependent, none: spec.None, shared: spec.SharedError}
+	m := &Model{dependent: spec.Dependent, none: spec.None, shared: spec.SharedError, spare: make(chan *scratch, mostSpare)}
 	m.addForms(spec)
 	for c := range spec.Characters {
 		m.characters = append(m.characters, compile(spec, c))
+		m.groups = append(m.groups, groupsOf(spec.Dependent, c))
 	}
+	var weights []float64
+	for _, h := range spec.Hypotheses {
+		weights = append(weights, h.Prior)
+	}
+	m.prior, m.logPrior = make([]float64, m.Hypotheses()), make([]float64, m.Hypotheses())
+	m.fillPrior(m.prior, weights)
+	fillLogarithms(m.logPrior, m.prior)
 	return m, nil
 }
 
@@ -129,22 +128,32 @@ func (m *Model) forms() int { return m.first[len(m.first)-1] }
 
 func (m *Model) addForms(spec Spec) {
 	for _, h := range spec.Hypotheses {
-		m.prior = append(m.prior, h.Prior)
-		m.first = append(m.first, len(m.logWeight[AnySex]))
-		for sex := range m.logWeight {
-			m.logWeight[sex] = append(m.logWeight[sex], logWeights(h.Forms, Sex(sex))...)
+		m.addHypothesis(h.Forms)
+	}
+	m.addHypothesis([]Form{{Weight: 1}})
+	m.first = append(m.first, len(m.weight[AnySex]))
+	for sex, weights := range m.weight {
+		m.logWeight[sex] = make([]float64, len(weights))
+		m.leastWeight[sex] = 1
+		for f, w := range weights {
+			m.logWeight[sex][f] = math.Log(w)
+			if w > 0 {
+				m.leastWeight[sex] = min(m.leastWeight[sex], w)
+			}
 		}
 	}
-	m.first = append(m.first, len(m.logWeight[AnySex]))
-	for sex := range m.logWeight {
-		m.logWeight[sex] = append(m.logWeight[sex], 0)
-	}
-	m.first = append(m.first, len(m.logWeight[AnySex]))
 }
 
-// logWeights gives forms of the other sex no weight and lets the rest share it. A hypothesis known from the other sex
+func (m *Model) addHypothesis(forms []Form) {
+	m.first = append(m.first, len(m.weight[AnySex]))
+	for sex := range m.weight {
+		m.weight[sex] = append(m.weight[sex], weightsFor(forms, Sex(sex))...)
+	}
+}
+
+// weightsFor gives forms of the other sex no weight and lets the rest share it. A hypothesis known from the other sex
 // only keeps all its forms: better a near description than none.
-func logWeights(forms []Form, sex Sex) []float64 {
+func weightsFor(forms []Form, sex Sex) []float64 {
 	fits := func(f Form) bool { return sex == AnySex || f.Sex == AnySex || f.Sex == sex }
 	sum := 0.0
 	for _, f := range forms {
@@ -153,89 +162,24 @@ func logWeights(forms []Form, sex Sex) []float64 {
 		}
 	}
 	if sum == 0 {
-		return logWeights(forms, AnySex)
+		return weightsFor(forms, AnySex)
 	}
-	logs := make([]float64, len(forms))
+	weights := make([]float64, len(forms))
 	for i, f := range forms {
-		logs[i] = math.Inf(-1)
 		if fits(f) {
-			logs[i] = math.Log(f.Weight / sum)
+			weights[i] = f.Weight / sum
 		}
 	}
-	return logs
+	return weights
 }
 
-func compile(spec Spec, c int) compiled {
-	character := spec.Characters[c]
-	k := character.States
-	out := compiled{kind: character.Kind, states: k, misreading: misreading(character), background: background(spec, c)}
-	for _, h := range spec.Hypotheses {
-		for _, f := range h.Forms {
-			out.addRow(f.Cells[c], spec)
-		}
+// fillPrior normalises weights of the listed hypotheses beside "none of those listed".
+func (m *Model) fillPrior(out, weights []float64) {
+	total := sum(weights)
+	for h, w := range weights {
+		out[h] = (1 - m.none) * w / total
 	}
-	out.addRow(nil, spec)
-	return out
-}
-
-func (c *compiled) addRow(cell []float64, spec Spec) {
-	row := c.background
-	if cell != nil {
-		row = blend(cell, c.background, spec.TableError)
-	}
-	c.cells = append(c.cells, row...)
-	misled := c.misled(row)
-	switch {
-	case c.kind == Length:
-		c.rightly, c.wrongly = append(c.rightly, misled...), append(c.wrongly, misled...)
-	case c.states == 1:
-		c.rightly, c.wrongly = append(c.rightly, 1), append(c.wrongly, 1)
-	default:
-		c.rightly = append(c.rightly, blend(row, misled, spec.SharedError)...)
-		c.wrongly = append(c.wrongly, blend(misled, c.misled(misled), spec.SharedError)...)
-	}
-}
-
-// blend is (1 − share) · a + share · b.
-func blend(a, b []float64, share float64) []float64 {
-	out := make([]float64, len(a))
-	for i := range out {
-		out[i] = (1-share)*a[i] + share*b[i]
-	}
-	return out
-}
-
-// misled is Σ_s p(s) · misreading(r | s).
-func (c *compiled) misled(p []float64) []float64 {
-	out := make([]float64, c.states)
-	for s := range p {
-		for r := range out {
-			out[r] += p[s] * c.misreading[s*c.states+r]
-		}
-	}
-	return out
-}
-
-func background(spec Spec, c int) []float64 {
-	k := spec.Characters[c].States
-	mean := make([]float64, k)
-	sum := 0.0
-	for _, h := range spec.Hypotheses {
-		for _, f := range h.Forms {
-			for s, p := range f.Cells[c] {
-				mean[s] += h.Prior * f.Weight * p
-				sum += h.Prior * f.Weight * p
-			}
-		}
-	}
-	for s := range mean {
-		if sum == 0 {
-			mean[s] = 1 / float64(k)
-			continue
-		}
-		mean[s] = (1-backgroundUniform)*mean[s]/sum + backgroundUniform/float64(k)
-	}
-	return mean
+	out[m.None()] = m.none
 }
 
 func (s Spec) check() error {

@@ -2,10 +2,9 @@ package confidence
 
 import (
 	"math"
-	"math/rand/v2"
 	"slices"
+	"sync"
 	"testing"
-	"time"
 
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
@@ -44,6 +43,102 @@ func TestOrderDoesNotMatter(t *testing.T) {
 			}
 		}
 	})
+}
+
+// TestOrderDoesNotMatterToTheLastDigit: evidence that is stored can be weighed again and gives the same numbers.
+func TestOrderDoesNotMatterToTheLastDigit(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		spec := drawSpec(t)
+		observations := drawObservations(t, spec)
+		m, err := NewModel(spec)
+		if err != nil {
+			t.Fatal(err)
+		}
+		a, b := m.Posterior(observations, AnySex, nil), m.Posterior(rapid.Permutation(observations).Draw(t, "order"), AnySex, nil)
+		if !slices.Equal(a.P, b.P) || !slices.Equal(a.LogLikelihood, b.LogLikelihood) {
+			t.Fatalf("%v became %v", a.P, b.P)
+		}
+	})
+}
+
+// TestMemoryIsUsedAgain: what was weighed before leaves no trace, and Probabilities are those of Posterior.
+func TestMemoryIsUsedAgain(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		spec := drawSpec(t)
+		m, err := NewModel(spec)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var prior []float64
+		if rapid.Bool().Draw(t, "other prior") {
+			for range spec.Hypotheses {
+				prior = append(prior, rapid.Float64Range(0.1, 10).Draw(t, "prior"))
+			}
+		}
+		var again Posterior
+		out := make([]float64, m.Hypotheses())
+		for _, p := range [][]float64{nil, prior} {
+			observations := drawObservations(t, spec)
+			sex := Sex(rapid.IntRange(0, 2).Draw(t, "specimen's sex"))
+			fresh := m.Posterior(observations, sex, p)
+			m.FillPosterior(&again, observations, sex, p)
+			m.Probabilities(observations, sex, p, out)
+			if !slices.Equal(fresh.P, again.P) || !slices.Equal(fresh.LogPrior, again.LogPrior) || !slices.Equal(fresh.Seen, again.Seen) {
+				t.Fatalf("%v became %v", fresh.P, again.P)
+			}
+			if !slices.Equal(fresh.P, out) {
+				t.Fatalf("the probabilities alone are %v, not %v", out, fresh.P)
+			}
+		}
+	})
+}
+
+// TestProbabilitiesAllocateNothing: plain evidence, several reports, a prior of one's own, and evidence that only
+// logarithms can hold.
+func TestProbabilitiesAllocateNothing(t *testing.T) {
+	spec, single := benchmarkSpec()
+	m := newModel(t, spec)
+	several, unlikely := slices.Clone(single), slices.Clone(single)
+	for i := range single {
+		r := single[i].Reports[0]
+		several[i].Reports = []Report{r, {Kind: Confirmed, State: 1, Accuracy: 0.9, Anchoring: 0.2}, {Kind: Disputed, State: 1, Better: 0, Accuracy: 0.9}}
+		unlikely[i].Reports = nil
+		for n := range 60 {
+			unlikely[i].Reports = append(unlikely[i].Reports, Report{State: n % 2, Accuracy: 0.999})
+		}
+	}
+	prior := make([]float64, len(spec.Hypotheses))
+	for h := range prior {
+		prior[h] = 1 + float64(h)
+	}
+	out := make([]float64, m.Hypotheses())
+	for name, observations := range map[string][]Observation{"single": single, "several": several, "unlikely": unlikely, "none": nil} {
+		for _, p := range [][]float64{nil, prior} {
+			require.Zero(t, testing.AllocsPerRun(20, func() { m.Probabilities(observations, AnySex, p, out) }), name)
+			requireProbabilities(t, out, name)
+		}
+	}
+	require.Panics(t, func() { m.Probabilities(single, AnySex, nil, out[1:]) })
+}
+
+// TestProbabilitiesAtTheSameTime: memory is not shared between computations.
+func TestProbabilitiesAtTheSameTime(t *testing.T) {
+	spec, observations := benchmarkSpec()
+	m := newModel(t, spec)
+	var group sync.WaitGroup
+	for n := range 8 {
+		group.Go(func() {
+			out := make([]float64, m.Hypotheses())
+			want := m.Posterior(observations[n%5:], AnySex, nil).P
+			for range 50 {
+				m.Probabilities(observations[n%5:], AnySex, nil, out)
+				if !slices.Equal(want, out) {
+					t.Errorf("%v became %v", want, out)
+				}
+			}
+		})
+	}
+	group.Wait()
 }
 
 // TestExtremes: contradictory, repeated and impossible evidence, reports of certainty, values that are no number.
@@ -324,81 +419,6 @@ func TestBadSpecs(t *testing.T) {
 func TestPosteriorPanicsOnShortPrior(t *testing.T) {
 	m := newModel(t, Spec{Characters: nominal(2), None: 0.02, Hypotheses: []Hypothesis{plain(1, []float64{0.5, 0.5})}})
 	require.Panics(t, func() { m.Posterior(nil, AnySex, []float64{1, 2}) })
-}
-
-// benchmarkSpec is of the size that the tables are to grow to: 100 families of two forms, 47 characters, one a length.
-func benchmarkSpec() (Spec, []Observation) {
-	random := rand.New(rand.NewPCG(1, 2))
-	spec := Spec{None: 0.02, TableError: 0.01, SharedError: 0.02}
-	for c := range 46 {
-		spec.Characters = append(spec.Characters, Character{States: 2 + c%9})
-	}
-	spec.Characters = append(spec.Characters, Character{Kind: Length, States: 100, Step: 0.07})
-	for range 100 {
-		h := Hypothesis{Prior: 1 + random.Float64()}
-		for range 2 {
-			f := Form{Weight: 0.5}
-			for _, c := range spec.Characters {
-				cell := make([]float64, c.States)
-				for s := range cell {
-					cell[s] = math.Pow(random.Float64(), 4)
-				}
-				normalise(cell)
-				f.Cells = append(f.Cells, cell)
-			}
-			h.Forms = append(h.Forms, f)
-		}
-		spec.Hypotheses = append(spec.Hypotheses, h)
-	}
-	spec.Dependent = []Dependent{{Characters: []int{0, 5}, Exponent: 0.6}}
-	var observations []Observation
-	for c := range 10 {
-		observations = append(observations, stated(c*5, 1, 0.85))
-	}
-	return spec, observations
-}
-
-// BenchmarkPosterior prints, as "times-naive", how much longer it takes than a naive Bayes sum of log probabilities of
-// the same size in the same run.
-func BenchmarkPosterior(b *testing.B) {
-	spec, observations := benchmarkSpec()
-	m := newModel(b, spec)
-	const runs = 500
-	start := time.Now()
-	for range runs {
-		naiveBayes(m, observations)
-	}
-	naive := float64(time.Since(start).Nanoseconds()) / runs
-	b.ReportAllocs()
-	for b.Loop() {
-		m.Posterior(observations, AnySex, nil)
-	}
-	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/naive, "times-naive")
-}
-
-func naiveBayes(m *Model, observations []Observation) []float64 {
-	p := make([]float64, m.forms())
-	for f := range p {
-		for _, o := range observations {
-			c := &m.characters[o.Character]
-			p[f] += math.Log(c.cells[f*c.states+o.Reports[0].State])
-		}
-	}
-	toProbabilities(p)
-	return p
-}
-
-func BenchmarkInformation(b *testing.B) {
-	spec, observations := benchmarkSpec()
-	p := newModel(b, spec).Posterior(observations, AnySex, nil)
-	accuracy := make([]float64, len(spec.Characters))
-	for c := range accuracy {
-		accuracy[c] = 0.95
-	}
-	b.ReportAllocs()
-	for b.Loop() {
-		p.Information(accuracy)
-	}
 }
 
 // TestLogarithm: the table agrees with the library over all magnitudes.

@@ -138,43 +138,72 @@ func normalise(row []float64) {
 
 func abs(i int) int { return max(i, -i) }
 
-// read is θ(a | s).
-func (c *compiled) read(a, s int, accuracy float64) float64 {
-	switch {
-	case c.kind == Length:
-		return c.misreading[s*c.states+a]
-	case c.states == 1:
-		return 1
-	case a == s:
-		return accuracy
+// agreements are the probabilities, at a*states+s, of measuring by oneself what counts as the shown length a.
+func (c *compiled) agreements() []float64 {
+	out := make([]float64, c.states*c.states)
+	for a := range c.states {
+		column := out[a*c.states : (a+1)*c.states]
+		for b := max(0, a-lengthTolerance); b <= min(c.states-1, a+lengthTolerance); b++ {
+			addScaled(column, c.readAs[b*c.states:], 1)
+		}
+		for s, p := range column {
+			column[s] = min(p, 1)
+		}
 	}
-	return (1 - accuracy) * c.misreading[s*c.states+a]
+	return out
 }
 
-// agree is the probability of coming, by oneself, to what counts as the shown state a.
-func (c *compiled) agree(a, s int, accuracy float64) float64 {
-	if c.kind != Length {
-		return c.read(a, s, accuracy)
-	}
-	sum := 0.0
-	for b := max(0, a-lengthTolerance); b <= min(c.states-1, a+lengthTolerance); b++ {
-		sum += c.misreading[s*c.states+b]
-	}
-	return min(sum, 1)
-}
-
-// probability is P(r | s).
-func (c *compiled) probability(r Report, s int) float64 {
-	accuracy, anchoring := unit(r.Accuracy), unit(r.Anchoring)
+// multiply multiplies product, by state s, by P(r | s). Accuracy and anchoring must be from 0 to 1.
+func (c *compiled) multiply(product []float64, r Report) {
+	looking := 1 - r.Anchoring
 	switch {
 	case r.Kind == Stated:
-		return c.read(r.State, s, accuracy)
-	case r.Kind == Confirmed:
-		return anchoring + (1-anchoring)*c.agree(r.State, s, accuracy)
-	case r.Better == NoState:
-		return (1 - anchoring) * (1 - c.agree(r.State, s, accuracy))
+		c.multiplyReading(product, r.State, r.Accuracy, 1)
+	case r.Kind == Disputed && r.Better != NoState:
+		c.multiplyReading(product, r.Better, r.Accuracy, looking)
+	case r.Kind == Disputed:
+		c.multiplyAgreement(product, r.State, r.Accuracy, looking, -looking)
+	default:
+		c.multiplyAgreement(product, r.State, r.Accuracy, r.Anchoring, looking)
 	}
-	return (1 - anchoring) * c.read(r.Better, s, accuracy)
+}
+
+// multiplyReading multiplies by scale · θ(a | s).
+func (c *compiled) multiplyReading(product []float64, a int, accuracy, scale float64) {
+	readAs := c.readAs[a*c.states:][:len(product)]
+	switch {
+	case c.kind == Length:
+		accuracy = 0
+	case c.states == 1:
+		product[0] *= scale
+		return
+	}
+	at, wrong := product[a]*scale*accuracy, scale*(1-accuracy)
+	for s := range product {
+		product[s] *= wrong * readAs[s]
+	}
+	if c.kind != Length {
+		product[a] = at
+	}
+}
+
+// multiplyAgreement multiplies by base + scale · P(coming, by oneself, to what counts as the shown state a | s).
+func (c *compiled) multiplyAgreement(product []float64, a int, accuracy, base, scale float64) {
+	switch {
+	case c.kind == Length:
+		for s, p := range c.agreeing[a*c.states:][:len(product)] {
+			product[s] *= base + scale*p
+		}
+		return
+	case c.states == 1:
+		product[0] *= base + scale
+		return
+	}
+	at, wrong := product[a]*(base+scale*accuracy), scale*(1-accuracy)
+	for s, p := range c.readAs[a*c.states:][:len(product)] {
+		product[s] *= base + wrong*p
+	}
+	product[a] = at
 }
 
 // unit forces a probability into 0 to 1; what is no number counts as 0.
@@ -183,19 +212,4 @@ func unit(p float64) float64 {
 		return 0
 	}
 	return min(p, 1)
-}
-
-// share adds the error that all reports of a character have in common: product is Π P_j(r_j | s).
-func (c *compiled) share(likelihood, product []float64, shared float64) {
-	if shared == 0 || c.kind == Length || c.states == 1 {
-		copy(likelihood, product)
-		return
-	}
-	for s := range product {
-		misled := 0.0
-		for r, p := range c.misreading[s*c.states : (s+1)*c.states] {
-			misled += p * product[r]
-		}
-		likelihood[s] = (1-shared)*product[s] + shared*misled
-	}
 }

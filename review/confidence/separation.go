@@ -16,7 +16,7 @@ import (
 type Looks struct {
 	model    *Model
 	accuracy []float64
-	reports  [][]float64 // by character: P(report | form), row f from f*states
+	reports  [][]float64 // by character: P(report | row), row i from i*states
 	silent   [][]bool    // by character and report; nil where all can be stated
 	// What only whole comparisons need, made when one is first asked for.
 	prepared sync.Once
@@ -131,9 +131,7 @@ func (l *Looks) reportsOf(character, hypothesis int) []float64 {
 	out := make([]float64, k)
 	for f := m.first[hypothesis]; f < m.first[hypothesis+1]; f++ {
 		w := math.Exp(m.logWeight[AnySex][f])
-		for r := range out {
-			out[r] += w * l.reports[character][f*k+r]
-		}
+		addScaled(out, l.reports[character][m.characters[character].at(f):], w)
 	}
 	return out
 }
@@ -143,15 +141,13 @@ func (l *Looks) sharpened(character, hypothesis int) []float64 {
 	c := &m.characters[character]
 	states := make([]float64, c.states)
 	for f := m.first[hypothesis]; f < m.first[hypothesis+1]; f++ {
-		row := slices.Clone(c.cells[f*c.states : (f+1)*c.states])
+		row := slices.Clone(c.cells[c.at(f):][:c.states])
 		for s, p := range row {
 			row[s] = p * p
 		}
 		normalise(row)
 		w := math.Exp(m.logWeight[AnySex][f])
-		for s, p := range row {
-			states[s] += w * p
-		}
+		addScaled(states, row, w)
 	}
 	return l.reported(character, states)
 }
@@ -192,9 +188,9 @@ func (l *Looks) errorBound(a, b int, characters []int, exponents []float64) floa
 		for h := m.first[b]; h < m.first[b+1]; h++ {
 			product := math.Exp((weights[h] - weights[g]) / 2)
 			for i, c := range characters {
-				k := m.characters[c].states
+				character := &m.characters[c]
 				root := l.roots[c][exponents[i]]
-				product *= dot(root.own[g*k:(g+1)*k], root.other[h*k:(h+1)*k])
+				product *= dot(root.own[character.at(g):][:character.states], root.other[character.at(h):])
 			}
 			sum += product
 		}
@@ -229,8 +225,8 @@ func (l *Looks) Draw(hypothesis, n int, random *rand.Rand) *Specimens {
 	for range n {
 		form := first + pick(random, weights)
 		for c := range m.characters {
-			k := m.characters[c].states
-			s.reports = append(s.reports, uint8(pick(random, l.reports[c][form*k:(form+1)*k])))
+			character := &m.characters[c]
+			s.reports = append(s.reports, uint8(pick(random, l.reports[c][character.at(form):][:character.states])))
 		}
 	}
 	return s
@@ -284,7 +280,7 @@ func (l *Looks) logLikelihood(hypothesis int, reports []uint8, characters []int,
 	for f := m.first[hypothesis]; f < m.first[hypothesis+1]; f++ {
 		log := m.logWeight[AnySex][f]
 		for i, c := range characters {
-			log += exponents[i] * l.logs[c][f*m.characters[c].states+int(reports[c])]
+			log += exponents[i] * l.logs[c][m.characters[c].at(f)+int(reports[c])]
 		}
 		forms = append(forms, log)
 	}

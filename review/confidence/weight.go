@@ -2,7 +2,7 @@ package confidence
 
 import "math"
 
-// Decibans converts a natural logarithm of odds: 10 decibans are a factor of ten.
+// decibans converts a natural logarithm of odds: 10 decibans are a factor of ten.
 const decibans = 10 / math.Ln10
 
 // Decibans returns a natural logarithm of odds or of a likelihood ratio in decibans, 10 · log10 of it.
@@ -23,40 +23,69 @@ type Weights struct {
 
 // Why weighs each character for a hypothesis and against a rival (Good 1950, Probability and the Weighing of Evidence).
 func (p *Posterior) Why(hypothesis, rival int) Weights {
-	w := Weights{
-		Prior:      Decibans(p.LogPrior[hypothesis] - p.LogPrior[rival]),
-		Characters: make([]float64, len(p.Seen)),
-	}
-	likelihoodRatio := Decibans(p.LogLikelihood[hypothesis] - p.LogLikelihood[rival])
-	w.Total = w.Prior + likelihoodRatio
-	w.Together = likelihoodRatio
-	exponents := make([]float64, len(p.Seen))
-	for i := range p.Seen {
-		p.model.fillExponents(exponents, p.Seen, i)
-		exponents[i] = 0
-		without := Decibans(p.logLikelihood(hypothesis, exponents) - p.logLikelihood(rival, exponents))
-		w.Characters[i] = likelihoodRatio - without
-		w.Together -= w.Characters[i]
-	}
+	var w Weights
+	p.FillWhy(&w, hypothesis, rival)
 	return w
 }
 
-// Rival is the most probable hypothesis besides the given one.
+// FillWhy is Why into w, whose memory it uses again.
+func (p *Posterior) FillWhy(w *Weights, hypothesis, rival int) {
+	s := p.model.borrow()
+	defer p.model.giveBack(s)
+	likelihoodRatio := Decibans(p.LogLikelihood[hypothesis] - p.LogLikelihood[rival])
+	w.Prior = Decibans(p.LogPrior[hypothesis] - p.LogPrior[rival])
+	w.Total = w.Prior + likelihoodRatio
+	w.Together = likelihoodRatio
+	w.Characters = resized(w.Characters, len(p.Seen))
+	clear(w.Characters)
+	p.subtractWithout(s, hypothesis, w.Characters, 1)
+	p.subtractWithout(s, rival, w.Characters, -1)
+	for i, without := range w.Characters {
+		w.Characters[i] = likelihoodRatio + Decibans(without)
+		w.Together -= w.Characters[i]
+	}
+}
+
+// subtractWithout subtracts, by seen character, sign times the log likelihood of a hypothesis without that character. It
+// knows the logarithms for each form and changes only what the exponents of the others do, too.
+func (p *Posterior) subtractWithout(s *scratch, hypothesis int, out []float64, sign float64) {
+	m, seen, exponents := p.model, p.Seen, p.weighing.exponents
+	first, next := m.first[hypothesis], m.first[hypothesis+1]
+	n := next - first
+	s.logs, s.totals, s.exponents = resized(s.logs, n*len(seen)), resized(s.totals, 2*n), resized(s.exponents, len(seen))
+	whole, without := s.totals[:n], s.totals[n:]
+	copy(whole, m.logWeight[p.sex][first:next])
+	for i, c := range seen {
+		likelihood := p.weighing.likelihood(m, i)
+		for f, row := range m.characters[c].row[first:next] {
+			s.logs[i*n+f] = ln(likelihood[row])
+		}
+		addScaled(whole, s.logs[i*n:], exponents[i])
+	}
+	for i := range seen {
+		m.fillExponents(s.exponents, seen, i)
+		s.exponents[i] = 0
+		copy(without, whole)
+		for k, e := range s.exponents {
+			if e != exponents[k] {
+				addScaled(without, s.logs[k*n:], e-exponents[k])
+			}
+		}
+		out[i] -= sign * logSumExp(without)
+	}
+}
+
+// clearly is how many times as probable a rival must be to count as more probable: less is the last digits of a sum,
+// which another processor may have otherwise.
+const clearly = 1 + 1e-9
+
+// Rival is the most probable hypothesis besides the given one, and the first of those that are equally probable.
 func (p *Posterior) Rival(hypothesis int) int {
 	best := -1
 	for h, v := range p.P {
-		if h != hypothesis && (best < 0 || v > p.P[best]) {
+		if h != hypothesis && (best < 0 || v > p.P[best]*clearly) {
 			best = h
 		}
 	}
 	return best
-}
-
-func (p *Posterior) logLikelihood(hypothesis int, exponents []float64) float64 {
-	m := p.model
-	forms := make([]float64, 0, 16)
-	for f := m.first[hypothesis]; f < m.first[hypothesis+1]; f++ {
-		forms = append(forms, p.logForm(f, exponents))
-	}
-	return logSumExp(forms)
 }
