@@ -69,6 +69,9 @@ func (now *situation) assess(s *Submission, siblings []Submission) Assessment {
 
 func (w weighing) assess(j *Judge, s *Submission, spec *Specimen, siblings []Submission) Assessment {
 	e := w.evidenceOf(s, spec, siblings, j.Tables())
+	if w.look != nil {
+		e.Look = *w.look
+	}
 	a := j.Assess(e)
 	if w.people != nil {
 		a.Reliability = w.people.Version
@@ -81,13 +84,16 @@ func (w weighing) assess(j *Judge, s *Submission, spec *Specimen, siblings []Sub
 
 func queueReason(l QueueLine, f QueueFilter) string {
 	days := int(f.AsOf.Sub(l.WaitsSince).Hours() / 24)
-	if l.Recheck {
-		return fmt.Sprintf("closed and drawn for a blind recheck %d %s ago: name the family from the photos", days, plural(days, "day", "days"))
+	waited := fmt.Sprintf("%d %s", days, plural(days, "day", "days"))
+	switch {
+	case l.Recheck:
+		return "closed; drawn " + waited + " ago for a blind recheck: name the family from the photos"
+	case l.Blind:
+		return "drawn by chance for a blind look by you; it has waited " + waited
+	case l.Priority > l.Gain || l.Region == "":
+		return "has waited " + waited
 	}
-	if l.Priority > l.Gain {
-		return fmt.Sprintf("has waited %d %s", days, plural(days, "day", "days"))
-	}
-	return fmt.Sprintf("one more look by you (%s) is expected to tell %.2f bits about the family", l.Region, l.Gain)
+	return fmt.Sprintf("one more look by you (%s) is expected to tell %.2f bits about the name", l.Region, l.Gain)
 }
 
 // weightsOf are QueueFilter.Weights of a person.

@@ -103,11 +103,15 @@ func init() {
 
 // onPanel says whether a person is to look at a closed submission before seeing anything of it.
 func onPanel(person Actor, s *Submission, siblings []Submission) bool {
-	if s.Recheck == nil || !s.Closed() || s.Recheck.Complete() || person.Role != RoleReviewer {
+	if s.Recheck == nil || s.Recheck.Complete() || !rechecked(s.Status) || person.Role != RoleReviewer {
 		return false
 	}
 	return !knows(person.Person, s, siblings)
 }
+
+// rechecked are the statuses in which a panel can look: of a determination that another one has followed, or that was
+// taken back, nobody asks any more.
+func rechecked(s Status) bool { return s == StatusConfirmed || s == StatusUndetermined }
 
 // recheck draws whether a submission that has just been confirmed or left undetermined is looked at again.
 func (now *situation) recheck(made Change) (Change, bool) {

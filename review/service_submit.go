@@ -110,7 +110,11 @@ func (s *Service) draft(ctx context.Context, w *writer, judge *Judge, form Submi
 	if err != nil {
 		return nil, err
 	}
-	now := &situation{Moment: w.moment, submission: &Submission{}, specimen: &Specimen{}, policy: policy, judge: judge}
+	people, err := s.store.Reliability(ctx, judge.Tables().Group.ID)
+	if err != nil {
+		return nil, err
+	}
+	now := &situation{Moment: w.moment, submission: &Submission{}, specimen: &Specimen{}, policy: policy, people: &people, seed: s.newSeed, judge: judge}
 	if err := s.specimenFor(ctx, w, now, form); err != nil {
 		return nil, err
 	}
@@ -151,7 +155,7 @@ func (s *Service) specimenFor(ctx context.Context, w *writer, now *situation, fo
 		return Invalidf("specimen", "there is no specimen with this id")
 	}
 	now.specimen = &specimen
-	return nil
+	return s.hiddenSpecimen(ctx, w.moment.Actor, &specimen, now.siblings)
 }
 
 // writeEvidence adds the photos and observations of a form to the specimen, and returns the ids to cite. What a draft
