@@ -103,15 +103,14 @@ func init() {
 
 // onPanel says whether a person is to look at a closed submission before seeing anything of it.
 func onPanel(person Actor, s *Submission, siblings []Submission) bool {
-	if s.Recheck == nil || s.Recheck.Complete() || !rechecked(s.Status) || person.Role != RoleReviewer {
-		return false
-	}
-	return !knows(person.Person, s, siblings)
+	return s.RecheckOpen() && person.Role == RoleReviewer && !knows(person.Person, s, siblings)
 }
 
-// rechecked are the statuses in which a panel can look: of a determination that another one has followed, or that was
+// RecheckOpen says whether a panel still has to look: of a determination that another one has followed, or that was
 // taken back, nobody asks any more.
-func rechecked(s Status) bool { return s == StatusConfirmed || s == StatusUndetermined }
+func (s *Submission) RecheckOpen() bool {
+	return s.Recheck != nil && !s.Recheck.Complete() && (s.Status == StatusConfirmed || s.Status == StatusUndetermined)
+}
 
 // recheck draws whether a submission that has just been confirmed or left undetermined is looked at again.
 func (now *situation) recheck(made Change) (Change, bool) {

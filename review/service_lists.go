@@ -156,10 +156,14 @@ func (l SubmissionLine) drawn(person string) (look string, drawn bool) {
 	case StatusReturned:
 		return "", l.Draw != nil && l.Draw.Drawn(person)
 	}
-	return l.ID, l.RecheckOpen && rechecked(l.Status)
+	return l.ID, l.RecheckOpen
 }
 
-const largestPage = 200
+const (
+	largestPage = 200
+	// longestCursor has room for the weights of all regions, which a cursor of the queue carries.
+	longestCursor = 2000
+)
 
 func checkPage(page Page) (Page, error) {
 	if page.Size == 0 {
@@ -168,7 +172,7 @@ func checkPage(page Page) (Page, error) {
 	if page.Size < 1 || page.Size > largestPage {
 		return page, Invalidf("size", "must be from 1 to 200")
 	}
-	if len(page.Cursor) > 500 {
+	if len(page.Cursor) > longestCursor {
 		return page, Invalidf("cursor", "is none that this service gave")
 	}
 	return page, nil

@@ -13,7 +13,7 @@ import (
 // Paging asks for a part of a list.
 type Paging struct {
 	Size   int    `query:"size" minimum:"1" maximum:"200" default:"50"`
-	Cursor string `query:"cursor" maxLength:"500" doc:"What the last page gave as next"`
+	Cursor string `query:"cursor" maxLength:"2000" doc:"What the last page gave as next"`
 }
 
 func (p Paging) page() review.Page { return review.Page{Size: p.Size, Cursor: p.Cursor} }
