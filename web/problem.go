@@ -36,7 +36,7 @@ type Problem struct {
 	Blind    string                `json:"blind,omitempty" example:"/api/v1/submissions/0b1c7f2e-6c1d-4f5e-9d57-0d8a3f2a7c11/blind" doc:"Where the caller is to look blind first; missing while that submission is with its owner"`
 
 	look string // id of the submission that Blind is about
-	wait int // seconds, for Retry-After
+	wait int    // seconds, for Retry-After
 }
 
 // Error makes a Problem an error, which huma asks for.
