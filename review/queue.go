@@ -84,14 +84,14 @@ func (w weighing) assess(j *Judge, s *Submission, spec *Specimen, siblings []Sub
 
 func queueReason(l QueueLine, f QueueFilter) string {
 	days := int(f.AsOf.Sub(l.WaitsSince).Hours() / 24)
-	waited := fmt.Sprintf("%d %s", days, plural(days, "day", "days"))
+	waited := fmt.Sprintf("has waited %d %s", days, plural(days, "day", "days"))
 	switch {
 	case l.Recheck:
-		return "closed; drawn " + waited + " ago for a blind recheck: name the family from the photos"
+		return "closed and drawn by chance for a blind recheck; " + waited + " since"
 	case l.Blind:
-		return "drawn by chance for a blind look by you; it has waited " + waited
+		return "drawn by chance for a blind look by you; " + waited
 	case l.Priority > l.Gain || l.Region == "":
-		return "has waited " + waited
+		return waited
 	}
 	return fmt.Sprintf("one more look by you (%s) is expected to tell %.2f bits about the name", l.Region, l.Gain)
 }
