@@ -84,16 +84,18 @@ func (w weighing) assess(j *Judge, s *Submission, spec *Specimen, siblings []Sub
 
 func queueReason(l QueueLine, f QueueFilter) string {
 	days := int(f.AsOf.Sub(l.WaitsSince).Hours() / 24)
-	waited := fmt.Sprintf("has waited %d %s", days, plural(days, "day", "days"))
+	words := fmt.Sprintf("%d %s", days, plural(days, "day", "days"))
 	switch {
+	case l.Recheck && days == 0:
+		return "closed and drawn for a blind recheck today"
 	case l.Recheck:
-		return "closed and drawn by chance for a blind recheck; " + waited + " since"
+		return "closed and drawn for a blind recheck " + words + " ago"
 	case l.Blind:
-		return "drawn by chance for a blind look by you; " + waited
+		return "drawn by chance for a blind look by you; has waited " + words
 	case l.Priority > l.Gain || l.Region == "":
-		return waited
+		return "has waited " + words
 	}
-	return fmt.Sprintf("one more look by you (%s) is expected to tell %.2f bits about the name", l.Region, l.Gain)
+	return fmt.Sprintf("one more look by you (%s) is expected to tell %.2f bits about the family", l.Region, l.Gain)
 }
 
 // weightsOf are QueueFilter.Weights of a person.

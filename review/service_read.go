@@ -251,12 +251,18 @@ func (s *Service) HistoryOf(ctx context.Context, actor Actor, id string) (Histor
 	h := History{Entries: []HistoryEntry{}}
 	persons := []string{now.submission.Determination.Determiner}
 	for _, e := range events {
-		h.Entries = append(h.Entries, historyEntry(e, sealed && e.Actor != actor.Person, now.submission.Closed()))
+		if submitted, ok := e.Change.(*Submitted); ok && !now.submission.Closed() {
+			e.Change = submitted.withoutDraw()
+		}
+		h.Entries = append(h.Entries, historyEntry(e, sealed && e.Actor != actor.Person))
 		persons = append(persons, e.Actor, determinerIn(e.Change))
 	}
 	h.Names, err = s.names(ctx, persons)
 	return h, err
 }
+
+// withoutDraw leaves out the dice, by which one could work out who is to look blind.
+func (*Submitted) withoutDraw() Change { return &Submitted{} }
 
 // determinerIn is the person whom an event names as determiner, or "".
 func determinerIn(c Change) string {
@@ -269,14 +275,11 @@ func determinerIn(c Change) string {
 	return ""
 }
 
-func historyEntry(e Event, sealed, closed bool) HistoryEntry {
+func historyEntry(e Event, sealed bool) HistoryEntry {
 	entry := HistoryEntry{Stream: e.Stream, Seq: e.Seq, At: e.At.UTC().Format("2006-01-02T15:04:05.000000Z"), Actor: e.Actor,
 		Role: e.Role, Kind: e.Change.EventKind(), Change: e.Change}
 	if sealed && tellsOpinion(e.Change) {
 		entry.Change, entry.Hidden = nil, true
-	}
-	if _, ok := e.Change.(*Submitted); ok && !closed {
-		entry.Change = &Submitted{} // who is drawn must stay unknown until nobody can be drawn any more
 	}
 	return entry
 }
