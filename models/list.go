@@ -123,6 +123,9 @@ func matching(query *gorm.DB, f review.SubmissionFilter) *gorm.DB {
 	}
 	query = narrow(query, "s.owner = ?", f.Owner)
 	query = narrow(query, "s.specimen_id = ?", f.Specimen)
+	if f.Specimens != nil {
+		query = query.Where("s.specimen_id IN ?", f.Specimens)
+	}
 	query = narrow(query, "s.status = ?", string(f.Status))
 	query = narrow(query, "s.group_id = ?", f.Group)
 	query = narrow(query, "s.family = ?", f.Family)

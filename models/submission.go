@@ -82,7 +82,7 @@ func toSubmissionRow(s review.Submission) (submissionRow, error) {
 // queue says since when a submission waits for somebody to look: while it is open, and where it is closed from when it
 // was drawn for a recheck until the panel is complete.
 func (r *submissionRow) queue(s *review.Submission) {
-	r.RecheckOpen = s.Closed() && s.Recheck != nil && !s.Recheck.Complete()
+	r.RecheckOpen = s.RecheckOpen()
 	var since float64
 	switch {
 	case r.RecheckOpen:

@@ -37,6 +37,8 @@ type Error struct {
 	Kind    Kind
 	Message string
 	Fields  []FieldProblem // KindInvalid only
+	// Look is the submission to look at blind: KindBlind only, empty while that one waits for its owner.
+	Look string
 }
 
 func (e *Error) Error() string {

@@ -12,6 +12,7 @@ type weighing struct {
 	people *Reliability
 	list   map[string]float64 // the club's own prior weights by family, or nil
 	policy int                // version of the policy that list is of
+	look   *Look              // who looks next; nil: a reviewer of whom nothing else is known
 }
 
 // views of the photos that a submission shows.

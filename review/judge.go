@@ -60,6 +60,13 @@ func NewJudge(t *diagnosis.Tables) *Judge {
 	return j
 }
 
+// Priors are the probabilities of all families and NoneOfThese before anything is seen of a specimen, the most probable
+// first: by the club's list of weights, or by the tables where it names no family of theirs.
+func (j *Judge) Priors(list map[string]float64) []Ranked {
+	weights := j.weights(listOf(list, j.tables), &gathered{})
+	return j.ranking(j.model.Posterior(nil, confidence.AnySex, weights))
+}
+
 // Tables returns what the judge assesses against.
 func (j *Judge) Tables() *diagnosis.Tables { return j.tables }
 

@@ -69,6 +69,9 @@ func (now *situation) assess(s *Submission, siblings []Submission) Assessment {
 
 func (w weighing) assess(j *Judge, s *Submission, spec *Specimen, siblings []Submission) Assessment {
 	e := w.evidenceOf(s, spec, siblings, j.Tables())
+	if w.look != nil {
+		e.Look = *w.look
+	}
 	a := j.Assess(e)
 	if w.people != nil {
 		a.Reliability = w.people.Version
@@ -81,11 +84,16 @@ func (w weighing) assess(j *Judge, s *Submission, spec *Specimen, siblings []Sub
 
 func queueReason(l QueueLine, f QueueFilter) string {
 	days := int(f.AsOf.Sub(l.WaitsSince).Hours() / 24)
-	if l.Recheck {
-		return fmt.Sprintf("closed and drawn for a blind recheck %d %s ago: name the family from the photos", days, plural(days, "day", "days"))
-	}
-	if l.Priority > l.Gain {
-		return fmt.Sprintf("has waited %d %s", days, plural(days, "day", "days"))
+	words := fmt.Sprintf("%d %s", days, plural(days, "day", "days"))
+	switch {
+	case l.Recheck && days == 0:
+		return "closed and drawn for a blind recheck today"
+	case l.Recheck:
+		return "closed and drawn for a blind recheck " + words + " ago"
+	case l.Blind:
+		return "drawn by chance for a blind look by you; has waited " + words
+	case l.Priority > l.Gain || l.Region == "":
+		return "has waited " + words
 	}
 	return fmt.Sprintf("one more look by you (%s) is expected to tell %.2f bits about the family", l.Region, l.Gain)
 }

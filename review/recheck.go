@@ -103,10 +103,13 @@ func init() {
 
 // onPanel says whether a person is to look at a closed submission before seeing anything of it.
 func onPanel(person Actor, s *Submission, siblings []Submission) bool {
-	if s.Recheck == nil || !s.Closed() || s.Recheck.Complete() || person.Role != RoleReviewer {
-		return false
-	}
-	return !knows(person.Person, s, siblings)
+	return s.RecheckOpen() && person.Role == RoleReviewer && !knows(person.Person, s, siblings)
+}
+
+// RecheckOpen says whether a panel still has to look: of a determination that another one has followed, or that was
+// taken back, nobody asks any more.
+func (s *Submission) RecheckOpen() bool {
+	return s.Recheck != nil && !s.Recheck.Complete() && (s.Status == StatusConfirmed || s.Status == StatusUndetermined)
 }
 
 // recheck draws whether a submission that has just been confirmed or left undetermined is looked at again.

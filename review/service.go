@@ -89,7 +89,7 @@ func (s *Service) load(ctx context.Context, actor Actor, id string, version int)
 	if err != nil {
 		return nil, err
 	}
-	return now, now.hidden()
+	return now, s.hiddenSpecimen(ctx, actor, now.specimen, now.siblings)
 }
 
 // loadBlind is load for those who are to look blind and are shown no more than the question.

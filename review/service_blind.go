@@ -2,6 +2,7 @@ package review
 
 import (
 	"context"
+	"errors"
 	"slices"
 )
 
@@ -13,18 +14,20 @@ type BlindView struct {
 	Specimen        string `json:"specimen"`
 	CatalogueNumber string `json:"catalogue_number"`
 	// Recheck: the question is the family, as one of a panel on a closed determination; otherwise Character.
-	Recheck   bool    `json:"recheck,omitempty"`
-	Character string  `json:"character,omitempty"`
-	Photos    []Photo `json:"photos"`
-	// Marked is the photo on which the observer marked the place, with the rectangle.
+	Recheck   bool   `json:"recheck,omitempty"`
+	Character string `json:"character,omitempty"`
+	// Photos do not say who took them.
+	Photos []Photo `json:"photos"`
+	// Marked is the photo on which the place was seen, and stands first, with the rectangle where one was drawn.
 	Marked string  `json:"marked,omitempty"`
 	Region *Region `json:"region,omitempty"`
 }
 
 // hidden is an error where the actor is to look blind before anything is shown.
 func (now *situation) hidden() error {
+	look := now.submission.ID
 	if onPanel(now.Actor, now.submission, now.siblings) {
-		return Errorf(KindBlind, "This determination is closed and was drawn to be looked at again by people who have not seen it. Name the family from the photos first, or leave the panel: then you see everything.")
+		return &Error{Kind: KindBlind, Look: look, Message: "This determination is closed and was drawn to be looked at again by people who have not seen it. Name the family from the photos first, or leave the panel: then you see everything."}
 	}
 	if _, drawn := drawnBlind(now.Actor, now.submission, now.specimen, now.siblings, now.judge.Tables()); !drawn {
 		return nil
@@ -32,25 +35,32 @@ func (now *situation) hidden() error {
 	if now.submission.Status == StatusReturned {
 		return Errorf(KindBlind, "You are drawn to look at this submission blind, and it is with its owner at present. You can look when it comes back.")
 	}
-	return Errorf(KindBlind, "You are drawn to look at one character of this submission before you see anything else of it. Answer that question first.")
+	return &Error{Kind: KindBlind, Look: look, Message: "You are drawn to look at one character of this submission before you see anything else of it. Answer that question first."}
 }
 
-// hiddenSpecimen is hidden for all submissions of a specimen.
+// hiddenSpecimen is an error where the actor is to look blind at any submission of a specimen: each of them lists the
+// names of all others. Where there are several, it leads to one that can be looked at now.
 func (s *Service) hiddenSpecimen(ctx context.Context, actor Actor, spec *Specimen, submissions []Submission) error {
 	if actor.Role != RoleReviewer {
 		return nil
 	}
+	var waits error
 	for i := range submissions {
 		judge, err := s.Judge(ctx, submissions[i].Group)
 		if err != nil {
 			return err
 		}
 		now := &situation{Moment: s.moment(actor), submission: &submissions[i], specimen: spec, siblings: submissions, judge: judge}
-		if err := now.hidden(); err != nil {
+		var hidden *Error
+		switch err := now.hidden(); {
+		case !errors.As(err, &hidden):
+		case hidden.Look != "":
 			return err
+		default:
+			waits = err
 		}
 	}
-	return nil
+	return waits
 }
 
 // BlindLook is what the actor is to look at blind. It is a conflict where there is nothing of the kind.
@@ -63,6 +73,7 @@ func (s *Service) BlindLook(ctx context.Context, actor Actor, id string) (BlindV
 		CatalogueNumber: now.specimen.Label.CatalogueNumber, Photos: []Photo{}}
 	for _, p := range now.specimen.Photos {
 		if slices.Contains(now.submission.Photos, p.ID) {
+			p.By = "" // who photographed it has nearly always determined it
 			v.Photos = append(v.Photos, p)
 		}
 	}
@@ -71,8 +82,31 @@ func (s *Service) BlindLook(ctx context.Context, actor Actor, id string) (BlindV
 		return v, nil
 	}
 	asked, err := now.asked()
+	if err != nil {
+		return BlindView{}, err
+	}
+	if now.submission.Status == StatusReturned {
+		return BlindView{}, now.hidden()
+	}
 	v.Character, v.Marked, v.Region = asked.Character, asked.Photo, asked.Region
-	return v, err
+	if c, ok := now.judge.Tables().Character(asked.Character); ok {
+		v.fittingFirst(c.Views)
+	}
+	return v, nil
+}
+
+// fittingFirst puts the marked photo first, then those in views that show the character.
+func (v *BlindView) fittingFirst(views []string) {
+	rank := func(p Photo) int {
+		switch {
+		case p.ID == v.Marked:
+			return 0
+		case slices.Contains(views, p.View):
+			return 1
+		}
+		return 2
+	}
+	slices.SortStableFunc(v.Photos, func(a, b Photo) int { return rank(a) - rank(b) })
 }
 
 // asked is the observation that the actor is to look at blind now.
@@ -122,19 +156,4 @@ func (s *Service) panel(ctx context.Context, actor Actor, id string, version int
 		return Submission{}, Errorf(KindConflict, "You do not sit on the panel of this determination: it is not being rechecked, or you have had to do with it. Nothing was stored.")
 	}
 	return s.carryOut(ctx, now, decide)
-}
-
-// blindFor leaves out everything that would give away a name to somebody who is to look blind. A list does not know
-// whether there is a character to ask for, so that it may hide what the submission itself then shows.
-func (l SubmissionLine) blindFor(actor Actor) SubmissionLine {
-	if actor.Role != RoleReviewer || slices.Contains(l.KnownTo, actor.Person) {
-		return l
-	}
-	before := (l.Status == StatusOpen || l.Status == StatusReturned) && l.Draw != nil && l.Draw.Drawn(actor.Person)
-	if !before && !l.RecheckOpen {
-		return l
-	}
-	l.Family, l.ScientificName, l.Qualifier, l.Leading = "", "", "", ""
-	l.Confidence, l.Contradictions, l.Reviewers, l.Sealed, l.Blind = 0, 0, 0, true, true
-	return l
 }

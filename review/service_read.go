@@ -29,6 +29,9 @@ type SubmissionView struct {
 	Names   map[string]string `json:"names"` // of persons, by id; "(name erased)" where it was
 	// Determinations are all readable submissions of the specimen, the oldest first.
 	Determinations []DeterminationLine `json:"determinations"`
+	// ForYou: Assessment.Next is what a look by the actor is expected to tell; otherwise by a reviewer of whom nothing
+	// else is known.
+	ForYou bool `json:"for_you"`
 }
 
 // DeterminationLine is one determination in a specimen's history.
@@ -45,14 +48,17 @@ func (s *Service) View(ctx context.Context, actor Actor, id string) (SubmissionV
 	if err != nil {
 		return SubmissionView{}, err
 	}
-	v := SubmissionView{Specimen: *now.specimen, Policy: now.policy, Allowed: Allowed(actor, now.submission), Missing: []string{}}
+	v := SubmissionView{Specimen: *now.specimen, Policy: now.policy, Allowed: Allowed(actor, now.submission), Missing: []string{},
+		ForYou: May(actor, ActReadQueue, "")}
 	if v.Withheld, v.Coarse, v.Erased, err = s.withheld(ctx, actor, now.specimen); err != nil {
 		return SubmissionView{}, err
 	}
 	v.Sealed = sealedFrom(actor, now.submission)
 	seen := *now.submission
 	if v.Sealed {
+		own := slices.DeleteFunc(slices.Clone(seen.Blind), func(b BlindCheck) bool { return b.By != actor.Person })
 		seen = unseenOf(seen)
+		seen.Blind = own
 	}
 	seen.Draw = nil
 	v.Submission = seen
@@ -75,7 +81,7 @@ func (s *Service) View(ctx context.Context, actor Actor, id string) (SubmissionV
 // assessView fills the assessment that the actor may see. A closed submission keeps the tables that it was closed with;
 // what those in force say of it stands beside.
 func (s *Service) assessView(ctx context.Context, v *SubmissionView, now *situation, siblings []Submission) error {
-	present := now.assess(&v.Submission, siblings)
+	present := now.assessFor(now.judge, &v.Submission, siblings)
 	stored := v.Submission.Assessment
 	if !v.Submission.Closed() || stored == nil || stored.TablesHash == present.TablesHash {
 		v.Assessment = present
@@ -90,8 +96,19 @@ func (s *Service) assessView(ctx context.Context, v *SubmissionView, now *situat
 	if err != nil {
 		return err
 	}
-	v.Assessment = now.weighing().assess(former, &v.Submission, now.specimen, siblings)
+	v.Assessment = now.assessFor(former, &v.Submission, siblings)
 	return nil
+}
+
+// assessFor is assess for the one who asks: where that person reviews, what to check next is what a look by themself
+// would tell. What is stored is for a reviewer of whom nothing else is known.
+func (now *situation) assessFor(j *Judge, s *Submission, siblings []Submission) Assessment {
+	w := now.weighing()
+	if May(now.Actor, ActReadQueue, "") {
+		look := now.people.Look(now.Actor.Person, now.Actor.Role, j.Tables())
+		w.look = &look
+	}
+	return w.assess(j, s, now.specimen, siblings)
 }
 
 // sealedFrom: nobody sees others' verdicts before saving theirs. Owners see them at once (it is how they learn),
@@ -276,83 +293,6 @@ func tellsOpinion(c Change) bool {
 	return false
 }
 
-// Find lists submissions that the actor may know of.
-func (s *Service) Find(ctx context.Context, actor Actor, f SubmissionFilter, page Page) ([]SubmissionLine, string, error) {
-	f.Viewer = actor.Person
-	if f.Status == StatusDraft {
-		f.Owner = actor.Person // drafts are known to their owner alone
-	}
-	if f.Status != "" && !f.Status.Valid() {
-		return nil, "", Invalidf("status", "must be one of draft, open, returned, confirmed, redetermined, undetermined, withdrawn")
-	}
-	page, err := checkPage(page)
-	if err != nil {
-		return nil, "", err
-	}
-	found, next, err := s.store.FindSubmissions(ctx, f, page)
-	lines := []SubmissionLine{}
-	for _, l := range found {
-		if l.Owner != actor.Person {
-			l = l.veiled().blindFor(actor)
-		}
-		if l.Blind && (f.Family != "" || f.Text != "" || f.Doubtful) {
-			continue // that it is found would tell the name
-		}
-		lines = append(lines, l)
-	}
-	return lines, next, err
-}
-
-// veiled leaves out numbers that give away what other reviewers have said of a submission that is not closed.
-func (l SubmissionLine) veiled() SubmissionLine {
-	if l.Status == StatusOpen || l.Status == StatusReturned {
-		l.Confidence, l.Leading, l.Contradictions, l.Sealed = 0, "", 0, true
-	}
-	return l
-}
-
-func checkPage(page Page) (Page, error) {
-	if page.Size == 0 {
-		page.Size = 50
-	}
-	if page.Size < 1 || page.Size > 200 {
-		return page, Invalidf("size", "must be from 1 to 200")
-	}
-	if len(page.Cursor) > 500 {
-		return page, Invalidf("cursor", "is none that this service gave")
-	}
-	return page, nil
-}
-
-// Queue lists open submissions that the actor may review, the one where a look tells most first.
-func (s *Service) Queue(ctx context.Context, actor Actor, f QueueFilter, page Page) ([]QueueLine, string, error) {
-	if !May(actor, ActReadQueue, "") {
-		return nil, "", forbidden(actor, ActReadQueue, "")
-	}
-	page, err := checkPage(page)
-	if err != nil {
-		return nil, "", err
-	}
-	if f.Weights, err = s.weightsOf(ctx, actor, f.Group); err != nil {
-		return nil, "", err
-	}
-	f.Viewer, f.Rechecks = actor.Person, actor.Role == RoleReviewer
-	if f.AsOf.IsZero() {
-		f.AsOf = s.moment(actor).Now
-	}
-	found, next, err := s.store.FindQueue(ctx, f, page)
-	lines := []QueueLine{}
-	for _, l := range found {
-		l.Reason = queueReason(l, f)
-		l.SubmissionLine = l.veiled().blindFor(actor)
-		if l.Blind && f.Family != "" {
-			continue // that it is found would tell the name
-		}
-		lines = append(lines, l)
-	}
-	return lines, next, err
-}
-
 // Counts are how many submissions stand in each status, drafts only the actor's own.
 func (s *Service) Counts(ctx context.Context, actor Actor) (map[Status]int, error) {
 	return s.store.CountByStatus(ctx, actor.Person)
@@ -411,6 +351,14 @@ func personsOf(v *SubmissionView) []string {
 	}
 	if v.Submission.Settlement != nil {
 		persons = append(persons, v.Submission.Settlement.By)
+	}
+	for _, b := range v.Submission.Blind {
+		persons = append(persons, b.By)
+	}
+	if v.Submission.Recheck != nil {
+		for _, o := range v.Submission.Recheck.Opinions {
+			persons = append(persons, o.By)
+		}
 	}
 	return persons
 }

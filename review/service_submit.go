@@ -155,7 +155,7 @@ func (s *Service) specimenFor(ctx context.Context, w *writer, now *situation, fo
 		return Invalidf("specimen", "there is no specimen with this id")
 	}
 	now.specimen = &specimen
-	return nil
+	return s.hiddenSpecimen(ctx, w.moment.Actor, &specimen, now.siblings)
 }
 
 // writeEvidence adds the photos and observations of a form to the specimen, and returns the ids to cite. What a draft

@@ -112,9 +112,11 @@ type SubmissionFilter struct {
 	Viewer   string // person who asks
 	Owner    string
 	Specimen string
-	Status   Status
-	Group    string
-	Family   string
+	// Specimens: only submissions of these specimens; nil does not narrow.
+	Specimens []string
+	Status    Status
+	Group     string
+	Family    string
 	// Text is looked for, without regard to case, in catalogue number, family and scientific name.
 	Text string
 	// Doubtful: only submissions with a contradiction, of those that are closed or the viewer's own: whether an open
@@ -164,8 +166,10 @@ type SubmissionLine struct {
 	ChangedAt      time.Time  `json:"changed_at"`
 	HeldBy         string     `json:"held_by,omitempty"`
 	HeldUntil      *time.Time `json:"held_until,omitempty"`
-	// Blind: the viewer is to look at it before anything else of it is shown; the name is left out.
-	Blind bool `json:"blind,omitempty"`
+	// Blind: the viewer is to look at it, or at another submission of the specimen, before anything else of it is shown;
+	// name, owner and drawer are left out. Look is the submission to look at; empty while it waits for its owner.
+	Blind bool   `json:"blind,omitempty"`
+	Look  string `json:"look,omitempty"`
 	// What decides on Blind; not for people.
 	Draw        *Draw    `json:"-"`
 	KnownTo     []string `json:"-"`
@@ -177,7 +181,8 @@ type SubmissionLine struct {
 type QueueLine struct {
 	SubmissionLine
 	// Gain is the expected information of one more look by the viewer, in bits: the largest of Submission.Gains, each
-	// times the viewer's weight for the region. Region is the one it is for; empty where nothing is expected.
+	// times the viewer's weight for the region. Region is the one it is for; empty where nothing is expected. Both, and
+	// Priority, are left out of a line that is Blind.
 	Gain       float64   `json:"gain"`
 	Region     string    `json:"region,omitempty"`
 	Recheck    bool      `json:"recheck,omitempty"`

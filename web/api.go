@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"net/http"
+	"slices"
 	"strings"
 	"unicode/utf8"
 
@@ -31,6 +32,7 @@ func (s *Server) registerAPI(r *gin.Engine) error {
 	a.registerPhotos(group)
 	a.registerSubmissions()
 	a.registerActs()
+	a.registerBlind()
 	a.registerSpecimens()
 	a.registerPolicy()
 	a.registerKnowledge()
@@ -56,6 +58,9 @@ func (s *Server) apiConfig() huma.Config {
 	}
 	config.OnAddOperation = append(config.OnAddOperation, func(_ *huma.OpenAPI, o *huma.Operation) {
 		delete(o.Responses, "422") // huma's own for bad input; here that is 400
+		if conflict, ok := o.Responses[statusText(http.StatusConflict)]; ok && o.Metadata[blindName] != nil {
+			conflict.Description = http.StatusText(http.StatusConflict) + "; or the caller is drawn to look blind first (type " + blindType + ")"
+		}
 	})
 	return config
 }
@@ -141,6 +146,15 @@ func operation(method, path, id, tag, summary string, errs ...int) huma.Operatio
 func reading(path, id, tag, summary string, errs ...int) huma.Operation {
 	o := operation(http.MethodGet, path, id, tag, summary, append(errs, http.StatusPreconditionFailed)...)
 	o.Responses = map[string]*huma.Response{"304": {Description: http.StatusText(http.StatusNotModified)}}
+	return o
+}
+
+// hiding marks an operation that shows nothing to a caller who is to look blind first: it answers 409 then.
+func hiding(o huma.Operation) huma.Operation {
+	if !slices.Contains(o.Errors, http.StatusConflict) {
+		o.Errors = append(o.Errors, http.StatusConflict)
+	}
+	o.Metadata = map[string]any{blindName: true}
 	return o
 }
 

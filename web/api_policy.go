@@ -30,6 +30,10 @@ type setPolicyInput struct {
 		ExcludedNeedsReason bool                `json:"excluded_needs_reason" doc:"An excluded contradiction passes only with a written reply"`
 		Experts             map[string][]string `json:"experts" doc:"Families that settle only with one of the persons named, by id"`
 		HoldMinutes         int                 `json:"hold_minutes" minimum:"5" maximum:"1440"`
+		BlindRate           float64             `json:"blind_rate" minimum:"0" maximum:"0.5" doc:"Probability that a reviewer looks at one character of a submission blind before anything else of it is shown"`
+		RecheckRate         float64             `json:"recheck_rate" minimum:"0" maximum:"0.5" doc:"Probability that a determination that closes is looked at again by a blind panel"`
+		Panel               int                 `json:"panel" minimum:"3" maximum:"9" doc:"How many people look at it: 3, 5, 7 or 9"`
+		List                map[string]float64  `json:"list" doc:"The club's own list of what is found here: a weight above 0 by family. Empty: the square root of the number of described species; otherwise a family that is not on it gets a tenth of the least weight"`
 		Reason              string              `json:"reason" minLength:"1" maxLength:"2000"`
 	}
 }
@@ -62,7 +66,8 @@ func (a *api) setPolicy(ctx context.Context, in *setPolicyInput) (*policyOutput,
 	}
 	b := in.Body
 	made, err := a.Service.SetPolicy(ctx, in.actor, version, review.Policy{Reviewers: b.Reviewers, Confidence: b.Confidence,
-		ExcludedNeedsReason: b.ExcludedNeedsReason, Experts: b.Experts, HoldMinutes: b.HoldMinutes, Reason: b.Reason})
+		ExcludedNeedsReason: b.ExcludedNeedsReason, Experts: b.Experts, HoldMinutes: b.HoldMinutes, BlindRate: b.BlindRate,
+		RecheckRate: b.RecheckRate, Panel: b.Panel, List: b.List, Reason: b.Reason})
 	if err != nil {
 		return nil, err
 	}

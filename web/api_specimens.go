@@ -26,10 +26,10 @@ type labelInput struct {
 }
 
 func (a *api) registerSpecimens() {
-	huma.Register(a.doors, reading("/specimens/{id}", "specimen", "specimens", "A specimen as the caller may see it", http.StatusNotFound), a.specimen)
-	huma.Register(a.doors, operation(http.MethodPut, "/specimens/{id}/label", "correct-label", "specimens",
+	huma.Register(a.doors, hiding(reading("/specimens/{id}", "specimen", "specimens", "A specimen as the caller may see it", http.StatusNotFound)), a.specimen)
+	huma.Register(a.doors, hiding(operation(http.MethodPut, "/specimens/{id}/label", "correct-label", "specimens",
 		"Replace the label data, with a reason; the former stay in the history", http.StatusForbidden, http.StatusNotFound,
-		http.StatusConflict, http.StatusPreconditionFailed, http.StatusRequestEntityTooLarge, http.StatusUnsupportedMediaType), a.correctLabel)
+		http.StatusConflict, http.StatusPreconditionFailed, http.StatusRequestEntityTooLarge, http.StatusUnsupportedMediaType)), a.correctLabel)
 }
 
 func (a *api) specimen(ctx context.Context, in *ByID) (*specimenOutput, error) {

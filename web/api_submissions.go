@@ -13,7 +13,7 @@ import (
 // Paging asks for a part of a list.
 type Paging struct {
 	Size   int    `query:"size" minimum:"1" maximum:"200" default:"50"`
-	Cursor string `query:"cursor" maxLength:"500" doc:"What the last page gave as next"`
+	Cursor string `query:"cursor" maxLength:"2000" doc:"What the last page gave as next"`
 }
 
 func (p Paging) page() review.Page { return review.Page{Size: p.Size, Cursor: p.Cursor} }
@@ -100,11 +100,11 @@ func (a *api) registerSubmissions() {
 	create := operation(http.MethodPost, "/submissions", "create-submission", tag, "Submit a determination, or store a draft",
 		http.StatusConflict, http.StatusRequestEntityTooLarge, http.StatusUnsupportedMediaType)
 	create.DefaultStatus = http.StatusCreated
-	huma.Register(a.doors, create, a.create)
-	huma.Register(a.doors, reading("/submissions/{id}", "submission", tag, "A submission as the caller may see it", http.StatusNotFound), a.submission)
+	huma.Register(a.doors, hiding(create), a.create)
+	huma.Register(a.doors, hiding(reading("/submissions/{id}", "submission", tag, "A submission as the caller may see it", http.StatusNotFound)), a.submission)
 	huma.Register(a.doors, changing(http.MethodPut, "/submissions/{id}", "revise-submission", "Replace the whole content of a draft"), a.revise)
-	huma.Register(a.doors, operation(http.MethodGet, "/submissions/{id}/events", "submission-events", tag,
-		"What has happened to a submission and its specimen, the oldest first", http.StatusNotFound), a.events)
+	huma.Register(a.doors, hiding(operation(http.MethodGet, "/submissions/{id}/events", "submission-events", tag,
+		"What has happened to a submission and its specimen, the oldest first", http.StatusNotFound)), a.events)
 	huma.Register(a.doors, operation(http.MethodGet, "/queue", "queue", tag, "Open submissions for the caller to review, the one where a look tells most first",
 		http.StatusForbidden), a.queue)
 	huma.Register(a.doors, operation(http.MethodGet, "/counts", "counts", tag, "Submissions in each status; drafts only the caller's own"), a.counts)
@@ -112,8 +112,8 @@ func (a *api) registerSubmissions() {
 
 // changing describes a route that changes a submission.
 func changing(method, path, id, summary string) huma.Operation {
-	return operation(method, path, id, "submissions", summary, http.StatusForbidden, http.StatusNotFound, http.StatusConflict,
-		http.StatusPreconditionFailed, http.StatusRequestEntityTooLarge, http.StatusUnsupportedMediaType)
+	return hiding(operation(method, path, id, "submissions", summary, http.StatusForbidden, http.StatusNotFound, http.StatusConflict,
+		http.StatusPreconditionFailed, http.StatusRequestEntityTooLarge, http.StatusUnsupportedMediaType))
 }
 
 func statusText(status int) string { return strconv.Itoa(status) }

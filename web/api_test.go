@@ -149,11 +149,16 @@ func TestPolicy(t *testing.T) {
 	first := club.call("ben", "GET", "/api/v1/policy", nil).is(http.StatusOK)
 	require.Equal(t, `"0"`, first.header.Get("ETag"))
 	club.call("ben", "GET", "/api/v1/policy", nil, "If-None-Match", `"0"`).is(http.StatusNotModified)
-	policy := map[string]any{"reviewers": 3, "confidence": 0.9, "excluded_needs_reason": false,
-		"experts": map[string]any{"Elateridae": []string{club.people["rita"]}}, "hold_minutes": 20, "reason": "we are many"}
+	policy := policyBody("reviewers", 3, "excluded_needs_reason", false, "experts", map[string]any{"Elateridae": []string{club.people["rita"]}},
+		"blind_rate", 0.25, "recheck_rate", 0, "panel", 5, "list", map[string]any{"Elateridae": 12.5})
 	changed := club.call("cora", "PUT", "/api/v1/policy", policy, "If-Match", `"0"`).is(http.StatusOK)
 	require.Equal(t, `"1"`, changed.header.Get("ETag"))
-	require.Equal(t, 3, decoded[review.Policy](changed).Reviewers)
+	got := decoded[review.Policy](changed)
+	require.Equal(t, 3, got.Reviewers)
+	require.InDelta(t, 0.25, got.BlindRate, 0)
+	require.Zero(t, got.RecheckRate)
+	require.Equal(t, 5, got.Panel)
+	require.Equal(t, map[string]float64{"Elateridae": 12.5}, got.List)
 	// Version 0 is a version like another, although the service takes 0 for any.
 	club.call("cora", "PUT", "/api/v1/policy", policy, "If-Match", `"0"`).is(http.StatusPreconditionFailed)
 	club.call("cora", "PUT", "/api/v1/policy", policy, "If-Match", "*").is(http.StatusOK)
@@ -162,7 +167,18 @@ func TestPolicy(t *testing.T) {
 	require.ElementsMatch(t, []string{"experts.Elateridae", "experts.Nonidae"}, club.call("cora", "PUT", "/api/v1/policy", policy).is(http.StatusBadRequest).fields())
 	policy["confidence"], policy["reviewers"] = 1, 0
 	require.ElementsMatch(t, []string{"confidence", "reviewers"}, club.call("cora", "PUT", "/api/v1/policy", policy).is(http.StatusBadRequest).fields())
-	require.Len(t, club.call("cora", "PUT", "/api/v1/policy", map[string]any{}).is(http.StatusBadRequest).fields(), 6, "nothing is taken for granted")
+	require.Len(t, club.call("cora", "PUT", "/api/v1/policy", map[string]any{}).is(http.StatusBadRequest).fields(), 10, "nothing is taken for granted")
+	for _, wrong := range []struct {
+		field  string
+		value  any
+		fields []string
+	}{
+		{"blind_rate", 0.6, []string{"blind_rate"}}, {"recheck_rate", -0.1, []string{"recheck_rate"}}, {"panel", 2, []string{"panel"}},
+		{"panel", 4, []string{"panel"}}, {"list", map[string]any{"Nonidae": 1, "Elateridae": 0}, []string{"list.Elateridae"}},
+		{"list", map[string]any{"Nonidae": 1}, []string{"list.Nonidae"}},
+	} {
+		require.Equal(t, wrong.fields, club.call("cora", "PUT", "/api/v1/policy", policyBody(wrong.field, wrong.value)).is(http.StatusBadRequest).fields(), wrong.field)
+	}
 }
 
 func TestPeople(t *testing.T) {

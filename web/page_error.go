@@ -30,10 +30,18 @@ var errorWords = map[int]pages.ErrorData{
 		Do: "Try again. If it stays, tell the keeper of this server the number of the request."},
 }
 
+// waitingWords are for somebody who is to look blind at what is with its owner.
+var waitingWords = pages.ErrorData{Title: "Not yet", Safe: "Nothing was changed.",
+	Do: "Look again when it has come back: the queue shows it then. Nothing of it is shown before, so that your look is one of its own."}
+
 // showProblem is the page of an error that belongs on no form.
 func (s *Server) showProblem(c *gin.Context, p *Problem) {
 	if p.Status == http.StatusUnauthorized {
 		s.askForLogin(c)
+		return
+	}
+	if p.look != "" {
+		seeOther(c, blindPath(p.look))
 		return
 	}
 	status := p.Status
@@ -44,6 +52,9 @@ func (s *Server) showProblem(c *gin.Context, p *Problem) {
 	if !known {
 		words = errorWords[http.StatusInternalServerError]
 		words.Title = p.Title
+	}
+	if p.Type == blindType {
+		words = waitingWords
 	}
 	words.Happened = p.Detail
 	for _, field := range p.Errors {

@@ -19,16 +19,25 @@ func (s *Server) policyPage(c *gin.Context) {
 		s.fail(c, err)
 		return
 	}
-	s.showPolicy(c, http.StatusOK, policy, typedPolicy(policy))
+	s.showPolicy(c, http.StatusOK, policy, typedPolicy(policy), nil)
 }
 
-func (s *Server) showPolicy(c *gin.Context, status int, policy review.Policy, form pages.Form) {
+// showPolicy shows the policy in force and a form; tried is a list whose effect is shown beside, or nil.
+func (s *Server) showPolicy(c *gin.Context, status int, policy review.Policy, form pages.Form, tried map[string]float64) {
 	people, err := s.Service.People(c.Request.Context())
 	if err != nil {
 		s.fail(c, err)
 		return
 	}
-	d := pages.PolicyData{Policy: policy, Form: form, Names: map[string]string{}}
+	judges, err := s.Service.Groups(c.Request.Context())
+	if err != nil {
+		s.fail(c, err)
+		return
+	}
+	d := pages.PolicyData{Policy: policy, Form: form, Names: map[string]string{}, Tried: tried != nil}
+	for _, j := range judges {
+		d.Priors = append(d.Priors, priorsOf(j, policy.List, tried))
+	}
 	for _, p := range people {
 		d.Names[p.ID] = p.Name
 		if p.Role == review.RoleReviewer || p.Role == review.RoleCurator {
@@ -47,6 +56,10 @@ func typedPolicy(p review.Policy) pages.Form {
 	if p.ExcludedNeedsReason {
 		form.Set("excluded_needs_reason", "yes")
 	}
+	form.Set("blind_rate", strconv.FormatFloat(p.BlindRate, 'f', -1, 64))
+	form.Set("recheck_rate", strconv.FormatFloat(p.RecheckRate, 'f', -1, 64))
+	form.Set("panel", strconv.Itoa(p.Panel))
+	form.Set("list", typedList(p.List))
 	for family, people := range p.Experts {
 		form.Values["families"] = append(form.Values["families"], family)
 		form.Values["experts."+family] = people
@@ -71,7 +84,16 @@ func (s *Server) setPolicy(c *gin.Context) {
 		s.fail(c, err)
 		return
 	}
-	err = s.putPolicy(c, sent, present, family)
+	list, err := s.listOf(ctx, sent.text("list"))
+	if err == nil && sent.get("do") == "try" {
+		form := pages.NewForm(sent.values)
+		form.Version = present.Version
+		s.showPolicy(c, http.StatusOK, present, form, list)
+		return
+	}
+	if err == nil {
+		err = s.putPolicy(c, sent, present, family, list)
+	}
 	if err == nil {
 		seeOther(c, "/policy")
 		return
@@ -82,16 +104,19 @@ func (s *Server) setPolicy(c *gin.Context) {
 	}
 	added := "experts." + family
 	form := pages.NewForm(sent.values).Failed(err, func(path string) string {
+		if strings.HasPrefix(path, "list.") {
+			return "list"
+		}
 		if path == added && !slices.Contains(sent.values["families"], strings.TrimPrefix(path, "experts.")) {
 			return "new_family"
 		}
 		return path
 	})
 	form.Version = present.Version
-	s.showPolicy(c, pageStatus(err), present, form)
+	s.showPolicy(c, pageStatus(err), present, form, nil)
 }
 
-func (s *Server) putPolicy(c *gin.Context, sent *sentForm, present review.Policy, family string) error {
+func (s *Server) putPolicy(c *gin.Context, sent *sentForm, present review.Policy, family string, list map[string]float64) error {
 	version, err := strconv.Atoi(sent.get("version"))
 	if err != nil || version < 0 {
 		return review.Invalidf("version", "is missing; open the page again")
@@ -103,16 +128,22 @@ func (s *Server) putPolicy(c *gin.Context, sent *sentForm, present review.Policy
 	if sent.text("new_family") != "" && len(sent.values["new_experts"]) == 0 {
 		return review.Invalidf("new_experts", "choose at least one reviewer for that family")
 	}
-	_, err = s.Service.SetPolicy(c.Request.Context(), actorOf(c), version, policyForm(sent, family))
+	p := policyForm(sent, family)
+	p.List = list
+	_, err = s.Service.SetPolicy(c.Request.Context(), actorOf(c), version, p)
 	return err
 }
 
 // policyForm is the policy as it was typed; added is the accepted name of the taxon that the form adds, or empty.
 func policyForm(sent *sentForm, added string) review.Policy {
 	p := review.Policy{Reviewers: wholeOf(sent.text("reviewers")), HoldMinutes: wholeOf(sent.text("hold_minutes")),
+		Panel:               wholeOf(sent.text("panel")),
 		ExcludedNeedsReason: sent.get("excluded_needs_reason") != "", Reason: sent.text("reason"), Experts: map[string][]string{}}
-	if confidence := numberOf(sent.text("confidence")); confidence != nil {
-		p.Confidence = *confidence
+	for field, into := range map[string]*float64{"confidence": &p.Confidence, "blind_rate": &p.BlindRate, "recheck_rate": &p.RecheckRate} {
+		*into = unreadable // a field left empty is told like one that is no number
+		if x := numberOf(sent.text(field)); x != nil {
+			*into = *x
+		}
 	}
 	for _, family := range sent.values["families"] {
 		if people := sent.values["experts."+family]; len(people) > 0 {

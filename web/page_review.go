@@ -25,7 +25,8 @@ func (s *Server) reviewPage(c *gin.Context) {
 	}
 	form := pages.NewForm(nil)
 	form.Version = view.Submission.Seq
-	s.page(c, http.StatusOK, pages.Review(site, pages.ReviewData{View: view, Form: form, HeldByOther: heldByOther(c, view)}))
+	d := pages.ReviewData{View: view, Form: form, HeldByOther: heldByOther(c, view), Looked: c.Query("looked") == "blind"}
+	s.page(c, http.StatusOK, pages.Review(site, d))
 }
 
 // saveReview stores one sitting of a reviewer. Whatever stands in the way, what was typed comes back with the page as

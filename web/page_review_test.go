@@ -175,7 +175,7 @@ func TestExactPlaceIsWithheldOnPages(t *testing.T) {
 
 func TestPolicyOnAPage(t *testing.T) {
 	club := newAPIClub(t)
-	fields := url.Values{"version": {"0"}, "reviewers": {"3"}, "confidence": {"high"}, "hold_minutes": {"20"}, "reason": {"spring meeting"},
+	fields := url.Values{"version": {"0"}, "reviewers": {"3"}, "confidence": {"high"}, "hold_minutes": {"20"}, "reason": {"spring meeting"}, "blind_rate": {"0.1"}, "recheck_rate": {"0.05"}, "panel": {"3"},
 		"new_family": {"Elateridae"}, "new_experts": {club.people["rita"]}}
 	text := club.shown(club.post("cora", "/policy", fields), 400)
 	require.Contains(t, text, `value="high"`)

@@ -12,7 +12,7 @@ import (
 )
 
 func (s *Server) submissionPage(c *gin.Context) {
-	s.showSubmission(c, http.StatusOK, pages.SubmissionData{})
+	s.showSubmission(c, http.StatusOK, pages.SubmissionData{Looked: c.Query("looked")})
 }
 
 // showSubmission shows a submission as it is now; d brings a form that comes back, if any.

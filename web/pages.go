@@ -68,6 +68,10 @@ func (s *Server) registerSubmissionPages(p *gin.RouterGroup) {
 	p.POST("/submissions/:id/edit", s.edit)
 	p.GET("/submissions/:id/review", s.reviewPage)
 	p.POST("/submissions/:id/review", s.saveReview)
+	p.GET("/submissions/:id/blind", s.blindPage)
+	p.POST("/submissions/:id/blind", s.answerBlind)
+	p.POST("/submissions/:id/panel", s.answerPanel)
+	p.POST("/submissions/:id/panel/leave", s.leavePanel)
 	p.GET("/submissions/:id/answer", s.answerPage)
 	p.POST("/submissions/:id/answer", s.answer)
 	for action, act := range pageActs {

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"math"
 	"net/http"
+	"net/url"
 	"strconv"
 	"strings"
 
@@ -23,17 +24,19 @@ const apiPrefix = "/api/v1"
 // problemMedia is the media type of a problem (RFC 9457 section 3).
 const problemMedia = "application/problem+json"
 
-// Problem is an error as RFC 9457 describes it. Type is always about:blank: a problem means what its status means,
-// and every kind of error has a status of its own.
+// Problem is an error as RFC 9457 describes it. Type is about:blank where a problem means what its status means; the one
+// kind that means more has a type of its own, which is a place in the OpenAPI document.
 type Problem struct {
-	Type     string                `json:"type" example:"about:blank" doc:"Always about:blank: the status says what kind of problem it is"`
-	Title    string                `json:"title" example:"Bad Request" doc:"Phrase of the status"`
+	Type     string                `json:"type" example:"about:blank" doc:"about:blank where the status says what kind of problem it is; /api/v1/openapi.json#/components/responses/BlindFirst where the caller is to look blind first"`
+	Title    string                `json:"title" example:"Bad Request" doc:"Phrase of the status, or of the type"`
 	Status   int                   `json:"status" example:"400" doc:"HTTP status"`
 	Detail   string                `json:"detail" doc:"What happened, what is safe, what to do"`
 	Instance string                `json:"instance" example:"urn:uuid:0b1c7f2e-6c1d-4f5e-9d57-0d8a3f2a7c11" doc:"Request id, as it stands in the log"`
 	Errors   []review.FieldProblem `json:"errors,omitempty" nullable:"false" doc:"Fields that are wrong"`
+	Blind    string                `json:"blind,omitempty" example:"/api/v1/submissions/0b1c7f2e-6c1d-4f5e-9d57-0d8a3f2a7c11/blind" doc:"Where the caller is to look blind first; missing while that submission is with its owner"`
 
-	wait int // seconds, for Retry-After
+	look string // id of the submission that Blind is about
+	wait int    // seconds, for Retry-After
 }
 
 // Error makes a Problem an error, which huma asks for.
@@ -57,6 +60,22 @@ var statusOf = map[review.Kind]int{
 	review.KindNotFound:     http.StatusNotFound,
 	review.KindConflict:     http.StatusConflict,
 	review.KindStale:        http.StatusPreconditionFailed,
+	review.KindBlind:        http.StatusConflict,
+}
+
+// Type and title of the problem that the caller is to look blind before anything is shown.
+const (
+	blindName  = "BlindFirst"
+	blindType  = apiPrefix + "/openapi.json#/components/responses/" + blindName
+	blindTitle = "To be looked at blind first"
+)
+
+func blindProblem(p *Problem, look string) *Problem {
+	p.Type, p.Title, p.look = blindType, blindTitle, look
+	if look != "" {
+		p.Blind = apiPrefix + "/submissions/" + url.PathEscape(look) + "/blind"
+	}
+	return p
 }
 
 // problemOf says an error in HTTP. ok is false for a fault of ours, which belongs in the log.
@@ -72,7 +91,11 @@ func problemOf(err error) (p *Problem, ok bool) {
 		if !mapped {
 			return newProblem(http.StatusInternalServerError, internalError), false
 		}
-		return newProblem(status, known.Message, known.Fields...), true
+		p = newProblem(status, known.Message, known.Fields...)
+		if known.Kind == review.KindBlind {
+			return blindProblem(p, known.Look), true
+		}
+		return p, true
 	case errors.As(err, &many):
 		p = newProblem(http.StatusTooManyRequests, many.Error())
 		p.wait = int(math.Ceil(many.Wait.Seconds()))

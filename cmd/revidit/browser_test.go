@@ -190,13 +190,64 @@ func TestRoundInABrowser(t *testing.T) {
 		b.open(page)
 		b.accessible()
 	}
-	b.do(chromedp.EmulateViewport(320, 640))
+	chance := newChance(t, p)
+	b.login("reviewer")
+	b.lookBlind(chance.asked(t))
+	b.recheck(chance.closed(t))
+	b.login("curator")
 	for _, page := range []string{"/", submission, "/tables/coleoptera-adults/sheets/Elateridae"} {
 		b.open(page)
-		wide, err := chromedp.Run(b.ctx, chromedp.Evaluate[int](`document.documentElement.scrollWidth`))
-		require.NoError(t, err)
-		require.LessOrEqual(t, wide, 320, "%s scrolls sideways on a phone", page)
+		b.fits()
 	}
+}
+
+// lookBlind says what one character looks like, before anything else of a submission is shown.
+func (b *browser) lookBlind(submission string) {
+	b.Helper()
+	b.open("/queue")
+	require.Contains(b, b.text(), "to be looked at blind")
+	b.accessible()
+	b.open(submission)
+	require.Equal(b, submission+"/blind", b.path())
+	require.NotContains(b, b.text(), "Elateridae")
+	b.accessible()
+	b.press("Save what I see")
+	require.Contains(b, b.text(), "Nothing was stored")
+	b.accessible()
+	b.fits()
+	b.script(`(e => { if (e.type === "radio") { e.click(); } else { e.value = "5"; } })(document.getElementsByName("state")[0])`)
+	b.press("Save what I see")
+	require.Equal(b, submission+"/review?looked=blind", b.path())
+	require.Contains(b, b.text(), "your blind look is saved")
+	require.Contains(b, b.text(), "Elateridae")
+	b.accessible()
+}
+
+// recheck names a closed determination from its photos.
+func (b *browser) recheck(submission string) {
+	b.Helper()
+	b.open(submission + "/history")
+	require.Equal(b, submission+"/blind", b.path())
+	b.accessible()
+	b.press("Save my answer")
+	require.Contains(b, b.text(), "write a name")
+	b.accessible()
+	b.fits()
+	b.fill("named", "Buprestidae")
+	b.press("Save my answer")
+	require.Contains(b, b.text(), "your answer is saved")
+	require.Contains(b, b.text(), "Looked at again, blind")
+	b.accessible()
+}
+
+// fits requires that the page needs no scrolling sideways on a phone.
+func (b *browser) fits() {
+	b.Helper()
+	b.do(chromedp.EmulateViewport(320, 640))
+	wide, err := chromedp.Run(b.ctx, chromedp.Evaluate[int](`document.documentElement.scrollWidth`))
+	require.NoError(b, err)
+	require.LessOrEqual(b, wide, 320, "%s scrolls sideways on a phone", b.path())
+	b.do(chromedp.EmulateViewport(1280, 900))
 }
 
 // clickCharacters are those of a click beetle, common practice, no source.

@@ -89,6 +89,7 @@ func filtersNarrow(f fixture) {
 		"none":                         {review.SubmissionFilter{}, []string{"c", "b", "a"}},
 		"owner":                        {review.SubmissionFilter{Owner: "bea"}, []string{"c", "b"}},
 		"specimen":                     {review.SubmissionFilter{Specimen: "a"}, []string{"a"}},
+		"several specimens":            {review.SubmissionFilter{Specimens: []string{"a", "b", "none"}}, []string{"b", "a"}},
 		"group":                        {review.SubmissionFilter{Group: "adults"}, []string{"c"}},
 		"group with a draft":           {review.SubmissionFilter{Group: "larvae"}, []string{}},
 		"group with one's own draft":   {review.SubmissionFilter{Group: "larvae", Owner: "bea", Viewer: "bea"}, []string{"d"}},

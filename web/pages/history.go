@@ -87,6 +87,14 @@ func (t *teller) review(change review.Change) (string, []Detail) {
 		return "released the hold", nil
 	case *review.VerdictsGiven:
 		return "gave " + count(len(c.Verdicts), "verdict", "verdicts"), t.verdicts(c.Verdicts)
+	case *review.BlindChecked:
+		return "looked blind at one character", t.look(c.Check)
+	case *review.RecheckDrawn:
+		return "it was drawn for a blind recheck", []Detail{{Term: "Probability", After: Share(c.Rate)}, {Term: "People", After: itoa(c.Panel)}}
+	case *review.PanelOpinionGiven:
+		return "named it from the photos alone: " + panelWords(c.Opinion), reason(c.Opinion.Note)
+	case *review.PanelLeft:
+		return "left the panel of the recheck", nil
 	case *review.OpinionGiven:
 		return opinionWords(c.Opinion) + ", " + basisOfOpinion[c.Opinion.Basis], reason(c.Opinion.Note)
 	case *review.Replied:
@@ -170,6 +178,15 @@ func (t *teller) observation(id string) []Detail {
 		return nil
 	}
 	return []Detail{{Term: t.book.Character(o.Character), Before: t.book.State(o.Character, o.State)}}
+}
+
+func (t *teller) look(b review.BlindCheck) []Detail {
+	o := t.observed[b.Observation]
+	words := blindWords(t.book, o.Character, b)
+	if b.Note != "" {
+		words += ". “" + b.Note + "”"
+	}
+	return []Detail{{Term: t.book.Character(o.Character), After: words}}
 }
 
 func (t *teller) verdicts(list []review.Verdict) []Detail {

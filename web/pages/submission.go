@@ -16,6 +16,8 @@ type SubmissionData struct {
 	// Action is the form that came back with Form, or empty.
 	Action review.Action
 	Form   Form
+	// Looked is what somebody has just done who looked blind: blind, recheck, left; empty otherwise.
+	Looked string
 	// ReplyTo is the contradiction that a reply which came back is about.
 	ReplyTo review.ReplyForm
 }
@@ -57,6 +59,7 @@ type Shown struct {
 	No int
 	review.Observation
 	Verdicts []review.Verdict
+	Blind    []review.BlindCheck
 }
 
 // ShownOf are the cited observations in the order of the submission, numbered from 1.
@@ -71,6 +74,11 @@ func ShownOf(v review.SubmissionView) []Shown {
 		for _, verdict := range v.Submission.Verdicts {
 			if verdict.Observation == id {
 				s.Verdicts = append(s.Verdicts, verdict)
+			}
+		}
+		for _, b := range v.Submission.Blind {
+			if b.Observation == id {
+				s.Blind = append(s.Blind, b)
 			}
 		}
 		shown = append(shown, s)

@@ -44,6 +44,29 @@ var verdictChoices = []struct {
 	{review.VerdictNotVisible, "not visible here"}, {review.VerdictPartMissing, "part missing"}, {review.VerdictCannotJudge, "cannot judge"},
 }
 
+// blindWords is what somebody saw who looked blind.
+func blindWords(b Book, character string, check review.BlindCheck) string {
+	if check.Kind != "" {
+		return verdictWords[check.Kind]
+	}
+	return "saw " + b.State(character, check.State)
+}
+
+// panelWords is what somebody on a panel named.
+func panelWords(o review.PanelOpinion) string {
+	if o.Family == "" {
+		return "the photos do not tell"
+	}
+	return hypothesis(o.Family)
+}
+
+// lookedWords thank somebody who has looked blind, and say what is shown now.
+var lookedWords = map[string]string{
+	"blind":   "Thank you, your blind look is saved. Now the submission is shown.",
+	"recheck": "Thank you, your answer is saved. Now the determination is shown, with all that it rests on.",
+	"left":    "You have left the panel. The determination is shown, with all that it rests on.",
+}
+
 var basisOfOpinion = map[review.Basis]string{
 	review.BasisSpecimen: "from the specimen", review.BasisPhotos: "from photos", review.BasisDissected: "dissected",
 }

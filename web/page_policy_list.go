@@ -1,0 +1,70 @@
+package web
+
+import (
+	"cmp"
+	"context"
+	"maps"
+	"slices"
+	"strconv"
+	"strings"
+
+	"revidit/review"
+	"revidit/web/pages"
+)
+
+// typedList is the club's list as lines of a name and a weight, the heaviest first.
+func typedList(list map[string]float64) string {
+	names := slices.SortedFunc(maps.Keys(list), func(a, b string) int {
+		return cmp.Or(cmp.Compare(list[b], list[a]), strings.Compare(a, b))
+	})
+	var lines []string
+	for _, name := range names {
+		lines = append(lines, name+" "+strconv.FormatFloat(list[name], 'f', -1, 64))
+	}
+	return strings.Join(lines, "\n")
+}
+
+// listOf reads lines of a name and a weight, as they are typed or pasted from a table: the weight stands last, after
+// blanks, a tab, a semicolon or a colon. An old name leads to the one that holds it today.
+func (s *Server) listOf(ctx context.Context, text string) (map[string]float64, error) {
+	list := map[string]float64{}
+	var problems review.Problems
+	for i, line := range strings.Split(text, "\n") {
+		words := strings.FieldsFunc(line, func(r rune) bool { return strings.ContainsRune(" \t\r\u00a0;:=", r) })
+		if len(words) == 0 {
+			continue
+		}
+		weight := numberOf(words[len(words)-1])
+		if len(words) != 2 || *weight == unreadable {
+			problems.Addf("list", "line %d must be a name and a number: %q", i+1, shortName(strings.TrimSpace(line)))
+			continue
+		}
+		name, err := s.todaysName(ctx, "", words[0])
+		if err != nil {
+			return nil, err
+		}
+		if _, twice := list[name]; twice {
+			problems.Addf("list", "line %d names %s, which stands on the list already", i+1, name)
+		}
+		list[name] = *weight
+	}
+	return list, problems.Err()
+}
+
+// priorsOf are the priors of a group by its tables alone, by the list in force, and by one that is tried.
+func priorsOf(j *review.Judge, list, tried map[string]float64) pages.Priors {
+	p := pages.Priors{Group: j.Tables().Group.Title}
+	bare, now, then := byFamily(j.Priors(nil)), byFamily(j.Priors(list)), byFamily(j.Priors(tried))
+	for _, r := range j.Priors(list) {
+		p.Lines = append(p.Lines, pages.PriorLine{Family: r.Family, Weight: list[r.Family], Tables: bare[r.Family], Now: now[r.Family], Tried: then[r.Family]})
+	}
+	return p
+}
+
+func byFamily(ranking []review.Ranked) map[string]float64 {
+	p := map[string]float64{}
+	for _, r := range ranking {
+		p[r.Family] = r.P
+	}
+	return p
+}
