@@ -37,6 +37,9 @@ func NewJudge(t *diagnosis.Tables) *Judge {
 	j := &Judge{tables: t, scales: map[int]confidence.Scale{}}
 	spec := confidence.Spec{None: nonePrior, TableError: tableError, SharedError: sharedError}
 	for i := range t.Characters {
+		if c := &t.Characters[i]; c.Kind == diagnosis.KindLength {
+			j.scales[i] = confidence.Scale{Low: c.Min, High: c.Max, Bins: lengthBins}
+		}
 		spec.Characters = append(spec.Characters, j.character(i))
 	}
 	for i := range t.Families {
@@ -65,8 +68,7 @@ func (j *Judge) character(i int) confidence.Character {
 	out := confidence.Character{States: len(c.States)}
 	switch c.Kind {
 	case diagnosis.KindLength:
-		scale := confidence.Scale{Low: c.Min, High: c.Max, Bins: lengthBins}
-		j.scales[i] = scale
+		scale := j.scales[i]
 		return confidence.Character{Kind: confidence.Length, States: scale.Bins, Step: scale.Step()}
 	case diagnosis.KindCount:
 		out.Kind = confidence.Count
