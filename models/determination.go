@@ -9,7 +9,7 @@ import (
 )
 
 const (
-	// determinationsAtOnce bounds the memory of EachDetermination.
+	// determinationsAtOnce bounds the memory of EachDetermination and EachSpecimen.
 	determinationsAtOnce = 200
 	// whereStands is stands as in the index submissions_determinations, word for word, so that the index serves.
 	whereStands = "status IN ('open', 'returned', 'confirmed')"
@@ -34,7 +34,11 @@ func (db *DB) EachDetermination(ctx context.Context, group string, visit func(re
 			return nil
 		}
 		after = page[len(page)-1].ID
-		found, err := db.determinations(ctx, group, page)
+		ids := make([]string, 0, len(page))
+		for _, row := range page {
+			ids = append(ids, row.SpecimenID)
+		}
+		found, err := db.determinations(ctx, group, ids)
 		if err != nil {
 			return err
 		}
@@ -63,14 +67,10 @@ func (d determinations) visit(row submissionRow, visit func(review.Submission, r
 	return visit(siblings[i], specimen, siblings)
 }
 
-// determinations reads what belongs to some submissions. Specimens come second: one that is read later than its
+// determinations reads some specimens with all of their submissions. Specimens come second: one that is read later than its
 // submissions has every observation that they cite.
-func (db *DB) determinations(ctx context.Context, group string, page []submissionRow) (determinations, error) {
+func (db *DB) determinations(ctx context.Context, group string, ids []string) (determinations, error) {
 	found := determinations{map[string]review.Specimen{}, map[string][]review.Submission{}, map[string]bool{}}
-	ids := make([]string, 0, len(page))
-	for _, row := range page {
-		ids = append(ids, row.SpecimenID)
-	}
 	var rows []submissionRow
 	if err := db.read(ctx).Where("specimen_id IN ?", ids).Order("specimen_id, drafted_at, id").Find(&rows).Error; err != nil {
 		return found, fmt.Errorf("read determinations: %w", err)
@@ -99,4 +99,34 @@ func (db *DB) determinations(ctx context.Context, group string, page []submissio
 
 func stands(s review.Status) bool {
 	return s == review.StatusOpen || s == review.StatusReturned || s == review.StatusConfirmed
+}
+
+// EachSpecimen implements review.Reader. As in EachDetermination nothing is held between the visits.
+func (db *DB) EachSpecimen(ctx context.Context, group string, visit func(review.Specimen, []review.Submission) error) error {
+	if !storable(group) {
+		return nil
+	}
+	after := ""
+	for {
+		var ids []string
+		err := db.read(ctx).Model(&submissionRow{}).Distinct("specimen_id").
+			Where("group_id = ? AND opened_at IS NOT NULL AND specimen_id > ?", group, after).
+			Order("specimen_id").Limit(determinationsAtOnce).Pluck("specimen_id", &ids).Error
+		if err != nil {
+			return fmt.Errorf("list specimens: %w", err)
+		}
+		if len(ids) == 0 {
+			return nil
+		}
+		after = ids[len(ids)-1]
+		found, err := db.determinations(ctx, group, ids)
+		if err != nil {
+			return err
+		}
+		for _, id := range ids {
+			if err := visit(found.specimens[id], found.of[id]); err != nil {
+				return err
+			}
+		}
+	}
 }

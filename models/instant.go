@@ -3,6 +3,7 @@ package models
 import (
 	"database/sql/driver"
 	"fmt"
+	"math"
 	"time"
 )
 
@@ -48,3 +49,8 @@ func (i *instant) Scan(stored any) error {
 
 // unixSeconds is a time in seconds since 1970, for arithmetic inside queries.
 func unixSeconds(t time.Time) float64 { return float64(t.UnixMicro()) / 1e6 }
+
+// timeOfUnix is the inverse of unixSeconds, exact for the microseconds of the next two centuries.
+func timeOfUnix(seconds float64) time.Time {
+	return time.UnixMicro(int64(math.Round(seconds * 1e6))).UTC()
+}

@@ -3,6 +3,7 @@ package models
 import (
 	"context"
 	"fmt"
+	"strings"
 
 	"gorm.io/gorm"
 
@@ -32,18 +33,27 @@ type lineRow struct {
 	ChangedAt       instant
 	HoldBy          string
 	HoldUntil       *instant
+	DrawRate        *float64
+	DrawSeed        string
+	KnownTo         string
+	RecheckOpen     bool
 }
 
 const lineColumns = "s.id, s.status, s.group_id, s.family, s.qualifier, s.scientific_name, s.specimen_id, sp.catalogue_number, sp.trip, " +
 	"sp.storage_place, s.owner, COALESCE(p.name, '') AS owner_name, s.confidence, s.leading_family, s.contradictions, s.photo, " +
-	"s.reviewers, s.opened_at, s.changed_at, s.hold_by, s.hold_until"
+	"s.reviewers, s.opened_at, s.changed_at, s.hold_by, s.hold_until, s.draw_rate, COALESCE(s.draw_seed, '') AS draw_seed, s.known_to, s.recheck_open"
 
 func (r lineRow) fromRow() review.SubmissionLine {
-	return review.SubmissionLine{ID: r.ID, Status: r.Status, Group: r.GroupID, Family: r.Family, Qualifier: r.Qualifier,
+	line := review.SubmissionLine{ID: r.ID, Status: r.Status, Group: r.GroupID, Family: r.Family, Qualifier: r.Qualifier,
 		ScientificName: r.ScientificName, Specimen: r.SpecimenID, CatalogueNumber: r.CatalogueNumber, Trip: r.Trip,
 		Drawer: r.StoragePlace, Owner: r.Owner, OwnerName: r.OwnerName, Confidence: r.Confidence, Leading: r.LeadingFamily,
 		Contradictions: r.Contradictions, Photo: r.Photo, Reviewers: r.Reviewers, OpenedAt: timeOrNil(r.OpenedAt),
-		ChangedAt: r.ChangedAt.Time, HeldBy: r.HoldBy, HeldUntil: timeOrNil(r.HoldUntil)}
+		ChangedAt: r.ChangedAt.Time, HeldBy: r.HoldBy, HeldUntil: timeOrNil(r.HoldUntil),
+		KnownTo: strings.Fields(r.KnownTo), RecheckOpen: r.RecheckOpen}
+	if r.DrawRate != nil {
+		line.Draw = &review.Draw{Rate: *r.DrawRate, Seed: r.DrawSeed}
+	}
+	return line
 }
 
 // lines are all submissions with their specimen and the name of their owner.

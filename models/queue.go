@@ -3,6 +3,9 @@ package models
 import (
 	"context"
 	"fmt"
+	"maps"
+	"math"
+	"slices"
 	"time"
 
 	"gorm.io/gorm"
@@ -12,44 +15,67 @@ import (
 
 // queueRow is a submission in the queue.
 type queueRow struct {
-	Line     lineRow `gorm:"embedded"`
-	Gain     float64
-	Priority float64
+	Line       lineRow `gorm:"embedded"`
+	QueuedUnix float64
+	LookGain   float64
+	LookRegion string
+	Priority   float64
 }
 
 // priority is max(gain, age): gain in bits, age in units of review.AgeScaleDays. Written with CASE because the function
 // for it has another name in each database. Parameters: asOf, scale, asOf, scale, in seconds.
 const (
-	age      = "(CAST(? AS double precision) - s.opened_unix) / CAST(? AS double precision)"
-	priority = "CASE WHEN s.gain >= " + age + " THEN s.gain ELSE " + age + " END"
+	age      = "(CAST(? AS double precision) - w.queued_unix) / CAST(? AS double precision)"
+	priority = "CASE WHEN w.look_gain >= " + age + " THEN w.look_gain ELSE " + age + " END"
 )
 
-// queuePosition is where a page of FindQueue has ended. It carries the time of the first page, so that all pages are cut
-// from one order.
+// What one look by the viewer tells, and where. What was stored before there were gains by region has one for the whole
+// specimen, and a recheck has none.
+const (
+	lookGain   = "CASE WHEN s.recheck_open THEN CAST(0 AS double precision) ELSE COALESCE(best.weighed, s.gain) END"
+	lookRegion = "CASE WHEN best.weighed > 0 THEN best.region ELSE '' END"
+)
+
+// queuePosition is where a page of FindQueue has ended. It carries the time and the weights of the first page, so that
+// all pages are cut from one order.
 type queuePosition struct {
-	AsOf     instant `json:"as_of"`
-	Priority float64 `json:"priority"`
-	ID       string  `json:"id"`
+	AsOf     instant            `json:"as_of"`
+	Weights  map[string]float64 `json:"weights,omitempty"`
+	Priority float64            `json:"priority"`
+	ID       string             `json:"id"`
 }
 
-func (p *queuePosition) valid() bool { return !p.AsOf.IsZero() && p.ID != "" && storable(p.ID) }
+func (p *queuePosition) valid() bool {
+	for region, weight := range p.Weights {
+		if !storable(region) || !validWeight(weight) {
+			return false
+		}
+	}
+	return len(p.Weights) <= maxWeights && !p.AsOf.IsZero() && p.ID != "" && storable(p.ID)
+}
 
-// FindQueue implements review.Reader. What somebody holds at AsOf stays in the list, with HeldBy and HeldUntil.
+// maxWeights is more than there are regions of a body.
+const maxWeights = 100
+
+func validWeight(w float64) bool { return w >= 0 && !math.IsInf(w, 1) }
+
+// FindQueue implements review.Reader. What somebody holds at AsOf stays in the list, with HeldBy and HeldUntil. Weights
+// of a cursor take the place of those of the filter.
 func (db *DB) FindQueue(ctx context.Context, f review.QueueFilter, page review.Page) ([]review.QueueLine, string, error) {
 	if err := checkSize(page); err != nil {
 		return nil, "", err
 	}
-	if err := checkFilter("not_of", f.NotOf, "group", f.Group, "family", f.Family, "trip", f.Trip, "drawer", f.Drawer); err != nil {
+	if err := checkQueueFilter(f); err != nil {
 		return nil, "", err
 	}
-	after := queuePosition{AsOf: instantOf(f.AsOf)}
+	after := queuePosition{AsOf: instantOf(f.AsOf), Weights: telling(f.Weights)}
 	if page.Cursor != "" {
 		after = queuePosition{}
 		if err := decodeCursor(page.Cursor, &after); err != nil {
 			return nil, "", err
 		}
 	}
-	query := db.read(ctx).Table("(?) AS q", db.waiting(ctx, f, after.AsOf.Time))
+	query := db.read(ctx).Table("(?) AS q", db.inOrder(ctx, f, after))
 	if page.Cursor != "" {
 		query = query.Where("q.priority < ? OR (q.priority = ? AND q.id > ?)", after.Priority, after.Priority, after.ID)
 	}
@@ -62,7 +88,7 @@ func (db *DB) FindQueue(ctx context.Context, f review.QueueFilter, page review.P
 		rows = rows[:page.Size]
 		last := rows[page.Size-1]
 		var err error
-		if next, err = encodeCursor(queuePosition{AsOf: after.AsOf, Priority: last.Priority, ID: last.Line.ID}); err != nil {
+		if next, err = encodeCursor(queuePosition{AsOf: after.AsOf, Weights: after.Weights, Priority: last.Priority, ID: last.Line.ID}); err != nil {
 			return nil, "", err
 		}
 	}
@@ -73,16 +99,77 @@ func (db *DB) FindQueue(ctx context.Context, f review.QueueFilter, page review.P
 	return lines, next, nil
 }
 
-// waiting are the open submissions that a filter lets through, with their priority at a time.
-func (db *DB) waiting(ctx context.Context, f review.QueueFilter, asOf time.Time) *gorm.DB {
-	now, scale := unixSeconds(asOf), (review.AgeScaleDays * 24 * time.Hour).Seconds()
-	query := db.lines(ctx).Select(lineColumns+", s.gain, "+priority+" AS priority", now, scale, now, scale).
-		Where("s.status = 'open'")
-	query = narrow(query, "s.owner <> ?", f.NotOf)
+func checkQueueFilter(f review.QueueFilter) error {
+	err := checkFilter("viewer", f.Viewer, "group", f.Group, "family", f.Family, "trip", f.Trip, "drawer", f.Drawer)
+	if err != nil {
+		return err
+	}
+	if len(f.Weights) > maxWeights {
+		return review.Invalidf("weights", "at most %d regions", maxWeights)
+	}
+	for region, weight := range f.Weights {
+		if !storable(region) || !validWeight(weight) {
+			return review.Invalidf("weights", "%q has a weight of %v; it must be a number from 0", region, weight)
+		}
+	}
+	return nil
+}
+
+// telling leaves out weights that change nothing, which keeps cursors short.
+func telling(weights map[string]float64) map[string]float64 {
+	weights = maps.Clone(weights)
+	maps.DeleteFunc(weights, func(_ string, weight float64) bool { return weight == 1 })
+	return weights
+}
+
+// inOrder is what waits, with its priority at the time and with the weights of a position.
+func (db *DB) inOrder(ctx context.Context, f review.QueueFilter, p queuePosition) *gorm.DB {
+	now, scale := unixSeconds(p.AsOf.Time), (review.AgeScaleDays * 24 * time.Hour).Seconds()
+	return db.read(ctx).Table("(?) AS w", db.waiting(ctx, f, p.Weights)).
+		Select("w.*, "+priority+" AS priority", now, scale, now, scale)
+}
+
+// waiting is what waits and a filter lets through, with what a look tells.
+func (db *DB) waiting(ctx context.Context, f review.QueueFilter, weights map[string]float64) *gorm.DB {
+	query := db.lines(ctx).
+		Joins("LEFT JOIN (?) AS best ON best.submission_id = s.id AND best.better = 1", db.weighed(ctx, weights)).
+		Select(lineColumns + ", s.queued_unix, " + lookGain + " AS look_gain, " + lookRegion + " AS look_region").
+		Where("s.queued_unix IS NOT NULL")
+	if f.Viewer != "" {
+		query = query.Where("s.owner <> ? AND s.determiner <> ?", f.Viewer, f.Viewer)
+	}
+	query = rechecks(query, f)
 	query = narrow(query, "s.group_id = ?", f.Group)
 	query = narrow(query, "s.family = ?", f.Family)
 	query = narrow(query, "sp.trip = ?", f.Trip)
 	return narrow(query, "sp.storage_place = ?", f.Drawer)
+}
+
+// rechecks lets those through that the viewer may be asked about: who knows a specimen by another submission cannot look
+// at it blind either. Written with replace because LIKE heeds no case in SQLite.
+func rechecks(query *gorm.DB, f review.QueueFilter) *gorm.DB {
+	if !f.Rechecks || f.Family != "" {
+		return query.Where("NOT s.recheck_open")
+	}
+	return narrow(query, "(NOT s.recheck_open OR NOT EXISTS (SELECT 1 FROM submissions AS o WHERE o.specimen_id = s.specimen_id "+
+		"AND o.opened_at IS NOT NULL AND replace(o.known_to, ?, '') <> o.known_to))", spaced(f.Viewer))
+}
+
+// weighed are the gains by region, each times its weight; better is 1 for the largest of a submission, the first of
+// equal ones.
+func (db *DB) weighed(ctx context.Context, weights map[string]float64) *gorm.DB {
+	weight, args := "CAST(1 AS double precision)", []any{}
+	if len(weights) > 0 {
+		weight = "CASE g.region"
+		for _, region := range slices.Sorted(maps.Keys(weights)) {
+			weight += " WHEN ? THEN CAST(? AS double precision)"
+			args = append(args, region, weights[region])
+		}
+		weight += " ELSE 1 END"
+	}
+	each := db.read(ctx).Table("submission_gains AS g").Select("g.submission_id, g.place, g.region, g.gain * "+weight+" AS weighed", args...)
+	return db.read(ctx).Table("(?) AS e", each).
+		Select("e.submission_id, e.region, e.weighed, row_number() OVER (PARTITION BY e.submission_id ORDER BY e.weighed DESC, e.place) AS better")
 }
 
 func (r queueRow) fromRow(asOf time.Time) review.QueueLine {
@@ -90,5 +177,6 @@ func (r queueRow) fromRow(asOf time.Time) review.QueueLine {
 	if r.Line.HoldUntil == nil || !r.Line.HoldUntil.After(asOf) {
 		line.HeldBy, line.HeldUntil = "", nil
 	}
-	return review.QueueLine{SubmissionLine: line, Gain: r.Gain, Priority: r.Priority}
+	return review.QueueLine{SubmissionLine: line, Gain: r.LookGain, Region: r.LookRegion, Recheck: r.Line.RecheckOpen,
+		WaitsSince: timeOfUnix(r.QueuedUnix), Priority: r.Priority}
 }

@@ -13,8 +13,8 @@ import (
 // streamsAtOnce bounds the memory of Rebuild.
 const streamsAtOnce = 200
 
-// Rebuild makes the rows of specimens, submissions, proposed cells, policies and of who has which photo again from the
-// events, in one transaction. Other changes wait for it; readers see the former rows until it is done. Releases are not
+// Rebuild makes the rows of specimens, submissions, proposed cells, policies, of what people are like and of who has
+// which photo again from the events, in one transaction. Other changes wait for it; readers see the former rows until it is done. Releases are not
 // made but compared with their events: where they differ Rebuild changes nothing and returns an error.
 func (db *DB) Rebuild(ctx context.Context) error {
 	return db.write(ctx, func(tx *gorm.DB) error {
@@ -23,7 +23,7 @@ func (db *DB) Rebuild(ctx context.Context) error {
 				return fmt.Errorf("keep others from writing: %w", err)
 			}
 		}
-		for _, statement := range []string{"DELETE FROM policies", "UPDATE uploads SET specimen_id = NULL"} {
+		for _, statement := range []string{"DELETE FROM policies", "DELETE FROM reliability_people", "DELETE FROM reliabilities", "UPDATE uploads SET specimen_id = NULL"} {
 			if err := tx.Exec(statement).Error; err != nil {
 				return fmt.Errorf("clear what is made again: %w", err)
 			}
@@ -37,6 +37,7 @@ func (db *DB) Rebuild(ctx context.Context) error {
 			{review.SubmissionStream(""), rebuildSubmissions},
 			{review.PolicyStream, rebuildPolicies},
 			{review.ProposalStream(""), rebuildProposals},
+			{review.ReliabilityStream(""), rebuildReliabilities},
 			{review.TablesStream(""), checkReleases},
 		} {
 			if err := eachStream(tx, kind.prefix, kind.make); err != nil {
@@ -126,7 +127,15 @@ func rebuildSubmissions(tx *gorm.DB, streams [][]review.Event) error {
 	if err != nil {
 		return err
 	}
-	return replace(tx, "submissions", rows)
+	if err := replace(tx, "submissions", rows); err != nil {
+		return err
+	}
+	var ids []string
+	var gains []gainRow
+	for _, s := range submissions {
+		ids, gains = append(ids, s.ID), append(gains, toGainRows(s)...)
+	}
+	return replaceGains(tx, ids, gains)
 }
 
 func rebuildPolicies(tx *gorm.DB, streams [][]review.Event) error {

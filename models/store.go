@@ -36,10 +36,11 @@ func (db *DB) Commit(ctx context.Context, batch review.Batch) error {
 type batchRows struct {
 	events      []eventRow
 	specimens   []specimenRow
-	submissions []submissionRow
+	submissions []review.Submission // become rows when it is known which of them are newer
 	policies    []policyRow
 	proposals   []proposalRow
 	releases    []releaseRow
+	reliability *reliabilityRows
 	withheld    []withheldRow
 	people      []personRow
 	keys        []keyRow
@@ -52,9 +53,7 @@ func rowsOf(batch review.Batch) (r batchRows, err error) {
 	if r.specimens, err = toRows(batch.Specimens, toSpecimenRow); err != nil {
 		return r, err
 	}
-	if r.submissions, err = toRows(batch.Submissions, toSubmissionRow); err != nil {
-		return r, err
-	}
+	r.submissions = batch.Submissions
 	if batch.Policy != nil {
 		if r.policies, err = toRows([]review.Policy{*batch.Policy}, toPolicyRow); err != nil {
 			return r, err
@@ -67,6 +66,13 @@ func rowsOf(batch review.Batch) (r batchRows, err error) {
 		if r.releases, err = toRows([]review.Release{*batch.Release}, toReleaseRow); err != nil {
 			return r, err
 		}
+	}
+	if batch.Reliability != nil {
+		rows, err := toReliabilityRows(*batch.Reliability, batch.Events)
+		if err != nil {
+			return r, err
+		}
+		r.reliability = &rows
 	}
 	for _, w := range batch.Withheld {
 		r.withheld = append(r.withheld, toWithheldRow(w))
@@ -85,10 +91,11 @@ func (r batchRows) store(tx *gorm.DB, attach map[string]string) error {
 	for _, step := range []func() error{
 		func() error { return insert(tx, "events", r.events) },
 		func() error { return replaceOlder(tx, "specimens", r.specimens) },
-		func() error { return replaceOlder(tx, "submissions", r.submissions) },
+		func() error { return replaceSubmissions(tx, r.submissions) },
 		func() error { return insert(tx, "policies", r.policies) },
 		func() error { return replaceOlder(tx, "cell_proposals", r.proposals) },
 		func() error { return insert(tx, "a release", r.releases) },
+		func() error { return r.reliability.store(tx) },
 		func() error { return insert(tx, "withheld label data", r.withheld) },
 		func() error { return replace(tx, "people", r.people) },
 		func() error { return attachUploads(tx, attach) },
@@ -145,9 +152,13 @@ func replace[R any](tx *gorm.DB, what string, rows []R) error {
 
 // replaceOlder is replace, but leaves a row alone that was made from later events.
 func replaceOlder[R any](tx *gorm.DB, table string, rows []R) error {
+	return insert(tx.Clauses(onlyNewer(table)), table, rows)
+}
+
+func onlyNewer(table string) clause.OnConflict {
 	newer := clause.Expr{SQL: "?.seq < excluded.seq", Vars: []any{clause.Table{Name: table}}}
-	return insert(tx.Clauses(clause.OnConflict{Columns: []clause.Column{{Name: "id"}}, UpdateAll: true,
-		Where: clause.Where{Exprs: []clause.Expression{newer}}}), table, rows)
+	return clause.OnConflict{Columns: []clause.Column{{Name: "id"}}, UpdateAll: true,
+		Where: clause.Where{Exprs: []clause.Expression{newer}}}
 }
 
 // find returns the one row of a query. notFound is said where there is none.

@@ -4,6 +4,9 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"strings"
+
+	"gorm.io/gorm"
 
 	"revidit/review"
 )
@@ -32,6 +35,12 @@ type submissionRow struct {
 	OpenedUnix     *float64
 	HoldBy         string
 	HoldUntil      *instant
+	Determiner     string
+	KnownTo        string // persons, each between two spaces
+	DrawRate       *float64
+	DrawSeed       *string
+	RecheckOpen    bool
+	QueuedUnix     *float64 // since when it waits in the queue; nil where it does not
 	Body           string
 }
 
@@ -46,7 +55,11 @@ func toSubmissionRow(s review.Submission) (submissionRow, error) {
 	row := submissionRow{ID: s.ID, Seq: s.Seq, GroupID: s.Group, SpecimenID: s.Specimen, Owner: s.Owner, Status: s.Status, Family: d.Family,
 		ScientificName: d.ScientificName, Qualifier: d.Qualifier, Search: searchable(d.Family, d.ScientificName),
 		Reviewers: reviewers(&s), Gain: s.Gain, DraftedAt: instantOf(s.DraftedAt), ChangedAt: instantOf(s.ChangedAt),
-		OpenedAt: instantOrNull(s.OpenedAt), Body: string(body)}
+		OpenedAt: instantOrNull(s.OpenedAt), Determiner: d.Determiner, KnownTo: spaced(s.KnownTo()...), Body: string(body)}
+	row.queue(&s)
+	if s.Draw != nil {
+		row.DrawRate, row.DrawSeed = &s.Draw.Rate, &s.Draw.Seed
+	}
 	if len(s.Photos) > 0 {
 		row.Photo = s.Photos[0]
 	}
@@ -64,6 +77,46 @@ func toSubmissionRow(s review.Submission) (submissionRow, error) {
 		}
 	}
 	return row, nil
+}
+
+// queue says since when a submission waits for somebody to look: while it is open, and where it is closed from when it
+// was drawn for a recheck until the panel is complete.
+func (r *submissionRow) queue(s *review.Submission) {
+	r.RecheckOpen = s.Closed() && s.Recheck != nil && !s.Recheck.Complete()
+	var since float64
+	switch {
+	case r.RecheckOpen:
+		since = unixSeconds(s.Recheck.DrawnAt)
+	case s.Status == review.StatusOpen && s.OpenedAt != nil:
+		since = unixSeconds(*s.OpenedAt)
+	default:
+		return
+	}
+	r.QueuedUnix = &since
+}
+
+// spaced joins ids so that each stands between two spaces, and can be looked for with them.
+func spaced(ids ...string) string { return " " + strings.Join(append(ids, ""), " ") }
+
+// replaceSubmissions stores rows with their gains, but leaves those alone that were made from later events.
+func replaceSubmissions(tx *gorm.DB, submissions []review.Submission) error {
+	for _, s := range submissions {
+		row, err := toSubmissionRow(s)
+		if err != nil {
+			return err
+		}
+		stored := tx.Clauses(onlyNewer("submissions")).Create(&row)
+		if stored.Error != nil {
+			return fmt.Errorf("store submissions: %w", stored.Error)
+		}
+		if stored.RowsAffected == 0 {
+			continue
+		}
+		if err := replaceGains(tx, []string{s.ID}, toGainRows(s)); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // reviewers is how many people have saved a verdict or an opinion.

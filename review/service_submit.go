@@ -110,7 +110,11 @@ func (s *Service) draft(ctx context.Context, w *writer, judge *Judge, form Submi
 	if err != nil {
 		return nil, err
 	}
-	now := &situation{Moment: w.moment, submission: &Submission{}, specimen: &Specimen{}, policy: policy, judge: judge}
+	people, err := s.store.Reliability(ctx, judge.Tables().Group.ID)
+	if err != nil {
+		return nil, err
+	}
+	now := &situation{Moment: w.moment, submission: &Submission{}, specimen: &Specimen{}, policy: policy, people: &people, seed: s.newSeed, judge: judge}
 	if err := s.specimenFor(ctx, w, now, form); err != nil {
 		return nil, err
 	}

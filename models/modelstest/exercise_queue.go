@@ -59,11 +59,11 @@ func queueOfOthers(f fixture) {
 		want   []string
 	}{
 		"all":     {review.QueueFilter{}, []string{"mine", "other", "yours"}},
-		"others'": {review.QueueFilter{NotOf: "me"}, []string{"other", "yours"}},
-		"family":  {review.QueueFilter{NotOf: "me", Family: "Elateridae"}, []string{"yours"}},
+		"others'": {review.QueueFilter{Viewer: "me"}, []string{"other", "yours"}},
+		"family":  {review.QueueFilter{Viewer: "me", Family: "Elateridae"}, []string{"yours"}},
 		"trip":    {review.QueueFilter{Trip: "Alps"}, []string{"other", "yours"}},
 		"group":   {review.QueueFilter{Group: "adults"}, []string{"other"}},
-		"none of": {review.QueueFilter{Group: "adults", NotOf: "you"}, []string{}},
+		"none of": {review.QueueFilter{Group: "adults", Viewer: "you"}, []string{}},
 		"drawer":  {review.QueueFilter{Trip: "Alps", Drawer: "2"}, []string{"other"}},
 		"nothing": {review.QueueFilter{Trip: "alps"}, []string{}},
 	} {

@@ -57,6 +57,10 @@ func (f fixture) replay(batch *review.Batch, stream string, events []review.Even
 		proposal, err := review.ReplayCellProposal(events)
 		require.NoError(f, err)
 		batch.Proposals = append(batch.Proposals, proposal)
+	case "reliability":
+		reliability, err := review.ReplayReliability(strings.TrimPrefix(stream, review.ReliabilityStream("")), events)
+		require.NoError(f, err)
+		batch.Reliability = &reliability
 	case "tables":
 		batch.Release = &events[len(events)-1].Change.(*review.TablesReleased).Release
 	default:

@@ -1,0 +1,159 @@
+package models
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+
+	"gorm.io/gorm"
+	"gorm.io/gorm/clause"
+
+	"revidit/review"
+)
+
+// reliabilityRow is a row of reliabilities: a snapshot without its people, who have rows of their own.
+type reliabilityRow struct {
+	GroupID string `gorm:"primaryKey"`
+	Version int
+	At      instant
+	Body    string
+}
+
+func (reliabilityRow) TableName() string { return "reliabilities" }
+
+// knownRow is a row of reliability_people: what is known of one person.
+type knownRow struct {
+	GroupID string `gorm:"primaryKey"`
+	Person  string `gorm:"primaryKey"`
+	Body    string
+}
+
+func (knownRow) TableName() string { return "reliability_people" }
+
+// reliabilityRows are a snapshot as rows. Whole: people holds everybody, and nobody else stays; otherwise only those of
+// whom something was learnt.
+type reliabilityRows struct {
+	head   reliabilityRow
+	people []knownRow
+	whole  bool
+}
+
+// toReliabilityRows takes from a snapshot what its events have changed.
+func toReliabilityRows(r review.Reliability, events []review.Event) (reliabilityRows, error) {
+	people := r.People
+	r.People = nil
+	body, err := json.Marshal(r)
+	if err != nil {
+		return reliabilityRows{}, fmt.Errorf("encode the reliability of %s: %w", r.Group, err)
+	}
+	rows := reliabilityRows{head: reliabilityRow{GroupID: r.Group, Version: r.Version, At: instantOf(r.At), Body: string(body)}}
+	changed, whole := learntIn(r.Group, events)
+	if rows.whole = whole; whole {
+		changed = slices.Collect(maps.Keys(people))
+	}
+	slices.Sort(changed)
+	for _, id := range slices.Compact(changed) {
+		known, err := json.Marshal(people[id])
+		if err != nil {
+			return reliabilityRows{}, fmt.Errorf("encode what is known of %s: %w", id, err)
+		}
+		rows.people = append(rows.people, knownRow{GroupID: r.Group, Person: id, Body: string(known)})
+	}
+	return rows, nil
+}
+
+// learntIn lists whom events tell something about; whole where they tell about everybody.
+func learntIn(group string, events []review.Event) (changed []string, whole bool) {
+	whole = true
+	for _, e := range events {
+		if e.Stream != review.ReliabilityStream(group) {
+			continue
+		}
+		learned, ok := e.Change.(*review.ReliabilityLearned)
+		if !ok {
+			return nil, true
+		}
+		whole = false
+		changed = slices.AppendSeq(changed, maps.Keys(learned.People))
+	}
+	return changed, whole
+}
+
+// store puts the rows in place of older ones, and leaves rows alone that were made from later events.
+func (r *reliabilityRows) store(tx *gorm.DB) error {
+	if r == nil {
+		return nil
+	}
+	newer := clause.Expr{SQL: "reliabilities.version < excluded.version"}
+	stored := tx.Clauses(clause.OnConflict{Columns: []clause.Column{{Name: "group_id"}}, UpdateAll: true,
+		Where: clause.Where{Exprs: []clause.Expression{newer}}}).Create(&r.head)
+	if stored.Error != nil {
+		return fmt.Errorf("store a reliability: %w", stored.Error)
+	}
+	if stored.RowsAffected == 0 {
+		return nil
+	}
+	if r.whole {
+		if err := tx.Where("group_id = ?", r.head.GroupID).Delete(&knownRow{}).Error; err != nil {
+			return fmt.Errorf("replace what is known of people: %w", err)
+		}
+	}
+	const atOnce = 1000 // databases bound how many values a statement has
+	for rows := range slices.Chunk(r.people, atOnce) {
+		same := clause.OnConflict{Columns: []clause.Column{{Name: "group_id"}, {Name: "person"}}, UpdateAll: true}
+		if err := insert(tx.Clauses(same), "what is known of people", rows); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// Reliability implements review.Reader. One statement reads all rows, so that they are of one version.
+func (db *DB) Reliability(ctx context.Context, group string) (review.Reliability, error) {
+	r := review.NewReliability(group)
+	if !storable(group) {
+		return r, nil
+	}
+	var rows []struct{ Person, Body string }
+	err := db.read(ctx).Raw("SELECT '' AS person, body FROM reliabilities WHERE group_id = ? "+
+		"UNION ALL SELECT person, body FROM reliability_people WHERE group_id = ?", group, group).Scan(&rows).Error
+	if err != nil {
+		return review.Reliability{}, fmt.Errorf("read the reliability of %s: %w", group, err)
+	}
+	people := r.People
+	for _, row := range rows {
+		if row.Person == "" {
+			err = json.Unmarshal([]byte(row.Body), &r)
+		} else {
+			var known review.PersonKnown
+			err = json.Unmarshal([]byte(row.Body), &known)
+			people[row.Person] = known
+		}
+		if err != nil {
+			return review.Reliability{}, fmt.Errorf("decode the reliability of %s: %w", group, err)
+		}
+	}
+	r.People = people
+	return r, nil
+}
+
+func rebuildReliabilities(tx *gorm.DB, streams [][]review.Event) error {
+	for _, events := range streams {
+		group := strings.TrimPrefix(events[0].Stream, review.ReliabilityStream(""))
+		reliability, err := review.ReplayReliability(group, events)
+		if err != nil {
+			return err
+		}
+		rows, err := toReliabilityRows(reliability, nil)
+		if err != nil {
+			return err
+		}
+		if err := rows.store(tx); err != nil {
+			return err
+		}
+	}
+	return nil
+}
