@@ -45,11 +45,11 @@ func (c *demoCommand) Run(ctx context.Context, io console) error {
 	if err := fillOnce(ctx, io, db, data, library); err != nil {
 		return err
 	}
-	house, err := newHouse(db, data, library, review.Options{})
+	log := slog.New(slog.NewTextHandler(io.err, &slog.HandlerOptions{Level: slog.LevelWarn}))
+	house, err := newHouse(db, data, library, review.Options{Failed: logged(log)})
 	if err != nil {
 		return err
 	}
-	log := slog.New(slog.NewTextHandler(io.err, &slog.HandlerOptions{Level: slog.LevelWarn}))
 	return house.serve(ctx, c.Addr, web.Config{Log: log}, func(address string) { c.welcome(io, data, address) })
 }
 

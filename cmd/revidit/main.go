@@ -28,6 +28,7 @@ type commands struct {
 	User    userCommand    `cmd:"" help:"Add people and change their roles and passwords."`
 
 	Reassess reassessCommand `cmd:"" help:"Assess open submissions anew with the tables in force."`
+	Refit    refitCommand    `cmd:"" help:"Weigh all reports on closed specimens together: how reliable people are."`
 
 	Version kong.VersionFlag `help:"Print the version."`
 }
