@@ -93,6 +93,9 @@ func queueReason(l QueueLine, f QueueFilter) string {
 // weightsOf are QueueFilter.Weights of a person.
 func (s *Service) weightsOf(ctx context.Context, actor Actor, group string) (map[string]float64, error) {
 	judge, err := s.Judge(ctx, group)
+	if KindOf(err) == KindNotFound {
+		return nil, nil // the queue of a group that is not there is empty
+	}
 	if err != nil {
 		return nil, err
 	}

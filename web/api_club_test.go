@@ -69,7 +69,7 @@ func newAPIClubWith(t *testing.T, tables []*diagnosis.Tables, options ...func(*C
 	t.Helper()
 	db := modelstest.SQLite(t)
 	club := &apiClub{t: t, log: &bytes.Buffer{}, tokens: map[string]string{}, people: map[string]string{}}
-	config := Config{Service: review.NewService(db, &blob.Mem{}, review.NewLibrary(tables...), review.Options{}),
+	config := Config{Service: review.NewService(db, &blob.Mem{}, review.NewLibrary(tables...), review.Options{Seed: func() string { return "" }}),
 		Log: slog.New(slog.NewTextHandler(club.log, nil)), Version: "test"}
 	limits := auth.Options{PerAddress: auth.Limit{Burst: 1000, Every: time.Second}}
 	for _, option := range options {

@@ -78,7 +78,7 @@ func fillOnce(ctx context.Context, io console, db *models.DB, data string, libra
 	}
 	today := time.Now().UTC()
 	clock := demo.NewClock(demo.Start(today))
-	house, err := newHouse(db, data, library, review.Options{Now: clock.Now})
+	house, err := newHouse(db, data, library, review.Options{Now: clock.Now, Seed: demo.Seeds()})
 	if err != nil {
 		return err
 	}

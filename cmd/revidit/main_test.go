@@ -15,6 +15,7 @@ import (
 
 	"revidit/models"
 	"revidit/models/modelstest"
+	"revidit/review"
 )
 
 // runAsProgram makes the test binary the program itself, so that a test can start, stop and kill the real thing.
@@ -64,7 +65,8 @@ func startProgram(t *testing.T, args ...string) *program {
 	return nil
 }
 
-// newClub makes a data folder with a migrated database and three people whose password is testPassword.
+// newClub makes a data folder with a migrated database and four people whose password is testPassword. Nobody is drawn to
+// look blind, so that a test can foresee what is asked of whom.
 func newClub(t *testing.T) string {
 	t.Helper()
 	data := filepath.Join(t.TempDir(), "club")
@@ -73,7 +75,19 @@ func newClub(t *testing.T) string {
 		added := runHere(t, testPassword+"\n", "user", "add", "--data", data, "--role", role, login, "Test "+login)
 		require.Equal(t, 0, added.code, added.err)
 	}
+	db := openClub(t, data)
+	drawNobody(t, db)
+	require.NoError(t, db.Close())
 	return data
+}
+
+// drawNobody stores a policy without blind checks and rechecks.
+func drawNobody(t *testing.T, db *models.DB) {
+	t.Helper()
+	policy := review.DefaultPolicy()
+	policy.Version, policy.BlindRate, policy.RecheckRate = 1, 0, 0
+	set := review.Event{Stream: review.PolicyStream, Seq: 1, At: time.Now(), Actor: "curator", Role: review.RoleCurator, Change: &review.PolicySet{Policy: policy}}
+	require.NoError(t, db.Commit(t.Context(), review.Batch{Events: []review.Event{set}, Policy: &policy}))
 }
 
 const testPassword = "a password for tests"

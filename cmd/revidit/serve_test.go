@@ -8,6 +8,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"revidit/models"
 	"revidit/models/modelstest"
 )
 
@@ -23,6 +24,10 @@ func TestServeOnPostgres(t *testing.T) {
 		added := runHere(t, testPassword+"\n", "user", "add", "--data", data, "--database", url, "--role", role, login, "Test "+login)
 		require.Equal(t, 0, added.code, added.err)
 	}
+	db, err := models.Open(t.Context(), url)
+	require.NoError(t, err)
+	drawNobody(t, db)
+	require.NoError(t, db.Close())
 	first := startProgram(t, "serve", "--insecure", "--data", data, "--database", url, "--addr", "127.0.0.1:0")
 	other := startProgram(t, "serve", "--insecure", "--data", data, "--database", url, "--addr", "127.0.0.1:0")
 

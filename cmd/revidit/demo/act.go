@@ -130,6 +130,24 @@ var courses = map[course][]step{
 	excludedReply: {agree("henrike"), replyAll("jonas"), agree("jonas")},
 }
 
+// blindFirst lets a reviewer who is drawn look blind before a step.
+func blindFirst(by string, then step) step {
+	return func(a *act, ctx context.Context) error {
+		look, err := a.club.Service.BlindLook(ctx, a.actors[by], a.id)
+		switch {
+		case review.KindOf(err) == review.KindConflict: // is not drawn
+			return then(a, ctx)
+		case err != nil:
+			return err
+		}
+		form := review.BlindForm{State: a.plan.is[look.Character]}
+		if _, err := a.club.Service.BlindCheck(ctx, a.actors[by], a.id, look.Version, form); err != nil {
+			return err
+		}
+		return then(a, ctx)
+	}
+}
+
 // verdicts confirm what is so and dispute what is not. Members and reviewers look at the same drawn beetle.
 func (a *act) verdicts(ctx context.Context, by string) ([]review.VerdictForm, error) {
 	view, err := a.club.Service.View(ctx, a.actors[by], a.id)
@@ -154,7 +172,7 @@ func (a *act) verdicts(ctx context.Context, by string) ([]review.VerdictForm, er
 }
 
 func agree(by string) step {
-	return func(a *act, ctx context.Context) error {
+	return blindFirst(by, func(a *act, ctx context.Context) error {
 		verdicts, err := a.verdicts(ctx, by)
 		if err != nil {
 			return err
@@ -162,12 +180,12 @@ func agree(by string) step {
 		opinion := &review.OpinionForm{Kind: review.OpinionAgrees, Basis: review.BasisPhotos}
 		_, err = a.club.Service.Review(ctx, a.actors[by], a.id, review.AnyVersion, review.ReviewForm{Verdicts: verdicts, Opinion: opinion})
 		return err
-	}
+	})
 }
 
 // dispute gives verdicts, and another name where the proposed one is wrong.
 func dispute(by string) step {
-	return func(a *act, ctx context.Context) error {
+	return blindFirst(by, func(a *act, ctx context.Context) error {
 		verdicts, err := a.verdicts(ctx, by)
 		if err != nil {
 			return err
@@ -179,22 +197,22 @@ func dispute(by string) step {
 		}
 		_, err = a.club.Service.Review(ctx, a.actors[by], a.id, review.AnyVersion, review.ReviewForm{Verdicts: verdicts, Opinion: opinion})
 		return err
-	}
+	})
 }
 
 // hold is taken at the end of the scenario's time, so that it is still running when somebody looks.
 func hold(by string) step {
-	return func(a *act, ctx context.Context) error {
+	return blindFirst(by, func(a *act, ctx context.Context) error {
 		_, err := a.club.Service.Hold(ctx, a.actors[by], a.id, review.AnyVersion)
 		return err
-	}
+	})
 }
 
 func sendBack(by string, want review.Want, view, text string) step {
-	return func(a *act, ctx context.Context) error {
+	return blindFirst(by, func(a *act, ctx context.Context) error {
 		_, err := a.club.Service.Return(ctx, a.actors[by], a.id, review.AnyVersion, review.ReturnForm{Want: want, View: view, Text: text})
 		return err
-	}
+	})
 }
 
 func answerPhoto(view string) step {
@@ -214,19 +232,19 @@ func answerPhoto(view string) step {
 }
 
 func redetermine(by string) step {
-	return func(a *act, ctx context.Context) error {
+	return blindFirst(by, func(a *act, ctx context.Context) error {
 		next, err := a.club.Service.Redetermine(ctx, a.actors[by], a.id, review.AnyVersion, review.RedetermineForm{
 			Family: a.specimen.family, Reason: "The characters that were seen do not carry " + a.specimen.proposed + "."})
 		a.id = next.ID
 		return err
-	}
+	})
 }
 
 func leaveOpen(by string) step {
-	return func(a *act, ctx context.Context) error {
+	return blindFirst(by, func(a *act, ctx context.Context) error {
 		_, err := a.club.Service.Undetermine(ctx, a.actors[by], a.id, review.AnyVersion, "Too little is left of it to tell the family.")
 		return err
-	}
+	})
 }
 
 func withdraw(a *act, ctx context.Context) error {
@@ -240,15 +258,15 @@ func reopen(a *act, ctx context.Context) error {
 }
 
 func settle(by string) step {
-	return func(a *act, ctx context.Context) error {
+	return blindFirst(by, func(a *act, ctx context.Context) error {
 		_, err := a.club.Service.Settle(ctx, a.actors[by], a.id, review.AnyVersion, "Compared with named specimens in the section's collection.")
 		return err
-	}
+	})
 }
 
 // replyAll answers the contradictions that stop the settlement.
 func replyAll(by string) step {
-	return func(a *act, ctx context.Context) error {
+	return blindFirst(by, func(a *act, ctx context.Context) error {
 		view, err := a.club.Service.View(ctx, a.member(), a.id)
 		if err != nil {
 			return err
@@ -261,5 +279,5 @@ func replyAll(by string) step {
 			}
 		}
 		return nil
-	}
+	})
 }

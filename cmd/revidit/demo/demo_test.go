@@ -27,7 +27,7 @@ func TestFillMakesEveryStatus(t *testing.T) {
 	require.NoError(t, err)
 	today := time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC)
 	clock := demo.NewClock(demo.Start(today))
-	service := review.NewService(db, &blob.Mem{}, review.NewLibrary(diagnosis.Default()), review.Options{Now: clock.Now})
+	service := review.NewService(db, &blob.Mem{}, review.NewLibrary(diagnosis.Default()), review.Options{Now: clock.Now, Seed: demo.Seeds()})
 	told := 0
 	club := demo.Club{Service: service, Accounts: accounts, Clock: clock, Size: demo.Size{Width: 240, Height: 180},
 		Progress: func(done, all int) { told = done; require.LessOrEqual(t, done, all) }}
