@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"log/slog"
 	"net"
@@ -78,13 +79,18 @@ func fillOnce(ctx context.Context, io console, db *models.DB, data string, libra
 	}
 	today := time.Now().UTC()
 	clock := demo.NewClock(demo.Start(today))
-	house, err := newHouse(db, data, library, review.Options{Now: clock.Now, Seed: demo.Seeds()})
+	var failed error
+	house, err := newHouse(db, data, library, review.Options{Now: clock.Now, Seed: demo.Seeds(), NewID: demo.IDs(),
+		Failed: func(err error) { failed = errors.Join(failed, err) }})
 	if err != nil {
 		return err
 	}
 	progress := newProgress(io)
 	club := demo.Club{Service: house.service, Accounts: house.accounts, Clock: clock, Progress: progress}
 	if err := club.Fill(ctx, today); err != nil {
+		return err
+	}
+	if err := failed; err != nil {
 		return err
 	}
 	return os.WriteFile(mark, []byte("The made-up club is complete.\n"), 0o600)

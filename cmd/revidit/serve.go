@@ -105,6 +105,7 @@ type house struct {
 	service  *review.Service
 }
 
+// newHouse wires it. With o.NewID people get ids of that kind, too.
 func newHouse(db *models.DB, data string, library *review.Library, o review.Options) (*house, error) {
 	blobs, err := blob.OpenDir(filepath.Join(data, "photos"))
 	if err != nil {
@@ -114,7 +115,7 @@ func newHouse(db *models.DB, data string, library *review.Library, o review.Opti
 	if err != nil {
 		return nil, err
 	}
-	accounts, err := auth.NewAccounts(db, key, auth.Options{})
+	accounts, err := auth.NewAccounts(db, key, auth.Options{NewID: o.NewID})
 	if err != nil {
 		return nil, err
 	}
