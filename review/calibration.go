@@ -45,7 +45,7 @@ type Forecasts struct {
 	Log        Score   `json:"log" doc:"Mean of minus the natural logarithm of the probability given to what came out, of 'right' and 'wrong', 0 best (Good 1952)"`
 	Parts      Parts   `json:"parts"`
 	Error      Miss    `json:"calibration_error"`
-	Bins       []Bin   `json:"bins" nullable:"false" doc:"Reliability diagram: at most 15 bins of equal numbers"`
+	Bins       []Bin   `json:"bins" nullable:"false" doc:"Reliability diagram: 3 to 15 bins of equal numbers, about ten cases or more in each where there are so many"`
 	// Weighted is given where the cases were drawn at several rates.
 	Weighted *Weighted `json:"weighted,omitempty"`
 }
@@ -211,7 +211,11 @@ func (c *Calibration) forecasts(cases []caseOf, claim func(caseOf) Claim) (Forec
 	parts := confidence.Decompose(miss.Bins)
 	out.Parts = Parts{Reliability: parts.Reliability, Resolution: parts.Resolution, Uncertainty: parts.Uncertainty, Within: parts.Within,
 		Warnings: nonNilWarnings(parts.Warnings)}
-	for _, b := range miss.Bins {
+	bins, err := confidence.EqualMassBins(p, right, diagramBins(len(cases)))
+	if err != nil {
+		return out, err
+	}
+	for _, b := range bins {
 		out.Bins = append(out.Bins, Bin{Cases: int(b.Cases), Claimed: b.Forecast, Least: b.Least, Most: b.Most, Observed: b.Observed,
 			Low: b.Low, High: b.High, Warnings: nonNilWarnings(b.Warnings)})
 	}
@@ -219,6 +223,12 @@ func (c *Calibration) forecasts(cases []caseOf, claim func(caseOf) Claim) (Forec
 		out.Weighted = weightedOf(cases, p, right)
 	}
 	return out, nil
+}
+
+// diagramBins is how many groups a diagram shows: ten cases in each where there are so many. Our own choice, no source: the
+// calibration error has fifteen whatever the number of cases.
+func diagramBins(cases int) int {
+	return min(max(cases/10, 3), confidence.CalibrationBins)
 }
 
 func scoreOf(s confidence.Score) Score {

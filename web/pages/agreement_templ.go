@@ -406,7 +406,7 @@ func alpha(l review.AgreementLine) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = warned(warningWords(l.Alpha.Warnings)).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = warned(shortWarning(l.Alpha.Warnings)).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -624,7 +624,7 @@ func pairTable(pairs []review.AgreementPair, names map[string]string, way review
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = warned(warningWords(p.Kappa.Warnings)).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = warned(shortWarning(p.Kappa.Warnings)).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
@@ -824,7 +824,7 @@ func copying(c review.Copying, names map[string]string) templ.Component {
 						return templ_7745c5c3_Err
 					}
 				}
-				templ_7745c5c3_Err = warned(warningWords(p.Warnings)).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = warned(shortWarning(p.Warnings)).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
@@ -871,7 +871,7 @@ func agreementNotes() templ.Component {
 		}
 		ctx = templ.InitializeContext(ctx)
 		ctx = templ.ClearChildren(ctx)
-		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 68, "<section aria-labelledby=\"notes\"><h2 id=\"notes\">What the numbers are</h2><ul><li>A unit is a character of a specimen; a rating is the state that a person holds to be true. “Not visible”, “part missing”, “cannot judge”, and disputes without another state are missing. Lengths are measured, not chosen, and take no part.</li><li>Alpha (Krippendorff 2011) is 1 where all agree and 0 where they agree as by chance; it takes any number of people and missing ratings. Counts are compared by the square of their difference (“by steps”), all else as same or different. Over several characters each is held against its own chance, and any difference counts as one.</li><li>Fleiss' kappa (Fleiss 1971) asks for the same number of ratings on every unit, Cohen's (1960; weighted 1968) for two people. Kappa and alpha say nothing where everything is of one state.</li><li>No standard error is given for alpha. Under thirty units any of these numbers can be far off.</li><li>The test for shared departures is our own. Its limit is 0.01 divided by the number of pairs (Dunn 1961), so that a club in which nobody copies has one chance in a hundred of any mark.</li></ul></section>")
+		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 68, "<section aria-labelledby=\"notes\"><h2 id=\"notes\">What the numbers are</h2><ul><li>A unit is a character of a specimen; a rating is the state that a person holds to be true. “Not visible”, “part missing”, “cannot judge”, and disputes without another state are missing. Lengths are measured, not chosen, and take no part.</li><li>Alpha (Krippendorff 2011) is 1 where all agree and 0 where they agree as by chance; it takes any number of people and missing ratings. Counts are compared by the square of their difference (“by steps”), all else as same or different. Over several characters each is held against its own chance, and any difference counts as one.</li><li>Fleiss' kappa (Fleiss 1971) asks for the same number of ratings on every unit, Cohen's (1960; weighted 1968) for two people. Kappa and alpha say nothing where everything is of one state.</li><li>“All of one state”: every rating is of the same state, and agreement beyond chance is not defined. “Few”: under thirty units, and the number can be far off. No standard error is given for alpha.</li><li>The test for shared departures is our own. Its limit is 0.01 divided by the number of pairs (Dunn 1961), so that a club in which nobody copies has one chance in a hundred of any mark.</li></ul></section>")
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}

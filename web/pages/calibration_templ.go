@@ -359,7 +359,7 @@ func binTable(f review.Forecasts) templ.Component {
 		}
 		ctx = templ.InitializeContext(ctx)
 		ctx = templ.ClearChildren(ctx)
-		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 24, "<table class=\"rank bins\"><caption>Claims in groups of as equal numbers as ties allow</caption> <thead><tr><th scope=\"col\">Claimed</th><th scope=\"col\" class=\"num\">Mean</th><th scope=\"col\" class=\"num\">Found right</th><th scope=\"col\" class=\"num\">95 % interval</th><th scope=\"col\" class=\"num\">Cases</th></tr></thead> <tbody>")
+		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 24, "<table class=\"rank bins\"><caption>Claims in groups of equal numbers, as far as ties allow</caption> <thead><tr><th scope=\"col\">Claimed</th><th scope=\"col\" class=\"num\">Mean</th><th scope=\"col\" class=\"num\">Found right</th><th scope=\"col\" class=\"num\">95 % interval</th><th scope=\"col\" class=\"num\">Cases</th></tr></thead> <tbody>")
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
@@ -723,7 +723,7 @@ func calibrationNotes(c review.Calibration) templ.Component {
 		}
 		ctx = templ.InitializeContext(ctx)
 		ctx = templ.ClearChildren(ctx)
-		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 51, "<section aria-labelledby=\"notes\"><h2 id=\"notes\">What the numbers are</h2><ul><li>A case is right where the panel names the family that was claimed as most probable. “None of these” is a name like others.</li><li>The Brier score (Brier 1950) is the mean squared error of the claimed probability, with its parts after Murphy (1973) and Stephenson, Coelho and Jolliffe (2008). The log score (Good 1952) is of “right” and “wrong”: the whole ranking is not kept at the time. The calibration error is the mean distance of claimed and found share over fifteen groups (Naeini, Cooper and Hauskrecht 2015); an absolute distance is above 0 by chance alone.</li><li>")
+		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 51, "<section aria-labelledby=\"notes\"><h2 id=\"notes\">What the numbers are</h2><ul><li>A case is right where the panel names the family that was claimed as most probable. “None of these” is a name like others.</li><li>The Brier score (Brier 1950) is the mean squared error of the claimed probability, with its parts after Murphy (1973) and Stephenson, Coelho and Jolliffe (2008). The log score (Good 1952) is of “right” and “wrong”: the whole ranking is not kept at the time. The calibration error is the mean distance of claimed and found share over fifteen groups, more than the diagram shows where cases are few (Naeini, Cooper and Hauskrecht 2015); an absolute distance is above 0 by chance alone.</li><li>")
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"strconv"
+	"strings"
 
 	"revidit/review"
 	"revidit/review/confidence"
@@ -97,16 +98,28 @@ func restsOn(c review.Coefficient) string {
 	return count(c.Units, "unit", "units") + ", " + count(c.Ratings, "rating", "ratings")
 }
 
-// warningWords are the warnings of a number, in one sentence; empty where there are none.
-func warningWords(warnings []confidence.Warning) string {
-	words := ""
+// shortWarnings are the warnings of a table, which explains them once below.
+var shortWarnings = map[confidence.Warning]string{
+	confidence.FewCases: "few", confidence.OneCategory: "all of one state", confidence.NobodyDisagreed: "nobody disagreed",
+	confidence.PriorDecides: "mostly the role's prior", confidence.NeverBlind: "never blind", confidence.NoCases: "no cases",
+	confidence.WorseThanHalf: "more often wrong than right: are the states understood another way?", confidence.OneOutcome: "all came out alike",
+}
+
+// shortWarning are the warnings of a number in a table, empty where there are none.
+func shortWarning(warnings []confidence.Warning) string { return joined(warnings, shortWarnings) }
+
+// warningWords are the warnings of a number in full.
+func warningWords(warnings []confidence.Warning) string { return joined(warnings, nil) }
+
+func joined(warnings []confidence.Warning, short map[confidence.Warning]string) string {
+	words := make([]string, len(warnings))
 	for i, w := range warnings {
-		if i > 0 {
-			words += "; "
+		words[i] = string(w)
+		if s, ok := short[w]; ok {
+			words[i] = s
 		}
-		words += string(w)
 	}
-	return capital(words)
+	return capital(strings.Join(words, "; "))
 }
 
 // diagramFrom is where the axes of a reliability diagram begin: claims mostly lie near 1.

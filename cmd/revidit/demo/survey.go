@@ -189,7 +189,7 @@ func giveUp(by string) step {
 var panelists = []string{"ruben", "wilma", "tamsin"}
 
 // waitingPanels is how many days ago what is newer waits for the last of its panel.
-const waitingPanels = 34
+const waitingPanels = 42
 
 // panelSteps are the looks of a panel, for what happens to be drawn.
 func panelSteps(s specimen) []step {
