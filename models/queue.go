@@ -29,12 +29,9 @@ const (
 	priority = "CASE WHEN w.look_gain >= " + age + " THEN w.look_gain ELSE " + age + " END"
 )
 
-// What one look by the viewer tells, and where. What was stored before there were gains by region has one for the whole
+// lookGain is what one look by the viewer tells. What was stored before there were gains by region has one for the whole
 // specimen, and a recheck has none.
-const (
-	lookGain   = "CASE WHEN s.recheck_open THEN CAST(0 AS double precision) ELSE COALESCE(best.weighed, s.gain) END"
-	lookRegion = "CASE WHEN best.weighed > 0 THEN best.region ELSE '' END"
-)
+const lookGain = "CASE WHEN s.recheck_open THEN CAST(0 AS double precision) ELSE COALESCE(best.weighed, s.gain) END"
 
 // queuePosition is where a page of FindQueue has ended. It carries the time and the weights of the first page, so that
 // all pages are cut from one order.
@@ -79,8 +76,9 @@ func (db *DB) FindQueue(ctx context.Context, f review.QueueFilter, page review.P
 	if page.Cursor != "" {
 		query = query.Where("q.priority < ? OR (q.priority = ? AND q.id > ?)", after.Priority, after.Priority, after.ID)
 	}
+	query = query.Order("q.priority DESC, q.id").Limit(page.Size + 1)
 	var rows []queueRow
-	if err := query.Order("q.priority DESC, q.id").Limit(page.Size + 1).Scan(&rows).Error; err != nil {
+	if err := db.withRegions(ctx, query, after.Weights).Scan(&rows).Error; err != nil {
 		return nil, "", fmt.Errorf("list the queue: %w", err)
 	}
 	next := ""
@@ -132,8 +130,8 @@ func (db *DB) inOrder(ctx context.Context, f review.QueueFilter, p queuePosition
 // waiting is what waits and a filter lets through, with what a look tells.
 func (db *DB) waiting(ctx context.Context, f review.QueueFilter, weights map[string]float64) *gorm.DB {
 	query := db.lines(ctx).
-		Joins("LEFT JOIN (?) AS best ON best.submission_id = s.id AND best.better = 1", db.weighed(ctx, weights)).
-		Select(lineColumns + ", s.queued_unix, " + lookGain + " AS look_gain, " + lookRegion + " AS look_region").
+		Joins("LEFT JOIN (?) AS best ON best.submission_id = s.id", db.largest(ctx, weights)).
+		Select(lineColumns + ", s.queued_unix, " + lookGain + " AS look_gain").
 		Where("s.queued_unix IS NOT NULL")
 	if f.Viewer != "" {
 		query = query.Where("s.owner <> ? AND s.determiner <> ?", f.Viewer, f.Viewer)
@@ -155,21 +153,33 @@ func rechecks(query *gorm.DB, f review.QueueFilter) *gorm.DB {
 		"AND o.opened_at IS NOT NULL AND replace(o.known_to, ?, '') <> o.known_to))", spaced(f.Viewer))
 }
 
-// weighed are the gains by region, each times its weight; better is 1 for the largest of a submission, the first of
-// equal ones.
-func (db *DB) weighed(ctx context.Context, weights map[string]float64) *gorm.DB {
-	weight, args := "CAST(1 AS double precision)", []any{}
-	if len(weights) > 0 {
-		weight = "CASE g.region"
-		for _, region := range slices.Sorted(maps.Keys(weights)) {
-			weight += " WHEN ? THEN CAST(? AS double precision)"
-			args = append(args, region, weights[region])
-		}
-		weight += " ELSE 1 END"
+// largest is the largest gain of each submission, each times the weight of its region.
+func (db *DB) largest(ctx context.Context, weights map[string]float64) *gorm.DB {
+	weighed, args := weighedGain(weights)
+	return db.read(ctx).Table("submission_gains AS g").Select("g.submission_id, max("+weighed+") AS weighed", args...).Group("g.submission_id")
+}
+
+// withRegions adds to the lines of a page the region that has the largest gain, the first of equal ones. It is looked for
+// last, because it is wanted of few.
+func (db *DB) withRegions(ctx context.Context, page *gorm.DB, weights map[string]float64) *gorm.DB {
+	weighed, args := weighedGain(weights)
+	region := "SELECT g.region FROM submission_gains AS g WHERE g.submission_id = page.id AND " + weighed + " > 0 ORDER BY " + weighed + " DESC, g.place LIMIT 1"
+	return db.read(ctx).Table("(?) AS page", page).
+		Select("page.*, COALESCE(("+region+"), '') AS look_region", append(args, args...)...).Order("page.priority DESC, page.id")
+}
+
+// weighedGain is the gain of a row g times the weight of its region, in SQL, with the parameters.
+func weighedGain(weights map[string]float64) (string, []any) {
+	if len(weights) == 0 {
+		return "g.gain", nil
 	}
-	each := db.read(ctx).Table("submission_gains AS g").Select("g.submission_id, g.place, g.region, g.gain * "+weight+" AS weighed", args...)
-	return db.read(ctx).Table("(?) AS e", each).
-		Select("e.submission_id, e.region, e.weighed, row_number() OVER (PARTITION BY e.submission_id ORDER BY e.weighed DESC, e.place) AS better")
+	args := []any{}
+	weight := "CASE g.region"
+	for _, region := range slices.Sorted(maps.Keys(weights)) {
+		weight += " WHEN ? THEN CAST(? AS double precision)"
+		args = append(args, region, weights[region])
+	}
+	return "(g.gain * " + weight + " ELSE 1 END)", args
 }
 
 func (r queueRow) fromRow(asOf time.Time) review.QueueLine {

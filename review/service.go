@@ -149,6 +149,7 @@ func (s *Service) act(ctx context.Context, actor Actor, id string, version int, 
 
 // carryOut decides, assesses, settles and commits.
 func (s *Service) carryOut(ctx context.Context, now *situation, decide func(*situation) (decision, error)) (Submission, error) {
+	closedBefore := now.submission.Closed()
 	made, err := decide(now)
 	if err != nil {
 		return Submission{}, err
@@ -160,7 +161,9 @@ func (s *Service) carryOut(ctx context.Context, now *situation, decide func(*sit
 	if err := s.commit(ctx, w); err != nil {
 		return Submission{}, err
 	}
-	s.learn(ctx, now)
+	if !closedBefore {
+		s.learn(ctx, now)
+	}
 	return *now.submission, nil
 }
 

@@ -60,10 +60,11 @@ func (s *Service) reliabilityFor(ctx context.Context, actor Actor, r Reliability
 // learnAttempts bounds how often learning yields to others who learn at the same moment.
 const learnAttempts = 5
 
-// learn takes in a specimen when the last of its submissions has closed. The act itself is stored already, so that a
+// learn takes in a specimen when the last of its submissions has just closed; a draft that was discarded changes nothing,
+// and what a refit has taken in already would count twice. The act itself is stored already, so that a
 // failure here is told to the keeper, not to the actor: the next refit takes the specimen in.
 func (s *Service) learn(ctx context.Context, now *situation) {
-	if !now.submission.Closed() {
+	if !now.submission.Closed() || now.submission.OpenedAt == nil {
 		return
 	}
 	var err error

@@ -44,7 +44,8 @@ func lineShows(f fixture) {
 	want := review.SubmissionLine{ID: "su", Status: review.StatusOpen, Group: "adults", Family: "Elateridae", Qualifier: review.QualifierCf,
 		ScientificName: "Agriotes lineatus", Specimen: "sp", CatalogueNumber: "C-1", Trip: "Alps 2026", Drawer: "Drawer 7",
 		Owner: "owner", OwnerName: "Ada", Confidence: 0.25, Leading: "Buprestidae", Contradictions: 2, Photo: "photo", Reviewers: 2,
-		OpenedAt: &opened, ChangedAt: noon.Add(3 * time.Second), HeldBy: "r2", HeldUntil: &until}
+		OpenedAt: &opened, ChangedAt: noon.Add(3 * time.Second), HeldBy: "r2", HeldUntil: &until,
+		KnownTo: []string{"owner", "r1", "r2"}}
 	lines, next, err := f.db.FindSubmissions(f.Context(), review.SubmissionFilter{}, review.Page{Size: 1})
 	require.NoError(f, err)
 	require.Empty(f, next)
@@ -53,7 +54,7 @@ func lineShows(f fixture) {
 	queue, next, err := f.db.FindQueue(f.Context(), review.QueueFilter{AsOf: noon.Add(time.Minute)}, review.Page{Size: 1})
 	require.NoError(f, err)
 	require.Empty(f, next)
-	require.Equal(f, []review.QueueLine{{SubmissionLine: want, Gain: 0.375, Priority: 0.375}}, queue)
+	require.Equal(f, []review.QueueLine{{SubmissionLine: want, Gain: 0.375, WaitsSince: opened, Priority: 0.375}}, queue)
 
 	require.NoError(f, f.db.ErasePerson(f.Context(), "owner"))
 	lines, _, err = f.db.FindSubmissions(f.Context(), review.SubmissionFilter{}, review.Page{Size: 1})

@@ -47,6 +47,7 @@ func queueOrder(f fixture) {
 
 func queueOfOthers(f fixture) {
 	f.add(entry{id: "mine", owner: "me", family: "Elateridae"})
+	f.add(entry{id: "named", owner: "her", determiner: "him", family: "Elateridae"})
 	f.add(entry{id: "yours", owner: "you", family: "Elateridae", trip: "Alps", drawer: "1"})
 	f.add(entry{id: "other", owner: "you", family: "Buprestidae", trip: "Alps", drawer: "2", group: "adults"})
 	f.add(entry{id: "draft", owner: "you", family: "Elateridae", draft: true})
@@ -58,9 +59,11 @@ func queueOfOthers(f fixture) {
 		filter review.QueueFilter
 		want   []string
 	}{
-		"all":     {review.QueueFilter{}, []string{"mine", "other", "yours"}},
-		"others'": {review.QueueFilter{Viewer: "me"}, []string{"other", "yours"}},
-		"family":  {review.QueueFilter{Viewer: "me", Family: "Elateridae"}, []string{"yours"}},
+		"all":     {review.QueueFilter{}, []string{"mine", "named", "other", "yours"}},
+		"others'": {review.QueueFilter{Viewer: "me"}, []string{"named", "other", "yours"}},
+		"owned":   {review.QueueFilter{Viewer: "her"}, []string{"mine", "other", "yours"}},
+		"named":   {review.QueueFilter{Viewer: "him"}, []string{"mine", "other", "yours"}},
+		"family":  {review.QueueFilter{Viewer: "me", Family: "Elateridae"}, []string{"named", "yours"}},
 		"trip":    {review.QueueFilter{Trip: "Alps"}, []string{"other", "yours"}},
 		"group":   {review.QueueFilter{Group: "adults"}, []string{"other"}},
 		"none of": {review.QueueFilter{Group: "adults", Viewer: "you"}, []string{}},
@@ -70,7 +73,7 @@ func queueOfOthers(f fixture) {
 		c.filter.AsOf = noon
 		require.Equal(f, c.want, f.queue(c.filter, 2), name)
 	}
-	for _, bad := range []review.QueueFilter{{Family: "\xff"}, {Group: "\xff"}} {
+	for _, bad := range []review.QueueFilter{{Family: "\xff"}, {Group: "\xff"}, {Viewer: "\xff"}} {
 		_, _, err := f.db.FindQueue(f.Context(), bad, review.Page{Size: 1})
 		requireKind(f.T, review.KindInvalid, err)
 	}

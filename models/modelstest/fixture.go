@@ -1,6 +1,7 @@
 package modelstest
 
 import (
+	"cmp"
 	"fmt"
 	"strings"
 	"testing"
@@ -81,8 +82,10 @@ func event(stream string, seq int, actor string, at time.Time, change review.Cha
 type entry struct {
 	id, owner, catalogue, family, name string
 	trip, drawer, group                string
+	determiner                         string // empty: the owner
 	at                                 time.Time
 	gain                               float64 // bits; with confidence it makes the assessment
+	gains                              []review.RegionGain
 	confidence                         float64
 	contradictions                     int
 	draft                              bool
@@ -99,11 +102,11 @@ func (f fixture) add(e entry) {
 	events := []review.Event{
 		event(specimen, 1, e.owner, e.at, &review.SpecimenRegistered{ID: e.id, Label: label}),
 		event(submission, 1, e.owner, e.at, &review.Drafted{ID: e.id, Proposal: review.Proposal{Group: e.group, Specimen: e.id,
-			Determination: review.Determination{Family: e.family, ScientificName: e.name, Determiner: e.owner}}}),
+			Determination: review.Determination{Family: e.family, ScientificName: e.name, Determiner: cmp.Or(e.determiner, e.owner)}}}),
 	}
 	if !e.draft {
 		events = append(events, event(submission, 2, e.owner, e.at, &review.Submitted{}),
-			event(submission, 3, e.owner, e.at, &review.Assessed{Assessment: e.assessment(), Gain: min(1, e.gain)}))
+			event(submission, 3, e.owner, e.at, &review.Assessed{Assessment: e.assessment(), Gain: min(1, e.gain), Gains: e.gains}))
 	}
 	f.commit(events...)
 }

@@ -29,6 +29,8 @@ func Histories(t *testing.T, open func(t *testing.T) *models.DB, seed uint64, co
 		w.live()
 	}
 	w.requireProposalsReplayed()
+	w.requireReliabilitiesReplayed()
+	w.requireLearntWhenClosed()
 	w.requireMuchHappened(count)
 	before := w.snapshot()
 	require.NoError(t, w.db.Rebuild(t.Context()))
@@ -55,6 +57,9 @@ type world struct {
 	releases  int
 	decided   map[review.ProposalStatus]int // that proposals were given, or have ended in
 
+	seeds         int // dice that were thrown
+	drawn, panels int // submissions drawn for blind checks; panels that were complete
+
 	statuses         map[review.Status]int // that submissions have ended in
 	groups           map[string]int        // of submissions
 	accepted, denied map[string]int        // acts, by name
@@ -66,9 +71,12 @@ func newWorld(t *testing.T, db *models.DB, seed uint64) *world {
 	w.service = review.NewService(db, &blob.Mem{}, review.NewLibrary(Tables(t), OtherTables(t)), review.Options{
 		Now:   func() time.Time { return w.now },
 		NewID: func() string { w.ids++; return fmt.Sprintf("id-%07d", w.ids) },
+		Seed:  func() string { w.seeds++; return fmt.Sprintf("dice-%d-%d", seed, w.seeds) },
+		// Nobody else learns at the same time, so that it has to succeed.
+		Failed: func(err error) { require.NoError(t, err) },
 	})
 	for i, role := range []review.Role{review.RoleMember, review.RoleMember, review.RoleReviewer, review.RoleReviewer,
-		review.RoleReviewer, review.RoleCurator, review.RoleCurator} {
+		review.RoleReviewer, review.RoleReviewer, review.RoleReviewer, review.RoleReviewer, review.RoleReviewer, review.RoleCurator, review.RoleCurator} {
 		name := fmt.Sprintf("Person %d", i)
 		w.people = append(w.people, review.Actor{Person: fmt.Sprintf("person-%d", i), Name: name, Role: role})
 		a := account(w.people[i].Person, fmt.Sprintf("login%d", i), name)
@@ -96,12 +104,14 @@ func (w *world) live() {
 		w.tick()
 		w.attempt(acts[w.dice.IntN(len(acts))])
 	}
+	w.sitOnPanels(acts)
 	w.requireReplayed(w.specimen)
 	for _, id := range w.submissions {
 		s, err := w.db.Submission(w.Context(), id)
 		require.NoError(w, err)
 		w.statuses[s.Status]++
 		w.groups[s.Group]++
+		w.noteChance(s)
 	}
 }
 
@@ -138,10 +148,13 @@ func (w *world) suitable(name string, s review.Submission) review.Actor {
 	switch name {
 	case "submit", "revise", "revise and submit", "answer", "withdraw", "correct label", "begin again":
 		wanted = func(p review.Actor) bool { return p.Person == s.Owner }
-	case "reopen", "set policy", "propose cell", "decide cell", "publish":
+	case "reopen", "set policy", "propose cell", "decide cell", "publish", "refit":
 		wanted = func(p review.Actor) bool { return p.Role == review.RoleCurator }
 	case "release":
 		wanted = func(p review.Actor) bool { return s.Hold == nil || p.Person == s.Hold.By }
+	}
+	if asked := w.asked(name, s); len(asked) > 0 {
+		return pick(w, asked...)
 	}
 	fitting := slices.DeleteFunc(slices.Clone(w.people), func(p review.Actor) bool { return !wanted(p) })
 	return pick(w, fitting...)
@@ -219,7 +232,8 @@ func (w *world) requireReplayed(id string) {
 
 // requireMuchHappened keeps the generator honest: a run in which nearly all is refused would prove nothing.
 func (w *world) requireMuchHappened(count int) {
-	w.Logf("accepted %v\nrefused %v\nended %v of %v\nproposals %v, releases %d", w.accepted, w.denied, w.statuses, w.groups, w.decided, w.releases)
+	w.Logf("accepted %v\nrefused %v\nended %v of %v\nproposals %v, releases %d\ndrawn %d, complete panels %d",
+		w.accepted, w.denied, w.statuses, w.groups, w.decided, w.releases, w.drawn, w.panels)
 	if count < 400 { // too few for rare acts
 		return
 	}
@@ -235,6 +249,8 @@ func (w *world) requireMuchHappened(count int) {
 		require.NotZero(w, w.decided[status], "no proposal was %s", status)
 	}
 	require.NotZero(w, w.releases)
+	require.NotZero(w, w.drawn)
+	require.NotZero(w, w.panels)
 	require.NotZero(w, w.groups[firstGroup])
 	require.NotZero(w, w.groups[otherGroup])
 }
@@ -269,17 +285,13 @@ func (w *world) snapshot() map[string]any {
 			}
 		}
 	}
-	for page := (review.Page{Size: 200}); ; {
-		lines, next, err := w.db.FindQueue(ctx, review.QueueFilter{AsOf: w.now}, page)
-		require.NoError(w, err)
-		for _, line := range lines {
-			all["queue "+line.ID] = line
-		}
-		if page.Cursor = next; next == "" {
-			break
-		}
+	w.snapshotQueue(all, "queue", review.QueueFilter{AsOf: w.now})
+	for _, p := range w.people {
+		w.snapshotQueue(all, "queue of "+p.Person, review.QueueFilter{AsOf: w.now, Viewer: p.Person, Rechecks: true,
+			Weights: map[string]float64{"antenna": 0.5, "wing": 1.25}})
 	}
 	w.snapshotTables(all)
+	w.snapshotReliability(all)
 	counts, err := w.db.CountByStatus(ctx, "")
 	require.NoError(w, err)
 	policy, err := w.db.Policy(ctx)

@@ -51,6 +51,10 @@ func (w *world) acts() []act {
 			return s.Draft(ctx, a, form, "")
 		}},
 		{"correct label", w.correctLabel},
+		{"blind check", w.blindCheck}, {"blind check", w.blindCheck}, {"blind check", w.blindCheck},
+		{"panel opinion", w.panelOpinion}, {"panel opinion", w.panelOpinion}, {"panel opinion", w.panelOpinion}, {"panel opinion", w.panelOpinion},
+		{"leave panel", func(a review.Actor, id string, v int) (review.Submission, error) { return s.LeavePanel(ctx, a, id, v) }},
+		{"refit", w.refit},
 		{"set policy", w.setPolicy},
 		{"propose cell", w.proposeCell}, {"decide cell", w.decideCell}, {"decide cell", w.decideCell}, {"publish", w.publish},
 	}
@@ -214,7 +218,11 @@ func (w *world) correctLabel(a review.Actor, _ string, _ int) (review.Submission
 // setPolicy: thresholds of a half and one reviewer, so that submissions settle; everybody is an expert at times.
 func (w *world) setPolicy(a review.Actor, _ string, _ int) (review.Submission, error) {
 	policy := review.Policy{Reviewers: pick(w, 1, 1, 2, 0), Confidence: pick(w, 0.5, 0.6, 0.95), ExcludedNeedsReason: w.chance(0.5),
-		HoldMinutes: pick(w, 5, 1440), Reason: "made up", Experts: map[string][]string{}}
+		HoldMinutes: pick(w, 5, 1440), Reason: "made up", Experts: map[string][]string{},
+		BlindRate: pick(w, 0, 0.25, 0.5), RecheckRate: pick(w, 0, 0.5, 0.5), Panel: pick(w, 3, 3, 3, 5, 4)}
+	if w.chance(0.3) {
+		policy.List = map[string]float64{"Elateridae": 3, "Tephritidae": 0.5}
+	}
 	for i := 2; i < len(w.people); i++ {
 		for _, family := range []string{"Elateridae", "Syrphidae"} {
 			policy.Experts[family] = append(policy.Experts[family], fmt.Sprintf("person-%d", i))

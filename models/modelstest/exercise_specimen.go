@@ -1,0 +1,121 @@
+package modelstest
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"revidit/review"
+)
+
+var specimens = map[string]func(fixture){
+	"specimens that came before reviewers are visited": specimensVisited,
+	"each of many specimens is visited once":           manySpecimens,
+	"a visit to a specimen that fails ends them":       specimenVisitFails,
+	"a visit to a specimen may write":                  specimenVisitWrites,
+}
+
+// specimensOf returns the ids that EachSpecimen visits, sorted, and requires that each comes with what belongs to it.
+func (f fixture) specimensOf(group string) []string {
+	f.Helper()
+	ids := []string{}
+	err := f.db.EachSpecimen(f.Context(), group, func(spec review.Specimen, submissions []review.Submission) error {
+		ids = append(ids, spec.ID)
+		specimen, err := f.db.Specimen(f.Context(), spec.ID)
+		require.NoError(f, err)
+		require.Equal(f, specimen, spec)
+		all, err := f.db.SubmissionsOf(f.Context(), spec.ID)
+		require.NoError(f, err)
+		require.Equal(f, all, submissions)
+		return nil
+	})
+	require.NoError(f, err)
+	slices.Sort(ids)
+	return ids
+}
+
+// specimensVisited: a specimen for each way in which its submissions can stand.
+func specimensVisited(f fixture) {
+	f.add(entry{id: "draft", owner: "o", group: "adults", draft: true})
+	f.add(entry{id: "discarded", owner: "o", group: "adults", draft: true})
+	f.next("discarded", "o", noon, &review.Withdrawn{})
+	f.add(entry{id: "open", owner: "o", group: "adults"})
+	f.add(entry{id: "closed", owner: "o", group: "adults"})
+	f.next("closed", "rex", noon, &review.Undetermined{Reason: "worn"})
+	f.add(entry{id: "withdrawn", owner: "o", group: "adults"})
+	f.next("withdrawn", "o", noon, &review.Withdrawn{})
+	f.add(entry{id: "larva", owner: "o", group: "larvae"})
+	f.add(entry{id: "groupless", owner: "o"})
+	sibling := func(id, specimen, group string, at time.Time, changes ...review.Change) {
+		f.commit(event(review.SubmissionStream(id), 1, "rex", at, &review.Drafted{ID: id, Proposal: review.Proposal{Group: group, Specimen: specimen}}))
+		f.next(id, "rex", at, changes...)
+	}
+	sibling("later", "closed", "adults", noon.Add(time.Second), &review.Submitted{})
+	sibling("earlier", "closed", "adults", noon.Add(-time.Second), &review.Submitted{})
+	sibling("as larva", "open", "larvae", noon, &review.Submitted{})
+	sibling("as larva, a draft", "withdrawn", "larvae", noon)
+
+	require.Equal(f, []string{"closed", "open", "withdrawn"}, f.specimensOf("adults"), "with submissions of other groups and drafts")
+	require.Equal(f, []string{"larva", "open"}, f.specimensOf("larvae"))
+	require.Equal(f, []string{"groupless"}, f.specimensOf(""))
+	for _, unknown := range []string{"none", "%", "Adults", "a\x00b", "\xff"} {
+		require.Empty(f, f.specimensOf(unknown))
+	}
+}
+
+// manySpecimens: more than any page, with several submissions each.
+func manySpecimens(f fixture) {
+	var events []review.Event
+	var want []string
+	for i := range 450 {
+		specimen := fmt.Sprintf("specimen-%03d", i)
+		events = append(events, event(review.SpecimenStream(specimen), 1, "o", noon, &review.SpecimenRegistered{ID: specimen}))
+		for j := range 1 + i%3 {
+			id := fmt.Sprintf("%d-%03d", 2-j, i)
+			events = append(events, event(review.SubmissionStream(id), 1, "o", noon, &review.Drafted{ID: id, Proposal: review.Proposal{Group: "adults", Specimen: specimen}}),
+				event(review.SubmissionStream(id), 2, "o", noon, &review.Submitted{}))
+		}
+		want = append(want, specimen)
+	}
+	f.commit(events...)
+	require.Equal(f, want, f.specimensOf("adults"))
+}
+
+func specimenVisitFails(f fixture) {
+	for _, id := range []string{"a", "b", "c"} {
+		f.add(entry{id: id, group: "adults"})
+	}
+	fault, visits := errors.New("no more"), 0
+	err := f.db.EachSpecimen(f.Context(), "adults", func(review.Specimen, []review.Submission) error {
+		if visits++; visits == 2 {
+			return fault
+		}
+		return nil
+	})
+	require.Equal(f, fault, err)
+	require.Equal(f, 2, visits)
+
+	ended, cancel := context.WithCancel(f.Context())
+	cancel()
+	err = f.db.EachSpecimen(ended, "adults", func(review.Specimen, []review.Submission) error { return nil })
+	require.ErrorIs(f, err, context.Canceled)
+}
+
+// specimenVisitWrites: were a transaction held, the write would wait for it until the deadline.
+func specimenVisitWrites(f fixture) {
+	for i := range 20 { // more than a pool has connections
+		f.add(entry{id: fmt.Sprintf("s%02d", i), group: "adults"})
+	}
+	ctx, cancel := context.WithTimeout(f.Context(), time.Minute)
+	defer cancel()
+	err := f.db.EachSpecimen(ctx, "adults", func(spec review.Specimen, submissions []review.Submission) error {
+		s := submissions[0]
+		return f.db.Commit(ctx, f.batch(event(review.SubmissionStream(s.ID), s.Seq+1, "rex", noon, &review.Undetermined{Reason: "worn"})))
+	})
+	require.NoError(f, err)
+	require.Len(f, f.find(review.SubmissionFilter{Status: review.StatusUndetermined}, 50), 20)
+}
