@@ -152,9 +152,20 @@ func (s square) y(v float64) string { return percent(100 - 100*s.share(v)) }
 
 func (s square) share(v float64) float64 { return min(max((v-s.from)/(1-s.from), 0), 1) }
 
+// ticks are round numbers: diagrams begin at a quarter of the whole.
 func (s square) ticks() []float64 {
-	step := (1 - s.from) / 4
-	return []float64{s.from, s.from + step, s.from + 2*step, s.from + 3*step, 1}
+	step := 0.25
+	switch {
+	case s.from >= 0.75:
+		step = 0.05
+	case s.from >= 0.5:
+		step = 0.1
+	}
+	var ticks []float64
+	for t := s.from; t < 1+step/2; t += step {
+		ticks = append(ticks, t)
+	}
+	return ticks
 }
 
 func tick(x float64) string { return strconv.FormatFloat(math.Round(x*1000)/1000, 'f', -1, 64) }

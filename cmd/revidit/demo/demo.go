@@ -99,7 +99,7 @@ func (c *Clock) Set(at time.Time) {
 func Start(today time.Time) time.Time { return today.AddDate(0, 0, -firstDay-1) }
 
 // fewerDraws is how many days ago the club set lower rates of blind checks and rechecks.
-const fewerDraws = 30
+const fewerDraws = 38
 
 // firstDay is how many days ago the first submission was made.
 const firstDay = 60

@@ -77,7 +77,7 @@ func requireFigures(t *testing.T, service *review.Service, accounts *auth.Accoun
 	require.NotEmpty(t, agreement.Copying.Pairs)
 	calibration, err := service.Calibration(ctx, odile, "")
 	require.NoError(t, err)
-	require.GreaterOrEqual(t, calibration.Cases, 15)
+	require.GreaterOrEqual(t, calibration.Cases, 10)
 	require.NotZero(t, calibration.Waiting)
 	require.Len(t, calibration.Rates, 2, "the rate was lowered")
 	require.NotNil(t, calibration.Closing.Weighted)

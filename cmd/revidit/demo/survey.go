@@ -188,8 +188,8 @@ func giveUp(by string) step {
 // panelists have had nothing to do with the rest of the scenario, so that they can look blind at what was closed.
 var panelists = []string{"ruben", "wilma", "tamsin"}
 
-// waitingPanels is how many days ago what is newer waits for the last of its panel.
-const waitingPanels = 42
+// absent is how often the last of a panel has not looked yet. Invented.
+const absent = 0.2
 
 // panelSteps are the looks of a panel, for what happens to be drawn.
 func panelSteps(s specimen) []step {
@@ -198,7 +198,7 @@ func panelSteps(s specimen) []step {
 	}
 	var steps []step
 	for i, by := range panelists {
-		if i < len(panelists)-1 || s.days > waitingPanels {
+		if i < len(panelists)-1 || dice("absent", s.family, s.genus, s.mm) >= absent {
 			steps = append(steps, onPanel(by))
 		}
 	}
@@ -232,9 +232,9 @@ func (a *act) named(ctx context.Context, by string) (string, error) {
 	}
 	family, _ := judge.Tables().Family(a.specimen.family)
 	switch d := dice("names", by, a.plan.number); {
-	case d < 0.05:
+	case d < 0.08:
 		return "", nil
-	case d < 0.12 && len(family.LookAlikes) > 0:
+	case d < 0.18 && len(family.LookAlikes) > 0:
 		return family.LookAlikes[0].Family, nil
 	}
 	return a.specimen.family, nil
