@@ -99,7 +99,7 @@ func (c *Clock) Set(at time.Time) {
 func Start(today time.Time) time.Time { return today.AddDate(0, 0, -firstDay-1) }
 
 // fewerDraws is how many days ago the club set a lower rate of rechecks.
-const fewerDraws = 34
+const fewerDraws = 36
 
 // firstDay is how many days ago the first submission was made.
 const firstDay = 60
