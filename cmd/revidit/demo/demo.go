@@ -98,8 +98,11 @@ func (c *Clock) Set(at time.Time) {
 // Start is the time at which the scenario begins, seen from today.
 func Start(today time.Time) time.Time { return today.AddDate(0, 0, -firstDay-1) }
 
-// fewerDraws is how many days ago the club set a lower rate of rechecks.
-const fewerDraws = 36
+// How many days ago the club set a lower rate of rechecks, and of blind looks.
+const (
+	fewerPanels = 36
+	fewerBlind  = 20
+)
 
 // firstDay is how many days ago the first submission was made.
 const firstDay = 60
@@ -112,7 +115,7 @@ func (c Club) Fill(ctx context.Context, today time.Time) error {
 		return err
 	}
 	c.Clock.Set(Start(today))
-	if err := c.policy(ctx, actors, 0.5, "Agreed at the section's spring meeting: half of all looks blind, and half of all that closes before a panel, for a start."); err != nil {
+	if err := c.policy(ctx, actors, 0.5, 0.5, "Agreed at the section's spring meeting: half of all looks blind, and half of all that closes before a panel, for a start."); err != nil {
 		return err
 	}
 	if err := c.submissions(ctx, actors, today); err != nil {
@@ -134,10 +137,10 @@ func (c Club) people(ctx context.Context) (map[string]review.Actor, error) {
 	return actors, nil
 }
 
-// policy sets the rate of rechecks with all the rest.
-func (c Club) policy(ctx context.Context, actors map[string]review.Actor, rechecks float64, reason string) error {
+// policy sets the rates of blind checks and rechecks with all the rest.
+func (c Club) policy(ctx context.Context, actors map[string]review.Actor, blind, rechecks float64, reason string) error {
 	policy := review.DefaultPolicy()
-	policy.Confidence, policy.BlindRate, policy.RecheckRate, policy.Reason = 0.9, 0.5, rechecks, reason
+	policy.Confidence, policy.BlindRate, policy.RecheckRate, policy.Reason = 0.9, blind, rechecks, reason
 	policy.Experts = map[string][]string{"Trogossitidae": {actors["henrike"].Person}}
 	_, err := c.Service.SetPolicy(ctx, actors["odile"], review.AnyVersion, policy)
 	return err
@@ -185,8 +188,10 @@ func (c Club) submissions(ctx context.Context, actors map[string]review.Actor, t
 
 // agenda is everything that happens, in order. Submissions come in the order of list, which is that of ready.
 func (c Club) agenda(list []specimen, actors map[string]review.Actor, today time.Time, ready <-chan chan drawn, submitted func()) []appointment {
-	agenda := []appointment{{today.AddDate(0, 0, -fewerDraws), func(ctx context.Context) error {
-		return c.policy(ctx, actors, 0.25, "Enough panels have looked to go on with a quarter.")
+	agenda := []appointment{{today.AddDate(0, 0, -fewerPanels), func(ctx context.Context) error {
+		return c.policy(ctx, actors, 0.5, 0.25, "Enough panels have looked to go on with a quarter.")
+	}}, {today.AddDate(0, 0, -fewerBlind), func(ctx context.Context) error {
+		return c.policy(ctx, actors, 0.15, 0.25, "Enough is known of those who look most to go on with fewer blind looks.")
 	}}}
 	for _, s := range list {
 		a := &act{club: c, actors: actors}
