@@ -73,7 +73,7 @@ type Coefficient struct {
 	Expected      float64              `json:"expected" doc:"Disagreement expected by chance"`
 	Units         int                  `json:"units" doc:"Units with at least two ratings"`
 	Ratings       int                  `json:"ratings" doc:"Ratings of those units"`
-	StandardError float64              `json:"standard_error,omitempty" doc:"Of the value (Fleiss, Cohen and Everitt 1969); left out where it is not known"`
+	StandardError float64              `json:"standard_error,omitempty" doc:"Of the value: of alpha by leaving out one unit at a time (Tukey 1958), of Cohen's kappa after Fleiss, Cohen and Everitt (1969); left out where it is not known"`
 	Warnings      []confidence.Warning `json:"warnings" nullable:"false"`
 }
 
@@ -238,7 +238,7 @@ func (j *Judge) onCharacter(c int, units []unit) (AgreementLine, error) {
 	if j.tables.Characters[c].Kind == diagnosis.KindCount {
 		line.Metric, metric = "interval", confidence.IntervalMetric
 	}
-	alpha, err := confidence.KrippendorffAlpha(valuesOf(units), metric)
+	alpha, err := confidence.AlphaWithError(valuesOf(units), metric)
 	if err != nil {
 		return line, err
 	}
@@ -255,7 +255,7 @@ func (j *Judge) together(name string, byCharacter [][]unit) (AgreementLine, erro
 	var alphas []confidence.Agreement
 	var all []unit
 	for _, of := range byCharacter {
-		alpha, err := confidence.KrippendorffAlpha(valuesOf(of), confidence.NominalMetric)
+		alpha, err := confidence.AlphaWithError(valuesOf(of), confidence.NominalMetric)
 		if err != nil {
 			return line, err
 		}

@@ -122,6 +122,8 @@ func TestAgreementIsKrippendorffs(t *testing.T) {
 		require.Equal(t, "ventrites", of.Name)
 		require.Equal(t, "interval", of.Metric)
 		require.InDelta(t, interval, *of.Alpha.Value, 1e-12)
+		require.Positive(t, of.Alpha.StandardError)
+		require.Positive(t, set.Overall.Alpha.StandardError)
 		require.Equal(t, 11, of.Alpha.Units)
 		require.Equal(t, 40, of.Alpha.Ratings, "unit 12 has one value only")
 		require.Equal(t, 4, of.Persons)

@@ -231,7 +231,7 @@ func alphas(rows []agreementRow) templ.Component {
 		}
 		ctx = templ.InitializeContext(ctx)
 		ctx = templ.ClearChildren(ctx)
-		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 11, "<table class=\"ledger drawing\"><caption>Krippendorff's alpha. Filled dot: the person who recorded the state and reviewers. Hollow dot: reviewers alone.</caption> <thead><tr><th scope=\"col\">Character</th><th scope=\"col\"><span class=\"hidden-words\">Drawn</span></th><th scope=\"col\">With the observer</th><th scope=\"col\">Reviewers alone</th></tr></thead> <tbody>")
+		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 11, "<table class=\"ledger drawing\"><caption>Krippendorff's alpha. Filled dot: the person who recorded the state and reviewers, with 1.96 standard errors on either side. Hollow dot: reviewers alone.</caption> <thead><tr><th scope=\"col\">Character</th><th scope=\"col\"><span class=\"hidden-words\">Drawn</span></th><th scope=\"col\">With the observer</th><th scope=\"col\">Reviewers alone</th></tr></thead> <tbody>")
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
@@ -363,14 +363,14 @@ func alpha(l review.AgreementLine) templ.Component {
 				return templ_7745c5c3_Err
 			}
 		} else {
-			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 24, "<strong class=\"n\">")
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 24, "<strong class=\"n nowrap\">")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
 			var templ_7745c5c3_Var15 string
 			templ_7745c5c3_Var15, templ_7745c5c3_Err = templ.JoinStringErrs(coefficient(l.Alpha))
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `agreement.templ`, Line: 85, Col: 42}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `agreement.templ`, Line: 85, Col: 49}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var15))
 			if templ_7745c5c3_Err != nil {
@@ -581,14 +581,14 @@ func pairTable(pairs []review.AgreementPair, names map[string]string, way review
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 42, "</td><td class=\"num\" data-label=\"Kappa\">")
+				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 42, "</td><td class=\"num nowrap\" data-label=\"Kappa\">")
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
 				var templ_7745c5c3_Var27 string
-				templ_7745c5c3_Var27, templ_7745c5c3_Err = templ.JoinStringErrs(kappaWords(p.Kappa))
+				templ_7745c5c3_Var27, templ_7745c5c3_Err = templ.JoinStringErrs(coefficient(p.Kappa))
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `agreement.templ`, Line: 132, Col: 62}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `agreement.templ`, Line: 132, Col: 70}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var27))
 				if templ_7745c5c3_Err != nil {
@@ -650,13 +650,6 @@ func pairTable(pairs []review.AgreementPair, names map[string]string, way review
 	})
 }
 
-func kappaWords(c review.Coefficient) string {
-	if c.Value == nil || c.StandardError == 0 {
-		return coefficient(c)
-	}
-	return coefficient(c) + " ± " + two(c.StandardError)
-}
-
 func copying(c review.Copying, names map[string]string) templ.Component {
 	return templruntime.GeneratedTemplate(func(templ_7745c5c3_Input templruntime.GeneratedComponentInput) (templ_7745c5c3_Err error) {
 		templ_7745c5c3_W, ctx := templ_7745c5c3_Input.Writer, templ_7745c5c3_Input.Context
@@ -686,7 +679,7 @@ func copying(c review.Copying, names map[string]string) templ.Component {
 			var templ_7745c5c3_Var31 string
 			templ_7745c5c3_Var31, templ_7745c5c3_Err = templ.JoinStringErrs(itoa(review.LeastCommon))
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `agreement.templ`, Line: 157, Col: 88}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `agreement.templ`, Line: 150, Col: 88}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var31))
 			if templ_7745c5c3_Err != nil {
@@ -704,7 +697,7 @@ func copying(c review.Copying, names map[string]string) templ.Component {
 			var templ_7745c5c3_Var32 string
 			templ_7745c5c3_Var32, templ_7745c5c3_Err = templ.JoinStringErrs(tailWords(c.Limit))
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `agreement.templ`, Line: 160, Col: 189}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `agreement.templ`, Line: 153, Col: 189}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var32))
 			if templ_7745c5c3_Err != nil {
@@ -717,7 +710,7 @@ func copying(c review.Copying, names map[string]string) templ.Component {
 			var templ_7745c5c3_Var33 string
 			templ_7745c5c3_Var33, templ_7745c5c3_Err = templ.JoinStringErrs(count(len(c.Pairs), "pair", "pairs"))
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `agreement.templ`, Line: 160, Col: 231}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `agreement.templ`, Line: 153, Col: 231}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var33))
 			if templ_7745c5c3_Err != nil {
@@ -735,7 +728,7 @@ func copying(c review.Copying, names map[string]string) templ.Component {
 				var templ_7745c5c3_Var34 string
 				templ_7745c5c3_Var34, templ_7745c5c3_Err = templ.JoinStringErrs(name(names, p.A))
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `agreement.templ`, Line: 173, Col: 41}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `agreement.templ`, Line: 166, Col: 41}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var34))
 				if templ_7745c5c3_Err != nil {
@@ -748,7 +741,7 @@ func copying(c review.Copying, names map[string]string) templ.Component {
 				var templ_7745c5c3_Var35 string
 				templ_7745c5c3_Var35, templ_7745c5c3_Err = templ.JoinStringErrs(name(names, p.B))
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `agreement.templ`, Line: 173, Col: 66}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `agreement.templ`, Line: 166, Col: 66}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var35))
 				if templ_7745c5c3_Err != nil {
@@ -769,7 +762,7 @@ func copying(c review.Copying, names map[string]string) templ.Component {
 				var templ_7745c5c3_Var36 string
 				templ_7745c5c3_Var36, templ_7745c5c3_Err = templ.JoinStringErrs(itoa(p.Observed))
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `agreement.templ`, Line: 177, Col: 60}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `agreement.templ`, Line: 170, Col: 60}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var36))
 				if templ_7745c5c3_Err != nil {
@@ -782,7 +775,7 @@ func copying(c review.Copying, names map[string]string) templ.Component {
 				var templ_7745c5c3_Var37 string
 				templ_7745c5c3_Var37, templ_7745c5c3_Err = templ.JoinStringErrs(itoa(p.Units))
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `agreement.templ`, Line: 177, Col: 101}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `agreement.templ`, Line: 170, Col: 101}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var37))
 				if templ_7745c5c3_Err != nil {
@@ -795,7 +788,7 @@ func copying(c review.Copying, names map[string]string) templ.Component {
 				var templ_7745c5c3_Var38 string
 				templ_7745c5c3_Var38, templ_7745c5c3_Err = templ.JoinStringErrs(two(p.Expected))
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `agreement.templ`, Line: 178, Col: 62}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `agreement.templ`, Line: 171, Col: 62}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var38))
 				if templ_7745c5c3_Err != nil {
@@ -808,7 +801,7 @@ func copying(c review.Copying, names map[string]string) templ.Component {
 				var templ_7745c5c3_Var39 string
 				templ_7745c5c3_Var39, templ_7745c5c3_Err = templ.JoinStringErrs(tailWords(p.Tail))
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `agreement.templ`, Line: 180, Col: 27}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `agreement.templ`, Line: 173, Col: 27}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var39))
 				if templ_7745c5c3_Err != nil {
@@ -871,7 +864,7 @@ func agreementNotes() templ.Component {
 		}
 		ctx = templ.InitializeContext(ctx)
 		ctx = templ.ClearChildren(ctx)
-		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 68, "<section aria-labelledby=\"notes\"><h2 id=\"notes\">What the numbers are</h2><ul><li>A unit is a character of a specimen; a rating is the state that a person holds to be true. “Not visible”, “part missing”, “cannot judge”, and disputes without another state are missing. Lengths are measured, not chosen, and take no part.</li><li>Alpha (Krippendorff 2011) is 1 where all agree and 0 where they agree as by chance; it takes any number of people and missing ratings. Counts are compared by the square of their difference (“by steps”), all else as same or different. Over several characters each is held against its own chance, and any difference counts as one.</li><li>Fleiss' kappa (Fleiss 1971) asks for the same number of ratings on every unit, Cohen's (1960; weighted 1968) for two people. Kappa and alpha say nothing where everything is of one state.</li><li>“All of one state”: every rating is of the same state, and agreement beyond chance is not defined. “Few”: under thirty units, and the number can be far off. No standard error is given for alpha.</li><li>The test for shared departures is our own. Its limit is 0.01 divided by the number of pairs (Dunn 1961), so that a club in which nobody copies has at most about one chance in a hundred of any mark.</li></ul></section>")
+		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 68, "<section aria-labelledby=\"notes\"><h2 id=\"notes\">What the numbers are</h2><ul><li>A unit is a character of a specimen; a rating is the state that a person holds to be true. “Not visible”, “part missing”, “cannot judge”, and disputes without another state are missing. Lengths are measured, not chosen, and take no part.</li><li>Alpha (Krippendorff 2011) is 1 where all agree and 0 where they agree as by chance; it takes any number of people and missing ratings. Counts are compared by the square of their difference (“by steps”), all else as same or different. Over several characters each is held against its own chance, and any difference counts as one.</li><li>Fleiss' kappa (Fleiss 1971) asks for the same number of ratings on every unit, Cohen's (1960; weighted 1968) for two people. Kappa and alpha say nothing where everything is of one state.</li><li>“All of one state”: every rating is of the same state, and agreement beyond chance is not defined. “Few”: under thirty units, and the number can be far off. The standard error of alpha is from leaving out one unit at a time (Tukey 1958), that of kappa after Fleiss, Cohen and Everitt (1969); units are taken as independent, which makes it somewhat small over several characters of one specimen. None is given where it is not known.</li><li>The test for shared departures is our own. Its limit is 0.01 divided by the number of pairs (Dunn 1961), so that a club in which nobody copies has at most about one chance in a hundred of any mark.</li></ul></section>")
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}

@@ -61,14 +61,14 @@ func countAxis(most float64, words string) axis {
 	return axis{From: 0, To: step, Ticks: []float64{0, step / 2, step}, Words: words}
 }
 
-// dotsOf are the defined values of two coefficients, the second hollow.
+// dotsOf are the defined values of two coefficients, the first with its interval, the second hollow.
 func dotsOf(filled, hollow review.Coefficient) []dot {
 	var dots []dot
 	if hollow.Value != nil {
 		dots = append(dots, dot{Value: *hollow.Value, Hollow: true})
 	}
 	if filled.Value != nil {
-		dots = append(dots, dot{Value: *filled.Value})
+		dots = append(dots, interval95(*filled.Value, filled.StandardError, false))
 	}
 	return dots
 }
@@ -90,7 +90,10 @@ func coefficient(c review.Coefficient) string {
 	if c.Value == nil {
 		return "not defined"
 	}
-	return two(*c.Value)
+	if c.StandardError == 0 {
+		return two(*c.Value)
+	}
+	return two(*c.Value) + " ± " + two(c.StandardError)
 }
 
 // restsOn says how much a coefficient rests on.
