@@ -27,6 +27,7 @@ type Accounts struct {
 	store      Store
 	key        []byte
 	now        func() time.Time
+	newID      func() string
 	hasher     *hasher
 	perAccount *limiter
 	perAddress *limiter
@@ -35,6 +36,8 @@ type Accounts struct {
 // Options replace what a test wants to hold still; zero values are the real thing.
 type Options struct {
 	Now func() time.Time
+	// NewID makes the ids of persons; nil makes random ones.
+	NewID func() string
 	// Hashers is how many passwords may be worked on at once, 19 MiB each; 0 means 4.
 	Hashers int
 	// PerAccount and PerAddress limit attempts to log in; zero means DefaultPerAccount and DefaultPerAddress.
@@ -49,6 +52,9 @@ func NewAccounts(store Store, key []byte, o Options) (*Accounts, error) {
 	if o.Now == nil {
 		o.Now = time.Now
 	}
+	if o.NewID == nil {
+		o.NewID = uuid.NewString
+	}
 	if o.Hashers == 0 {
 		o.Hashers = 4
 	}
@@ -62,7 +68,7 @@ func NewAccounts(store Store, key []byte, o Options) (*Accounts, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &Accounts{store: store, key: key, now: o.Now, hasher: hasher, perAccount: newLimiter(o.PerAccount),
+	return &Accounts{store: store, key: key, now: o.Now, newID: o.NewID, hasher: hasher, perAccount: newLimiter(o.PerAccount),
 		perAddress: newLimiter(o.PerAddress)}, nil
 }
 
@@ -89,7 +95,7 @@ func (a *Accounts) Create(ctx context.Context, login, name string, role review.R
 	if err != nil {
 		return Account{}, err
 	}
-	account := Account{Person: uuid.NewString(), Name: name, Login: login, Role: role, PasswordHash: hash, Epoch: 1,
+	account := Account{Person: a.newID(), Name: name, Login: login, Role: role, PasswordHash: hash, Epoch: 1,
 		CreatedAt: a.now().UTC().Truncate(time.Microsecond)}
 	if err := a.store.CreateAccount(ctx, account); err != nil {
 		return Account{}, err

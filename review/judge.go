@@ -39,6 +39,9 @@ func NewJudge(t *diagnosis.Tables) *Judge {
 	j := &Judge{tables: t, scales: make([]confidence.Scale, len(t.Characters)), index: newIndex(t), spare: make(chan *scratch, mostSpare)}
 	spec := confidence.Spec{None: nonePrior, TableError: tableError, SharedError: sharedError}
 	for i := range t.Characters {
+		if c := &t.Characters[i]; c.Kind == diagnosis.KindLength {
+			j.scales[i] = confidence.Scale{Low: c.Min, High: c.Max, Bins: lengthBins}
+		}
 		spec.Characters = append(spec.Characters, j.character(i))
 	}
 	lengths := map[*diagnosis.Cell][]float64{}
@@ -63,8 +66,7 @@ func NewJudge(t *diagnosis.Tables) *Judge {
 // Priors are the probabilities of all families and NoneOfThese before anything is seen of a specimen, the most probable
 // first: by the club's list of weights, or by the tables where it names no family of theirs.
 func (j *Judge) Priors(list map[string]float64) []Ranked {
-	weights := j.weights(listOf(list, j.tables), &gathered{})
-	return j.ranking(j.model.Posterior(nil, confidence.AnySex, weights))
+	return j.Assess(Evidence{Prior: listOf(list, j.tables)}).Ranking
 }
 
 // Tables returns what the judge assesses against.
@@ -83,8 +85,7 @@ func (j *Judge) character(i int) confidence.Character {
 	out := confidence.Character{States: len(c.States)}
 	switch c.Kind {
 	case diagnosis.KindLength:
-		scale := confidence.Scale{Low: c.Min, High: c.Max, Bins: lengthBins}
-		j.scales[i] = scale
+		scale := j.scales[i]
 		return confidence.Character{Kind: confidence.Length, States: scale.Bins, Step: scale.Step()}
 	case diagnosis.KindCount:
 		out.Kind = confidence.Count

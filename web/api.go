@@ -40,6 +40,7 @@ func (s *Server) registerAPI(r *gin.Engine) error {
 	a.registerCharacters()
 	a.registerReleases(group)
 	a.registerChanges()
+	a.registerFigures()
 	return a.registerDocument(group)
 }
 

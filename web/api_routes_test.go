@@ -72,6 +72,10 @@ var routeCases = []routeCase{
 	{"POST", "/groups/small-test-group/releases", map[string]any{"version": "2"}, 403, 403, 201},
 	{"POST", "/groups/small-test-group/imports", "an archive", 403, 403, 201},
 	{"POST", "/assessments", map[string]any{"observations": map[string]any{"ventrites": 5}}, 200, 200, 200},
+	{"GET", "/figures/agreement", nil, 403, 403, 200},
+	{"GET", "/figures/calibration", nil, 403, 403, 200},
+	{"GET", "/figures/reliability?version=0", nil, 200, 200, 200},
+	{"POST", "/figures/reliability/refit", nil, 403, 403, 200},
 	{"DELETE", "/sessions", nil, 204, 204, 204},
 }
 

@@ -37,6 +37,7 @@ func (s *Server) registerPages(r *gin.Engine) {
 	p.POST("/photos", s.uploadPhotos)
 	s.registerSubmissionPages(p)
 	s.registerTablePages(p)
+	s.registerFigurePages(p)
 }
 
 func (s *Server) registerTablePages(p *gin.RouterGroup) {

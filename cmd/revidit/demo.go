@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"log/slog"
 	"net"
@@ -45,11 +46,11 @@ func (c *demoCommand) Run(ctx context.Context, io console) error {
 	if err := fillOnce(ctx, io, db, data, library); err != nil {
 		return err
 	}
-	house, err := newHouse(db, data, library, review.Options{})
+	log := slog.New(slog.NewTextHandler(io.err, &slog.HandlerOptions{Level: slog.LevelWarn}))
+	house, err := newHouse(db, data, library, review.Options{Failed: logged(log)})
 	if err != nil {
 		return err
 	}
-	log := slog.New(slog.NewTextHandler(io.err, &slog.HandlerOptions{Level: slog.LevelWarn}))
 	return house.serve(ctx, c.Addr, web.Config{Log: log}, func(address string) { c.welcome(io, data, address) })
 }
 
@@ -78,13 +79,18 @@ func fillOnce(ctx context.Context, io console, db *models.DB, data string, libra
 	}
 	today := time.Now().UTC()
 	clock := demo.NewClock(demo.Start(today))
-	house, err := newHouse(db, data, library, review.Options{Now: clock.Now, Seed: demo.Seeds()})
+	var failed error
+	house, err := newHouse(db, data, library, review.Options{Now: clock.Now, Seed: demo.Seeds(), NewID: demo.IDs(),
+		Failed: func(err error) { failed = errors.Join(failed, err) }})
 	if err != nil {
 		return err
 	}
 	progress := newProgress(io)
 	club := demo.Club{Service: house.service, Accounts: house.accounts, Clock: clock, Progress: progress}
 	if err := club.Fill(ctx, today); err != nil {
+		return err
+	}
+	if err := failed; err != nil {
 		return err
 	}
 	return os.WriteFile(mark, []byte("The made-up club is complete.\n"), 0o600)

@@ -29,6 +29,7 @@ type commands struct {
 
 	Bench    benchCommand    `cmd:"" help:"Measure speed and calibration on this machine."`
 	Reassess reassessCommand `cmd:"" help:"Assess open submissions anew with the tables in force."`
+	Refit    refitCommand    `cmd:"" help:"Weigh all reports on closed specimens together: how reliable people are."`
 
 	Version kong.VersionFlag `help:"Print the version."`
 }

@@ -85,14 +85,15 @@ func (c *serveCommand) Run(ctx context.Context, io console) error {
 	if err := db.CheckSchema(ctx); err != nil {
 		return err
 	}
-	house, err := newHouse(db, c.Data, library, review.Options{})
+	log := slog.New(slog.NewTextHandler(io.err, nil))
+	house, err := newHouse(db, c.Data, library, review.Options{Failed: logged(log)})
 	if err != nil {
 		return err
 	}
-	log := slog.New(slog.NewTextHandler(io.err, nil))
 	house.sweep(ctx, log)
-	return house.serve(ctx, c.Addr, web.Config{Secure: !c.Insecure, Log: log, TrustedProxies: c.Proxies, Origins: c.Origins}, func(address string) {
-		fmt.Fprintf(io.out, "listening on http://%s\n", address)
+	config := web.Config{Secure: !c.Insecure, Log: log, TrustedProxies: c.Proxies, Origins: c.Origins}
+	return house.whileRefitting(ctx, log, func() error {
+		return house.serve(ctx, c.Addr, config, func(address string) { fmt.Fprintf(io.out, "listening on http://%s\n", address) })
 	})
 }
 
@@ -104,6 +105,7 @@ type house struct {
 	service  *review.Service
 }
 
+// newHouse wires it. With o.NewID people get ids of that kind, too.
 func newHouse(db *models.DB, data string, library *review.Library, o review.Options) (*house, error) {
 	blobs, err := blob.OpenDir(filepath.Join(data, "photos"))
 	if err != nil {
@@ -113,7 +115,7 @@ func newHouse(db *models.DB, data string, library *review.Library, o review.Opti
 	if err != nil {
 		return nil, err
 	}
-	accounts, err := auth.NewAccounts(db, key, auth.Options{})
+	accounts, err := auth.NewAccounts(db, key, auth.Options{NewID: o.NewID})
 	if err != nil {
 		return nil, err
 	}

@@ -96,6 +96,8 @@ func (a *act) observation(i int, character string) review.ObservationForm {
 	o := review.ObservationForm{Character: character, State: a.plan.is[character], Sureness: review.Sure}
 	if wrong, ok := a.specimen.misread[character]; ok {
 		o.State, o.Sureness = wrong, review.FairlySure
+	} else if wrong, ok := a.plan.misread[character]; ok {
+		o.State = wrong
 	} else if i%5 == 4 {
 		o.Sureness = review.FairlySure
 	}
@@ -128,6 +130,7 @@ var courses = map[course][]step{
 	authority:     {dispute("sabine"), settle("henrike")},
 	oldSlip:       {agree("jonas"), agree("henrike")},
 	excludedReply: {agree("henrike"), replyAll("jonas"), agree("jonas")},
+	surveyed:      {lookOver("henrike"), lookOver("jonas"), giveUp("sabine")},
 }
 
 // blindFirst lets a reviewer who is drawn look blind before a step.

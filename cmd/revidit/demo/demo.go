@@ -7,6 +7,7 @@ import (
 	"context"
 	"fmt"
 	"runtime"
+	"slices"
 	"sort"
 	"sync"
 	"time"
@@ -62,6 +63,18 @@ func Seeds() func() string {
 	}
 }
 
+// IDs returns the same ids every time, in order, for review.Options: dice are thrown for ids.
+func IDs() func() string {
+	made := 0
+	var mu sync.Mutex
+	return func() string {
+		mu.Lock()
+		defer mu.Unlock()
+		made++
+		return fmt.Sprintf("00000000-0000-7000-8000-%012x", made)
+	}
+}
+
 // NewClock returns a clock that stands at a time.
 func NewClock(at time.Time) *Clock { return &Clock{now: at} }
 
@@ -85,6 +98,12 @@ func (c *Clock) Set(at time.Time) {
 // Start is the time at which the scenario begins, seen from today.
 func Start(today time.Time) time.Time { return today.AddDate(0, 0, -firstDay-1) }
 
+// How many days ago the club set a lower rate of rechecks, and of blind looks.
+const (
+	fewerPanels = 36
+	fewerBlind  = 20
+)
+
 // firstDay is how many days ago the first submission was made.
 const firstDay = 60
 
@@ -96,10 +115,14 @@ func (c Club) Fill(ctx context.Context, today time.Time) error {
 		return err
 	}
 	c.Clock.Set(Start(today))
-	if err := c.policy(ctx, actors); err != nil {
+	if err := c.policy(ctx, actors, 0.5, 0.5, "Agreed at the section's spring meeting: half of all looks blind, and half of all that closes before a panel, for a start."); err != nil {
 		return err
 	}
-	return c.submissions(ctx, actors, today)
+	if err := c.submissions(ctx, actors, today); err != nil {
+		return err
+	}
+	_, err = c.Service.Refit(ctx, actors["odile"], "")
+	return err
 }
 
 func (c Club) people(ctx context.Context) (map[string]review.Actor, error) {
@@ -114,10 +137,10 @@ func (c Club) people(ctx context.Context) (map[string]review.Actor, error) {
 	return actors, nil
 }
 
-func (c Club) policy(ctx context.Context, actors map[string]review.Actor) error {
+// policy sets the rates of blind checks and rechecks with all the rest.
+func (c Club) policy(ctx context.Context, actors map[string]review.Actor, blind, rechecks float64, reason string) error {
 	policy := review.DefaultPolicy()
-	policy.Confidence = 0.9
-	policy.Reason = "Agreed at the section's spring meeting."
+	policy.Confidence, policy.BlindRate, policy.RecheckRate, policy.Reason = 0.9, blind, rechecks, reason
 	policy.Experts = map[string][]string{"Trogossitidae": {actors["henrike"].Person}}
 	_, err := c.Service.SetPolicy(ctx, actors["odile"], review.AnyVersion, policy)
 	return err
@@ -141,7 +164,7 @@ type appointment struct {
 func (c Club) submissions(ctx context.Context, actors map[string]review.Actor, today time.Time) error {
 	ctx, stop := context.WithCancel(ctx)
 	defer stop()
-	list := inOrder(specimens)
+	list := inOrder(append(slices.Clone(specimens), survey()...))
 	judge, err := c.Service.Judge(ctx, "")
 	if err != nil {
 		return err
@@ -165,7 +188,11 @@ func (c Club) submissions(ctx context.Context, actors map[string]review.Actor, t
 
 // agenda is everything that happens, in order. Submissions come in the order of list, which is that of ready.
 func (c Club) agenda(list []specimen, actors map[string]review.Actor, today time.Time, ready <-chan chan drawn, submitted func()) []appointment {
-	var agenda []appointment
+	agenda := []appointment{{today.AddDate(0, 0, -fewerPanels), func(ctx context.Context) error {
+		return c.policy(ctx, actors, 0.5, 0.25, "Enough panels have looked to go on with a quarter.")
+	}}, {today.AddDate(0, 0, -fewerBlind), func(ctx context.Context) error {
+		return c.policy(ctx, actors, 0.15, 0.25, "Enough is known of those who look most to go on with fewer blind looks.")
+	}}}
 	for _, s := range list {
 		a := &act{club: c, actors: actors}
 		begun := today.AddDate(0, 0, -s.days)
@@ -178,7 +205,7 @@ func (c Club) agenda(list []specimen, actors map[string]review.Actor, today time
 			defer submitted()
 			return a.told(a.begin(ctx))
 		}})
-		for i, step := range courses[s.then] {
+		for i, step := range slices.Concat(courses[s.then], panelSteps(s)) {
 			agenda = append(agenda, appointment{evening(begun, i+1, today), func(ctx context.Context) error { return a.told(step(a, ctx)) }})
 		}
 	}

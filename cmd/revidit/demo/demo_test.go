@@ -23,11 +23,12 @@ func TestFillMakesEveryStatus(t *testing.T) {
 	require.NoError(t, err)
 	t.Cleanup(func() { require.NoError(t, db.Close()) })
 	require.NoError(t, db.Migrate(ctx))
-	accounts, err := auth.NewAccounts(db, []byte("a key of at least thirty-two bytes"), auth.Options{})
+	ids := demo.IDs()
+	accounts, err := auth.NewAccounts(db, []byte("a key of at least thirty-two bytes"), auth.Options{NewID: ids})
 	require.NoError(t, err)
 	today := time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC)
 	clock := demo.NewClock(demo.Start(today))
-	service := review.NewService(db, &blob.Mem{}, review.NewLibrary(diagnosis.Default()), review.Options{Now: clock.Now, Seed: demo.Seeds()})
+	service := review.NewService(db, &blob.Mem{}, review.NewLibrary(diagnosis.Default()), review.Options{Now: clock.Now, Seed: demo.Seeds(), NewID: ids})
 	told := 0
 	club := demo.Club{Service: service, Accounts: accounts, Clock: clock, Size: demo.Size{Width: 240, Height: 180},
 		Progress: func(done, all int) { told = done; require.LessOrEqual(t, done, all) }}
@@ -56,6 +57,39 @@ func TestFillMakesEveryStatus(t *testing.T) {
 		require.NotEmpty(t, l.Reason)
 	}
 	require.Equal(t, 1, held)
+	requireFigures(t, service, accounts)
+}
+
+// requireFigures: a curator of the made-up club has something to audit on every page of figures.
+func requireFigures(t *testing.T, service *review.Service, accounts *auth.Accounts) {
+	t.Helper()
+	ctx := t.Context()
+	_, odile, err := accounts.Login(ctx, "odile", demo.Password, "127.0.0.1")
+	require.NoError(t, err)
+	agreement, _, err := service.Agreement(ctx, odile, "")
+	require.NoError(t, err)
+	for _, set := range agreement.Sets {
+		if set.Observer || set.Looks == review.LooksShown {
+			require.Greater(t, set.Overall.Alpha.Units, 30, "%s, observer %t", set.Looks, set.Observer)
+			require.NotEmpty(t, set.Pairs)
+		}
+	}
+	require.NotEmpty(t, agreement.Copying.Pairs)
+	calibration, err := service.Calibration(ctx, odile, "")
+	require.NoError(t, err)
+	require.GreaterOrEqual(t, calibration.Cases, 10)
+	require.NotZero(t, calibration.Waiting)
+	require.Len(t, calibration.Rates, 2, "the rate was lowered")
+	require.NotNil(t, calibration.Closing.Weighted)
+	people, names, err := service.Reliability(ctx, odile, "")
+	require.NoError(t, err)
+	require.Equal(t, people.At, people.Refitted)
+	estimated := false
+	for id, known := range people.People {
+		require.NotEmpty(t, names[id])
+		estimated = estimated || known.Anchoring.Estimated()
+	}
+	require.True(t, estimated, "somebody has looked blind often enough")
 }
 
 // countAll counts the submissions of every status, drafts of everybody included.

@@ -18,6 +18,8 @@ type plan struct {
 	is     map[string]string // state of every character
 	stated []string          // characters that the member records
 	views  []string          // photos taken
+	// misread are characters that a member of the survey states wrongly, with what is stated.
+	misread map[string]string
 }
 
 // picture is one drawn photo, with where each character is seen on it in fractions.
@@ -70,6 +72,9 @@ func drawOne(i int, s specimen, tables *diagnosis.Tables, size Size) drawn {
 		return drawn{specimen: s, plan: p, err: err}
 	}
 	d := drawn{specimen: s, plan: p}
+	if s.then == surveyed {
+		size = Size{max(size.Width/2, 200), max(size.Height/2, 160)}
+	}
 	for _, view := range p.views {
 		made, err := drawView(i, s, p, view, size)
 		if err != nil {
@@ -108,6 +113,9 @@ func planOf(i int, s specimen, tables *diagnosis.Tables) (plan, error) {
 		}
 	}
 	slices.Sort(p.stated[len(p.stated)-len(s.misread):]) // map order must not show
+	if s.then == surveyed {
+		p.misreadSome(tables)
+	}
 	p.views = slices.Clone(usualViews)
 	if s.then != returned { // the one whose photos do not show enough
 		p.addViews(tables)

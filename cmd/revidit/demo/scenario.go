@@ -14,6 +14,9 @@ var cast = []struct {
 	{"henrike", "Henrike Amselworth", "reviewer"},
 	{"jonas", "Jonas Pellwood", "reviewer"},
 	{"sabine", "Sabine Marrow", "reviewer"},
+	{"ruben", "Ruben Hallowick", "reviewer"},
+	{"wilma", "Wilma Sandreave", "reviewer"},
+	{"tamsin", "Tamsin Orrel", "reviewer"},
 	{"odile", "Odile Quernholm", "curator"},
 }
 

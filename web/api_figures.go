@@ -1,0 +1,96 @@
+package web
+
+import (
+	"context"
+	"net/http"
+
+	"github.com/danielgtaylor/huma/v2"
+
+	"revidit/review"
+)
+
+type agreementOutput struct {
+	Body struct {
+		review.Agreement
+		Names map[string]string `json:"names" doc:"Of the persons in pairs, by id"`
+	}
+}
+
+type calibrationOutput struct{ Body review.Calibration }
+
+type reliabilityInput struct {
+	Caller
+	OfGroup
+	Version int `query:"version" default:"-1" minimum:"-1" maximum:"1000000000" doc:"Version of the snapshot; -1, or none: the present one"`
+}
+
+type reliabilityOutput struct{ Body review.ReliabilityFigures }
+
+func (a *api) registerFigures() {
+	const tag = "figures"
+	agreement := operation(http.MethodGet, "/figures/agreement", "agreement", tag, "How far people agree, by character, region and pair", http.StatusForbidden, http.StatusNotFound)
+	agreement.Description = "From specimens of which all submissions are closed. A unit is a character of a specimen, a rating the state that a person holds to be true. " +
+		"Blind looks and verdicts on something shown are never mixed: the latter are anchored and agree too well. " +
+		"Krippendorff's alpha (Krippendorff 2011), Fleiss' kappa (Fleiss 1971), Cohen's kappa (Cohen 1960, weighted 1968); the test for shared departures is our own."
+	huma.Register(a.doors, agreement, a.agreement)
+	calibration := operation(http.MethodGet, "/figures/calibration", "calibration", tag, "What was claimed against what blind panels found", http.StatusForbidden, http.StatusNotFound)
+	calibration.Description = "The truth is what more than half of a complete panel named that knew nothing of the determination, never our own settlement. Probabilities are from 0 to 1, the log score is in natural units. " +
+		"Brier (1950) with the parts of Murphy (1973), log score (Good 1952), expected calibration error over 15 bins of equal numbers (Naeini, Cooper and Hauskrecht 2015)."
+	huma.Register(a.doors, calibration, a.calibration)
+	reliability := operation(http.MethodGet, "/figures/reliability", "reliability", tag, "What is known of people: of everybody to curators, otherwise of the caller", http.StatusNotFound)
+	reliability.Description = "Accuracies by region of the body and anchoring, by expectation and maximisation after Dawid and Skene (1979) with priors from the role. All are probabilities from 0 to 1."
+	huma.Register(a.doors, reliability, a.reliability)
+	huma.Register(a.doors, operation(http.MethodPost, "/figures/reliability/refit", "refit", tag, "Weigh all reports on closed specimens together, as the next snapshot",
+		http.StatusForbidden, http.StatusNotFound, http.StatusConflict), a.refit)
+}
+
+func (a *api) agreement(ctx context.Context, in *groupInput) (*agreementOutput, error) {
+	made, names, err := a.Service.Agreement(ctx, in.actor, in.Group)
+	if err != nil {
+		return nil, err
+	}
+	out := &agreementOutput{}
+	out.Body.Agreement, out.Body.Names = made, names
+	return out, nil
+}
+
+func (a *api) calibration(ctx context.Context, in *groupInput) (*calibrationOutput, error) {
+	made, err := a.Service.Calibration(ctx, in.actor, in.Group)
+	if err != nil {
+		return nil, err
+	}
+	return &calibrationOutput{Body: made}, nil
+}
+
+func (a *api) reliability(ctx context.Context, in *reliabilityInput) (*reliabilityOutput, error) {
+	read := a.Service.Reliability
+	if in.Version >= 0 {
+		read = func(ctx context.Context, actor review.Actor, group string) (review.Reliability, map[string]string, error) {
+			return a.Service.ReliabilityAt(ctx, actor, group, in.Version)
+		}
+	}
+	r, names, err := read(ctx, in.actor, in.Group)
+	if err != nil {
+		return nil, err
+	}
+	return a.reliabilityFigures(ctx, r, names)
+}
+
+func (a *api) reliabilityFigures(ctx context.Context, r review.Reliability, names map[string]string) (*reliabilityOutput, error) {
+	tables, err := a.tables(ctx, r.Group)
+	if err != nil {
+		return nil, err
+	}
+	return &reliabilityOutput{Body: r.Figures(names, tables)}, nil
+}
+
+func (a *api) refit(ctx context.Context, in *groupInput) (*reliabilityOutput, error) {
+	if _, err := a.Service.Refit(ctx, in.actor, in.Group); err != nil {
+		return nil, err
+	}
+	r, names, err := a.Service.Reliability(ctx, in.actor, in.Group)
+	if err != nil {
+		return nil, err
+	}
+	return a.reliabilityFigures(ctx, r, names)
+}

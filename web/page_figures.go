@@ -1,0 +1,87 @@
+package web
+
+import (
+	"net/http"
+	"net/url"
+	"strconv"
+
+	"github.com/a-h/templ"
+	"github.com/gin-gonic/gin"
+
+	"revidit/review"
+	"revidit/web/pages"
+)
+
+func (s *Server) registerFigurePages(p *gin.RouterGroup) {
+	p.GET("/figures", s.figuresPage)
+	p.GET("/figures/agreement", s.agreementPage)
+	p.GET("/figures/calibration", s.calibrationPage)
+	p.GET("/figures/reliability", s.reliabilityPage)
+	p.POST("/figures/reliability", s.refit)
+}
+
+func (s *Server) figuresPage(c *gin.Context) {
+	s.pageOf(c, http.StatusOK, c.Query("group"), func(site pages.Site) templ.Component { return pages.Figures(site) })
+}
+
+func (s *Server) agreementPage(c *gin.Context) {
+	a, names, err := s.Service.Agreement(c.Request.Context(), actorOf(c), c.Query("group"))
+	if err != nil {
+		s.fail(c, err)
+		return
+	}
+	s.pageOf(c, http.StatusOK, a.Group, func(site pages.Site) templ.Component { return pages.Agreement(site, a, names) })
+}
+
+func (s *Server) calibrationPage(c *gin.Context) {
+	cal, err := s.Service.Calibration(c.Request.Context(), actorOf(c), c.Query("group"))
+	if err != nil {
+		s.fail(c, err)
+		return
+	}
+	s.pageOf(c, http.StatusOK, cal.Group, func(site pages.Site) templ.Component { return pages.Calibration(site, cal) })
+}
+
+// reliabilityPage shows the present snapshot, or that of a version.
+func (s *Server) reliabilityPage(c *gin.Context) {
+	site, err := s.siteOf(c, c.Query("group"))
+	if err != nil {
+		s.fail(c, err)
+		return
+	}
+	ctx, actor, group := c.Request.Context(), actorOf(c), site.Book.Group.ID
+	present, names, err := s.Service.Reliability(ctx, actor, group)
+	if err != nil {
+		s.fail(c, err)
+		return
+	}
+	d := pages.ReliabilityData{Latest: present.Version}
+	if asked := c.Query("version"); asked != "" {
+		version, err := strconv.Atoi(asked)
+		if err != nil {
+			s.fail(c, review.Invalidf("version", "must be a whole number"))
+			return
+		}
+		if present, names, err = s.Service.ReliabilityAt(ctx, actor, group, version); err != nil {
+			s.fail(c, err)
+			return
+		}
+	}
+	d.Figures = present.Figures(names, site.Book.Tables)
+	s.page(c, http.StatusOK, pages.Reliability(site, d))
+}
+
+// refit weighs all reports anew and shows the snapshot.
+func (s *Server) refit(c *gin.Context) {
+	sent, err := s.textForm(c)
+	if err != nil {
+		s.fail(c, err)
+		return
+	}
+	group := sent.text("group")
+	if _, err := s.Service.Refit(c.Request.Context(), actorOf(c), group); err != nil {
+		s.fail(c, err)
+		return
+	}
+	seeOther(c, "/figures/reliability?group="+url.QueryEscape(group))
+}

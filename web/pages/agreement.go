@@ -1,0 +1,109 @@
+package pages
+
+import (
+	"strings"
+
+	"revidit/review"
+)
+
+// agreementSets are the two sets of one way of looking: with the observer, and reviewers alone.
+func agreementSets(a review.Agreement, looks review.Looks) (with, alone review.AgreementSet) {
+	for _, s := range a.Sets {
+		if s.Looks != looks {
+			continue
+		}
+		if s.Observer {
+			with = s
+		} else {
+			alone = s
+		}
+	}
+	return with, alone
+}
+
+// agreementRow is a line of the table: one character, region or all, by both sets.
+type agreementRow struct {
+	Label       string
+	Strong      bool
+	With, Alone review.AgreementLine
+}
+
+// agreementRows are the whole, the regions and the characters that have at least one unit.
+func agreementRows(b Book, a review.Agreement, looks review.Looks) []agreementRow {
+	with, alone := agreementSets(a, looks)
+	if with.Overall.Alpha.Units == 0 {
+		return nil
+	}
+	rows := []agreementRow{{"All characters", true, with.Overall, alone.Overall}}
+	for _, line := range with.Regions {
+		rows = append(rows, agreementRow{Region{ID: line.Name}.Title(), true, line, lineNamed(alone.Regions, line.Name)})
+		for _, of := range with.Characters {
+			if c := b.character(of.Name); c != nil && c.Region == line.Name {
+				rows = append(rows, agreementRow{c.Label, false, of, lineNamed(alone.Characters, of.Name)})
+			}
+		}
+	}
+	return rows
+}
+
+func lineNamed(lines []review.AgreementLine, name string) review.AgreementLine {
+	for _, l := range lines {
+		if l.Name == name {
+			return l
+		}
+	}
+	return review.AgreementLine{Name: name}
+}
+
+// pairsOf are the pairs of people in one way of looking, the observer's among them.
+func pairsOf(a review.Agreement, looks review.Looks) []review.AgreementPair {
+	with, _ := agreementSets(a, looks)
+	return with.Pairs
+}
+
+func kappaDots(c review.Coefficient) []dot {
+	if c.Value == nil {
+		return nil
+	}
+	return []dot{interval95(*c.Value, c.StandardError, false)}
+}
+
+// fleissWords is Fleiss' kappa of a line, or why there is none.
+func fleissWords(l review.AgreementLine) string {
+	switch {
+	case l.Fleiss != nil:
+		return coefficient(*l.Fleiss) + " (" + restsOn(*l.Fleiss) + ")"
+	case l.FleissNote != "":
+		return capital(l.FleissNote)
+	}
+	return "No unit has two ratings"
+}
+
+// copyingAxis has room for the largest count of any pair.
+func copyingAxis(c review.Copying) axis {
+	most := 1.0
+	for _, p := range c.Pairs {
+		most = max(most, float64(p.Observed), p.Expected)
+	}
+	return countAxis(most, "shared departures")
+}
+
+// tailWords is a small probability in words that do not claim more digits than it has.
+func tailWords(p float64) string {
+	switch {
+	case p < 1e-6:
+		return "under one in a million"
+	case p < 0.001:
+		return "under " + strings.TrimRight(number(ceilTo(p)), "0")
+	}
+	return three(p)
+}
+
+// ceilTo is the next power of ten at or above.
+func ceilTo(p float64) float64 {
+	limit := 1e-6
+	for limit < p {
+		limit *= 10
+	}
+	return limit
+}

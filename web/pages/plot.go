@@ -1,0 +1,177 @@
+package pages
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+
+	"revidit/review"
+	"revidit/review/confidence"
+)
+
+// Drawings on this site have places in per cent of their width and sizes in pixels: so text keeps its size on a narrow
+// screen and in print.
+
+// axis is what the width of a drawing stands for.
+type axis struct {
+	From, To float64
+	Ticks    []float64
+	Words    string
+}
+
+// Margins keep dots and numbers at the ends of an axis inside the drawing, in per cent.
+const axisMargin = 4
+
+// at is the place of a value, cut off at the ends.
+func (a axis) at(x float64) string {
+	share := (x - a.From) / (a.To - a.From)
+	return percent(axisMargin + (100-2*axisMargin)*min(max(share, 0), 1))
+}
+
+func percent(x float64) string { return strconv.FormatFloat(x, 'f', 2, 64) + "%" }
+
+// dot is a value on an axis: filled or hollow, with a line from Low to High where Lined.
+type dot struct {
+	Value, Low, High float64
+	Lined, Hollow    bool
+}
+
+// interval95 is a value with 1.96 standard errors on either side; without an error there is no line.
+func interval95(value, standardError float64, hollow bool) dot {
+	const z = 1.96
+	return dot{Value: value, Low: value - z*standardError, High: value + z*standardError, Lined: standardError > 0, Hollow: hollow}
+}
+
+var agreementAxis = axis{From: -0.25, To: 1, Ticks: []float64{0, 0.25, 0.5, 0.75, 1}, Words: "0 as by chance, 1 perfect"}
+
+var accuracyAxis = axis{From: 0.4, To: 1, Ticks: []float64{0.4, 0.6, 0.8, 1}, Words: "share read rightly; 1 always"}
+
+var shareAxis = axis{From: 0, To: 1, Ticks: []float64{0, 0.25, 0.5, 0.75, 1}, Words: "0 never, 1 always"}
+
+// countAxis goes from 0 to a round number at or above most.
+func countAxis(most float64, words string) axis {
+	step := math.Pow(10, math.Floor(math.Log10(max(most, 1))))
+	for _, times := range []float64{1, 2, 5, 10} {
+		if times*step >= most {
+			step *= times
+			break
+		}
+	}
+	return axis{From: 0, To: step, Ticks: []float64{0, step / 2, step}, Words: words}
+}
+
+// dotsOf are the defined values of two coefficients, the first with its interval, the second hollow.
+func dotsOf(filled, hollow review.Coefficient) []dot {
+	var dots []dot
+	if hollow.Value != nil {
+		dots = append(dots, dot{Value: *hollow.Value, Hollow: true})
+	}
+	if filled.Value != nil {
+		dots = append(dots, interval95(*filled.Value, filled.StandardError, false))
+	}
+	return dots
+}
+
+// two are two decimals with a real minus sign.
+func two(x float64) string {
+	if math.Abs(x) < 0.005 {
+		x = 0
+	}
+	if x < 0 {
+		return "−" + fmt.Sprintf("%.2f", -x)
+	}
+	return fmt.Sprintf("%.2f", x)
+}
+
+func three(x float64) string { return fmt.Sprintf("%.3f", x) }
+
+func coefficient(c review.Coefficient) string {
+	if c.Value == nil {
+		return "not defined"
+	}
+	if c.StandardError == 0 {
+		return two(*c.Value)
+	}
+	return two(*c.Value) + " ± " + two(c.StandardError)
+}
+
+// restsOn says how much a coefficient rests on.
+func restsOn(c review.Coefficient) string {
+	return count(c.Units, "unit", "units") + ", " + count(c.Ratings, "rating", "ratings")
+}
+
+// shortWarnings are the warnings of a table, which explains them once below.
+var shortWarnings = map[confidence.Warning]string{
+	confidence.FewCases: "few", confidence.OneCategory: "all of one state", confidence.NobodyDisagreed: "nobody disagreed",
+	confidence.PriorDecides: "mostly the role's prior", confidence.NeverBlind: "never blind", confidence.NoCases: "no cases",
+	confidence.WorseThanHalf: "more often wrong than right: are the states understood another way?", confidence.OneOutcome: "all came out alike",
+}
+
+// shortWarning are the warnings of a number in a table, empty where there are none.
+func shortWarning(warnings []confidence.Warning) string { return joined(warnings, shortWarnings) }
+
+// warningWords are the warnings of a number in full.
+func warningWords(warnings []confidence.Warning) string { return joined(warnings, nil) }
+
+func joined(warnings []confidence.Warning, short map[confidence.Warning]string) string {
+	words := make([]string, len(warnings))
+	for i, w := range warnings {
+		words[i] = string(w)
+		if s, ok := short[w]; ok {
+			words[i] = s
+		}
+	}
+	return capital(strings.Join(words, "; "))
+}
+
+// diagramFrom is where the axes of a reliability diagram begin: claims mostly lie near 1.
+func diagramFrom(bins []review.Bin) float64 {
+	least := 1.0
+	for _, b := range bins {
+		least = min(least, b.Claimed, b.Observed)
+	}
+	return max(0, math.Floor((least-0.1)*4)/4)
+}
+
+// roomBeside says which bins have room for their number of cases beside them.
+func roomBeside(bins []review.Bin, from float64) []bool {
+	shown := make([]bool, len(bins))
+	last := -1.0
+	for i, b := range bins {
+		if place := (b.Claimed - from) / (1 - from); place-last > 0.09 || last < 0 {
+			shown[i], last = true, place
+		}
+	}
+	return shown
+}
+
+// square is the place of a share in a diagram of which both axes go from a value to 1, from the left or the top.
+type square struct{ from float64 }
+
+func (s square) x(v float64) string { return percent(100 * s.share(v)) }
+
+func (s square) y(v float64) string { return percent(100 - 100*s.share(v)) }
+
+func (s square) share(v float64) float64 { return min(max((v-s.from)/(1-s.from), 0), 1) }
+
+// ticks are round numbers: diagrams begin at a quarter of the whole.
+func (s square) ticks() []float64 {
+	step := 0.25
+	switch {
+	case s.from >= 0.75:
+		step = 0.05
+	case s.from >= 0.5:
+		step = 0.1
+	}
+	var ticks []float64
+	for t := s.from; t < 1+step/2; t += step {
+		ticks = append(ticks, t)
+	}
+	return ticks
+}
+
+func tick(x float64) string { return strconv.FormatFloat(math.Round(x*1000)/1000, 'f', -1, 64) }
+
+// radius grows with the number of cases, in pixels.
+func radius(cases int) string { return px(min(3+math.Sqrt(float64(cases))/2, 8)) }
