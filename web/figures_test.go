@@ -73,9 +73,9 @@ func (c *apiClub) as(who string) review.Actor {
 	return review.Actor{Person: c.people[who], Name: "Name of " + who, Role: role}
 }
 
-// closed is one specimen on its whole way: Rita and Rolf look blind and see so many plates, confirm the five that are
+// wholeWay is one specimen on its whole way: Rita and Rolf look blind and see so many plates, confirm the five that are
 // recorded, and agree with the name.
-func (c *apiClub) closed(rita, rolf string) string {
+func (c *apiClub) wholeWay(rita, rolf string) string {
 	c.t.Helper()
 	ctx, service := c.t.Context(), c.server.Service
 	id := c.submitted().Submission.ID
@@ -125,7 +125,7 @@ func audited(t *testing.T) *apiClub {
 		if i == 0 {
 			rolf = "6"
 		}
-		id := club.closed(rita, rolf)
+		id := club.wholeWay(rita, rolf)
 		switch {
 		case i == 0:
 			club.panel(id, "Buprestidae", "Buprestidae", "Elateridae")
@@ -286,7 +286,7 @@ func TestFiguresAreForCurators(t *testing.T) {
 func TestAnAssessmentNamesItsReliability(t *testing.T) {
 	club := figuresClub(t)
 	require.Contains(t, club.page("ada", "/submissions/"+club.submitted().Submission.ID, 200), "People were weighed by their roles")
-	club.closed("5", "5")
+	club.wholeWay("5", "5")
 	text := club.page("ada", "/submissions/"+club.submitted().Submission.ID, 200)
 	require.Contains(t, text, `href="/figures/reliability?group=small-test-group&amp;version=1"`)
 	require.Contains(t, text, "version 1 of what is known of their reliability")

@@ -38,8 +38,8 @@ func closedBeetle(t *testing.T, p *program, number string) {
 	require.Equal(t, http.StatusOK, status)
 }
 
-// people is the snapshot of the first group, as it is stored.
-func people(t *testing.T, data string) review.Reliability {
+// snapshot is the one of the first group, as it is stored.
+func snapshot(t *testing.T, data string) review.Reliability {
 	t.Helper()
 	db := openClub(t, data)
 	defer db.Close()
@@ -53,18 +53,18 @@ func TestRefitCommand(t *testing.T) {
 	require.Contains(t, output(t, "refit", "--data", data, "--as", "curator"), "version 1, 0 characters by 0 people")
 	p := startProgram(t, "serve", "--insecure", "--data", data, "--addr", "127.0.0.1:0")
 	closedBeetle(t, p, "R-1")
-	require.Len(t, people(t, data).Added, 1, "learnt when it closed")
+	require.Len(t, snapshot(t, data).Added, 1, "learnt when it closed")
 	made := output(t, "refit", "--data", data, "--as", "Curator", "--group", diagnosis.Default().Group.ID)
 	require.Contains(t, made, "version 3, 5 characters by 2 people")
 	require.Contains(t, made, "mind: ")
-	require.Empty(t, people(t, data).Added)
+	require.Empty(t, snapshot(t, data).Added)
 
 	for _, refused := range [][]string{{"--as", "reviewer"}, {"--as", "nobody"}, {"--as", "curator", "--group", "no-such"}} {
 		r := runHere(t, "", append([]string{"refit", "--data", data}, refused...)...)
 		require.Equal(t, 1, r.code)
 		require.Contains(t, r.err, "nothing was changed")
 	}
-	require.Equal(t, 3, people(t, data).Version)
+	require.Equal(t, 3, snapshot(t, data).Version)
 }
 
 // TestServeRefitsWhatIsDue: what was learnt is weighed together when a server starts, under no person's name, and again
@@ -72,16 +72,16 @@ func TestRefitCommand(t *testing.T) {
 func TestServeRefitsWhatIsDue(t *testing.T) {
 	data := newClub(t)
 	closedBeetle(t, startProgram(t, "serve", "--insecure", "--data", data, "--addr", "127.0.0.1:0"), "R-2")
-	before := people(t, data)
+	before := snapshot(t, data)
 	require.Len(t, before.Added, 1)
 	second := startProgram(t, "serve", "--insecure", "--data", data, "--addr", "127.0.0.1:0")
-	require.Eventually(t, func() bool { return len(people(t, data).Added) == 0 }, 20*time.Second, 100*time.Millisecond)
-	after := people(t, data)
+	require.Eventually(t, func() bool { return len(snapshot(t, data).Added) == 0 }, 20*time.Second, 100*time.Millisecond)
+	after := snapshot(t, data)
 	require.Equal(t, before.Version+1, after.Version)
 
 	closedBeetle(t, second, "R-3")
 	startProgram(t, "serve", "--insecure", "--data", data, "--addr", "127.0.0.1:0")
-	require.Len(t, people(t, data).Added, 1, "a refit of today is good for a day")
+	require.Len(t, snapshot(t, data).Added, 1, "a refit of today is good for a day")
 
 	db := openClub(t, data)
 	defer db.Close()
