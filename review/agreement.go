@@ -73,7 +73,7 @@ type Coefficient struct {
 	Expected      float64              `json:"expected" doc:"Disagreement expected by chance"`
 	Units         int                  `json:"units" doc:"Units with at least two ratings"`
 	Ratings       int                  `json:"ratings" doc:"Ratings of those units"`
-	StandardError float64              `json:"standard_error,omitempty" doc:"Of the value: of alpha by leaving out one unit at a time (Tukey 1958), of Cohen's kappa after Fleiss, Cohen and Everitt (1969); left out where it is not known"`
+	StandardError float64              `json:"standard_error,omitempty" doc:"Of the value: of alpha by leaving out one specimen at a time (Tukey 1958), of Cohen's kappa after Fleiss, Cohen and Everitt (1969); left out where it is not known"`
 	Warnings      []confidence.Warning `json:"warnings" nullable:"false"`
 }
 
@@ -110,6 +110,7 @@ func (j *Judge) Agree(specimens []Closed, r Reliability, list map[string]float64
 
 // unit is one character of one specimen with a rating by each person.
 type unit struct {
+	specimen  int
 	character int
 	ratings   []rating
 }
@@ -123,7 +124,7 @@ type rating struct {
 func unitsOf(items []item, looks Looks, observer bool) []unit {
 	var units []unit
 	for i := range items {
-		u := unit{character: items[i].character}
+		u := unit{specimen: items[i].specimen, character: items[i].character}
 		for _, s := range items[i].heldBy(looks, observer) {
 			u.ratings = append(u.ratings, rating{s.person, s.held()})
 		}
@@ -252,16 +253,19 @@ func (j *Judge) onCharacter(c int, units []unit) (AgreementLine, error) {
 // shapes of an antenna have no unit in common.
 func (j *Judge) together(name string, byCharacter [][]unit) (AgreementLine, error) {
 	line := AgreementLine{Name: name, Metric: "nominal"}
-	var alphas []confidence.Agreement
+	values, specimens := make([][][]float64, len(byCharacter)), make([][]int, len(byCharacter))
 	var all []unit
-	for _, of := range byCharacter {
-		alpha, err := confidence.AlphaWithError(valuesOf(of), confidence.NominalMetric)
-		if err != nil {
-			return line, err
+	for c, of := range byCharacter {
+		values[c], all = valuesOf(of), append(all, of...)
+		for _, u := range of {
+			specimens[c] = append(specimens[c], u.specimen)
 		}
-		alphas, all = append(alphas, alpha), append(all, of...)
 	}
-	line.Persons, line.Alpha = personsIn(all), coefficientOf(confidence.Stratified(alphas))
+	alpha, err := confidence.StratifiedAlpha(values, specimens, confidence.NominalMetric)
+	if err != nil {
+		return line, err
+	}
+	line.Persons, line.Alpha = personsIn(all), coefficientOf(alpha)
 	return line, j.addFleiss(&line, byCharacter)
 }
 

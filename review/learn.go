@@ -40,6 +40,7 @@ type said struct {
 
 // item is one character of one specimen, with the distribution of its state as the other characters have it.
 type item struct {
+	specimen  int // which of those taken together
 	character int
 	prior     []float64
 	said      []said
@@ -52,6 +53,7 @@ func (j *Judge) items(specimens []Closed, w weighing) ([]item, map[string]Role) 
 	latest := map[string]time.Time{}
 	for i := range specimens {
 		for _, it := range j.itemsOf(&specimens[i], w) {
+			it.specimen = i
 			items = append(items, it)
 			for _, s := range it.said {
 				if _, known := people[s.person]; !known || s.at.After(latest[s.person]) {

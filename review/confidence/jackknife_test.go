@@ -87,3 +87,71 @@ func TestAlphaErrorThatIsNotKnown(t *testing.T) {
 	_, err = AlphaWithError([][]float64{{1, math.NaN()}}, NominalMetric)
 	require.Error(t, err)
 }
+
+// TestStratifiedAlphaByClusters: the error is that of Stratified computed anew without each cluster.
+func TestStratifiedAlphaByClusters(t *testing.T) {
+	random := rand.New(rand.NewPCG(17, 19))
+	kinds, clusters := make([][][]float64, 3), make([][]int, 3)
+	for c := range kinds {
+		for specimen := range 25 {
+			if random.Float64() < 0.3 {
+				continue
+			}
+			truth := random.IntN(2 + c)
+			var values []float64
+			for range 1 + random.IntN(3) {
+				seen := truth
+				if random.Float64() < 0.25 {
+					seen = random.IntN(2 + c)
+				}
+				values = append(values, float64(seen))
+			}
+			kinds[c], clusters[c] = append(kinds[c], values), append(clusters[c], specimen)
+		}
+	}
+	got, err := StratifiedAlpha(kinds, clusters, NominalMetric)
+	require.NoError(t, err)
+	whole := slowStratified(t, kinds, clusters, -1)
+	require.InDelta(t, whole.Value, got.Value, 1e-12)
+	var without []float64
+	for specimen := range 25 {
+		if left := slowStratified(t, kinds, clusters, specimen); left.Ratings < whole.Ratings {
+			without = append(without, left.Value)
+		}
+	}
+	n := float64(len(without))
+	mean, squares := sum(without)/n, 0.0
+	for _, v := range without {
+		squares += (v - mean) * (v - mean)
+	}
+	require.InDelta(t, math.Sqrt(squares*(n-1)/n), got.StandardError, 1e-12)
+}
+
+func slowStratified(t *testing.T, kinds [][][]float64, clusters [][]int, leaving int) Agreement {
+	t.Helper()
+	var parts []Agreement
+	for c, units := range kinds {
+		var left [][]float64
+		for u, values := range units {
+			if clusters[c][u] != leaving {
+				left = append(left, values)
+			}
+		}
+		a, err := KrippendorffAlpha(left, NominalMetric)
+		require.NoError(t, err)
+		parts = append(parts, a)
+	}
+	return Stratified(parts)
+}
+
+func TestStratifiedAlphaRefuses(t *testing.T) {
+	_, err := StratifiedAlpha([][][]float64{{{1, 2}}}, nil, NominalMetric)
+	require.ErrorContains(t, err, "clusters for 0")
+	_, err = StratifiedAlpha([][][]float64{{{1, 2}}}, [][]int{{}}, NominalMetric)
+	require.ErrorContains(t, err, "kind 0")
+	_, err = StratifiedAlpha(nil, nil, OrdinalMetric)
+	require.ErrorContains(t, err, "ordinal")
+	none, err := StratifiedAlpha(nil, nil, NominalMetric)
+	require.NoError(t, err)
+	require.Equal(t, []Warning{NoCases}, none.Warnings)
+}
