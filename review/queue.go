@@ -15,11 +15,11 @@ const AgeScaleDays = 30
 
 // gainOf is how much one more look is expected to tell about the family, in bits, at most 1: the best of
 // what-to-check-next.
-func gainOf(a Assessment) float64 {
-	if len(a.Next) == 0 {
+func gainOf(next []Next) float64 {
+	if len(next) == 0 {
 		return 0
 	}
-	return min(1, a.Next[0].Bits)
+	return min(1, next[0].Bits)
 }
 
 // RegionGain is what one look at a region of the body is expected to tell about the family, in bits, at most 1, by a
@@ -30,9 +30,9 @@ type RegionGain struct {
 }
 
 // gainsOf are the best looks at each region, the most telling first.
-func gainsOf(a Assessment, t *diagnosis.Tables) []RegionGain {
+func gainsOf(next []Next, t *diagnosis.Tables) []RegionGain {
 	gains := []RegionGain{}
-	for _, n := range a.Next {
+	for _, n := range next {
 		c, ok := t.Character(n.Character)
 		known := func(g RegionGain) bool { return g.Region == c.Region }
 		if ok && !slices.ContainsFunc(gains, known) {
@@ -45,16 +45,22 @@ func gainsOf(a Assessment, t *diagnosis.Tables) []RegionGain {
 // assessed is the event of an assessment now, with the gain that everybody may know: verdicts count in it only where
 // their submission is closed.
 func (now *situation) assessed() *Assessed {
-	assessment := now.assess(now.submission, now.siblings).Brief()
+	assessment := now.assess(now.submission, now.siblings)
 	closed := []Submission{}
+	hidden := len(now.submission.Verdicts)+len(now.submission.Blind) > 0
 	for i := range now.siblings {
 		if now.siblings[i].Closed() {
 			closed = append(closed, now.siblings[i])
+		} else if now.siblings[i].ID != now.submission.ID {
+			hidden = true
 		}
 	}
-	open := unseenOf(*now.submission)
-	known := now.assess(&open, closed)
-	return &Assessed{Assessment: assessment, Gain: gainOf(known), Gains: gainsOf(known, now.judge.Tables())}
+	next := assessment.Next
+	if hidden {
+		open := unseenOf(*now.submission)
+		next = now.assess(&open, closed).Next
+	}
+	return &Assessed{Assessment: assessment.Brief(), Gain: gainOf(next), Gains: gainsOf(next, now.judge.Tables())}
 }
 
 // weighing is by what the reports of this situation are weighed.
