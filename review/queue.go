@@ -43,7 +43,7 @@ func gainsOf(next []Next, t *diagnosis.Tables) []RegionGain {
 }
 
 // assessed is the event of an assessment now, with the gain that everybody may know: verdicts count in it only where
-// their submission is closed.
+// their submission is closed, those of the submission itself by the number of people alone.
 func (now *situation) assessed() *Assessed {
 	assessment := now.assess(now.submission, now.siblings)
 	closed := []Submission{}
@@ -60,7 +60,24 @@ func (now *situation) assessed() *Assessed {
 		open := unseenOf(*now.submission)
 		next = now.assess(&open, closed).Next
 	}
-	return &Assessed{Assessment: assessment.Brief(), Gain: gainOf(next), Gains: gainsOf(next, now.judge.Tables())}
+	gains := gainsOf(next, now.judge.Tables())
+	looks := float64(1 + now.submission.looks())
+	for i := range gains {
+		gains[i].Gain /= looks
+	}
+	return &Assessed{Assessment: assessment.Brief(), Gain: gainOf(next) / looks, Gains: gains}
+}
+
+// looks is how many people have judged characters of a submission. Each of them has answered a part of the question, so
+// that the next is expected to tell the less: without that the queue would send everybody to the few cases that nobody
+// can solve. That somebody has looked gives away nothing of what was seen.
+func (s *Submission) looks() int {
+	var people []string
+	for _, v := range s.Verdicts {
+		people = append(people, v.By)
+	}
+	slices.Sort(people)
+	return len(slices.Compact(people))
 }
 
 // weighing is by what the reports of this situation are weighed.

@@ -1,0 +1,7 @@
+package main
+
+// benchCommand holds the measurements that anybody can repeat. Each of them ends with one line of figures for a program
+// to read.
+type benchCommand struct {
+	Calibration benchCalibration `cmd:"" help:"Try the service on made-up clubs and measure how far its numbers can be believed."`
+}
