@@ -43,9 +43,24 @@ func gainsOf(next []Next, t *diagnosis.Tables) []RegionGain {
 }
 
 // assessed is the event of an assessment now, with the gain that everybody may know: verdicts count in it only where
-// their submission is closed, those of the submission itself by the number of people alone.
-func (now *situation) assessed() *Assessed {
+// their submission is closed, those of the submission itself by the number of people alone. Where only verdicts are new,
+// before is how many people had looked, and the gain is that of then, shared by one more; otherwise before is -1.
+func (now *situation) assessed(before int) *Assessed {
 	assessment := now.assess(now.submission, now.siblings)
+	gain, gains := now.submission.Gain, slices.Clone(now.submission.Gains)
+	if before < 0 {
+		next := now.openNext(assessment)
+		gain, gains, before = gainOf(next), gainsOf(next, now.judge.Tables()), 0
+	}
+	left := float64(1+before) / float64(1+now.submission.looks())
+	for i := range gains {
+		gains[i].Gain *= left
+	}
+	return &Assessed{Assessment: assessment.Brief(), Gain: gain * left, Gains: gains}
+}
+
+// openNext is what to check next as far as everybody may know it, given an assessment with all that is known.
+func (now *situation) openNext(assessment Assessment) []Next {
 	closed := []Submission{}
 	hidden := len(now.submission.Verdicts)+len(now.submission.Blind) > 0
 	for i := range now.siblings {
@@ -55,17 +70,11 @@ func (now *situation) assessed() *Assessed {
 			hidden = true
 		}
 	}
-	next := assessment.Next
-	if hidden {
-		open := unseenOf(*now.submission)
-		next = now.assess(&open, closed).Next
+	if !hidden {
+		return assessment.Next
 	}
-	gains := gainsOf(next, now.judge.Tables())
-	looks := float64(1 + now.submission.looks())
-	for i := range gains {
-		gains[i].Gain /= looks
-	}
-	return &Assessed{Assessment: assessment.Brief(), Gain: gainOf(next) / looks, Gains: gains}
+	open := unseenOf(*now.submission)
+	return now.assess(&open, closed).Next
 }
 
 // looks is how many people have judged characters of a submission. Each of them has answered a part of the question, so

@@ -94,11 +94,10 @@ func digits(v float64) string {
 	return fmt.Sprintf("%.4f", v)
 }
 
-// days sets bad days beside the ordinary day of the same club.
-func (p *calibrationReport) days(ordinary simulator.Result, bad []simulator.Result) {
-	fmt.Fprintf(p.out, "\nBad days, in the club of seed 1.\n\nAn ordinary day\n")
-	p.day(ordinary)
-	for i, r := range bad {
+// days sets bad days beside an ordinary one.
+func (p *calibrationReport) days(results []simulator.Result) {
+	fmt.Fprintf(p.out, "\nBad days, in a club of %d specimens.\n", len(results[0].Specimens))
+	for i, r := range results {
 		fmt.Fprintf(p.out, "\n%s\n", badDays[i].title)
 		p.day(r)
 	}

@@ -17,7 +17,7 @@ const learnEvery = 100
 
 // refitAt are the numbers of closed specimens at which everything is weighed anew, in shares of all. The service does so
 // daily.
-var refitAt = []float64{0.03, 0.1}
+var refitAt = []float64{0.1}
 
 // begin is when the made-up club opens.
 var begin = time.Date(2026, 1, 2, 8, 0, 0, 0, time.UTC)

@@ -19,7 +19,7 @@ type Person struct {
 // What people are like. Spreads are in logits.
 const (
 	memberAccuracy, memberSpread     = 0.80, 0.6
-	reviewerAccuracy, reviewerSpread = 0.92, 0.5
+	reviewerAccuracy, reviewerSpread = 0.93, 0.5
 	regionSpread                     = 0.25
 	weakRegion                       = 0.8 // logits lost in a region of the body
 	weakCharacter                    = 1.5 // logits lost on a character
