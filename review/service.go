@@ -166,10 +166,6 @@ func (s *Service) carryOut(ctx context.Context, now *situation, decide func(*sit
 
 // write turns a decision into events, and adds the assessment and the settlement that follow from it.
 func (now *situation) write(w *writer, made decision) error {
-	before := -1
-	if onlyVerdicts(made) {
-		before = now.submission.looks()
-	}
 	for _, c := range made.specimen {
 		if err := w.specimen(now.specimen, c); err != nil {
 			return err
@@ -181,7 +177,7 @@ func (now *situation) write(w *writer, made decision) error {
 		}
 	}
 	if changesEvidence(made) {
-		if err := w.submission(now.submission, now.assessed(before)); err != nil {
+		if err := w.submission(now.submission, now.assessed()); err != nil {
 			return err
 		}
 	}
@@ -217,17 +213,6 @@ func changesEvidence(made decision) bool {
 		}
 	}
 	return false
-}
-
-// onlyVerdicts says whether the evidence changes by what reviewers say alone.
-func onlyVerdicts(made decision) bool {
-	for _, c := range made.submission {
-		switch c.(type) {
-		case *Submitted, *Answered, *Reopened:
-			return false
-		}
-	}
-	return true
 }
 
 // maySettle: a submission settles on what reviewers say, not when it is opened or answered.

@@ -380,7 +380,7 @@ func (s *Service) Reassess(ctx context.Context, actor Actor, group string) (int,
 
 func (s *Service) reassess(ctx context.Context, now *situation) error {
 	w := newWriter(now.Moment)
-	if err := w.submission(now.submission, now.assessed(-1)); err != nil {
+	if err := w.submission(now.submission, now.assessed()); err != nil {
 		return err
 	}
 	return s.commit(ctx, w)

@@ -12,7 +12,7 @@ const (
 	// perLook is how many characters a reviewer judges in one look; one that was drawn to be looked at blind comes on top.
 	perLook = 8
 	// mostLooks is after how many reviewers a case that has not settled is left undetermined.
-	mostLooks = 6
+	mostLooks = 8
 )
 
 // look is one reviewer at one case: what chance asks to be looked at blind, then verdicts on a few characters and an

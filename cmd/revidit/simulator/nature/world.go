@@ -56,7 +56,7 @@ const (
 	strays = 0.01
 	// localSpread is by how much a family is more or less common there than the number of its species lets expect, and
 	// listError by how much the list errs, both in natural logarithms.
-	localSpread = 1.5
+	localSpread = 1.2
 	listError   = 0.4
 )
 
