@@ -129,12 +129,3 @@ func (w *World) mistakes(c *diagnosis.Character, state, habits int) []float64 {
 	weights[state] = 0
 	return weights
 }
-
-// Oracle is for exploration.
-func (w *World) Oracle(specimen, c int, shown bool) string {
-	s := &w.Specimens[specimen]
-	if shown {
-		return w.text(&w.Tables.Characters[c], s.shown[c])
-	}
-	return w.text(&w.Tables.Characters[c], s.truth[c])
-}
