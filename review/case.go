@@ -62,6 +62,13 @@ func (c *Case) Review(m Moment, club *Club, form ReviewForm) error {
 	})
 }
 
+// Reply is Service.Reply.
+func (c *Case) Reply(m Moment, club *Club, form ReplyForm) error {
+	return c.act(m, club, func(now *situation) (decision, error) {
+		return decideReply(m, now.submission, form)
+	})
+}
+
 // Undetermine is Service.Undetermine.
 func (c *Case) Undetermine(m Moment, club *Club, reason string) error {
 	return c.act(m, club, func(now *situation) (decision, error) {

@@ -53,7 +53,8 @@ type Evidence struct {
 	// Views of the photos at hand; nil where photos are no part of the question.
 	Views []string
 	// Prior holds the club's own weights by family, above 0, in place of the square root of the number of species. A
-	// family that is not in it gets a tenth of the least weight in it: what is not on the list can still fly in.
+	// family that is not in it gets a tenth of the least weight in it, and all such families together at most a
+	// fiftieth of the whole list: what is not on the list can still fly in.
 	Prior map[string]float64
 	Look  Look
 }
@@ -296,11 +297,7 @@ func (j *Judge) weights(prior map[string]float64, g *gathered) []float64 {
 	if math.IsInf(least, 1) {
 		return nil
 	}
-	for i, w := range g.prior {
-		if w == 0 {
-			g.prior[i] = least / 10
-		}
-	}
+	fillUnlisted(g.prior, least)
 	return g.prior
 }
 

@@ -30,7 +30,7 @@ type Policy struct {
 	Panel int `json:"panel"`
 	// List is the club's own list of what is found here: a weight above 0, at most a million, for each family, in place
 	// of the square root of the number of described species. A family of the tables that is not on it gets a tenth of the
-	// least weight. Empty: the tables decide.
+	// least weight, and all of these together at most a fiftieth of the list. Empty: the tables decide.
 	List   map[string]float64 `json:"list,omitempty"`
 	Reason string             `json:"reason"`
 	By     string             `json:"by"`

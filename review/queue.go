@@ -1,6 +1,7 @@
 package review
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"math"
@@ -13,15 +14,6 @@ import (
 // AgeScaleDays is the age at which an open submission comes as far forward as one where a look tells a whole bit.
 const AgeScaleDays = 30
 
-// gainOf is how much one more look is expected to tell about the family, in bits, at most 1: the best of
-// what-to-check-next.
-func gainOf(a Assessment) float64 {
-	if len(a.Next) == 0 {
-		return 0
-	}
-	return min(1, a.Next[0].Bits)
-}
-
 // RegionGain is what one look at a region of the body is expected to tell about the family, in bits, at most 1, by a
 // reviewer of whom nothing else is known.
 type RegionGain struct {
@@ -29,32 +21,46 @@ type RegionGain struct {
 	Gain   float64 `json:"gain"`
 }
 
-// gainsOf are the best looks at each region, the most telling first.
-func gainsOf(a Assessment, t *diagnosis.Tables) []RegionGain {
+// gainsOf are the gains of one more look at each region, the largest first: what a character that nobody has stated is
+// expected to tell, or the doubt about the first name that another look at the stated ones can clear up, whichever is
+// more. Every look so far has answered a part of the question, so that the next is expected to tell the less: otherwise
+// everybody would be sent to the few cases that nobody can solve.
+func gainsOf(a Assessment, t *diagnosis.Tables, looks int) []RegionGain {
 	gains := []RegionGain{}
-	for _, n := range a.Next {
-		c, ok := t.Character(n.Character)
-		known := func(g RegionGain) bool { return g.Region == c.Region }
-		if ok && !slices.ContainsFunc(gains, known) {
-			gains = append(gains, RegionGain{Region: c.Region, Gain: min(1, n.Bits)})
+	for _, region := range regionsOf(t) {
+		best := doubtOf(a)
+		for _, n := range a.Next {
+			if c, ok := t.Character(n.Character); ok && c.Region == region {
+				best = max(best, min(1, n.Bits))
+				break
+			}
 		}
+		gains = append(gains, RegionGain{Region: region, Gain: best / float64(1+looks)})
 	}
+	slices.SortStableFunc(gains, func(a, b RegionGain) int { return cmp.Compare(b.Gain, a.Gain) })
 	return gains
 }
 
-// assessed is the event of an assessment now, with the gain that everybody may know: verdicts count in it only where
-// their submission is closed.
-func (now *situation) assessed() *Assessed {
-	assessment := now.assess(now.submission, now.siblings).Brief()
-	closed := []Submission{}
-	for i := range now.siblings {
-		if now.siblings[i].Closed() {
-			closed = append(closed, now.siblings[i])
-		}
+// doubtOf is twice the probability that the first name is wrong, at most 1: a lower bound of the entropy of the question
+// whether it is right, in bits.
+func doubtOf(a Assessment) float64 { return min(1, 2*(1-a.Ranking[0].P)) }
+
+// looks is how many people have judged characters of a submission.
+func (s *Submission) looks() int {
+	var people []string
+	for _, v := range s.Verdicts {
+		people = append(people, v.By)
 	}
-	open := unseenOf(*now.submission)
-	known := now.assess(&open, closed)
-	return &Assessed{Assessment: assessment, Gain: gainOf(known), Gains: gainsOf(known, now.judge.Tables())}
+	slices.Sort(people)
+	return len(slices.Compact(people))
+}
+
+// assessed is the event of an assessment now. The gain counts what reviewers said: a queue that did not would send people
+// to cases that others have cleared up. It gives away no more than how much doubt is left, not about what.
+func (now *situation) assessed() *Assessed {
+	assessment := now.assess(now.submission, now.siblings)
+	gains := gainsOf(assessment, now.judge.Tables(), now.submission.looks())
+	return &Assessed{Assessment: assessment.Brief(), Gain: gains[0].Gain, Gains: gains}
 }
 
 // weighing is by what the reports of this situation are weighed.

@@ -3,5 +3,6 @@ package main
 // benchCommand holds the measurements that anybody can repeat. Each of them ends with one line of figures for a program
 // to read.
 type benchCommand struct {
-	Assess benchAssess `cmd:"" help:"Measure on this machine how fast assessments and estimates of reliability are."`
+	Assess      benchAssess      `cmd:"" help:"Measure on this machine how fast assessments and estimates of reliability are."`
+	Calibration benchCalibration `cmd:"" help:"Try the service on made-up clubs and measure how far its numbers can be believed."`
 }

@@ -25,9 +25,9 @@ type commands struct {
 	Lint    lintCommand    `cmd:"" help:"Check diagnosis tables and print every problem with file and line."`
 	Assess  assessCommand  `cmd:"" help:"Assess specimens: JSON lines on standard input, JSON lines on standard output."`
 	Tables  tablesCommand  `cmd:"" help:"Export and import releases of the diagnosis tables."`
+	Bench   benchCommand   `cmd:"" help:"Measure on this machine what the documentation claims."`
 	User    userCommand    `cmd:"" help:"Add people and change their roles and passwords."`
 
-	Bench    benchCommand    `cmd:"" help:"Measure speed and calibration on this machine."`
 	Reassess reassessCommand `cmd:"" help:"Assess open submissions anew with the tables in force."`
 	Refit    refitCommand    `cmd:"" help:"Weigh all reports on closed specimens together: how reliable people are."`
 

@@ -1,0 +1,52 @@
+package simulator
+
+import (
+	"context"
+	"slices"
+
+	"revidit/cmd/revidit/simulator/nature"
+	"revidit/review"
+)
+
+// What an owner does before submitting: the page says what would tell most, they look at as many of these as asked at
+// once, and go on until nothing is worth a look or they have had enough.
+const (
+	askedAtOnce = 4
+	mostStated  = 24
+	worthALook  = 0.005 // bits
+)
+
+// interview is the list of characters that are stated of every specimen: what its owner noticed first, then what the
+// service asked for. It is the same in every course of events.
+func interview(ctx context.Context, world *nature.World, judge *review.Judge) ([][]int, error) {
+	stated := make([][]int, len(world.Specimens))
+	for i := range stated {
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
+		stated[i] = interviewed(world, judge, i)
+	}
+	return stated, nil
+}
+
+func interviewed(world *nature.World, judge *review.Judge, i int) []int {
+	s := &world.Specimens[i]
+	tables := judge.Tables()
+	stated := slices.Clone(s.First)
+	for len(stated) < mostStated {
+		e := review.Evidence{Family: s.Proposed, Prior: world.List, Look: review.Look{Accuracy: review.RoleAccuracy(review.RoleMember)}}
+		for _, c := range stated {
+			e.Stated = append(e.Stated, review.Stated{Character: tables.Characters[c].ID, State: world.Reading(i, s.Owner, c)})
+		}
+		before := len(stated)
+		for _, next := range judge.Assess(e).Next {
+			if len(stated) < min(before+askedAtOnce, mostStated) && next.Bits >= worthALook {
+				stated = append(stated, tables.CharacterIndex(next.Character))
+			}
+		}
+		if len(stated) == before {
+			break
+		}
+	}
+	return stated
+}

@@ -1,0 +1,101 @@
+package nature
+
+import "math"
+
+// Person is somebody of the club as they truly are.
+type Person struct {
+	ID       string
+	Reviewer bool
+	// Anchoring is the probability of confirming what is shown without looking.
+	Anchoring float64
+	// Activity is how often a reviewer comes to the queue, against 1 for the usual.
+	Activity float64
+
+	accuracy []float64 // by character
+	names    float64   // skill in giving names
+	copiesOf int       // person whose answers are repeated, or -1
+}
+
+// What people are like. Spreads are in logits.
+const (
+	memberAccuracy, memberSpread     = 0.80, 0.6
+	reviewerAccuracy, reviewerSpread = 0.93, 0.5
+	regionSpread                     = 0.25
+	weakRegion                       = 0.8 // logits lost in a region of the body
+	weakCharacter                    = 1.5 // logits lost on a character
+)
+
+func logit(p float64) float64    { return math.Log(p / (1 - p)) }
+func logistic(x float64) float64 { return 1 / (1 + math.Exp(-x)) }
+
+func (w *World) addPeople() {
+	for i := range members + reviewers {
+		w.People = append(w.People, w.person(i))
+	}
+	first := members
+	if w.ConfirmsAll {
+		w.People[first].Anchoring = 1
+	}
+	if w.Copies {
+		w.People[first].copiesOf, w.People[first+1].copiesOf = first+1, first
+	}
+}
+
+func (w *World) person(i int) Person {
+	d := w.dice(character, i)
+	p := Person{ID: personID(i), Reviewer: i >= members, Activity: 0.5 + d.Float64(), copiesOf: -1}
+	mean, spread := memberAccuracy, memberSpread
+	if p.Reviewer {
+		mean, spread = reviewerAccuracy, reviewerSpread
+	}
+	own := logit(mean) + spread*d.NormFloat64()
+	regions := w.regions()
+	offset := map[string]float64{}
+	for _, r := range regions {
+		offset[r] = regionSpread * d.NormFloat64()
+	}
+	for range 1 + d.IntN(2) {
+		offset[regions[d.IntN(len(regions))]] -= weakRegion
+	}
+	weak := d.IntN(len(w.Tables.Characters))
+	for c := range w.Tables.Characters {
+		x := own + offset[w.Tables.Characters[c].Region]
+		if c == weak {
+			x -= weakCharacter
+		}
+		p.accuracy = append(p.accuracy, min(max(logistic(x), 0.35), 0.985))
+	}
+	p.names = own - logit(mean)
+	// Half of the reviewers nearly always look, the others often do not.
+	p.Anchoring = 0.02 + 0.13*d.Float64()
+	if d.Float64() < 0.5 {
+		p.Anchoring = 0.2 + 0.4*d.Float64()
+	}
+	return p
+}
+
+func (w *World) regions() []string {
+	var out []string
+	seen := map[string]bool{}
+	for i := range w.Tables.Characters {
+		if r := w.Tables.Characters[i].Region; !seen[r] {
+			seen[r] = true
+			out = append(out, r)
+		}
+	}
+	return out
+}
+
+// Accuracy is the true probability with which a person reads what a photo shows of a character.
+func (p *Person) Accuracy(character int) float64 { return p.accuracy[character] }
+
+// Turn is the reviewer who comes to the queue at a turn: the same in every course of events.
+func (w *World) Turn(turn int) int {
+	weights := make([]float64, len(w.People))
+	for i := range w.People {
+		if w.People[i].Reviewer {
+			weights[i] = w.People[i].Activity
+		}
+	}
+	return pick(w.dice(turnOf, turn), weights)
+}
