@@ -25,7 +25,7 @@ func AlphaWithError(units [][]float64, metric Metric) (Agreement, error) {
 	if metric == OrdinalMetric {
 		return out, fmt.Errorf("ordinal distances depend on all units: there is no standard error for them here")
 	}
-	if !out.OK {
+	if !out.OK || out.Observed == 0 {
 		return out, nil
 	}
 	out.StandardError = newJackknife([]*alpha{newAlpha(units, metric)}).error(eachByItself(units))
@@ -57,7 +57,8 @@ func StratifiedAlpha(kinds [][][]float64, clusters [][]int, metric Metric) (Agre
 		pairable = append(pairable, ofPairable(units, clusters[c]))
 	}
 	out := Stratified(parts)
-	if out.OK {
+	out.StandardError = 0
+	if out.OK && out.Observed > 0 {
 		out.StandardError = newJackknife(alphas).error(pairable)
 	}
 	return out, nil

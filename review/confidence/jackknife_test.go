@@ -82,7 +82,11 @@ func TestAlphaErrorThatIsNotKnown(t *testing.T) {
 		require.NoError(t, err, name)
 		require.Zero(t, a.StandardError, name)
 	}
-	_, err := AlphaWithError([][]float64{{1, 2}}, OrdinalMetric)
+	agreed, err := StratifiedAlpha([][][]float64{{{1, 1}, {2, 2}, {3, 3}}, {{1, 1}, {2, 2}}}, [][]int{{1, 2, 3}, {2, 3}}, NominalMetric)
+	require.NoError(t, err)
+	require.InDelta(t, 1, agreed.Value, 0)
+	require.Zero(t, agreed.StandardError)
+	_, err = AlphaWithError([][]float64{{1, 2}}, OrdinalMetric)
 	require.ErrorContains(t, err, "ordinal")
 	_, err = AlphaWithError([][]float64{{1, math.NaN()}}, NominalMetric)
 	require.Error(t, err)
