@@ -25,8 +25,10 @@ type benchAssess struct {
 const (
 	assessedCases = 300 // cases of each whole assessment, and of one-by-one posteriors
 	people        = 3   // with reports on each observation
-	batchRounds   = 5
-	verdictsEach  = 1000 // by one person, on the average
+	// figureFamilies is how many families us_per_assessment is about; the tables have more, and grow.
+	figureFamilies = 100
+	batchRounds    = 5
+	verdictsEach   = 1000 // by one person, on the average
 )
 
 // Validate checks the numbers.
@@ -85,8 +87,10 @@ func (m *measuring) line(format string, values ...any) {
 }
 
 // cases are drawn anew with the same seed, so that the specimens are the same however many people report on them.
-func (m *measuring) cases(people int) []review.Evidence {
-	generator := benchmark.NewGenerator(m.judge.Tables(), m.command.Seed)
+func (m *measuring) cases(people int) []review.Evidence { return m.casesOf(m.judge, people) }
+
+func (m *measuring) casesOf(judge *review.Judge, people int) []review.Evidence {
+	generator := benchmark.NewGenerator(judge.Tables(), m.command.Seed)
 	cases := make([]review.Evidence, min(assessedCases, m.command.Cases))
 	for i := range cases {
 		cases[i] = generator.Evidence(people)
@@ -98,12 +102,20 @@ func (m *measuring) cases(people int) []review.Evidence {
 func (m *measuring) assessments() error {
 	families, growth := len(m.judge.Tables().Families), m.command.Growth
 	m.title(fmt.Sprintf("Whole assessment: posterior, contradictions, why, what to check next; %d observations, one core", benchmark.Observations))
+	hundred, err := benchmark.Largest(m.judge.Tables(), figureFamilies)
+	if err != nil {
+		return err
+	}
+	judge := review.NewJudge(hundred)
+	m.figures.assessment, err = m.assess(judge, m.casesOf(judge, people), "the %d largest families, %d people on each observation", figureFamilies, people)
+	if err != nil {
+		return err
+	}
 	cases := m.cases(people)
 	one, err := m.assess(m.judge, cases, "%d families, %d people on each observation", families, people)
 	if err != nil {
 		return err
 	}
-	m.figures.assessment = one
 	reports, err := m.assess(m.judge, m.cases(people*growth), "%d families, %d people on each observation", families, people*growth)
 	if err != nil {
 		return err
