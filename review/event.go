@@ -105,8 +105,8 @@ type (
 	// Assessed is what the service computed, with the versions it computed from.
 	Assessed struct {
 		Assessment Assessment `json:"assessment"`
-		// Gain is what one more look is expected to tell, in bits, from the observations alone: the queue orders by it, and
-		// must not give away what other reviewers have said. Gains are those of the regions of the body, the best first.
+		// Gain is what one more look is expected to tell, in bits: the queue orders by it. Gains are those of the regions of
+		// the body, the best first. They count what reviewers said, and are told to nobody who has not looked.
 		Gain  float64      `json:"gain"`
 		Gains []RegionGain `json:"gains,omitempty"`
 	}

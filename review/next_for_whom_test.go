@@ -56,8 +56,8 @@ func TestPriors(t *testing.T) {
 	require.InDelta(t, 0.98/4, bare["Aidae"], 1e-6)
 	require.InDelta(t, 0.98/2, bare["Bidae"], 1e-6)
 	require.Equal(t, bare, priors(map[string]float64{"Elsewheridae": 5}), "a list that names none of these leaves them as they are")
-	// 30 and 10 parts; Cidae, which is not on the list, a tenth of the least: 1 of 41.
+	// 30 and 10 parts; Cidae, alone not on the list, a fiftieth of these: 0.8 of 40.8.
 	mine := priors(map[string]float64{"Aidae": 30, "Bidae": 10})
-	require.InDelta(t, 0.98*30/41, mine["Aidae"], 1e-6)
-	require.InDelta(t, 0.98*1/41, mine["Cidae"], 1e-6)
+	require.InDelta(t, 0.98*30/40.8, mine["Aidae"], 1e-6)
+	require.InDelta(t, 0.98*0.8/40.8, mine["Cidae"], 1e-6)
 }

@@ -56,7 +56,7 @@ func (s *Submission) looks() int {
 }
 
 // assessed is the event of an assessment now. The gain counts what reviewers said: a queue that did not would send people
-// to cases that others have cleared up. It gives away no more than how much doubt is left, not about what.
+// to cases that others have cleared up. Who has not looked is shown the order alone, not the numbers.
 func (now *situation) assessed() *Assessed {
 	assessment := now.assess(now.submission, now.siblings)
 	gains := gainsOf(assessment, now.judge.Tables(), now.submission.looks())
@@ -98,6 +98,8 @@ func queueReason(l QueueLine, f QueueFilter) string {
 		return "closed and drawn for a blind recheck " + words + " ago"
 	case l.Blind:
 		return "drawn by chance for a blind look by you; has waited " + words
+	case l.others() && l.Region == "":
+		return "others have looked, and what they say stays closed until you have saved yours; has waited " + words
 	case l.Priority > l.Gain || l.Region == "":
 		return "has waited " + words
 	}

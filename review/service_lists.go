@@ -221,11 +221,18 @@ func (s *Service) shownQueue(ctx context.Context, actor Actor, f QueueFilter, fo
 		if hidden {
 			l = l.blindInQueue(look)
 		}
+		if l.others() && !slices.Contains(l.KnownTo, actor.Person) {
+			l.Gain, l.Region, l.Priority = 0, "", 0
+		}
 		l.Reason = queueReason(l, f)
 		lines = append(lines, l)
 	}
 	return lines, nil
 }
+
+// others says whether somebody has looked already, so that the gain follows from what they said: it orders the queue, and
+// is told to nobody who has not looked.
+func (l QueueLine) others() bool { return !l.Recheck && l.Reviewers > 0 }
 
 // blindInQueue leaves out of a line of the queue what blind does, and how much a look is expected to tell: that follows
 // from the states that were stated.

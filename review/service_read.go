@@ -120,6 +120,7 @@ func sealedFrom(actor Actor, s *Submission) bool {
 // unseenOf is a submission without what others have said about it.
 func unseenOf(s Submission) Submission {
 	s.Verdicts, s.Opinions, s.Replies, s.Assessment, s.Blind = []Verdict{}, []Opinion{}, []Reply{}, nil, nil
+	s.Gain, s.Gains = 0, nil
 	return s
 }
 

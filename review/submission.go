@@ -61,7 +61,7 @@ type Submission struct {
 	Returns       []Return      `json:"returns"`
 	Replies       []Reply       `json:"replies"`
 	Assessment    *Assessment   `json:"assessment,omitempty"`
-	// Gain is what one more look is expected to tell about the family, in bits, 0 to 1, from the observations alone.
+	// Gain is what one more look is expected to tell about the family, in bits, 0 to 1.
 	Gain float64 `json:"gain"`
 	// Gains are the same by region of the body, the best first.
 	Gains      []RegionGain `json:"gains,omitempty"`

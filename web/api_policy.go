@@ -33,7 +33,7 @@ type setPolicyInput struct {
 		BlindRate           float64             `json:"blind_rate" minimum:"0" maximum:"0.5" doc:"Probability that a reviewer looks at one character of a submission blind before anything else of it is shown"`
 		RecheckRate         float64             `json:"recheck_rate" minimum:"0" maximum:"0.5" doc:"Probability that a determination that closes is looked at again by a blind panel"`
 		Panel               int                 `json:"panel" minimum:"3" maximum:"9" doc:"How many people look at it: 3, 5, 7 or 9"`
-		List                map[string]float64  `json:"list" doc:"The club's own list of what is found here: a weight above 0 by family. Empty: the square root of the number of described species; otherwise a family that is not on it gets a tenth of the least weight"`
+		List                map[string]float64  `json:"list" doc:"The club's own list of what is found here: a weight above 0 by family. Empty: the square root of the number of described species; otherwise a family that is not on it gets a tenth of the least weight, and all of these together at most a fiftieth of the list"`
 		Reason              string              `json:"reason" minLength:"1" maxLength:"2000"`
 	}
 }

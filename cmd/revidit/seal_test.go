@@ -32,9 +32,30 @@ func TestNobodySeesOthersVerdictsFirst(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, http.StatusOK, status)
 	require.Equal(t, before, sealedAnswers(t, curator, view.Submission.ID))
+	requireNoGain(t, curator)
 
 	// The same question is answered differently to whoever has disputed: it is no constant.
 	require.NotEqual(t, before["confidence"], sealedAnswers(t, reviewer, view.Submission.ID)["confidence"])
+}
+
+// requireNoGain: what others said goes into the order of the queue, and no number tells of it.
+func requireNoGain(t *testing.T, c *client) {
+	t.Helper()
+	var queue struct {
+		Items []struct {
+			Gain, Priority float64
+			Region, Reason string
+		} `json:"items"`
+	}
+	status, err := c.send("GET", "/queue", nil, nil, &queue)
+	require.NoError(t, err)
+	require.Equal(t, http.StatusOK, status)
+	require.Len(t, queue.Items, 1)
+	line := queue.Items[0]
+	require.Zero(t, line.Gain)
+	require.Zero(t, line.Priority)
+	require.Empty(t, line.Region)
+	require.Contains(t, line.Reason, "others have looked")
 }
 
 // sealedAnswers are what could give a verdict away, without versions and times.
@@ -56,7 +77,7 @@ func sealedAnswers(t *testing.T, c *client, id string) map[string]any {
 		"verdicts": view.Submission["verdicts"], "opinions": view.Submission["opinions"]}
 	for name, lines := range map[string][]map[string]any{"queue": queue.Items, "list": list.Items} {
 		require.Len(t, lines, 1)
-		for _, field := range []string{"gain", "confidence", "leading", "contradictions"} {
+		for _, field := range []string{"confidence", "leading", "contradictions"} {
 			answers[name+" "+field] = lines[0][field]
 		}
 	}

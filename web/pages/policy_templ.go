@@ -661,7 +661,7 @@ func listField(site Site, f Form) templ.Component {
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 47, ": its name and a weight, such as the number of specimens found here in ten years. Paste two columns of a table, or type them. What is not on the list gets a tenth of the least weight: it can still turn up. Empty: the numbers of described species decide, as the tables have them for the whole world.</p>")
+		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 47, ": its name and a weight, such as the number of specimens found here in ten years. Paste two columns of a table, or type them. What is not on the list gets a tenth of the least weight, all of it together at most a fiftieth of the list: it can still turn up. Empty: the numbers of described species decide, as the tables have them for the whole world.</p>")
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}

@@ -209,11 +209,13 @@ func panelSteps(s specimen) []step {
 func onPanel(by string) step {
 	return func(a *act, ctx context.Context) error {
 		look, err := a.club.Service.BlindLook(ctx, a.actors[by], a.id)
-		if review.KindOf(err) == review.KindConflict || err == nil && !look.Recheck {
+		switch {
+		case review.KindOf(err) == review.KindConflict, review.KindOf(err) == review.KindBlind: // not drawn, or with its owner
 			return nil
-		}
-		if err != nil {
+		case err != nil:
 			return err
+		case !look.Recheck:
+			return nil
 		}
 		named, err := a.named(ctx, by)
 		if err != nil {

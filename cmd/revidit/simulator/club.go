@@ -15,10 +15,6 @@ import (
 // to within what Reliability.Add forgets.
 const learnEvery = 100
 
-// refitAt are the numbers of closed specimens at which everything is weighed anew, in shares of all. The service does so
-// daily.
-var refitAt = []float64{0.1}
-
 // begin is when the made-up club opens.
 var begin = time.Date(2026, 1, 2, 8, 0, 0, 0, time.UTC)
 
@@ -174,7 +170,6 @@ func (c *club) take(i int) error {
 }
 
 func (c *club) learn() error {
-	before := len(c.closed)
 	learned, _, err := c.judge.Learn(c.people, c.waiting, c.policy.List, c.now)
 	if err != nil {
 		return err
@@ -184,14 +179,6 @@ func (c *club) learn() error {
 		c.count(&c.waiting[i])
 	}
 	c.closed, c.waiting = append(c.closed, c.waiting...), nil
-	for _, share := range refitAt {
-		at := int(share * float64(len(c.cases)))
-		if before < at && len(c.closed) >= at {
-			if err := c.refit(); err != nil {
-				return err
-			}
-		}
-	}
 	c.tally.reached(&c.people)
 	c.desk.learned()
 	return nil
