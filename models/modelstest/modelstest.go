@@ -4,8 +4,10 @@ package modelstest
 
 import (
 	"context"
+	"errors"
 	"os"
 	"path/filepath"
+	"sync"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -31,10 +33,30 @@ func Main(m *testing.M) int {
 // SQLite returns an empty database of the newest schema in a file of its own, closed and removed after the test.
 func SQLite(t testing.TB) *models.DB {
 	t.Helper()
-	db := opened(t, SQLitePath(t))
-	require.NoError(t, db.Migrate(t.Context()))
-	return db
+	template, err := sqliteTemplate()
+	require.NoError(t, err)
+	path := SQLitePath(t)
+	require.NoError(t, os.WriteFile(path, template, 0o600))
+	return opened(t, path)
 }
+
+// sqliteTemplate is a migrated file, made once and copied for each test: migrating takes most of the time of a short one.
+var sqliteTemplate = sync.OnceValues(func() (file []byte, err error) {
+	folder, err := os.MkdirTemp(fastFolder(), "revidit-sqlite-")
+	if err != nil {
+		return nil, err
+	}
+	defer func() { err = errors.Join(err, os.RemoveAll(folder)) }()
+	path, ctx := filepath.Join(folder, "template.db"), context.Background()
+	db, err := models.Open(ctx, path)
+	if err != nil {
+		return nil, err
+	}
+	if err := errors.Join(db.Migrate(ctx), db.Close()); err != nil {
+		return nil, err
+	}
+	return os.ReadFile(path)
+})
 
 // SQLitePath returns where a test may make an SQLite file.
 func SQLitePath(t testing.TB) string {
