@@ -3,6 +3,7 @@ package review
 import (
 	"fmt"
 	"maps"
+	"revidit/review/confidence"
 	"slices"
 )
 
@@ -50,7 +51,7 @@ func ReplayReliability(group string, events []Event) (Reliability, error) {
 
 // NewReliability knows the roles only.
 func NewReliability(group string) Reliability {
-	return Reliability{Group: group, Added: []string{}, People: map[string]PersonKnown{}, Warnings: nonNilWarnings(nil)}
+	return Reliability{Group: group, Added: []string{}, People: map[string]PersonKnown{}, Warnings: []confidence.Warning{}}
 }
 
 func (r *Reliability) apply(e Event) error {
