@@ -2,11 +2,12 @@ package review
 
 import (
 	"fmt"
-	"revidit/review/diagnosis"
 	"strconv"
 	"strings"
 	"time"
 	"unicode/utf8"
+
+	"revidit/review/diagnosis"
 )
 
 // Limits on what one input may hold.

@@ -3,10 +3,10 @@ package review
 import (
 	"cmp"
 	"math"
-	"revidit/review/confidence"
-	"revidit/review/diagnosis"
 	"slices"
 
+	"revidit/review/confidence"
+	"revidit/review/diagnosis"
 	"revidit/review/judgement"
 )
 

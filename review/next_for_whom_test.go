@@ -8,7 +8,6 @@ import (
 
 	"revidit/review/confidence"
 	"revidit/review/diagnosis"
-
 	"revidit/review/judgement"
 )
 

@@ -2,8 +2,9 @@ package review
 
 import (
 	"fmt"
-	"revidit/review/diagnosis"
 	"time"
+
+	"revidit/review/diagnosis"
 )
 
 // ProposalStream is the stream of a proposed change of a cell.

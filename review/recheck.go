@@ -6,7 +6,6 @@ import (
 	"time"
 
 	"revidit/review/diagnosis"
-
 	"revidit/review/judgement"
 )
 

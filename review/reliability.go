@@ -5,7 +5,6 @@ import (
 
 	"revidit/review/confidence"
 	"revidit/review/diagnosis"
-
 	"revidit/review/judgement"
 )
 

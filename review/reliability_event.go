@@ -3,8 +3,9 @@ package review
 import (
 	"fmt"
 	"maps"
-	"revidit/review/confidence"
 	"slices"
+
+	"revidit/review/confidence"
 )
 
 // ReliabilityStream is the stream of what is known of people who report on a group.

@@ -1,8 +1,9 @@
 package review
 
 import (
-	"revidit/review/diagnosis"
 	"strings"
+
+	"revidit/review/diagnosis"
 )
 
 // ReturnForm asks the owner for something.

@@ -2,10 +2,10 @@ package review
 
 import (
 	"fmt"
-	"revidit/review/diagnosis"
 	"strings"
 	"time"
 
+	"revidit/review/diagnosis"
 	"revidit/review/judgement"
 )
 

@@ -1,9 +1,9 @@
 package review
 
 import (
-	"revidit/review/diagnosis"
 	"slices"
 
+	"revidit/review/diagnosis"
 	"revidit/review/judgement"
 )
 
