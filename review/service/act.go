@@ -2,64 +2,64 @@ package service
 
 import (
 	"context"
+	"errors"
 
 	"revidit/review"
 )
 
-// load fetches a submission with what belongs to it, and checks that the actor may know of it, is not to look at it blind
+// load reads a submission with what belongs to it, and checks that the actor may know of it, is not to look at it blind
 // first, and has decided on the present version. Everything that shows a submission goes through here.
 func (s *Service) load(ctx context.Context, actor review.Actor, id string, version int) (*review.Dossier, error) {
-	now, err := s.loadBlind(ctx, actor, id, version)
+	now, b, err := s.loadBlind(ctx, actor, id, version)
 	if err != nil {
 		return nil, err
 	}
-	return now, s.hiddenSpecimen(ctx, actor, now.Specimen, now.Siblings)
+	return now, s.hiddenSpecimen(ctx, actor, b)
 }
 
 // loadBlind is load for those who are to look blind and are shown no more than the question.
-func (s *Service) loadBlind(ctx context.Context, actor review.Actor, id string, version int) (*review.Dossier, error) {
-	submission, err := s.store.Submission(ctx, id)
+func (s *Service) loadBlind(ctx context.Context, actor review.Actor, id string, version int) (*review.Dossier, *Basis, error) {
+	b, err := s.store.Basis(ctx, Asked{Submission: id, Person: actor.Person})
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
-	if !review.MayRead(actor, &submission) {
-		return nil, review.Errorf(review.KindNotFound, "There is no submission %s.", id)
-	}
-	if version != AnyVersion && version != submission.Seq {
-		return nil, review.Errorf(review.KindStale, "This submission has changed since you opened it (version %d, now %d). Nothing was stored: compare what you have with the present version and send it again.",
-			version, submission.Seq)
-	}
-	specimen, err := s.store.Specimen(ctx, submission.Specimen)
+	now, err := s.dossier(ctx, actor, &b, id, "")
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
-	siblings, err := s.store.SubmissionsOf(ctx, submission.Specimen)
-	if err != nil {
-		return nil, err
+	if !review.MayRead(actor, now.Submission) {
+		return nil, nil, review.Errorf(review.KindNotFound, "There is no submission %s.", id)
 	}
-	policy, err := s.store.Policy(ctx)
-	if err != nil {
-		return nil, err
+	if version != AnyVersion && version != now.Submission.Seq {
+		return nil, nil, review.Errorf(review.KindStale, "This submission has changed since you opened it (version %d, now %d). Nothing was stored: compare what you have with the present version and send it again.",
+			version, now.Submission.Seq)
 	}
-	judge, err := s.Judge(ctx, submission.Group)
-	if err != nil {
-		return nil, err
-	}
-	people, err := s.store.Reliability(ctx, judge.Tables().Group.ID)
-	if err != nil {
-		return nil, err
-	}
-	return &review.Dossier{Moment: s.moment(actor), Submission: &submission, Specimen: &specimen, Siblings: siblings, Policy: policy,
-		People: &people, Seed: s.newSeed, Judge: judge}, nil
+	return now, &b, nil
 }
 
-// act does one thing to one submission: load, decide, assess, settle, commit.
+// attempts bounds how often an act is decided anew on what others have just changed.
+const attempts = 5
+
+// act does one thing to one submission: load, decide, assess, settle, commit. Who has decided on no certain version does
+// not hear of others who were quicker: it is decided again on what they left.
 func (s *Service) act(ctx context.Context, actor review.Actor, id string, version int, decide func(*review.Dossier) (review.Decision, error)) (review.Submission, error) {
-	now, err := s.load(ctx, actor, id, version)
-	if err != nil {
-		return review.Submission{}, err
+	return again(version, func() (review.Submission, error) {
+		now, err := s.load(ctx, actor, id, version)
+		if err != nil {
+			return review.Submission{}, err
+		}
+		return s.carryOut(ctx, now, decide)
+	})
+}
+
+// again repeats what was decided on AnyVersion and lost a race.
+func again[T any](version int, try func() (T, error)) (made T, err error) {
+	for range attempts {
+		if made, err = try(); version != AnyVersion || !errors.Is(err, ErrRace) {
+			break
+		}
 	}
-	return s.carryOut(ctx, now, decide)
+	return made, err
 }
 
 // carryOut decides, assesses, settles and commits.

@@ -21,7 +21,7 @@ func (s *Service) LeavePanel(ctx context.Context, actor review.Actor, id string,
 }
 
 func (s *Service) panel(ctx context.Context, actor review.Actor, id string, version int, decide func(*review.Dossier) (review.Decision, error)) (review.Submission, error) {
-	now, err := s.loadBlind(ctx, actor, id, version)
+	now, _, err := s.loadBlind(ctx, actor, id, version)
 	if err != nil {
 		return review.Submission{}, err
 	}

@@ -10,6 +10,10 @@ import (
 // own, and returns that one. It cites the same observations and photos, so that no evidence counts twice; the former
 // determination stays as it is, closed as redetermined.
 func (s *Service) Redetermine(ctx context.Context, actor review.Actor, id string, version int, form review.RedetermineForm) (review.Submission, error) {
+	return again(version, func() (review.Submission, error) { return s.redetermineOnce(ctx, actor, id, version, form) })
+}
+
+func (s *Service) redetermineOnce(ctx context.Context, actor review.Actor, id string, version int, form review.RedetermineForm) (review.Submission, error) {
 	now, err := s.load(ctx, actor, id, version)
 	if err != nil {
 		return review.Submission{}, err
@@ -26,7 +30,7 @@ func (s *Service) Redetermine(ctx context.Context, actor review.Actor, id string
 	}
 	w := review.NewWriter(now.Moment)
 	next := &review.Dossier{Moment: now.Moment, Submission: &review.Submission{}, Specimen: now.Specimen, Siblings: now.Siblings, Policy: now.Policy,
-		People: now.People, Seed: now.Seed, Judge: now.Judge}
+		People: now.People, Seed: now.Seed, Judge: now.Judge, Rests: now.Rests}
 	if err := w.Submission(next.Submission, &review.Drafted{ID: now.NewID(), Proposal: proposal, Follows: id}); err != nil {
 		return review.Submission{}, err
 	}

@@ -9,7 +9,6 @@ import (
 	"strings"
 
 	"revidit/review"
-	"revidit/review/judgement"
 )
 
 // Draft stores a submission that its owner goes on writing. key is an idempotency key, or empty: the same key with the
@@ -34,19 +33,27 @@ func (s *Service) begin(ctx context.Context, actor review.Actor, form review.Sub
 	if known, err := s.submissionOfKey(ctx, actor, key, digest); err != nil || known.ID != "" {
 		return known, err
 	}
-	judge, err := s.Judge(ctx, form.Group)
-	if review.KindOf(err) == review.KindNotFound {
-		return review.Submission{}, review.Invalidf("group", "%q is not a group of tables here", form.Group)
+	made, err := again(AnyVersion, func() (review.Submission, error) { return s.beginOnce(ctx, actor, form, key, digest, submit) })
+	if err == nil || key == "" {
+		return made, err
 	}
+	// The same request may have arrived twice at once: then the other one has made the submission, and taken the photos.
+	if known, lookup := s.submissionOfKey(ctx, actor, key, digest); lookup != nil || known.ID != "" {
+		return known, lookup
+	}
+	return review.Submission{}, err
+}
+
+func (s *Service) beginOnce(ctx context.Context, actor review.Actor, form review.SubmissionForm, key, digest string, submit bool) (review.Submission, error) {
+	now, err := s.loadNew(ctx, actor, form)
 	if err != nil {
 		return review.Submission{}, err
 	}
-	if err := review.CheckForm(judge, form, submit); err != nil {
+	if err := review.CheckForm(now.Judge, form, submit); err != nil {
 		return review.Submission{}, err
 	}
-	w := review.NewWriter(s.moment(actor))
-	now, err := s.draft(ctx, w, judge, form)
-	if err != nil {
+	w := review.NewWriter(now.Moment)
+	if err := s.draft(ctx, w, now, form); err != nil {
 		return review.Submission{}, err
 	}
 	if submit {
@@ -57,15 +64,7 @@ func (s *Service) begin(ctx context.Context, actor review.Actor, form review.Sub
 	if key != "" {
 		w.Batch.Key = &review.IdempotencyKey{Person: actor.Person, Key: key, Digest: digest, Submission: now.Submission.ID, At: w.Moment.Now}
 	}
-	err = s.commit(ctx, w)
-	if review.KindOf(err) == review.KindConflict && key != "" {
-		// The same request arrived twice at once: the other one has made the submission.
-		return s.submissionOfKey(ctx, actor, key, digest)
-	}
-	if err != nil {
-		return review.Submission{}, err
-	}
-	return *now.Submission, nil
+	return *now.Submission, s.commit(ctx, w)
 }
 
 func digestOf(form review.SubmissionForm, submit bool) (string, error) {
@@ -101,57 +100,57 @@ func (s *Service) submissionOfKey(ctx context.Context, actor review.Actor, key, 
 }
 
 // draft writes a new submission, of a new or a registered specimen.
-func (s *Service) draft(ctx context.Context, w *review.Writer, judge *judgement.Judge, form review.SubmissionForm) (*review.Dossier, error) {
-	policy, err := s.store.Policy(ctx)
-	if err != nil {
-		return nil, err
-	}
-	people, err := s.store.Reliability(ctx, judge.Tables().Group.ID)
-	if err != nil {
-		return nil, err
-	}
-	now := &review.Dossier{Moment: w.Moment, Submission: &review.Submission{}, Specimen: &review.Specimen{}, Policy: policy, People: &people, Seed: s.newSeed, Judge: judge}
-	if err := s.specimenFor(ctx, w, now, form); err != nil {
-		return nil, err
+func (s *Service) draft(ctx context.Context, w *review.Writer, now *review.Dossier, form review.SubmissionForm) error {
+	if form.Specimen == "" {
+		if err := register(w, now, form); err != nil {
+			return err
+		}
 	}
 	cites, err := s.writeEvidence(ctx, w, now, form)
 	if err != nil {
-		return nil, err
+		return err
 	}
 	form.Specimen = now.Specimen.ID
 	determiner, err := s.determiner(ctx, w, now, form)
 	if err != nil {
-		return nil, err
+		return err
 	}
-	proposal := form.Proposal(judge.Tables(), determiner, w.Moment.Now, cites)
-	return now, w.Submission(now.Submission, &review.Drafted{ID: w.Moment.NewID(), Proposal: proposal})
+	w.Batch.Rests = now.Rests
+	proposal := form.Proposal(now.Judge.Tables(), determiner, w.Moment.Now, cites)
+	return w.Submission(now.Submission, &review.Drafted{ID: w.Moment.NewID(), Proposal: proposal})
 }
 
-// specimenFor registers a new specimen, or loads the one that the form names.
-func (s *Service) specimenFor(ctx context.Context, w *review.Writer, now *review.Dossier, form review.SubmissionForm) error {
-	if form.Specimen == "" {
-		sealed, mark, err := review.Withhold(w.Moment.NewID(), newSalt(), form.Withheld)
-		if err != nil {
-			return err
-		}
-		w.Batch.Withheld = append(w.Batch.Withheld, sealed)
-		return w.Specimen(now.Specimen, &review.SpecimenRegistered{ID: w.Moment.NewID(), Label: form.Label, Withholding: mark})
-	}
-	specimen, err := s.store.Specimen(ctx, form.Specimen)
-	if review.KindOf(err) == review.KindNotFound {
-		return review.Invalidf("specimen", "there is no specimen with this id")
-	}
+// register writes a new specimen.
+func register(w *review.Writer, now *review.Dossier, form review.SubmissionForm) error {
+	record, mark, err := review.Withhold(w.Moment.NewID(), newSalt(), form.Withheld)
 	if err != nil {
 		return err
 	}
-	if now.Siblings, err = s.store.SubmissionsOf(ctx, form.Specimen); err != nil {
-		return err
+	w.Batch.Withheld = append(w.Batch.Withheld, record)
+	return w.Specimen(now.Specimen, &review.SpecimenRegistered{ID: w.Moment.NewID(), Label: form.Label, Withholding: mark})
+}
+
+// loadNew reads what a new submission rests on: of a new specimen, or of the registered one that the form names.
+func (s *Service) loadNew(ctx context.Context, actor review.Actor, form review.SubmissionForm) (*review.Dossier, error) {
+	b, err := s.store.Basis(ctx, Asked{Specimen: form.Specimen, Person: actor.Person})
+	if form.Specimen != "" && review.KindOf(err) == review.KindNotFound {
+		return nil, review.Invalidf("specimen", "there is no specimen with this id")
 	}
-	if !slices.ContainsFunc(now.Siblings, func(sub review.Submission) bool { return review.MayRead(w.Moment.Actor, &sub) }) {
-		return review.Invalidf("specimen", "there is no specimen with this id")
+	if err != nil {
+		return nil, err
 	}
-	now.Specimen = &specimen
-	return s.hiddenSpecimen(ctx, w.Moment.Actor, &specimen, now.Siblings)
+	known := func(sub review.Submission) bool { return review.MayRead(actor, &sub) }
+	if form.Specimen != "" && !slices.ContainsFunc(b.Submissions, known) {
+		return nil, review.Invalidf("specimen", "there is no specimen with this id")
+	}
+	if err := s.hiddenSpecimen(ctx, actor, &b); err != nil {
+		return nil, err
+	}
+	now, err := s.dossier(ctx, actor, &b, "", form.Group)
+	if review.KindOf(err) == review.KindNotFound {
+		return nil, review.Invalidf("group", "%q is not a group of tables here", form.Group)
+	}
+	return now, err
 }
 
 // writeEvidence adds the photos and observations of a form to the specimen, and returns the ids to cite. What a draft
@@ -186,20 +185,25 @@ func (s *Service) writeEvidence(ctx context.Context, w *review.Writer, now *revi
 
 // uploads fetches the photos that a form names: the actor's own uploads, or photos of the specimen itself.
 func (s *Service) uploads(ctx context.Context, actor review.Actor, forms []review.PhotoForm, spec *review.Specimen) ([]review.Upload, error) {
+	var wanted []string
+	for _, form := range forms {
+		if _, ok := spec.Photo(form.Photo); !ok {
+			wanted = append(wanted, form.Photo)
+		}
+	}
+	stored, err := s.store.Uploads(ctx, wanted)
+	if err != nil {
+		return nil, err
+	}
 	var found []review.Upload
 	var problems review.Problems
 	for i, form := range forms {
-		if photo, ok := spec.Photo(form.Photo); ok {
-			found = append(found, review.Upload{Photo: photo, Specimen: spec.ID})
-			continue
-		}
-		upload, err := s.store.Upload(ctx, form.Photo)
-		if review.KindOf(err) == review.KindNotFound || (err == nil && (upload.By != actor.Person || upload.Specimen != "")) {
+		upload, ok := stored[form.Photo]
+		if photo, own := spec.Photo(form.Photo); own {
+			upload = review.Upload{Photo: photo, Specimen: spec.ID}
+		} else if !ok || upload.By != actor.Person || upload.Specimen != "" {
 			problems.Addf(review.FieldOf("photos", i)+".photo", "is not a photo that you have uploaded for this specimen; upload it again")
 			continue
-		}
-		if err != nil {
-			return nil, err
 		}
 		found = append(found, upload)
 	}
@@ -237,6 +241,10 @@ func (s *Service) ReviseAndSubmit(ctx context.Context, actor review.Actor, id st
 }
 
 func (s *Service) revise(ctx context.Context, actor review.Actor, id string, version int, form review.SubmissionForm, submit bool) (review.Submission, error) {
+	return again(version, func() (review.Submission, error) { return s.reviseOnce(ctx, actor, id, version, form, submit) })
+}
+
+func (s *Service) reviseOnce(ctx context.Context, actor review.Actor, id string, version int, form review.SubmissionForm, submit bool) (review.Submission, error) {
 	now, err := s.load(ctx, actor, id, version)
 	if err != nil {
 		return review.Submission{}, err
