@@ -26,7 +26,17 @@ func (db *DB) Commit(ctx context.Context, batch review.Batch) error {
 	if err != nil {
 		return err
 	}
-	err = db.write(ctx, func(tx *gorm.DB) error { return rows.store(tx, batch.Attach, batch.Rests) })
+	asked := false
+	err = db.write(ctx, func(tx *gorm.DB) error {
+		if err := rows.store(tx, batch.Attach, batch.Rests); err != nil {
+			return err
+		}
+		asked, err = db.askAll(ctx, tx, batch.Jobs)
+		return err
+	})
+	if err == nil && asked {
+		db.queue.wake()
+	}
 	if errors.Is(err, gorm.ErrDuplicatedKey) {
 		return service.ErrRace
 	}

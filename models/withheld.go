@@ -4,9 +4,9 @@ import (
 	"context"
 	"fmt"
 
-	"revidit/review"
-
 	"gorm.io/gorm"
+
+	"revidit/review"
 )
 
 // withheldRow is a row of withheld: label data that events hold only a digest of.

@@ -1,6 +1,10 @@
 package review
 
-import "time"
+import (
+	"time"
+
+	"revidit/review/jobs"
+)
 
 // Batch is what one act changes.
 type Batch struct {
@@ -18,6 +22,8 @@ type Batch struct {
 	Key    *IdempotencyKey
 	// Rests is what the act was decided on; nil where it rests on no more than the streams it writes.
 	Rests *Rests
+	// Jobs that follow from this, at most one of a kind and key.
+	Jobs []jobs.Job
 }
 
 // Rests names the versions of everything that a decision rests on. A store refuses a batch, as a lost race, where any of
