@@ -25,7 +25,7 @@ func (db *DB) Commit(ctx context.Context, batch review.Batch) error {
 	if err != nil {
 		return err
 	}
-	err = db.write(ctx, func(tx *gorm.DB) error { return rows.store(tx, batch.Attach) })
+	err = db.write(ctx, func(tx *gorm.DB) error { return db.store(tx, rows, batch.Attach) })
 	if errors.Is(err, gorm.ErrDuplicatedKey) {
 		return review.Errorf(review.KindConflict, "Somebody else was quicker. Nothing was stored; look at what stands there now and try again.")
 	}
@@ -37,6 +37,7 @@ type batchRows struct {
 	events      []eventRow
 	specimens   []specimenRow
 	submissions []review.Submission // become rows when it is known which of them are newer
+	judged      []judgedRow
 	policies    []policyRow
 	proposals   []proposalRow
 	releases    []releaseRow
@@ -53,7 +54,7 @@ func rowsOf(batch review.Batch) (r batchRows, err error) {
 	if r.specimens, err = toRows(batch.Specimens, toSpecimenRow); err != nil {
 		return r, err
 	}
-	r.submissions = batch.Submissions
+	r.submissions, r.judged = batch.Submissions, judgedBy(batch)
 	if batch.Policy != nil {
 		if r.policies, err = toRows([]review.Policy{*batch.Policy}, toPolicyRow); err != nil {
 			return r, err
@@ -87,11 +88,13 @@ func rowsOf(batch review.Batch) (r batchRows, err error) {
 }
 
 // store writes in an order that foreign keys allow.
-func (r batchRows) store(tx *gorm.DB, attach map[string]string) error {
+func (db *DB) store(tx *gorm.DB, r batchRows, attach map[string]string) error {
 	for _, step := range []func() error{
 		func() error { return insert(tx, "events", r.events) },
 		func() error { return replaceOlder(tx, "specimens", r.specimens) },
-		func() error { return replaceSubmissions(tx, r.submissions) },
+		func() error { return db.replaceSubmissions(tx, r.submissions) },
+		func() error { return relabelEntries(tx, r.specimens) },
+		func() error { return storeJudged(tx, r.judged) },
 		func() error { return insert(tx, "policies", r.policies) },
 		func() error { return replaceOlder(tx, "cell_proposals", r.proposals) },
 		func() error { return insert(tx, "a release", r.releases) },

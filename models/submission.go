@@ -40,7 +40,7 @@ type submissionRow struct {
 	DrawRate       *float64
 	DrawSeed       *string
 	RecheckOpen    bool
-	QueuedUnix     *float64 // since when it waits in the queue; nil where it does not
+	Evidence       int
 	Body           string
 }
 
@@ -55,8 +55,8 @@ func toSubmissionRow(s review.Submission) (submissionRow, error) {
 	row := submissionRow{ID: s.ID, Seq: s.Seq, GroupID: s.Group, SpecimenID: s.Specimen, Owner: s.Owner, Status: s.Status, Family: d.Family,
 		ScientificName: d.ScientificName, Qualifier: d.Qualifier, Search: searchable(d.Family, d.ScientificName),
 		Reviewers: reviewers(&s), Gain: s.Gain, DraftedAt: instantOf(s.DraftedAt), ChangedAt: instantOf(s.ChangedAt),
-		OpenedAt: instantOrNull(s.OpenedAt), Determiner: d.Determiner, KnownTo: spaced(s.KnownTo()...), Body: string(body)}
-	row.queue(&s)
+		OpenedAt: instantOrNull(s.OpenedAt), Determiner: d.Determiner, KnownTo: spaced(s.KnownTo()...),
+		RecheckOpen: s.RecheckOpen(), Evidence: s.Evidence, Body: string(body)}
 	if s.Draw != nil {
 		row.DrawRate, row.DrawSeed = &s.Draw.Rate, &s.Draw.Seed
 	}
@@ -79,27 +79,11 @@ func toSubmissionRow(s review.Submission) (submissionRow, error) {
 	return row, nil
 }
 
-// queue says since when a submission waits for somebody to look: while it is open, and where it is closed from when it
-// was drawn for a recheck until the panel is complete.
-func (r *submissionRow) queue(s *review.Submission) {
-	r.RecheckOpen = s.RecheckOpen()
-	var since float64
-	switch {
-	case r.RecheckOpen:
-		since = unixSeconds(s.Recheck.DrawnAt)
-	case s.Status == review.StatusOpen && s.OpenedAt != nil:
-		since = unixSeconds(*s.OpenedAt)
-	default:
-		return
-	}
-	r.QueuedUnix = &since
-}
-
 // spaced joins ids so that each stands between two spaces, and can be looked for with them.
 func spaced(ids ...string) string { return " " + strings.Join(append(ids, ""), " ") }
 
-// replaceSubmissions stores rows with their gains, but leaves those alone that were made from later events.
-func replaceSubmissions(tx *gorm.DB, submissions []review.Submission) error {
+// replaceSubmissions stores rows with their entries in the queue, but leaves those alone that were made from later events.
+func (db *DB) replaceSubmissions(tx *gorm.DB, submissions []review.Submission) error {
 	for _, s := range submissions {
 		row, err := toSubmissionRow(s)
 		if err != nil {
@@ -112,7 +96,7 @@ func replaceSubmissions(tx *gorm.DB, submissions []review.Submission) error {
 		if stored.RowsAffected == 0 {
 			continue
 		}
-		if err := replaceGains(tx, []string{s.ID}, toGainRows(s)); err != nil {
+		if err := db.replaceEntries(tx, s); err != nil {
 			return err
 		}
 	}
@@ -135,6 +119,7 @@ func (r submissionRow) fromRow() (s review.Submission, err error) {
 	if err := json.Unmarshal([]byte(r.Body), &s); err != nil {
 		return review.Submission{}, fmt.Errorf("decode submission %s: %w", r.ID, err)
 	}
+	s.Evidence = r.Evidence
 	return s, nil
 }
 

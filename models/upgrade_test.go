@@ -143,7 +143,7 @@ func TestSubmissionsOfATimeWithoutRechecks(t *testing.T) {
 }
 
 // requireBeforeRechecks requires that nothing is drawn, that the open submission alone waits, and that it does so for
-// those who neither own nor determined it.
+// those who neither own nor determined nor judged it.
 func requireBeforeRechecks(t *testing.T, db *models.DB) {
 	t.Helper()
 	lines, _, err := db.FindSubmissions(t.Context(), review.SubmissionFilter{Viewer: "ada", Owner: "ada"}, review.Page{Size: 5})
@@ -155,7 +155,7 @@ func requireBeforeRechecks(t *testing.T, db *models.DB) {
 		known[l.ID] = l.KnownTo
 	}
 	require.Equal(t, map[string][]string{"draft": {"ada"}, "open": {"ada", "bob", "cyd", "dan", "old"}, "closed": {"ada"}}, known)
-	for viewer, want := range map[string]int{"eve": 1, "bob": 1, "ada": 0, "old": 0} {
+	for viewer, want := range map[string]int{"eve": 1, "cyd": 1, "bob": 0, "dan": 0, "ada": 0, "old": 0} {
 		queue, _, err := db.FindQueue(t.Context(), review.QueueFilter{AsOf: time.Unix(1778760000, 0), Viewer: viewer, Rechecks: true,
 			Weights: map[string]float64{"head": 0.5}}, review.Page{Size: 5})
 		require.NoError(t, err)

@@ -11,9 +11,6 @@ import (
 	"revidit/review/diagnosis"
 )
 
-// AgeScaleDays is the age at which an open submission comes as far forward as one where a look tells a whole bit.
-const AgeScaleDays = 30
-
 // RegionGain is what one look at a region of the body is expected to tell about the family, in bits, at most 1, by a
 // reviewer of whom nothing else is known.
 type RegionGain struct {
@@ -100,7 +97,9 @@ func queueReason(l QueueLine, f QueueFilter) string {
 		return "drawn by chance for a blind look by you; has waited " + words
 	case l.others() && l.Region == "":
 		return "others have looked, and what they say stays closed until you have saved yours; has waited " + words
-	case l.Priority > l.Gain || l.Region == "":
+	case l.LongestWaiting:
+		return "has waited longest of those left: " + words
+	case l.Region == "":
 		return "has waited " + words
 	}
 	return fmt.Sprintf("one more look by you (%s) is expected to tell %.2f bits about the family", l.Region, l.Gain)

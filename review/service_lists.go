@@ -4,7 +4,12 @@ import (
 	"context"
 	"slices"
 	"strings"
+	"unicode"
 )
+
+// SearchAnywhere is how many characters a text to search for must have to be found anywhere in a text; a shorter one is
+// found at its beginning.
+const SearchAnywhere = 3
 
 // Find lists submissions that the actor may know of.
 func (s *Service) Find(ctx context.Context, actor Actor, f SubmissionFilter, page Page) ([]SubmissionLine, string, error) {
@@ -32,8 +37,23 @@ func (f SubmissionFilter) tells() bool {
 // finds says whether the filter finds a line by what is known to those who are to look blind. Case is folded plainly: a
 // number in rare letters is passed over.
 func (f SubmissionFilter) finds(l SubmissionLine) bool {
-	number := strings.Contains(strings.ToLower(l.CatalogueNumber), strings.ToLower(f.Text))
-	return number && f.Family == "" && !f.Doubtful && f.Owner == ""
+	number, text := strings.ToLower(l.CatalogueNumber), strings.ToLower(f.Text)
+	found := strings.Contains
+	if letters(text) < SearchAnywhere {
+		found = strings.HasPrefix
+	}
+	return found(number, text) && f.Family == "" && !f.Doubtful && f.Owner == ""
+}
+
+// letters counts characters; an accent that is written apart belongs to the one before.
+func letters(text string) int {
+	n := 0
+	for _, r := range text {
+		if !unicode.Is(unicode.Mn, r) {
+			n++
+		}
+	}
+	return n
 }
 
 func (s *Service) shownLines(ctx context.Context, actor Actor, f SubmissionFilter, found []SubmissionLine) ([]SubmissionLine, error) {
@@ -222,7 +242,7 @@ func (s *Service) shownQueue(ctx context.Context, actor Actor, f QueueFilter, fo
 			l = l.blindInQueue(look)
 		}
 		if l.others() && !slices.Contains(l.KnownTo, actor.Person) {
-			l.Gain, l.Region, l.Priority = 0, "", 0
+			l.Gain, l.Region, l.LongestWaiting = 0, "", false
 		}
 		l.Reason = queueReason(l, f)
 		lines = append(lines, l)
@@ -238,6 +258,6 @@ func (l QueueLine) others() bool { return !l.Recheck && l.Reviewers > 0 }
 // from the states that were stated.
 func (l QueueLine) blindInQueue(look string) QueueLine {
 	l.SubmissionLine = l.blind(look)
-	l.Gain, l.Region, l.Priority = 0, "", 0
+	l.Gain, l.Region, l.LongestWaiting = 0, "", false
 	return l
 }
