@@ -118,7 +118,12 @@ var sqliteSettings = url.Values{
 }
 
 // Migrate brings the schema to the newest version.
-func (db *DB) Migrate(ctx context.Context) error { return migrations.Apply(ctx, db.pool, db.dialect) }
+func (db *DB) Migrate(ctx context.Context) error {
+	if err := migrations.Apply(ctx, db.pool, db.dialect); err != nil {
+		return err
+	}
+	return db.nameEverybody(ctx)
+}
 
 // CheckSchema returns an error that says what to do where the schema is not the one that this program was built for.
 func (db *DB) CheckSchema(ctx context.Context) error {

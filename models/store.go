@@ -100,7 +100,7 @@ func (db *DB) store(tx *gorm.DB, r batchRows, attach map[string]string) error {
 		func() error { return insert(tx, "a release", r.releases) },
 		func() error { return r.reliability.store(tx) },
 		func() error { return insert(tx, "withheld label data", r.withheld) },
-		func() error { return replace(tx, "people", r.people) },
+		func() error { return storePeople(tx, r.people) },
 		func() error { return attachUploads(tx, attach) },
 		func() error { return insert(tx, "idempotency keys", r.keys) },
 	} {

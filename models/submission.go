@@ -148,18 +148,30 @@ func (db *DB) CountByStatus(ctx context.Context, owner string) (map[review.Statu
 	if !storable(owner) {
 		owner = ""
 	}
+	var parts []string
+	var args []any
+	for _, status := range review.Statuses {
+		for _, which := range []string{"opened_at IS NOT NULL", "opened_at IS NULL AND owner = ?"} {
+			parts = append(parts, "SELECT ? AS status, count(*) AS n FROM (SELECT 1 AS one FROM submissions WHERE status = ? AND "+which+" LIMIT ?) AS some")
+			args = append(args, string(status), string(status))
+			if strings.Contains(which, "?") {
+				args = append(args, owner)
+			}
+			args = append(args, review.MostCounted+1)
+		}
+	}
 	var rows []struct {
 		Status review.Status
 		N      int
 	}
-	err := db.read(ctx).Table("submissions").Select("status, count(*) AS n").
-		Where("opened_at IS NOT NULL OR owner = ?", owner).Group("status").Scan(&rows).Error
-	if err != nil {
+	if err := db.read(ctx).Raw(strings.Join(parts, " UNION ALL "), args...).Scan(&rows).Error; err != nil {
 		return nil, fmt.Errorf("count submissions: %w", err)
 	}
 	counts := map[review.Status]int{}
 	for _, row := range rows {
-		counts[row.Status] = row.N
+		if row.N > 0 {
+			counts[row.Status] = min(counts[row.Status]+row.N, review.MostCounted+1)
+		}
 	}
 	return counts, nil
 }

@@ -43,13 +43,9 @@ func (s *Service) checkPolicy(ctx context.Context, p Policy) error {
 	if err := p.Check(); err != nil {
 		return err
 	}
-	people, err := s.store.FindPeople(ctx)
+	people, err := s.store.People(ctx, slices.Concat(slices.Collect(maps.Values(p.Experts))...))
 	if err != nil {
 		return err
-	}
-	reviewer := map[string]bool{}
-	for _, person := range people {
-		reviewer[person.ID] = person.Role == RoleReviewer || person.Role == RoleCurator
 	}
 	groups, err := s.Groups(ctx)
 	if err != nil {
@@ -70,7 +66,7 @@ func (s *Service) checkPolicy(ctx context.Context, p Policy) error {
 			problems.Addf(field, "at most 50 people")
 		}
 		for _, id := range named {
-			if !reviewer[id] {
+			if role := people[id].Role; role != RoleReviewer && role != RoleCurator {
 				problems.Addf(field, "%s is not a reviewer", id)
 			}
 		}

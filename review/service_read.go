@@ -299,9 +299,17 @@ func (s *Service) Counts(ctx context.Context, actor Actor) (map[Status]int, erro
 	return s.store.CountByStatus(ctx, actor.Person)
 }
 
-// People are all persons with an account, for forms that name one.
-func (s *Service) People(ctx context.Context) ([]Person, error) {
-	return s.store.FindPeople(ctx)
+// mostPeople is how many a list of people has.
+const mostPeople = 50
+
+// People are the first persons with an account, by name, that a filter lets through: for forms that name one.
+func (s *Service) People(ctx context.Context, f PeopleFilter) ([]Person, error) {
+	return s.store.FindPeople(ctx, f, mostPeople)
+}
+
+// Names of persons, by id; "(name erased)" where it was.
+func (s *Service) Names(ctx context.Context, ids []string) (map[string]string, error) {
+	return s.names(ctx, ids)
 }
 
 const erasedName = "(name erased)"

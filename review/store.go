@@ -29,14 +29,15 @@ type Reader interface {
 	FindSubmissions(ctx context.Context, filter SubmissionFilter, page Page) (lines []SubmissionLine, next string, err error)
 	// FindQueue lists what waits for a look, in the order of QueueLine.
 	FindQueue(ctx context.Context, filter QueueFilter, page Page) (lines []QueueLine, next string, err error)
-	// CountByStatus counts submissions, drafts only of that owner.
+	// CountByStatus counts submissions, drafts only of that owner. It stops at MostCounted: one more stands for any number
+	// above.
 	CountByStatus(ctx context.Context, owner string) (map[Status]int, error)
 	// Withheld returns the sealed label data with these ids, without those that were erased.
 	Withheld(ctx context.Context, ids []string) (map[string]SealedWithheld, error)
 	// People returns the persons with these ids; one whose name was erased has an empty Name.
 	People(ctx context.Context, ids []string) (map[string]Person, error)
-	// FindPeople lists persons with an account, by name.
-	FindPeople(ctx context.Context) ([]Person, error)
+	// FindPeople lists persons with an account, by name: the first ones, at most 200.
+	FindPeople(ctx context.Context, filter PeopleFilter, most int) ([]Person, error)
 	// Policy is the one in force, DefaultPolicy when none was set.
 	Policy(ctx context.Context) (Policy, error)
 	// Upload returns an uploaded photo, whether a specimen has it yet or not.
@@ -49,6 +50,8 @@ type Reader interface {
 	Releases(ctx context.Context, group string) ([]Release, error)
 	// Reliability is the latest snapshot of a group; of version 0 where nothing was learnt yet.
 	Reliability(ctx context.Context, group string) (Reliability, error)
+	// ReliabilityOf is Reliability with nobody in it but these persons.
+	ReliabilityOf(ctx context.Context, group string, persons []string) (Reliability, error)
 	// EachSpecimen calls visit for every specimen of which a submission of the group has come before reviewers, with all
 	// its submissions, the oldest first, in no certain order of specimens. It stops at the first error and returns it.
 	EachSpecimen(ctx context.Context, group string, visit func(Specimen, []Submission) error) error
@@ -100,6 +103,10 @@ type Upload struct {
 	Specimen string `json:"specimen,omitempty"`
 }
 
+// MostCounted is how far submissions are counted: nobody acts on more, and counting them all takes the longer the more
+// there are.
+const MostCounted = 1000
+
 // Page asks for a part of a list. Size is 1 to 200; a cursor is what the last page returned.
 type Page struct {
 	Size   int
@@ -123,6 +130,13 @@ type SubmissionFilter struct {
 	// Doubtful: only submissions with a contradiction, of those that are closed or the viewer's own: whether an open
 	// one is contradicted may give away what other reviewers have said.
 	Doubtful bool
+}
+
+// PeopleFilter narrows FindPeople; empty fields do not narrow.
+type PeopleFilter struct {
+	// Name is what the name, or a later word of it, begins with, without regard to case.
+	Name  string
+	Roles []Role // any of them
 }
 
 // QueueFilter narrows the queue; empty fields do not narrow.

@@ -29,3 +29,14 @@ UPDATE submissions SET search = E'\n\n' || replace(search, E'\n', E'\n\n');
 UPDATE specimens SET search = E'\n\n' || search;
 CREATE INDEX submissions_search ON submissions USING gin (trigrams(search));
 CREATE INDEX specimens_search ON specimens USING gin (trigrams(search));
+
+-- A person is found by the beginning of any word of their name. The program folds case as no database does, so that it
+-- fills this in by itself, and erases it with the name.
+CREATE TABLE person_names (
+    person text COLLATE "C" NOT NULL REFERENCES people (id) ON DELETE CASCADE,
+    place  bigint           NOT NULL CHECK (place >= 0), -- of the word
+    start  text COLLATE "C" NOT NULL, -- the name from that word on, without case
+    PRIMARY KEY (person, place)
+);
+CREATE INDEX person_names_start ON person_names (start, person);
+CREATE INDEX person_names_whole ON person_names (start, person) WHERE place = 0;

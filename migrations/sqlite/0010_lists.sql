@@ -63,3 +63,14 @@ CREATE TRIGGER searched_removed AFTER DELETE ON searched BEGIN
     DELETE FROM trigrams WHERE rowid = OLD.number;
 END;
 -- +goose StatementEnd
+
+-- A person is found by the beginning of any word of their name. The program folds case as no database does, so that it
+-- fills this in by itself, and erases it with the name.
+CREATE TABLE person_names (
+    person TEXT    NOT NULL REFERENCES people (id) ON DELETE CASCADE,
+    place  INTEGER NOT NULL CHECK (place >= 0), -- of the word
+    start  TEXT    NOT NULL, -- the name from that word on, without case
+    PRIMARY KEY (person, place)
+) STRICT, WITHOUT ROWID;
+CREATE INDEX person_names_start ON person_names (start, person);
+CREATE INDEX person_names_whole ON person_names (start, person) WHERE place = 0;
