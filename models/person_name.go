@@ -9,6 +9,7 @@ import (
 	"gorm.io/gorm"
 
 	"revidit/review"
+	"revidit/review/service"
 )
 
 // nameRow is a row of person_names: a name from one of its words on, folded. It goes when the name is erased.
@@ -70,7 +71,7 @@ func (db *DB) nameEverybody(ctx context.Context) error {
 }
 
 // FindPeople implements review.Reader. The order is by name without case, the same in both databases.
-func (db *DB) FindPeople(ctx context.Context, f review.PeopleFilter, most int) ([]review.Person, error) {
+func (db *DB) FindPeople(ctx context.Context, f service.PeopleFilter, most int) ([]review.Person, error) {
 	if most < 1 || most > maxPage {
 		return nil, review.Invalidf("size", "must be from 1 to %d", maxPage)
 	}

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"revidit/review"
+	"revidit/review/service"
 )
 
 // queuePosition is where a page of FindQueue has ended, in both orders that it goes by. It carries the weights of the
@@ -38,7 +39,7 @@ func validWeight(w float64) bool { return w >= 0 && !math.IsInf(w, 1) }
 
 // FindQueue implements review.Reader. What somebody holds at AsOf stays in the list, with HeldBy and HeldUntil. Weights
 // of a cursor take the place of those of the filter.
-func (db *DB) FindQueue(ctx context.Context, f review.QueueFilter, page review.Page) ([]review.QueueLine, string, error) {
+func (db *DB) FindQueue(ctx context.Context, f service.QueueFilter, page service.Page) ([]service.QueueLine, string, error) {
 	if err := checkSize(page); err != nil {
 		return nil, "", err
 	}
@@ -56,7 +57,7 @@ func (db *DB) FindQueue(ctx context.Context, f review.QueueFilter, page review.P
 	if err != nil {
 		return nil, "", fmt.Errorf("list the queue: %w", err)
 	}
-	lines, next := []review.QueueLine{}, ""
+	lines, next := []service.QueueLine{}, ""
 	for {
 		before := w.at
 		line, err := w.next()
@@ -74,7 +75,7 @@ func (db *DB) FindQueue(ctx context.Context, f review.QueueFilter, page review.P
 	}
 }
 
-func checkQueueFilter(f review.QueueFilter) error {
+func checkQueueFilter(f service.QueueFilter) error {
 	err := checkFilter("viewer", f.Viewer, "group", f.Group, "family", f.Family, "trip", f.Trip, "drawer", f.Drawer)
 	if err != nil {
 		return err
@@ -104,7 +105,7 @@ type weaving struct {
 	byWaiting *ordered
 }
 
-func (db *DB) weaving(ctx context.Context, f review.QueueFilter, at queuePosition, size int) (*weaving, error) {
+func (db *DB) weaving(ctx context.Context, f service.QueueFilter, at queuePosition, size int) (*weaving, error) {
 	names, err := db.queueLists(ctx, f)
 	if err != nil {
 		return nil, err
@@ -126,7 +127,7 @@ func (db *DB) weaving(ctx context.Context, f review.QueueFilter, at queuePositio
 }
 
 // asksForPanel: that a family's queue holds a recheck would tell the name.
-func asksForPanel(f review.QueueFilter) bool { return f.Rechecks && f.Family == "" }
+func asksForPanel(f service.QueueFilter) bool { return f.Rechecks && f.Family == "" }
 
 // weightOf is the weight of a region; a gain of the whole specimen has none.
 func weightOf(weights map[string]float64, region string) float64 {
@@ -159,11 +160,11 @@ func (w *weaving) next() (*candidate, error) {
 	return c, err
 }
 
-func (c *candidate) fromRow(asOf time.Time) review.QueueLine {
+func (c *candidate) fromRow(asOf time.Time) service.QueueLine {
 	line := c.line.fromRow()
 	if c.line.HoldUntil == nil || !c.line.HoldUntil.After(asOf) {
 		line.HeldBy, line.HeldUntil = "", nil
 	}
-	return review.QueueLine{SubmissionLine: line, Gain: c.gain.Urgency, Region: c.region, Recheck: c.line.RecheckOpen,
+	return service.QueueLine{SubmissionLine: line, Gain: c.gain.Urgency, Region: c.region, Recheck: c.line.RecheckOpen,
 		WaitsSince: timeOfUnix(-c.wait.Urgency), LongestWaiting: c.longest}
 }

@@ -9,7 +9,7 @@ import (
 
 	"gorm.io/gorm"
 
-	"revidit/review"
+	"revidit/review/service"
 )
 
 // mark is a place in an order of the queue: the more urgent first, of equal ones the lower id.
@@ -31,7 +31,7 @@ func (m mark) passed(at *mark) bool { return at != nil && compareMarks(m, *at) <
 
 // queueLists are the names of the lists in which something may stand that a filter lets through: one step down the index
 // for each name, however many entries there are.
-func (db *DB) queueLists(ctx context.Context, f review.QueueFilter) ([]string, error) {
+func (db *DB) queueLists(ctx context.Context, f service.QueueFilter) ([]string, error) {
 	within, args := "", []any{}
 	switch {
 	case f.Drawer != "":
@@ -58,7 +58,7 @@ func (db *DB) queueLists(ctx context.Context, f review.QueueFilter) ([]string, e
 type merged struct {
 	db    *DB
 	ctx   context.Context
-	f     review.QueueFilter
+	f     service.QueueFilter
 	lists []*orderedList
 	chunk int // entries that are read of a list at once
 	seen  map[string]bool
@@ -74,7 +74,7 @@ type orderedList struct {
 
 const largestChunk = 1000
 
-func (db *DB) merge(ctx context.Context, f review.QueueFilter) *merged {
+func (db *DB) merge(ctx context.Context, f service.QueueFilter) *merged {
 	return &merged{db: db, ctx: ctx, f: f, seen: map[string]bool{}}
 }
 
@@ -258,7 +258,7 @@ func (o *ordered) next(passed func(*candidate) bool) (*candidate, error) {
 }
 
 // candidates are those of some submissions that the viewer may be sent to, in the same order.
-func (db *DB) candidates(ctx context.Context, f review.QueueFilter, ids []string, weights map[string]float64) ([]*candidate, error) {
+func (db *DB) candidates(ctx context.Context, f service.QueueFilter, ids []string, weights map[string]float64) ([]*candidate, error) {
 	query := lines(db.read(ctx).Table("submissions AS s")).Where("s.id IN ?", ids)
 	if f.Viewer != "" {
 		query = query.Where("s.owner <> ? AND s.determiner <> ?", f.Viewer, f.Viewer).
@@ -304,7 +304,7 @@ func (c *candidate) add(e entryRow, weights map[string]float64) {
 
 // asked lets those rechecks through that the viewer may be asked about: who knows a specimen by another submission cannot
 // look at it blind either. Written with replace because LIKE heeds no case in SQLite.
-func asked(query *gorm.DB, f review.QueueFilter) *gorm.DB {
+func asked(query *gorm.DB, f service.QueueFilter) *gorm.DB {
 	if !asksForPanel(f) {
 		return query.Where("NOT s.recheck_open")
 	}

@@ -8,7 +8,7 @@ import (
 	"gorm.io/gorm"
 
 	"revidit/migrations"
-	"revidit/review"
+	"revidit/review/service"
 )
 
 // No index has both, what texts contain and the order of a list. So what is common is found among the newest of the list,
@@ -21,7 +21,7 @@ const (
 )
 
 // listedByText is listed where the filter has a text.
-func (db *DB) listedByText(ctx context.Context, f review.SubmissionFilter, after *listPosition, size int) ([]lineRow, error) {
+func (db *DB) listedByText(ctx context.Context, f service.SubmissionFilter, after *listPosition, size int) ([]lineRow, error) {
 	rows, enough, err := db.amongNewest(ctx, f, after, size, fewNewest)
 	if err != nil || enough {
 		return rows, err
@@ -41,7 +41,7 @@ func (db *DB) listedByText(ctx context.Context, f review.SubmissionFilter, after
 
 // amongNewest are those with the text among the newest of a list. enough: there are as many as asked for, or the list has
 // no more.
-func (db *DB) amongNewest(ctx context.Context, f review.SubmissionFilter, after *listPosition, size, newest int) (rows []lineRow, enough bool, err error) {
+func (db *DB) amongNewest(ctx context.Context, f service.SubmissionFilter, after *listPosition, size, newest int) (rows []lineRow, enough bool, err error) {
 	inOrder := db.read(ctx).Table("(?) AS first", db.first(ctx, f, after, newest, nil)).Order("changed_at DESC, id DESC").Limit(newest)
 	looked := db.read(ctx).Table("(?) AS newest", inOrder).Select("id, changed_at, count(*) OVER () AS counted")
 	pattern := like(sought(f.Text))

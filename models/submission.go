@@ -9,6 +9,7 @@ import (
 	"gorm.io/gorm"
 
 	"revidit/review"
+	"revidit/review/service"
 )
 
 // submissionRow is a row of submissions. What lists show of the specimen is joined, not copied.
@@ -157,7 +158,7 @@ func (db *DB) CountByStatus(ctx context.Context, owner string) (map[review.Statu
 			if strings.Contains(which, "?") {
 				args = append(args, owner)
 			}
-			args = append(args, review.MostCounted+1)
+			args = append(args, service.MostCounted+1)
 		}
 	}
 	var rows []struct {
@@ -170,7 +171,7 @@ func (db *DB) CountByStatus(ctx context.Context, owner string) (map[review.Statu
 	counts := map[review.Status]int{}
 	for _, row := range rows {
 		if row.N > 0 {
-			counts[row.Status] = min(counts[row.Status]+row.N, review.MostCounted+1)
+			counts[row.Status] = min(counts[row.Status]+row.N, service.MostCounted+1)
 		}
 	}
 	return counts, nil

@@ -8,6 +8,7 @@ import (
 	"golang.org/x/text/unicode/norm"
 
 	"revidit/review"
+	"revidit/review/service"
 )
 
 // folded is a text without case and in one spelling of its accents, for searching: the databases' own LIKE and lower()
@@ -22,11 +23,11 @@ const begins = "\n\n"
 
 func searchable(texts ...string) string { return begins + folded(strings.Join(texts, begins)) }
 
-// sought is what to look for in searchable texts for what somebody has typed: at least review.SearchAnywhere characters,
+// sought is what to look for in searchable texts for what somebody has typed: at least service.SearchAnywhere characters,
 // as many as an entry of the index has.
 func sought(text string) string {
 	text = folded(strings.ReplaceAll(text, "\n", " "))
-	if missing := review.SearchAnywhere - utf8.RuneCountInString(text); missing > 0 {
+	if missing := service.SearchAnywhere - utf8.RuneCountInString(text); missing > 0 {
 		return begins[len(begins)-missing:] + text
 	}
 	return text

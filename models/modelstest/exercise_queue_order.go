@@ -11,9 +11,10 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"revidit/review"
+	"revidit/review/service"
 )
 
-// waiting is what a made-up queue holds, as the words of review.QueueLine have it.
+// waiting is what a made-up queue holds, as the words of service.QueueLine have it.
 type waiting struct {
 	entry
 	recheck bool
@@ -28,11 +29,11 @@ type place struct {
 	longest, recheck bool
 }
 
-// queueByDefinition compares pages with the words of review.QueueLine, worked out here by sorting everything.
+// queueByDefinition compares pages with the words of service.QueueLine, worked out here by sorting everything.
 func queueByDefinition(f fixture) {
 	dice := rand.New(rand.NewPCG(8, 2))
 	all := f.madeUpQueue(dice, 160)
-	filters := []review.QueueFilter{
+	filters := []service.QueueFilter{
 		{},
 		{Viewer: "me", Rechecks: true},
 		{Viewer: "bob", Rechecks: true, Weights: map[string]float64{"antenna": 0.137, "head": 1.291, "legs": 0, "wings": 0.75, "nowhere": 2}},
@@ -49,7 +50,7 @@ func queueByDefinition(f fixture) {
 		want := inOrder(all, filter)
 		for _, size := range []int{1, 7, 50, 200} {
 			got := []place{}
-			page := review.Page{Size: size}
+			page := service.Page{Size: size}
 			for more := true; more; more = page.Cursor != "" {
 				lines, next, err := f.db.FindQueue(f.Context(), filter, page)
 				require.NoError(f, err)
@@ -97,7 +98,7 @@ func (f fixture) madeUpQueue(dice *rand.Rand, n int) []waiting {
 }
 
 // inOrder is the whole queue of a filter.
-func inOrder(all []waiting, f review.QueueFilter) []place {
+func inOrder(all []waiting, f service.QueueFilter) []place {
 	var byWaiting []waiting
 	for _, w := range all {
 		if w.shownTo(f) {
@@ -130,13 +131,13 @@ func inOrder(all []waiting, f review.QueueFilter) []place {
 	return order
 }
 
-func (w *waiting) shownTo(f review.QueueFilter) bool {
+func (w *waiting) shownTo(f service.QueueFilter) bool {
 	narrowed := (f.Group == "" || f.Group == w.group) && (f.Family == "" || f.Family == w.family) && (f.Trip == "" || f.Trip == w.trip) && (f.Drawer == "" || f.Drawer == w.drawer)
 	mine := f.Viewer != "" && (f.Viewer == w.owner || f.Viewer == w.determiner || w.judged[f.Viewer])
 	return narrowed && !mine && (!w.recheck || f.Rechecks && f.Family == "" && f.Viewer != "rex")
 }
 
-func (w *waiting) place(f review.QueueFilter) place {
+func (w *waiting) place(f service.QueueFilter) place {
 	p := place{id: w.id, recheck: w.recheck}
 	if w.recheck {
 		return p
