@@ -74,7 +74,7 @@ func (db *DB) AccountByPerson(ctx context.Context, person string) (auth.Account,
 func (db *DB) CreateAccount(ctx context.Context, a auth.Account) error {
 	account, person := toAccountRow(a)
 	err := db.write(ctx, func(tx *gorm.DB) error {
-		if err := replace(tx, "a person", []personRow{person}); err != nil {
+		if err := storePeople(tx, []personRow{person}); err != nil {
 			return err
 		}
 		return insert(tx, "an account", []accountRow{account})
@@ -97,7 +97,7 @@ func (db *DB) UpdateAccount(ctx context.Context, a auth.Account) error {
 		if result.RowsAffected == 0 {
 			return review.Errorf(review.KindNotFound, "Person %s has no account. Nothing was changed.", a.Person)
 		}
-		return replace(tx, "a person", []personRow{person})
+		return storePeople(tx, []personRow{person})
 	})
 }
 

@@ -5,7 +5,6 @@ import (
 	"database/sql"
 	"encoding/json"
 	"fmt"
-	"slices"
 
 	"gorm.io/gorm"
 
@@ -22,7 +21,7 @@ func (db *DB) Basis(ctx context.Context, asked service.Asked) (b service.Basis, 
 		if err := readRecord(tx, &b, asked); err != nil {
 			return err
 		}
-		return readBeside(tx, &b, reporters(&b, asked.Person))
+		return readBeside(tx, &b, append(review.Reporters(&b.Specimen, b.Submissions), asked.Person))
 	})
 	return b, err
 }
@@ -34,8 +33,8 @@ func (db *DB) snapshot(ctx context.Context, queries func(tx *gorm.DB) error) err
 
 // readRecord reads a specimen with all its submissions, the oldest first.
 func readRecord(tx *gorm.DB, b *service.Basis, asked service.Asked) error {
-	const record = "SELECT 'specimen' AS kind, id, body, NULL AS drafted_at FROM specimens WHERE id = %[1]s " +
-		"UNION ALL SELECT 'submission', id, body, drafted_at FROM submissions WHERE specimen_id = %[1]s ORDER BY drafted_at, id"
+	const record = "SELECT 'specimen' AS kind, id, body, 0 AS evidence, NULL AS drafted_at FROM specimens WHERE id = %[1]s " +
+		"UNION ALL SELECT 'submission', id, body, evidence, drafted_at FROM submissions WHERE specimen_id = %[1]s ORDER BY drafted_at, id"
 	which, id, notFound := "?", asked.Specimen, "There is no specimen %s."
 	if asked.Submission != "" {
 		which, id, notFound = "(SELECT specimen_id FROM submissions WHERE id = ?)", asked.Submission, "There is no submission %s."
@@ -44,7 +43,10 @@ func readRecord(tx *gorm.DB, b *service.Basis, asked service.Asked) error {
 	if !storable(id) {
 		return missing
 	}
-	var rows []struct{ Kind, ID, Body string }
+	var rows []struct {
+		Kind, ID, Body string
+		Evidence       int
+	}
 	if err := tx.Raw(fmt.Sprintf(record, which), id, id).Scan(&rows).Error; err != nil {
 		return fmt.Errorf("read a specimen with its submissions: %w", err)
 	}
@@ -57,7 +59,7 @@ func readRecord(tx *gorm.DB, b *service.Basis, asked service.Asked) error {
 			b.Specimen = specimen
 			continue
 		}
-		submission, err := submissionRow{ID: row.ID, Body: row.Body}.fromRow()
+		submission, err := submissionRow{ID: row.ID, Body: row.Body, Evidence: row.Evidence}.fromRow()
 		if err != nil {
 			return err
 		}
@@ -67,19 +69,6 @@ func readRecord(tx *gorm.DB, b *service.Basis, asked service.Asked) error {
 		return missing
 	}
 	return nil
-}
-
-// reporters are all who have had to do with a specimen, and who asks.
-func reporters(b *service.Basis, asks string) []string {
-	persons := []string{asks}
-	for i := range b.Submissions {
-		persons = append(persons, b.Submissions[i].KnownTo()...)
-	}
-	for _, o := range b.Specimen.Observations {
-		persons = append(persons, o.By)
-	}
-	slices.Sort(persons)
-	return slices.Compact(persons)
 }
 
 // readBeside reads the policy, the releases in force and what is known of some persons, in one statement.

@@ -160,7 +160,10 @@ func (db *DB) Migrate(ctx context.Context) error {
 	if err := migrations.Apply(ctx, db.pool, db.dialect); err != nil {
 		return err
 	}
-	return db.queue.migrate(ctx)
+	if err := db.queue.migrate(ctx); err != nil {
+		return err
+	}
+	return db.nameEverybody(ctx)
 }
 
 // CheckSchema returns an error that says what to do where the schema is not the one that this program was built for.

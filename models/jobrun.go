@@ -244,7 +244,7 @@ func (r *jobRun) step(ctx context.Context, job *river.Job[sliceArgs], row jobRow
 	goesOn := false
 	err = r.db.write(ctx, func(tx *gorm.DB) error {
 		// In the order of an act: what it changes, then jobs, then the queue.
-		if err := rows.store(tx, step.Batch.Attach, step.Batch.Rests); err != nil {
+		if err := r.db.store(tx, rows, step.Batch.Attach, step.Batch.Rests); err != nil {
 			return err
 		}
 		goesOn, err = r.store(ctx, tx, job, row, step)

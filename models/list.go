@@ -38,6 +38,7 @@ type lineRow struct {
 	DrawSeed        string
 	KnownTo         string
 	RecheckOpen     bool
+	Counted         int // of the list, see linesOf
 }
 
 const lineColumns = "s.id, s.status, s.group_id, s.family, s.qualifier, s.scientific_name, s.specimen_id, sp.catalogue_number, sp.trip, " +
@@ -57,11 +58,9 @@ func (r lineRow) fromRow() service.SubmissionLine {
 	return line
 }
 
-// lines are all submissions with their specimen and the name of their owner.
-func (db *DB) lines(ctx context.Context) *gorm.DB {
-	return db.read(ctx).Table("submissions AS s").
-		Joins("JOIN specimens AS sp ON sp.id = s.specimen_id").
-		Joins("LEFT JOIN people AS p ON p.id = s.owner")
+// lines joins to submissions AS s their specimen and the name of their owner.
+func lines(submissions *gorm.DB) *gorm.DB {
+	return submissions.Joins("JOIN specimens AS sp ON sp.id = s.specimen_id").Joins("LEFT JOIN people AS p ON p.id = s.owner")
 }
 
 // narrow adds a condition unless the value is empty.
@@ -90,16 +89,15 @@ func (db *DB) FindSubmissions(ctx context.Context, f service.SubmissionFilter, p
 	if err != nil {
 		return nil, "", err
 	}
-	query := matching(db.lines(ctx), f)
+	var after *listPosition
 	if page.Cursor != "" {
-		var after listPosition
-		if err := decodeCursor(page.Cursor, &after); err != nil {
+		after = &listPosition{}
+		if err := decodeCursor(page.Cursor, after); err != nil {
 			return nil, "", err
 		}
-		query = query.Where("(s.changed_at, s.id) < (?, ?)", instantOf(after.ChangedAt.Time), after.ID)
 	}
-	var rows []lineRow
-	if err := query.Select(lineColumns).Order("s.changed_at DESC, s.id DESC").Limit(page.Size + 1).Scan(&rows).Error; err != nil {
+	rows, err := db.listed(ctx, f, after, page.Size+1)
+	if err != nil {
 		return nil, "", fmt.Errorf("list submissions: %w", err)
 	}
 	next := ""
@@ -117,6 +115,60 @@ func (db *DB) FindSubmissions(ctx context.Context, f service.SubmissionFilter, p
 	return lines, next, nil
 }
 
+// listed are the first rows of a list behind a position.
+func (db *DB) listed(ctx context.Context, f service.SubmissionFilter, after *listPosition, size int) ([]lineRow, error) {
+	if f.Text != "" {
+		return db.listedByText(ctx, f, after, size)
+	}
+	rows, _, err := db.linesOf(ctx, db.first(ctx, f, after, size, nil), size)
+	return rows, err
+}
+
+// linesOf are the lines of a list of submissions with id, changed_at and counted, the same number in all of them. The list
+// is cut before anything is joined to it, so that no database comes to join all of them.
+func (db *DB) linesOf(ctx context.Context, list *gorm.DB, size int) (rows []lineRow, counted int, err error) {
+	err = lines(db.read(ctx).Table("(?) AS list", list).Joins("JOIN submissions AS s ON s.id = list.id")).Select(lineColumns + ", list.counted").
+		Order("list.changed_at DESC, list.id DESC").Limit(size).Scan(&rows).Error
+	if len(rows) > 0 {
+		counted = rows[0].Counted
+	}
+	return rows, counted, err
+}
+
+// first are the first submissions that a filter, all but its text, lets through behind a position; found narrows them
+// unless it is nil. Each of its parts is in the order of an index.
+func (db *DB) first(ctx context.Context, f service.SubmissionFilter, after *listPosition, size int, found *gorm.DB) *gorm.DB {
+	part := func(conditions ...string) *gorm.DB {
+		query := db.read(ctx).Table("submissions AS s").Select("s.id, s.changed_at, 0 AS counted")
+		if found != nil {
+			query = db.read(ctx).Table("(?) AS found", found).Joins("JOIN submissions AS s ON s.id = found.id").Select("s.id, s.changed_at, found.counted")
+		}
+		query = matching(query, f)
+		for _, c := range conditions {
+			query = query.Where(c)
+		}
+		if after != nil {
+			query = query.Where("(s.changed_at, s.id) < (?, ?)", instantOf(after.ChangedAt.Time), after.ID)
+		}
+		return query.Order("s.changed_at DESC, s.id DESC").Limit(size)
+	}
+	const contradicted = "s.contradictions > 0"
+	switch {
+	case !f.Doubtful:
+		return part()
+	case f.Viewer == "":
+		return part(contradicted, closed)
+	case f.Owner == f.Viewer:
+		return part(contradicted)
+	}
+	own := part(contradicted, "NOT ("+closed+")").Where("s.owner = ?", f.Viewer)
+	return db.read(ctx).Raw("SELECT * FROM (?) AS closed UNION ALL SELECT * FROM (?) AS own", part(contradicted, closed), own)
+}
+
+// closed is written as in the index submissions_doubtful, so that the index serves.
+const closed = "s.status NOT IN ('open', 'returned')"
+
+// matching narrows submissions AS s by all of a filter but its text and its doubt.
 func matching(query *gorm.DB, f service.SubmissionFilter) *gorm.DB {
 	if f.Owner == "" || f.Owner != f.Viewer {
 		// A draft, and one withdrawn as a draft, is known to its owner alone.
@@ -129,13 +181,5 @@ func matching(query *gorm.DB, f service.SubmissionFilter) *gorm.DB {
 	}
 	query = narrow(query, "s.status = ?", string(f.Status))
 	query = narrow(query, "s.group_id = ?", f.Group)
-	query = narrow(query, "s.family = ?", f.Family)
-	if f.Text != "" {
-		pattern := containing(f.Text)
-		query = query.Where(`(s.search LIKE ? ESCAPE '\' OR sp.search LIKE ? ESCAPE '\')`, pattern, pattern)
-	}
-	if f.Doubtful {
-		query = query.Where("s.contradictions > 0 AND (s.owner = ? OR s.status NOT IN ?)", f.Viewer, []string{"open", "returned"})
-	}
-	return query
+	return narrow(query, "s.family = ?", f.Family)
 }

@@ -1,10 +1,8 @@
 package models
 
 import (
-	"cmp"
 	"context"
 	"fmt"
-	"slices"
 
 	"gorm.io/gorm"
 
@@ -43,28 +41,15 @@ func (db *DB) People(ctx context.Context, ids []string) (map[string]review.Perso
 	return people, nil
 }
 
-// FindPeople implements review.Reader. The order is by name without case, the same in both databases.
-func (db *DB) FindPeople(ctx context.Context) ([]review.Person, error) {
-	var rows []personRow
-	if err := db.read(ctx).Where("id IN (SELECT person FROM accounts)").Find(&rows).Error; err != nil {
-		return nil, fmt.Errorf("list people: %w", err)
-	}
-	people := []review.Person{}
-	for _, row := range rows {
-		people = append(people, row.fromRow())
-	}
-	slices.SortFunc(people, func(a, b review.Person) int {
-		return cmp.Or(cmp.Compare(folded(a.Name), folded(b.Name)), cmp.Compare(a.ID, b.ID))
-	})
-	return people, nil
-}
-
 // ErasePerson empties a person's name and removes their account, login and password included. Their acts stay in the
 // history under the id, which by itself tells nothing. It cannot be undone.
 func (db *DB) ErasePerson(ctx context.Context, id string) error {
 	return db.write(ctx, func(tx *gorm.DB) error {
 		if err := byID(tx, "person", id).Delete(&accountRow{}).Error; err != nil {
 			return fmt.Errorf("remove the account: %w", err)
+		}
+		if err := byID(tx, "person", id).Delete(&nameRow{}).Error; err != nil {
+			return fmt.Errorf("erase the name: %w", err)
 		}
 		result := byID(tx.Model(&personRow{}), "id", id).Updates(map[string]any{"name": "", "role": ""})
 		if result.Error != nil {

@@ -5,43 +5,23 @@ import (
 	"fmt"
 	"maps"
 	"math"
-	"slices"
 	"time"
-
-	"gorm.io/gorm"
 
 	"revidit/review"
 	"revidit/review/service"
 )
 
-// queueRow is a submission in the queue.
-type queueRow struct {
-	Line       lineRow `gorm:"embedded"`
-	QueuedUnix float64
-	LookGain   float64
-	LookRegion string
-	Priority   float64
-}
-
-// priority is max(gain, age): gain in bits, age in units of review.AgeScaleDays. Written with CASE because the function
-// for it has another name in each database. Parameters: asOf, scale, asOf, scale, in seconds.
-const (
-	age      = "(CAST(? AS double precision) - w.queued_unix) / CAST(? AS double precision)"
-	priority = "CASE WHEN w.look_gain >= " + age + " THEN w.look_gain ELSE " + age + " END"
-)
-
-// lookGain is what one look by the viewer tells. What was stored before there were gains by region has one for the whole
-// specimen, and a recheck has none.
-const lookGain = "CASE WHEN s.recheck_open THEN CAST(0 AS double precision) ELSE COALESCE(best.weighed, s.gain) END"
-
-// queuePosition is where a page of FindQueue has ended. It carries the time and the weights of the first page, so that
-// all pages are cut from one order.
+// queuePosition is where a page of FindQueue has ended, in both orders that it goes by. It carries the weights of the
+// first page, so that all pages are cut from one order.
 type queuePosition struct {
-	AsOf     instant            `json:"as_of"`
-	Weights  map[string]float64 `json:"weights,omitempty"`
-	Priority float64            `json:"priority"`
-	ID       string             `json:"id"`
+	Weights map[string]float64 `json:"weights,omitempty"`
+	Given   int                `json:"given"` // places of the present five that are given, 0 to 4
+	Gain    *mark              `json:"gain,omitempty"`
+	Wait    *mark              `json:"wait,omitempty"`
 }
+
+// Of placesOfRound places the last one goes to who has waited longest.
+const placesOfRound = 5
 
 func (p *queuePosition) valid() bool {
 	for region, weight := range p.Weights {
@@ -49,7 +29,7 @@ func (p *queuePosition) valid() bool {
 			return false
 		}
 	}
-	return len(p.Weights) <= maxWeights && !p.AsOf.IsZero() && p.ID != "" && storable(p.ID)
+	return len(p.Weights) <= maxWeights && p.Given >= 0 && p.Given < placesOfRound && (p.Gain != nil || p.Wait != nil) && p.Gain.valid() && p.Wait.valid()
 }
 
 // maxWeights is more than there are regions of a body.
@@ -66,36 +46,33 @@ func (db *DB) FindQueue(ctx context.Context, f service.QueueFilter, page service
 	if err := checkQueueFilter(f); err != nil {
 		return nil, "", err
 	}
-	after := queuePosition{AsOf: instantOf(f.AsOf), Weights: telling(f.Weights)}
+	at := queuePosition{Weights: telling(f.Weights)}
 	if page.Cursor != "" {
-		after = queuePosition{}
-		if err := decodeCursor(page.Cursor, &after); err != nil {
+		at = queuePosition{}
+		if err := decodeCursor(page.Cursor, &at); err != nil {
 			return nil, "", err
 		}
 	}
-	query := db.read(ctx).Table("(?) AS q", db.inOrder(ctx, f, after))
-	if page.Cursor != "" {
-		query = query.Where("q.priority < ? OR (q.priority = ? AND q.id > ?)", after.Priority, after.Priority, after.ID)
-	}
-	query = query.Order("q.priority DESC, q.id").Limit(page.Size + 1)
-	var rows []queueRow
-	if err := db.withRegions(ctx, query, after.Weights).Scan(&rows).Error; err != nil {
+	w, err := db.weaving(ctx, f, at, page.Size)
+	if err != nil {
 		return nil, "", fmt.Errorf("list the queue: %w", err)
 	}
-	next := ""
-	if len(rows) > page.Size {
-		rows = rows[:page.Size]
-		last := rows[page.Size-1]
-		var err error
-		if next, err = encodeCursor(queuePosition{AsOf: after.AsOf, Weights: after.Weights, Priority: last.Priority, ID: last.Line.ID}); err != nil {
-			return nil, "", err
+	lines, next := []service.QueueLine{}, ""
+	for {
+		before := w.at
+		line, err := w.next()
+		if err != nil {
+			return nil, "", fmt.Errorf("list the queue: %w", err)
 		}
+		if line == nil {
+			return lines, "", nil
+		}
+		if len(lines) == page.Size {
+			next, err = encodeCursor(before)
+			return lines, next, err
+		}
+		lines = append(lines, line.fromRow(f.AsOf))
 	}
-	lines := []service.QueueLine{}
-	for _, row := range rows {
-		lines = append(lines, row.fromRow(f.AsOf))
-	}
-	return lines, next, nil
 }
 
 func checkQueueFilter(f service.QueueFilter) error {
@@ -121,73 +98,73 @@ func telling(weights map[string]float64) map[string]float64 {
 	return weights
 }
 
-// inOrder is what waits, with its priority at the time and with the weights of a position.
-func (db *DB) inOrder(ctx context.Context, f service.QueueFilter, p queuePosition) *gorm.DB {
-	now, scale := unixSeconds(p.AsOf.Time), (review.AgeScaleDays * 24 * time.Hour).Seconds()
-	return db.read(ctx).Table("(?) AS w", db.waiting(ctx, f, p.Weights)).
-		Select("w.*, "+priority+" AS priority", now, scale, now, scale)
+// weaving gives the places of the queue one after another.
+type weaving struct {
+	at        queuePosition
+	byGain    *ordered
+	byWaiting *ordered
 }
 
-// waiting is what waits and a filter lets through, with what a look tells.
-func (db *DB) waiting(ctx context.Context, f service.QueueFilter, weights map[string]float64) *gorm.DB {
-	query := db.lines(ctx).
-		Joins("LEFT JOIN (?) AS best ON best.submission_id = s.id", db.largest(ctx, weights)).
-		Select(lineColumns + ", s.queued_unix, " + lookGain + " AS look_gain").
-		Where("s.queued_unix IS NOT NULL")
-	if f.Viewer != "" {
-		query = query.Where("s.owner <> ? AND s.determiner <> ?", f.Viewer, f.Viewer)
+func (db *DB) weaving(ctx context.Context, f service.QueueFilter, at queuePosition, size int) (*weaving, error) {
+	names, err := db.queueLists(ctx, f)
+	if err != nil {
+		return nil, err
 	}
-	query = rechecks(query, f)
-	query = narrow(query, "s.group_id = ?", f.Group)
-	query = narrow(query, "s.family = ?", f.Family)
-	query = narrow(query, "sp.trip = ?", f.Trip)
-	return narrow(query, "sp.storage_place = ?", f.Drawer)
-}
-
-// rechecks lets those through that the viewer may be asked about: who knows a specimen by another submission cannot look
-// at it blind either. Written with replace because LIKE heeds no case in SQLite.
-func rechecks(query *gorm.DB, f service.QueueFilter) *gorm.DB {
-	if !f.Rechecks || f.Family != "" {
-		return query.Where("NOT s.recheck_open")
+	gains, waiting := db.merge(ctx, f), db.merge(ctx, f)
+	for _, name := range names {
+		kind, group, region := listParts(name)
+		switch {
+		case f.Group != "" && group != f.Group, kind == listRecheck && !asksForPanel(f):
+		case kind == listGain:
+			gains.add(name, weightOf(at.Weights, region), at.Gain)
+		default:
+			waiting.add(name, 1, at.Wait)
+		}
 	}
-	return narrow(query, "(NOT s.recheck_open OR NOT EXISTS (SELECT 1 FROM submissions AS o WHERE o.specimen_id = s.specimen_id "+
-		"AND o.opened_at IS NOT NULL AND replace(o.known_to, ?, '') <> o.known_to))", spaced(f.Viewer))
+	// One more than the page shows whether there is a next one.
+	gains.chunk, waiting.chunk = size+1, size/placesOfRound+2
+	return &weaving{at: at, byGain: &ordered{merged: gains, weights: at.Weights}, byWaiting: &ordered{merged: waiting, weights: at.Weights}}, nil
 }
 
-// largest is the largest gain of each submission, each times the weight of its region.
-func (db *DB) largest(ctx context.Context, weights map[string]float64) *gorm.DB {
-	weighed, args := weighedGain(weights)
-	return db.read(ctx).Table("submission_gains AS g").Select("g.submission_id, max("+weighed+") AS weighed", args...).Group("g.submission_id")
-}
+// asksForPanel: that a family's queue holds a recheck would tell the name.
+func asksForPanel(f service.QueueFilter) bool { return f.Rechecks && f.Family == "" }
 
-// withRegions adds to the lines of a page the region that has the largest gain, the first of equal ones. It is looked for
-// last, because it is wanted of few.
-func (db *DB) withRegions(ctx context.Context, page *gorm.DB, weights map[string]float64) *gorm.DB {
-	weighed, args := weighedGain(weights)
-	region := "SELECT g.region FROM submission_gains AS g WHERE g.submission_id = page.id AND " + weighed + " > 0 ORDER BY " + weighed + " DESC, g.place LIMIT 1"
-	return db.read(ctx).Table("(?) AS page", page).
-		Select("page.*, COALESCE(("+region+"), '') AS look_region", append(args, args...)...).Order("page.priority DESC, page.id")
-}
-
-// weighedGain is the gain of a row g times the weight of its region, in SQL, with the parameters.
-func weighedGain(weights map[string]float64) (string, []any) {
-	if len(weights) == 0 {
-		return "g.gain", nil
+// weightOf is the weight of a region; a gain of the whole specimen has none.
+func weightOf(weights map[string]float64, region string) float64 {
+	if weight, named := weights[region]; named && region != "" {
+		return weight
 	}
-	args := []any{}
-	weight := "CASE g.region"
-	for _, region := range slices.Sorted(maps.Keys(weights)) {
-		weight += " WHEN ? THEN CAST(? AS double precision)"
-		args = append(args, region, weights[region])
-	}
-	return "(g.gain * " + weight + " ELSE 1 END)", args
+	return 1
 }
 
-func (r queueRow) fromRow(asOf time.Time) service.QueueLine {
-	line := r.Line.fromRow()
-	if r.Line.HoldUntil == nil || !r.Line.HoldUntil.After(asOf) {
+// next is the one that has the next place, or nil at the end. Whoever has got a place in one order is passed over in the
+// other: an order has given all that stand before its mark.
+func (w *weaving) next() (*candidate, error) {
+	var c *candidate
+	var err error
+	if w.at.Given < placesOfRound-1 {
+		c, err = w.byGain.next(func(c *candidate) bool { return c.gain.passed(w.at.Gain) || c.wait.passed(w.at.Wait) })
+	}
+	if c != nil {
+		w.at.Gain = &c.gain
+	}
+	if c == nil && err == nil {
+		c, err = w.byWaiting.next(func(c *candidate) bool {
+			return c.wait.passed(w.at.Wait) || c.gain.Urgency > 0 && c.gain.passed(w.at.Gain)
+		})
+		if c != nil {
+			w.at.Wait, c.longest = &c.wait, true
+		}
+	}
+	w.at.Given = (w.at.Given + 1) % placesOfRound
+	return c, err
+}
+
+func (c *candidate) fromRow(asOf time.Time) service.QueueLine {
+	line := c.line.fromRow()
+	if c.line.HoldUntil == nil || !c.line.HoldUntil.After(asOf) {
 		line.HeldBy, line.HeldUntil = "", nil
 	}
-	return service.QueueLine{SubmissionLine: line, Gain: r.LookGain, Region: r.LookRegion, Recheck: r.Line.RecheckOpen,
-		WaitsSince: timeOfUnix(r.QueuedUnix), Priority: r.Priority}
+	return service.QueueLine{SubmissionLine: line, Gain: c.gain.Urgency, Region: c.region, Recheck: c.line.RecheckOpen,
+		WaitsSince: timeOfUnix(-c.wait.Urgency), LongestWaiting: c.longest}
 }

@@ -34,7 +34,7 @@ func (db *DB) Rebuild(ctx context.Context) error {
 			make   func(*gorm.DB, [][]review.Event) error
 		}{
 			{review.SpecimenStream(""), rebuildSpecimens},
-			{review.SubmissionStream(""), rebuildSubmissions},
+			{review.SubmissionStream(""), db.rebuildSubmissions},
 			{review.PolicyStream, rebuildPolicies},
 			{review.ProposalStream(""), rebuildProposals},
 			{review.ReliabilityStream(""), rebuildReliabilities},
@@ -121,7 +121,7 @@ func rebuildSpecimens(tx *gorm.DB, streams [][]review.Event) error {
 	return attachUploads(tx, attach)
 }
 
-func rebuildSubmissions(tx *gorm.DB, streams [][]review.Event) error {
+func (db *DB) rebuildSubmissions(tx *gorm.DB, streams [][]review.Event) error {
 	submissions, err := toRows(streams, review.ReplaySubmission)
 	if err != nil {
 		return err
@@ -134,11 +134,13 @@ func rebuildSubmissions(tx *gorm.DB, streams [][]review.Event) error {
 		return err
 	}
 	var ids []string
-	var gains []gainRow
 	for _, s := range submissions {
-		ids, gains = append(ids, s.ID), append(gains, toGainRows(s)...)
+		if err := db.replaceEntries(tx, s); err != nil {
+			return err
+		}
+		ids = append(ids, s.ID)
 	}
-	return replaceGains(tx, ids, gains)
+	return rebuildJudged(tx, ids, streams)
 }
 
 func rebuildPolicies(tx *gorm.DB, streams [][]review.Event) error {

@@ -111,18 +111,34 @@ func (r *reliabilityRows) store(tx *gorm.DB) error {
 	return nil
 }
 
-// Reliability implements review.Reader. One statement reads all rows, so that they are of one version.
+// Reliability implements review.Reader.
 func (db *DB) Reliability(ctx context.Context, group string) (review.Reliability, error) {
+	return db.reliability(ctx, group, db.read(ctx).Model(&knownRow{}))
+}
+
+// ReliabilityOf implements review.Reader.
+func (db *DB) ReliabilityOf(ctx context.Context, group string, persons []string) (review.Reliability, error) {
+	return db.reliability(ctx, group, db.read(ctx).Model(&knownRow{}).Where("person IN ?", storableIDs(persons)))
+}
+
+// reliability reads a snapshot with some people in one statement, so that all is of one version.
+func (db *DB) reliability(ctx context.Context, group string, people *gorm.DB) (review.Reliability, error) {
 	r := review.NewReliability(group)
 	if !storable(group) {
 		return r, nil
 	}
 	var rows []struct{ Person, Body string }
-	err := db.read(ctx).Raw("SELECT '' AS person, body FROM reliabilities WHERE group_id = ? "+
-		"UNION ALL SELECT person, body FROM reliability_people WHERE group_id = ?", group, group).Scan(&rows).Error
+	err := db.read(ctx).Raw("SELECT '' AS person, body FROM reliabilities WHERE group_id = ? UNION ALL SELECT * FROM (?) AS known",
+		group, people.Select("person", "body").Where("group_id = ?", group)).Scan(&rows).Error
 	if err != nil {
 		return review.Reliability{}, fmt.Errorf("read the reliability of %s: %w", group, err)
 	}
+	return decodeReliability(r, rows)
+}
+
+// decodeReliability adds to a snapshot what its rows say: that without a person is the snapshot itself.
+func decodeReliability(r review.Reliability, rows []struct{ Person, Body string }) (review.Reliability, error) {
+	group, err := r.Group, error(nil)
 	people := r.People
 	for _, row := range rows {
 		if row.Person == "" {

@@ -28,7 +28,7 @@ func (db *DB) Commit(ctx context.Context, batch review.Batch) error {
 	}
 	asked := false
 	err = db.write(ctx, func(tx *gorm.DB) error {
-		if err := rows.store(tx, batch.Attach, batch.Rests); err != nil {
+		if err := db.store(tx, rows, batch.Attach, batch.Rests); err != nil {
 			return err
 		}
 		asked, err = db.askAll(ctx, tx, batch.Jobs)
@@ -49,6 +49,7 @@ type batchRows struct {
 	moved       map[string]int // by specimen: how many events of it and of its submissions there are
 	specimens   []specimenRow
 	submissions []review.Submission // become rows when it is known which of them are newer
+	judged      []judgedRow
 	policies    []policyRow
 	proposals   []proposalRow
 	releases    []releaseRow
@@ -66,7 +67,7 @@ func rowsOf(batch review.Batch) (r batchRows, err error) {
 	if r.specimens, err = toRows(batch.Specimens, toSpecimenRow); err != nil {
 		return r, err
 	}
-	r.submissions = batch.Submissions
+	r.submissions, r.judged = batch.Submissions, judgedBy(batch)
 	if batch.Policy != nil {
 		if r.policies, err = toRows([]review.Policy{*batch.Policy}, toPolicyRow); err != nil {
 			return r, err
@@ -100,18 +101,20 @@ func rowsOf(batch review.Batch) (r batchRows, err error) {
 }
 
 // store writes in an order that foreign keys allow.
-func (r batchRows) store(tx *gorm.DB, attach map[string]string, rests *review.Rests) error {
+func (db *DB) store(tx *gorm.DB, r batchRows, attach map[string]string, rests *review.Rests) error {
 	for _, step := range []func() error{
 		func() error { return insert(tx, "events", r.events) },
 		func() error { return raiseVersions(tx, r.moved, rests) },
 		func() error { return storeSpecimens(tx, r.specimens, r.moved) },
-		func() error { return replaceSubmissions(tx, r.submissions) },
+		func() error { return db.replaceSubmissions(tx, r.submissions) },
+		func() error { return relabelEntries(tx, r.specimens) },
+		func() error { return storeJudged(tx, r.judged) },
 		func() error { return insert(tx, "policies", r.policies) },
 		func() error { return replaceOlder(tx, "cell_proposals", r.proposals) },
 		func() error { return insert(tx, "a release", r.releases) },
 		func() error { return r.reliability.store(tx) },
 		func() error { return insert(tx, "withheld label data", r.withheld) },
-		func() error { return replace(tx, "people", r.people) },
+		func() error { return storePeople(tx, r.people) },
 		func() error { return attachUploads(tx, attach) },
 		func() error { return insert(tx, "idempotency keys", r.keys) },
 	} {

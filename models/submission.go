@@ -9,6 +9,7 @@ import (
 	"gorm.io/gorm"
 
 	"revidit/review"
+	"revidit/review/service"
 )
 
 // submissionRow is a row of submissions. What lists show of the specimen is joined, not copied.
@@ -40,7 +41,7 @@ type submissionRow struct {
 	DrawRate       *float64
 	DrawSeed       *string
 	RecheckOpen    bool
-	QueuedUnix     *float64 // since when it waits in the queue; nil where it does not
+	Evidence       int
 	Body           string
 }
 
@@ -55,8 +56,8 @@ func toSubmissionRow(s review.Submission) (submissionRow, error) {
 	row := submissionRow{ID: s.ID, Seq: s.Seq, GroupID: s.Group, SpecimenID: s.Specimen, Owner: s.Owner, Status: s.Status, Family: d.Family,
 		ScientificName: d.ScientificName, Qualifier: d.Qualifier, Search: searchable(d.Family, d.ScientificName),
 		Reviewers: reviewers(&s), Gain: s.Gain, DraftedAt: instantOf(s.DraftedAt), ChangedAt: instantOf(s.ChangedAt),
-		OpenedAt: instantOrNull(s.OpenedAt), Determiner: d.Determiner, KnownTo: spaced(s.KnownTo()...), Body: string(body)}
-	row.queue(&s)
+		OpenedAt: instantOrNull(s.OpenedAt), Determiner: d.Determiner, KnownTo: spaced(s.KnownTo()...),
+		RecheckOpen: s.RecheckOpen(), Evidence: s.Evidence, Body: string(body)}
 	if s.Draw != nil {
 		row.DrawRate, row.DrawSeed = &s.Draw.Rate, &s.Draw.Seed
 	}
@@ -79,27 +80,11 @@ func toSubmissionRow(s review.Submission) (submissionRow, error) {
 	return row, nil
 }
 
-// queue says since when a submission waits for somebody to look: while it is open, and where it is closed from when it
-// was drawn for a recheck until the panel is complete.
-func (r *submissionRow) queue(s *review.Submission) {
-	r.RecheckOpen = s.RecheckOpen()
-	var since float64
-	switch {
-	case r.RecheckOpen:
-		since = unixSeconds(s.Recheck.DrawnAt)
-	case s.Status == review.StatusOpen && s.OpenedAt != nil:
-		since = unixSeconds(*s.OpenedAt)
-	default:
-		return
-	}
-	r.QueuedUnix = &since
-}
-
 // spaced joins ids so that each stands between two spaces, and can be looked for with them.
 func spaced(ids ...string) string { return " " + strings.Join(append(ids, ""), " ") }
 
-// replaceSubmissions stores rows with their gains, but leaves those alone that were made from later events.
-func replaceSubmissions(tx *gorm.DB, submissions []review.Submission) error {
+// replaceSubmissions stores rows with their entries in the queue, but leaves those alone that were made from later events.
+func (db *DB) replaceSubmissions(tx *gorm.DB, submissions []review.Submission) error {
 	for _, s := range submissions {
 		row, err := toSubmissionRow(s)
 		if err != nil {
@@ -112,7 +97,7 @@ func replaceSubmissions(tx *gorm.DB, submissions []review.Submission) error {
 		if stored.RowsAffected == 0 {
 			continue
 		}
-		if err := replaceGains(tx, []string{s.ID}, toGainRows(s)); err != nil {
+		if err := db.replaceEntries(tx, s); err != nil {
 			return err
 		}
 	}
@@ -135,6 +120,7 @@ func (r submissionRow) fromRow() (s review.Submission, err error) {
 	if err := json.Unmarshal([]byte(r.Body), &s); err != nil {
 		return review.Submission{}, fmt.Errorf("decode submission %s: %w", r.ID, err)
 	}
+	s.Evidence = r.Evidence
 	return s, nil
 }
 
@@ -163,18 +149,30 @@ func (db *DB) CountByStatus(ctx context.Context, owner string) (map[review.Statu
 	if !storable(owner) {
 		owner = ""
 	}
+	var parts []string
+	var args []any
+	for _, status := range review.Statuses {
+		for _, which := range []string{"opened_at IS NOT NULL", "opened_at IS NULL AND owner = ?"} {
+			parts = append(parts, "SELECT ? AS status, count(*) AS n FROM (SELECT 1 AS one FROM submissions WHERE status = ? AND "+which+" LIMIT ?) AS some")
+			args = append(args, string(status), string(status))
+			if strings.Contains(which, "?") {
+				args = append(args, owner)
+			}
+			args = append(args, service.MostCounted+1)
+		}
+	}
 	var rows []struct {
 		Status review.Status
 		N      int
 	}
-	err := db.read(ctx).Table("submissions").Select("status, count(*) AS n").
-		Where("opened_at IS NOT NULL OR owner = ?", owner).Group("status").Scan(&rows).Error
-	if err != nil {
+	if err := db.read(ctx).Raw(strings.Join(parts, " UNION ALL "), args...).Scan(&rows).Error; err != nil {
 		return nil, fmt.Errorf("count submissions: %w", err)
 	}
 	counts := map[review.Status]int{}
 	for _, row := range rows {
-		counts[row.Status] = row.N
+		if row.N > 0 {
+			counts[row.Status] = min(counts[row.Status]+row.N, service.MostCounted+1)
+		}
 	}
 	return counts, nil
 }

@@ -144,7 +144,7 @@ func TestSubmissionsOfATimeWithoutRechecks(t *testing.T) {
 }
 
 // requireBeforeRechecks requires that nothing is drawn, that the open submission alone waits, and that it does so for
-// those who neither own nor determined it.
+// those who neither own nor determined nor judged it.
 func requireBeforeRechecks(t *testing.T, db *models.DB) {
 	t.Helper()
 	lines, _, err := db.FindSubmissions(t.Context(), service.SubmissionFilter{Viewer: "ada", Owner: "ada"}, service.Page{Size: 5})
@@ -156,7 +156,7 @@ func requireBeforeRechecks(t *testing.T, db *models.DB) {
 		known[l.ID] = l.KnownTo
 	}
 	require.Equal(t, map[string][]string{"draft": {"ada"}, "open": {"ada", "bob", "cyd", "dan", "old"}, "closed": {"ada"}}, known)
-	for viewer, want := range map[string]int{"eve": 1, "bob": 1, "ada": 0, "old": 0} {
+	for viewer, want := range map[string]int{"eve": 1, "cyd": 1, "bob": 0, "dan": 0, "ada": 0, "old": 0} {
 		queue, _, err := db.FindQueue(t.Context(), service.QueueFilter{AsOf: time.Unix(1778760000, 0), Viewer: viewer, Rechecks: true,
 			Weights: map[string]float64{"head": 0.5}}, service.Page{Size: 5})
 		require.NoError(t, err)

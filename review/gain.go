@@ -80,6 +80,3 @@ func weighedGain(gains []RegionGain, weights map[string]float64) (gain float64, 
 func lookWeight(accuracy float64) float64 {
 	return math.Round(1000*confidence.Capacity(accuracy)/confidence.Capacity(ReviewerAccuracy)) / 1000
 }
-
-// AgeScaleDays is the age at which an open submission comes as far forward as one where a look tells a whole bit.
-const AgeScaleDays = 30

@@ -114,6 +114,9 @@ func (s *Submission) apply(e Event) error {
 	default:
 		return fmt.Errorf("%s: event %d is %T, not a submission's", e.Stream, e.Seq, e.Change)
 	}
+	if NewEvidence(e.Change) {
+		s.Evidence++
+	}
 	s.Seq, s.ChangedAt = e.Seq, e.At
 	return nil
 }

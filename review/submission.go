@@ -78,6 +78,27 @@ type Submission struct {
 	// Opening is what the first assessment claimed.
 	Opening Claim    `json:"opening"`
 	Recheck *Recheck `json:"recheck,omitempty"`
+	// Evidence counts how often there was something new to see: it came before reviewers, or was answered. What others
+	// make of it is nothing new: else everybody's verdict would bring it back to everybody.
+	Evidence int `json:"-"`
+}
+
+// NewEvidence says whether a change of a submission brings something new to see.
+func NewEvidence(c Change) bool {
+	switch c.(type) {
+	case *Submitted, *Answered, *Reopened:
+		return true
+	}
+	return false
+}
+
+// Judges says whether who makes a change has thereby judged the submission.
+func Judges(c Change) bool {
+	switch c.(type) {
+	case *VerdictsGiven, *OpinionGiven:
+		return true
+	}
+	return false
 }
 
 // Determination is a name given to a specimen by somebody on a date.

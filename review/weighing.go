@@ -49,6 +49,25 @@ func (w Weighing) Evidence(s *Submission, spec *Specimen, siblings []Submission,
 	return e
 }
 
+// Reporters are the persons by whose reliability a specimen's submissions are weighed: who observed, who gave verdicts and
+// who looked blind.
+func Reporters(spec *Specimen, submissions []Submission) []string {
+	var persons []string
+	for _, o := range spec.Observations {
+		persons = append(persons, o.By)
+	}
+	for i := range submissions {
+		for _, v := range submissions[i].Verdicts {
+			persons = append(persons, v.By)
+		}
+		for _, b := range submissions[i].Blind {
+			persons = append(persons, b.By)
+		}
+	}
+	slices.Sort(persons)
+	return slices.Compact(persons)
+}
+
 // reportsOn are all reports about one observation. Whoever looked at it blind is counted by that look: a verdict on the
 // same thing afterwards is no second one.
 func (w Weighing) reportsOn(o Observation, verdicts []Verdict, blind []BlindCheck, t *diagnosis.Tables) []judgement.Report {

@@ -8,6 +8,7 @@ import (
 	"github.com/danielgtaylor/huma/v2"
 
 	"revidit/review"
+	"revidit/review/service"
 )
 
 type loginInput struct {
@@ -32,6 +33,11 @@ type loginOutput struct {
 
 type callerInput struct{ Caller }
 
+type peopleInput struct {
+	Caller
+	Name string `query:"name" maxLength:"120" doc:"What the name, or a later word of it, begins with"`
+}
+
 type personOutput struct{ Body review.Person }
 
 type peopleOutput struct {
@@ -51,7 +57,7 @@ func (a *api) registerSessions() {
 	logout.DefaultStatus = http.StatusNoContent
 	huma.Register(a.doors, logout, a.logOut)
 	huma.Register(a.doors, operation(http.MethodGet, "/me", "me", "login", "Who the caller is"), a.me)
-	huma.Register(a.doors, operation(http.MethodGet, "/people", "people", "people", "Everybody with an account, by name"), a.people)
+	huma.Register(a.doors, operation(http.MethodGet, "/people", "people", "people", "The first fifty with an account, by name"), a.people)
 }
 
 func (a *api) logIn(ctx context.Context, in *loginInput) (*loginOutput, error) {
@@ -78,8 +84,8 @@ func (a *api) me(_ context.Context, in *callerInput) (*personOutput, error) {
 	return &personOutput{Body: personOf(in.actor)}, nil
 }
 
-func (a *api) people(ctx context.Context, _ *callerInput) (*peopleOutput, error) {
-	people, err := a.Service.People(ctx)
+func (a *api) people(ctx context.Context, in *peopleInput) (*peopleOutput, error) {
+	people, err := a.Service.People(ctx, service.PeopleFilter{Name: in.Name})
 	out := &peopleOutput{}
 	out.Body.Items = orEmpty(people)
 	return out, err

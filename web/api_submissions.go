@@ -27,7 +27,7 @@ type findInput struct {
 	Family   string `query:"family" maxLength:"60"`
 	Owner    string `query:"owner" maxLength:"60" doc:"Id of a person, or me"`
 	Specimen string `query:"specimen" maxLength:"60"`
-	Text     string `query:"text" maxLength:"200" doc:"Part of a catalogue number, family or scientific name"`
+	Text     string `query:"text" maxLength:"200" doc:"Part of a catalogue number, family or scientific name; fewer than three characters are looked for at their beginning"`
 	Doubtful bool   `query:"doubtful" doc:"Only those with a contradiction"`
 }
 
@@ -106,9 +106,9 @@ func (a *api) registerSubmissions() {
 	huma.Register(a.doors, changing(http.MethodPut, "/submissions/{id}", "revise-submission", "Replace the whole content of a draft"), a.revise)
 	huma.Register(a.doors, hiding(operation(http.MethodGet, "/submissions/{id}/events", "submission-events", tag,
 		"What has happened to a submission and its specimen, the oldest first", http.StatusNotFound)), a.events)
-	huma.Register(a.doors, operation(http.MethodGet, "/queue", "queue", tag, "Open submissions for the caller to review, the one where a look tells most first",
+	huma.Register(a.doors, operation(http.MethodGet, "/queue", "queue", tag, "Open submissions for the caller to review: of five, four by what a look tells and one by how long it has waited",
 		http.StatusForbidden), a.queue)
-	huma.Register(a.doors, operation(http.MethodGet, "/counts", "counts", tag, "Submissions in each status; drafts only the caller's own"), a.counts)
+	huma.Register(a.doors, operation(http.MethodGet, "/counts", "counts", tag, "Submissions in each status; drafts only the caller's own; 1001 stands for any number above 1000"), a.counts)
 }
 
 // changing describes a route that changes a submission.

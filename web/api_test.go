@@ -188,6 +188,8 @@ func TestPeople(t *testing.T) {
 	people := decoded[struct{ Items []review.Person }](club.call("ben", "GET", "/api/v1/people", nil).is(http.StatusOK)).Items
 	require.Len(t, people, len(clubRoles))
 	require.Equal(t, review.Person{ID: club.people["ada"], Name: "Name of ada", Role: review.RoleMember}, people[0])
+	people = decoded[struct{ Items []review.Person }](club.call("ben", "GET", "/api/v1/people?name=OF+RI", nil).is(http.StatusOK)).Items
+	require.Equal(t, []review.Person{{ID: club.people["rita"], Name: "Name of rita", Role: review.RoleReviewer}}, people)
 }
 
 func TestKnowledge(t *testing.T) {

@@ -10,6 +10,7 @@ import (
 	"github.com/gin-gonic/gin"
 
 	"revidit/review"
+	"revidit/review/service"
 	"revidit/web/pages"
 )
 
@@ -24,27 +25,37 @@ func (s *Server) policyPage(c *gin.Context) {
 
 // showPolicy shows the policy in force and a form; tried is a list whose effect is shown beside, or nil.
 func (s *Server) showPolicy(c *gin.Context, status int, policy review.Policy, form pages.Form, tried map[string]float64) {
-	people, err := s.Service.People(c.Request.Context())
+	ctx := c.Request.Context()
+	judges, err := s.Service.Groups(ctx)
 	if err != nil {
 		s.fail(c, err)
 		return
 	}
-	judges, err := s.Service.Groups(c.Request.Context())
-	if err != nil {
-		s.fail(c, err)
-		return
-	}
-	d := pages.PolicyData{Policy: policy, Form: form, Names: map[string]string{}, Tried: tried != nil}
+	d := pages.PolicyData{Policy: policy, Form: form, Tried: tried != nil}
 	for _, j := range judges {
 		d.Priors = append(d.Priors, priorsOf(j, policy.List, tried))
 	}
-	for _, p := range people {
-		d.Names[p.ID] = p.Name
-		if p.Role == review.RoleReviewer || p.Role == review.RoleCurator {
-			d.Reviewers = append(d.Reviewers, p)
-		}
+	if d.Reviewers, err = s.Service.People(ctx, service.PeopleFilter{Name: form.Get("find"), Roles: []review.Role{review.RoleReviewer, review.RoleCurator}}); err != nil {
+		s.fail(c, err)
+		return
+	}
+	if d.Names, err = s.Service.Names(ctx, namedIn(policy, form)); err != nil {
+		s.fail(c, err)
+		return
 	}
 	s.pageOfAll(c, status, func(site pages.Site) templ.Component { return pages.Policy(site, d) })
+}
+
+// namedIn are the persons whom a policy and a form of one name.
+func namedIn(p review.Policy, form pages.Form) []string {
+	ids := append([]string{p.By}, form.Values["new_experts"]...)
+	for _, named := range p.Experts {
+		ids = append(ids, named...)
+	}
+	for _, family := range form.Values["families"] {
+		ids = append(ids, form.Values["experts."+family]...)
+	}
+	return ids
 }
 
 func typedPolicy(p review.Policy) pages.Form {
@@ -77,6 +88,12 @@ func (s *Server) setPolicy(c *gin.Context) {
 	present, err := s.Service.Policy(ctx)
 	if err != nil {
 		s.fail(c, err)
+		return
+	}
+	if sent.get("do") == "find" {
+		form := pages.NewForm(sent.values)
+		form.Version = present.Version
+		s.showPolicy(c, http.StatusOK, present, form, nil)
 		return
 	}
 	family, err := s.todaysName(ctx, "", sent.text("new_family"))

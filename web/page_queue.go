@@ -3,7 +3,6 @@ package web
 import (
 	"context"
 	"net/http"
-	"slices"
 	"strings"
 
 	"github.com/a-h/templ"
@@ -38,13 +37,11 @@ func (s *Server) queuePage(c *gin.Context) {
 
 // holders are the names of those who hold a line of the queue.
 func (s *Server) holders(ctx context.Context, lines []service.QueueLine) (map[string]string, error) {
-	if !slices.ContainsFunc(lines, func(l service.QueueLine) bool { return l.HeldBy != "" }) {
-		return nil, nil
+	var ids []string
+	for _, l := range lines {
+		if l.HeldBy != "" {
+			ids = append(ids, l.HeldBy)
+		}
 	}
-	people, err := s.Service.People(ctx)
-	names := map[string]string{}
-	for _, p := range people {
-		names[p.ID] = p.Name
-	}
-	return names, err
+	return s.Service.Names(ctx, ids)
 }

@@ -43,8 +43,9 @@ func requireNoGain(t *testing.T, c *client) {
 	t.Helper()
 	var queue struct {
 		Items []struct {
-			Gain, Priority float64
+			Gain           float64
 			Region, Reason string
+			LongestWaiting bool `json:"longest_waiting"`
 		} `json:"items"`
 	}
 	status, err := c.send("GET", "/queue", nil, nil, &queue)
@@ -53,7 +54,7 @@ func requireNoGain(t *testing.T, c *client) {
 	require.Len(t, queue.Items, 1)
 	line := queue.Items[0]
 	require.Zero(t, line.Gain)
-	require.Zero(t, line.Priority)
+	require.False(t, line.LongestWaiting)
 	require.Empty(t, line.Region)
 	require.Contains(t, line.Reason, "others have looked")
 }

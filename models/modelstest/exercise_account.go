@@ -5,6 +5,7 @@ import (
 
 	"revidit/auth"
 	"revidit/review"
+	"revidit/review/service"
 )
 
 var accounts = map[string]func(fixture){
@@ -92,19 +93,39 @@ func peopleListed(f fixture) {
 	for _, a := range []auth.Account{account("p1", "zoe", "bea"), account("p2", "Max", "Čeněk"), account("p3", "ann", "Ada"), account("p4", "bob", "Bea")} {
 		require.NoError(f, f.db.CreateAccount(f.Context(), a))
 	}
-	people, err := f.db.FindPeople(f.Context())
-	require.NoError(f, err)
-	var ids []string
-	for _, p := range people {
-		ids = append(ids, p.ID)
-		require.Equal(f, review.RoleMember, p.Role)
+	found := func(filter service.PeopleFilter, most int) []string {
+		people, err := f.db.FindPeople(f.Context(), filter, most)
+		require.NoError(f, err)
+		ids := []string{}
+		for _, p := range people {
+			ids = append(ids, p.ID)
+			require.Equal(f, review.RoleMember, p.Role)
+		}
+		return ids
 	}
-	require.Equal(f, []string{"p3", "p1", "p4", "p2"}, ids)
+	require.Equal(f, []string{"p3", "p1", "p4", "p2"}, found(service.PeopleFilter{}, 200))
+	require.Equal(f, []string{"p3", "p1"}, found(service.PeopleFilter{}, 2))
+	require.Equal(f, []string{"p1", "p4"}, found(service.PeopleFilter{Name: "  BE "}, 5))
+	require.Equal(f, []string{"p2"}, found(service.PeopleFilter{Name: "C\u030cen"}, 5))
+	require.Empty(f, found(service.PeopleFilter{Name: "%"}, 5))
+	require.Empty(f, found(service.PeopleFilter{Name: "Anon"}, 5), "without an account")
+	require.Empty(f, found(service.PeopleFilter{Roles: []review.Role{review.RoleCurator}}, 5))
+	changed := account("p4", "bob", "Maria Grazia  Beatrice ß")
+	require.NoError(f, f.db.UpdateAccount(f.Context(), changed))
+	require.Equal(f, []string{"p1", "p4"}, found(service.PeopleFilter{Name: "bea"}, 5), "by a later word of the name")
+	require.Equal(f, []string{"p4"}, found(service.PeopleFilter{Name: "grazia b", Roles: []review.Role{review.RoleMember}}, 5))
+	require.Equal(f, []string{"p4"}, found(service.PeopleFilter{Name: "SS"}, 5))
+	for _, bad := range []int{0, 201} {
+		_, err := f.db.FindPeople(f.Context(), service.PeopleFilter{}, bad)
+		requireKind(f.T, review.KindInvalid, err)
+	}
+	_, err := f.db.FindPeople(f.Context(), service.PeopleFilter{Name: "\xff"}, 1)
+	requireKind(f.T, review.KindInvalid, err)
 
-	found, err := f.db.FindAccounts(f.Context())
+	all, err := f.db.FindAccounts(f.Context())
 	require.NoError(f, err)
 	var logins []string
-	for _, a := range found {
+	for _, a := range all {
 		logins = append(logins, a.Login)
 	}
 	require.Equal(f, []string{"ann", "bob", "max", "zoe"}, logins)
@@ -118,7 +139,7 @@ func personErased(f fixture) {
 	require.Equal(f, map[string]review.Person{"p1": {ID: "p1"}}, people)
 	_, err = f.db.AccountByLogin(f.Context(), "ada")
 	requireKind(f.T, review.KindNotFound, err)
-	listed, err := f.db.FindPeople(f.Context())
+	listed, err := f.db.FindPeople(f.Context(), service.PeopleFilter{}, 5)
 	require.NoError(f, err)
 	require.Empty(f, listed)
 	requireKind(f.T, review.KindNotFound, f.db.ErasePerson(f.Context(), "none"))

@@ -56,7 +56,7 @@ func lineShows(f fixture) {
 	queue, next, err := f.db.FindQueue(f.Context(), service.QueueFilter{AsOf: noon.Add(time.Minute)}, service.Page{Size: 1})
 	require.NoError(f, err)
 	require.Empty(f, next)
-	require.Equal(f, []service.QueueLine{{SubmissionLine: want, Gain: 0.375, WaitsSince: opened, Priority: 0.375}}, queue)
+	require.Equal(f, []service.QueueLine{{SubmissionLine: want, Gain: 0.375, WaitsSince: opened}}, queue)
 
 	require.NoError(f, f.db.ErasePerson(f.Context(), "owner"))
 	lines, _, err = f.db.FindSubmissions(f.Context(), service.SubmissionFilter{}, service.Page{Size: 1})
@@ -120,8 +120,9 @@ func textSearch(f fixture) {
 	f.add(entry{id: "b", owner: "o", catalogue: "ABx100y", family: "Buprestidae", name: "Buprestis ČÁPI"})
 	f.add(entry{id: "c", owner: "o", catalogue: `back\slash`, family: "Carabidae", name: "Carabus größe"})
 	for text, want := range map[string][]string{
-		"_100": {"a"}, "100%": {"a"}, "%": {"a"}, "_": {"a"}, "abx": {"b"}, "ab_1": {"a"}, "ab": {"c", "b", "a"}, `\`: {"c"}, `K\S`: {"c"},
-		"ELATERIDAE": {"a"}, "agriotes LIN": {"a"}, "čápi": {"b"}, "c\u030ca\u0301pi": {"b"}, "GRÖSSE": {"c"}, "'": {},
+		"_100": {"a"}, "100%": {"a"}, "0%": {}, "_": {}, "abx": {"b"}, "ab_1": {"a"}, `\`: {}, `K\S`: {"c"}, `"`: {}, `a"b`: {},
+		"ELATERIDAE": {"a"}, "agriotes LIN": {"a"}, "čápi": {"b"}, "c\u030ca\u0301pi": {"b"}, "GRÖSSE": {"c"}, "'": {}, "~~~": {},
+		"ab": {"b", "a"}, "a": {"b", "a"}, "C": {"c"}, "E": {"a"}, "B": {"c", "b"}, "č": {}, "gr": {}, "Ä": {}, "\n\n": {}, "a\nb": {},
 		"idae": {"c", "b", "a"}, "Elateridae Agriotes": {}, "nothing": {},
 	} {
 		require.Equal(f, want, f.find(service.SubmissionFilter{Text: text}, 10), "%q", text)
@@ -174,7 +175,8 @@ func badPages(f fixture) {
 	require.NoError(f, err)
 	code := func(text string) string { return base64.RawURLEncoding.EncodeToString([]byte(text)) }
 	bad := []string{"x", "!!", code("{}"), code("[]"), code("null"), code(`{"id":"a"}`), code("\xff"), ofList[:len(ofList)-3],
-		code(`{"changed_at":"2026-01-01T00:00:00Z","id":"a\u0000"}`), code(`{"as_of":"soon","priority":1,"id":"a"}`)}
+		code(`{"changed_at":"2026-01-01T00:00:00Z","id":"a\u0000"}`), code(`{"given":1}`), code(`{"given":1,"gain":{"urgency":1}}`),
+		code(`{"given":5,"gain":{"urgency":1,"id":"a"}}`), code(`{"given":1,"gain":{"urgency":"much","id":"a"}}`), code(`{"given":1,"wait":{"urgency":1,"id":"a\u0000"}}`)}
 	for _, cursor := range append(bad, ofQueue) {
 		_, _, err := f.db.FindSubmissions(f.Context(), service.SubmissionFilter{}, service.Page{Size: 1, Cursor: cursor})
 		requireKind(f.T, review.KindInvalid, err)

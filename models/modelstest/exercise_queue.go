@@ -11,7 +11,9 @@ import (
 )
 
 var queues = map[string]func(fixture){
-	"the queue is ordered by gain or age":       queueOrder,
+	"four of five go by gain, one by waiting":   queueOrder,
+	"what somebody has judged is gone for them": notJudgedTwice,
+	"the order is that of the definition":       queueByDefinition,
 	"the queue has open submissions of others":  queueOfOthers,
 	"queue pages are cut from one order":        queuePages,
 	"a hold shows in the queue until it is out": queueHold,
@@ -19,31 +21,71 @@ var queues = map[string]func(fixture){
 
 const day = 24 * time.Hour
 
+// queueOrder: of five places four go by gain and one to who has waited longest.
 func queueOrder(f fixture) {
 	asOf := noon.Add(100 * day)
 	ago := func(days int) time.Time { return asOf.Add(-time.Duration(days) * day) }
 	f.add(entry{id: "telling", owner: "o", family: "E", at: ago(1), gain: 0.75})
-	f.add(entry{id: "waited", owner: "o", family: "E", at: ago(15)})                        // 15 of 30 days: 0.5
-	f.add(entry{id: "dull", owner: "o", family: "E", at: ago(3), gain: 0.05})               // 3 of 30 days: 0.1
-	f.add(entry{id: "ancient", owner: "o", family: "E", at: ago(60), gain: 0.25})           // 2: more than any gain
-	f.add(entry{id: "tie-b", owner: "o", family: "E", at: ago(0), gain: 0.5})               // as waited
-	f.add(entry{id: "tie-a", owner: "o", family: "E", at: ago(0), gain: 0.5})               // as waited
-	f.add(entry{id: "future", owner: "o", family: "E", at: asOf.Add(day), gain: 0})         // another clock: never below 0
-	f.add(entry{id: "sure", owner: "o", family: "E", at: ago(0), gain: 3, confidence: 0.9}) // as much as a gain can be
+	f.add(entry{id: "waited", owner: "o", family: "E", at: ago(15)})
+	f.add(entry{id: "dull", owner: "o", family: "E", at: ago(3), gain: 0.05})
+	f.add(entry{id: "ancient", owner: "o", family: "E", at: ago(60), gain: 0.25})
+	f.add(entry{id: "tie-b", owner: "o", family: "E", at: ago(0), gain: 0.5})
+	f.add(entry{id: "tie-a", owner: "o", family: "E", at: ago(0), gain: 0.5})
+	f.add(entry{id: "future", owner: "o", family: "E", at: asOf.Add(day), gain: 0}) // another clock
+	f.add(entry{id: "sure", owner: "o", family: "E", at: ago(0), gain: 3})          // as much as a gain can be
+	f.add(entry{id: "faint", owner: "o", family: "E", at: ago(5), gain: 0.0000004}) // less than is counted
 
 	lines, next, err := f.db.FindQueue(f.Context(), service.QueueFilter{AsOf: asOf}, service.Page{Size: 200})
 	require.NoError(f, err)
 	require.Empty(f, next)
-	type place struct {
-		id             string
-		priority, gain float64
-	}
 	var got []place
 	for _, l := range lines {
-		got = append(got, place{l.ID, l.Priority, l.Gain})
+		got = append(got, place{id: l.ID, gain: l.Gain, longest: l.LongestWaiting})
 	}
-	require.Equal(f, []place{{"ancient", 2, 0.25}, {"sure", 1, 1}, {"telling", 0.75, 0.75}, {"tie-a", 0.5, 0.5}, {"tie-b", 0.5, 0.5},
-		{"waited", 0.5, 0}, {"dull", 0.1, 0.05}, {"future", 0, 0}}, got)
+	require.Equal(f, []place{{id: "sure", gain: 1}, {id: "telling", gain: 0.75}, {id: "tie-a", gain: 0.5}, {id: "tie-b", gain: 0.5},
+		{id: "ancient", gain: 0.25, longest: true}, {id: "dull", gain: 0.05}, {id: "waited", longest: true}, {id: "faint", longest: true},
+		{id: "future", longest: true}}, got)
+}
+
+// notJudgedTwice: who has judged is asked again when there is something new to see.
+func notJudgedTwice(f fixture) {
+	f.add(entry{id: "a", owner: "o", gain: 0.5})
+	f.add(entry{id: "b", owner: "o", gain: 0.25})
+	queueOf := func(viewer string) []string { return f.queue(service.QueueFilter{AsOf: noon, Viewer: viewer}, 5) }
+	verdict := func(person string) *review.VerdictsGiven {
+		return &review.VerdictsGiven{Verdicts: []review.Verdict{{Observation: "o", Kind: review.VerdictConfirm, By: person}}}
+	}
+	require.Equal(f, []string{"a", "b"}, queueOf("bob"))
+	f.next("a", "bob", noon, verdict("bob"))
+	f.next("b", "cyd", noon, &review.OpinionGiven{Opinion: review.Opinion{By: "cyd"}})
+	judged := func() {
+		f.Helper()
+		require.Equal(f, []string{"b"}, queueOf("bob"))
+		require.Equal(f, []string{"a"}, queueOf("cyd"))
+		require.Equal(f, []string{"a", "b"}, queueOf("dan"))
+		require.Equal(f, []string{"a", "b"}, queueOf(""), "nobody in particular")
+	}
+	judged()
+	f.next("a", "dan", noon, &review.BlindChecked{Check: review.BlindCheck{By: "dan"}}, &review.Held{Until: noon}, &review.Assessed{Gain: 0.375})
+	judged()
+	f.next("a", "cyd", noon, verdict("cyd"))
+	require.Equal(f, []string{"b"}, queueOf("bob"), "what others say is nothing new")
+	require.NoError(f, f.db.Rebuild(f.Context()))
+	require.Empty(f, queueOf("cyd"))
+	require.Equal(f, 1, f.submission("a").Evidence)
+
+	f.next("a", "o", noon, &review.Answered{Answer: review.Answer{By: "o", Text: "a photo"}})
+	require.Equal(f, 2, f.submission("a").Evidence)
+	for range 2 { // the second time after a rebuild
+		require.Equal(f, []string{"a", "b"}, queueOf("bob"))
+		require.Equal(f, []string{"a"}, queueOf("cyd"))
+		require.NoError(f, f.db.Rebuild(f.Context()))
+	}
+	f.next("a", "bob", noon, verdict("bob"))
+	require.Equal(f, []string{"b"}, queueOf("bob"))
+	f.next("b", "rex", noon, &review.Undetermined{})
+	f.next("b", "rex", noon, &review.Reopened{})
+	require.Equal(f, []string{"a", "b"}, queueOf("cyd"))
 }
 
 func queueOfOthers(f fixture) {
@@ -80,7 +122,7 @@ func queueOfOthers(f fixture) {
 	}
 }
 
-// queuePages: pages are asked for minutes apart, while ages grow past gains.
+// queuePages: pages are asked for minutes apart.
 func queuePages(f fixture) {
 	for i := range 40 {
 		at := noon.Add(-time.Duration(i%7) * 37 * time.Minute)

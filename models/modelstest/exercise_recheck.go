@@ -122,7 +122,7 @@ func recheckWaitsSince(f fixture) {
 	require.Equal(f, noon, *line.OpenedAt)
 	require.Zero(f, line.Gain, "a look tells nothing of a closed one")
 	require.Empty(f, line.Region)
-	require.Equal(f, 0.5, line.Priority, "15 of 30 days")
+	require.True(f, line.LongestWaiting)
 }
 
 func recheckCompletes(f fixture) {

@@ -67,6 +67,17 @@ func learntStored(f fixture) {
 	require.Equal(f, map[string]review.PersonKnown{"ada": known(1), "bob": known(5), "cyd": known(3)}, got.People)
 	require.Equal(f, []string{"s1", "s2"}, got.Added)
 	require.Equal(f, []int{2, 2, 6}, []int{got.Version, got.Specimens, got.Items})
+	some := got
+	some.People = map[string]review.PersonKnown{"cyd": known(3)}
+	of := func(group string, persons ...string) review.Reliability {
+		r, err := f.db.ReliabilityOf(f.Context(), group, persons)
+		require.NoError(f, err)
+		return r
+	}
+	require.Equal(f, some, of("adults", "cyd", "nobody", "", "\xff"))
+	some.People = map[string]review.PersonKnown{}
+	require.Equal(f, some, of("adults"), "nobody is not everybody")
+	require.Equal(f, review.NewReliability("\xff"), of("\xff", "cyd"))
 	require.Equal(f, review.NewReliability("Adults"), f.reliability("Adults"), "of another group nothing is known")
 	require.Equal(f, review.NewReliability("larvae"), f.reliability("larvae"), "of another group nothing is known")
 }

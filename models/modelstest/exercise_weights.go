@@ -3,9 +3,7 @@ package modelstest
 import (
 	"fmt"
 	"math"
-	"math/rand/v2"
 	"slices"
-	"time"
 
 	"github.com/stretchr/testify/require"
 
@@ -14,11 +12,10 @@ import (
 )
 
 var weights = map[string]func(fixture){
-	"the queue is weighed for who asks":           queueWeighed,
-	"gains are those of the latest assessment":    gainsOfLatest,
-	"the weighed order is that of the definition": queueByDefinition,
-	"pages keep the weights of the first":         pagesKeepWeights,
-	"weights that are none are told":              badWeights,
+	"the queue is weighed for who asks":        queueWeighed,
+	"gains are those of the latest assessment": gainsOfLatest,
+	"pages keep the weights of the first":      pagesKeepWeights,
+	"weights that are none are told":           badWeights,
 }
 
 // looks are the lines of the queue as text: id, gain, region.
@@ -71,62 +68,6 @@ func gainsOfLatest(f fixture) {
 	require.Equal(f, []string{"a 0.0625 wings"}, f.looks(service.QueueFilter{AsOf: noon}), "an older row brings no gains")
 	f.next("a", "o", noon, &review.Assessed{})
 	require.Equal(f, []string{"a 0 "}, f.looks(service.QueueFilter{AsOf: noon}))
-}
-
-// queueByDefinition compares with the words of review.QueueLine, worked out here.
-func queueByDefinition(f fixture) {
-	dice := rand.New(rand.NewPCG(8, 0))
-	regions := []string{"antenna", "body", "head", "legs", "wings"}
-	weights := map[string]float64{"antenna": 0.137, "head": 1.291, "legs": 0, "wings": 0.75}
-	asOf := noon.Add(40 * day)
-	type place struct {
-		id             string
-		gain, priority float64
-		region         string
-	}
-	var want []place
-	for i := range 80 {
-		e := entry{id: fmt.Sprintf("s%02d", i), owner: "o", at: asOf.Add(-day * time.Duration([]int{0, 1, 2, 15, 20, 33}[dice.IntN(6)]))}
-		p := place{id: e.id}
-		left := 1.0
-		for _, r := range dice.Perm(len(regions))[:dice.IntN(6)] {
-			left = math.Round(left*dice.Float64()*64) / 64
-			e.gains = append(e.gains, review.RegionGain{Region: regions[r], Gain: left})
-			weight, named := weights[regions[r]]
-			if !named {
-				weight = 1
-			}
-			if left*weight > p.gain {
-				p.gain, p.region = left*weight, regions[r]
-			}
-		}
-		if len(e.gains) > 0 {
-			e.gain = e.gains[0].Gain
-		}
-		p.priority = max(p.gain, float64(asOf.Sub(e.at).Microseconds())/float64((30*day).Microseconds()))
-		f.add(e)
-		want = append(want, p)
-	}
-	slices.SortStableFunc(want, func(a, b place) int {
-		switch {
-		case a.priority > b.priority:
-			return -1
-		case a.priority < b.priority:
-			return 1
-		}
-		return 0
-	})
-	filter := service.QueueFilter{AsOf: asOf, Viewer: "me", Rechecks: true, Weights: weights}
-	lines, _, err := f.db.FindQueue(f.Context(), filter, service.Page{Size: 200})
-	require.NoError(f, err)
-	require.Len(f, lines, len(want))
-	for i, l := range lines {
-		require.Equal(f, want[i].id, l.ID, "place %d", i)
-		require.Equal(f, want[i].region, l.Region, l.ID)
-		require.InDelta(f, want[i].gain, l.Gain, 1e-15, l.ID)
-		require.InDelta(f, want[i].priority, l.Priority, 1e-12, l.ID)
-		require.Equal(f, *l.OpenedAt, l.WaitsSince, l.ID)
-	}
 }
 
 // pagesKeepWeights: something is learnt about the reader between two pages.

@@ -25,8 +25,8 @@ type registrar struct {
 	then   []jobs.Job // asked for by the last slice
 }
 
-// place is the cursor of a registrar.
-type place struct {
+// jobPlace is the cursor of a registrar.
+type jobPlace struct {
 	Run, Next int
 }
 
@@ -49,7 +49,7 @@ func (r *registrar) DoSlice(ctx context.Context, s jobs.Slice) (service.JobStep,
 	return step, err
 }
 
-func (r *registrar) place(s jobs.Slice) (at place, err error) {
+func (r *registrar) place(s jobs.Slice) (at jobPlace, err error) {
 	if s.Cursor != nil {
 		return at, json.Unmarshal(s.Cursor, &at)
 	}
@@ -61,7 +61,7 @@ func (r *registrar) place(s jobs.Slice) (at place, err error) {
 	if s.Try == 0 {
 		r.runs[s.Key]++
 	}
-	return place{max(r.runs[s.Key], 1), 1}, nil
+	return jobPlace{max(r.runs[s.Key], 1), 1}, nil
 }
 
 func (r *registrar) DueJobs(context.Context) ([]jobs.Job, error) { return r.due, nil }

@@ -4,9 +4,14 @@ import (
 	"context"
 	"slices"
 	"strings"
+	"unicode"
 
 	"revidit/review"
 )
+
+// SearchAnywhere is how many characters a text to search for must have to be found anywhere in a text; a shorter one is
+// found at its beginning.
+const SearchAnywhere = 3
 
 // Find lists submissions that the actor may know of.
 func (s *Service) Find(ctx context.Context, actor review.Actor, f SubmissionFilter, page Page) ([]SubmissionLine, string, error) {
@@ -34,8 +39,23 @@ func (f SubmissionFilter) tells() bool {
 // finds says whether the filter finds a line by what is known to those who are to look blind. Case is folded plainly: a
 // number in rare letters is passed over.
 func (f SubmissionFilter) finds(l SubmissionLine) bool {
-	number := strings.Contains(strings.ToLower(l.CatalogueNumber), strings.ToLower(f.Text))
-	return number && f.Family == "" && !f.Doubtful && f.Owner == ""
+	number, text := strings.ToLower(l.CatalogueNumber), strings.ToLower(f.Text)
+	found := strings.Contains
+	if letters(text) < SearchAnywhere {
+		found = strings.HasPrefix
+	}
+	return found(number, text) && f.Family == "" && !f.Doubtful && f.Owner == ""
+}
+
+// letters counts characters; an accent that is written apart belongs to the one before.
+func letters(text string) int {
+	n := 0
+	for _, r := range text {
+		if !unicode.Is(unicode.Mn, r) {
+			n++
+		}
+	}
+	return n
 }
 
 func (s *Service) shownLines(ctx context.Context, actor review.Actor, f SubmissionFilter, found []SubmissionLine) ([]SubmissionLine, error) {
@@ -122,7 +142,12 @@ func (l SubmissionLine) drawn(person string) (look string, drawn bool) {
 	return l.ID, l.RecheckOpen
 }
 
-// Counts are how many submissions stand in each status, drafts only the actor's own.
+// MostCounted is how far submissions are counted: nobody acts on more, and counting them all takes the longer the more
+// there are.
+const MostCounted = 1000
+
+// Counts are how many submissions stand in each status, drafts only the actor's own; one more than MostCounted stands for
+// any number above it.
 func (s *Service) Counts(ctx context.Context, actor review.Actor) (map[review.Status]int, error) {
 	return s.store.CountByStatus(ctx, actor.Person)
 }

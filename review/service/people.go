@@ -7,9 +7,17 @@ import (
 	"revidit/review"
 )
 
-// People are all persons with an account, for forms that name one.
-func (s *Service) People(ctx context.Context) ([]review.Person, error) {
-	return s.store.FindPeople(ctx)
+// mostPeople is how many a list of people has.
+const mostPeople = 50
+
+// People are the first persons with an account, by name, that a filter lets through: for forms that name one.
+func (s *Service) People(ctx context.Context, f PeopleFilter) ([]review.Person, error) {
+	return s.store.FindPeople(ctx, f, mostPeople)
+}
+
+// Names are the names of persons, by id; "(name erased)" where it was.
+func (s *Service) Names(ctx context.Context, ids []string) (map[string]string, error) {
+	return s.names(ctx, ids)
 }
 
 const erasedName = "(name erased)"

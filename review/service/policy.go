@@ -46,13 +46,9 @@ func (s *Service) checkPolicy(ctx context.Context, p review.Policy) error {
 	if err := p.Check(); err != nil {
 		return err
 	}
-	people, err := s.store.FindPeople(ctx)
+	people, err := s.store.People(ctx, slices.Concat(slices.Collect(maps.Values(p.Experts))...))
 	if err != nil {
 		return err
-	}
-	reviewer := map[string]bool{}
-	for _, person := range people {
-		reviewer[person.ID] = person.Role == review.RoleReviewer || person.Role == review.RoleCurator
 	}
 	groups, err := s.Groups(ctx)
 	if err != nil {
@@ -73,7 +69,7 @@ func (s *Service) checkPolicy(ctx context.Context, p review.Policy) error {
 			problems.Addf(field, "at most 50 people")
 		}
 		for _, id := range named {
-			if !reviewer[id] {
+			if role := people[id].Role; role != review.RoleReviewer && role != review.RoleCurator {
 				problems.Addf(field, "%s is not a reviewer", id)
 			}
 		}

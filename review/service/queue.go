@@ -52,7 +52,7 @@ func (s *Service) shownQueue(ctx context.Context, actor review.Actor, f QueueFil
 			l = l.blindInQueue(look)
 		}
 		if l.others() && !slices.Contains(l.KnownTo, actor.Person) {
-			l.Gain, l.Region, l.Priority = 0, "", 0
+			l.Gain, l.Region, l.LongestWaiting = 0, "", false
 		}
 		l.Reason = queueReason(l, f)
 		lines = append(lines, l)
@@ -68,7 +68,7 @@ func (l QueueLine) others() bool { return !l.Recheck && l.Reviewers > 0 }
 // from the states that were stated.
 func (l QueueLine) blindInQueue(look string) QueueLine {
 	l.SubmissionLine = l.blind(look)
-	l.Gain, l.Region, l.Priority = 0, "", 0
+	l.Gain, l.Region, l.LongestWaiting = 0, "", false
 	return l
 }
 
@@ -84,7 +84,9 @@ func queueReason(l QueueLine, f QueueFilter) string {
 		return "drawn by chance for a blind look by you; has waited " + words
 	case l.others() && l.Region == "":
 		return "others have looked, and what they say stays closed until you have saved yours; has waited " + words
-	case l.Priority > l.Gain || l.Region == "":
+	case l.LongestWaiting:
+		return "has waited longest of those left: " + words
+	case l.Region == "":
 		return "has waited " + words
 	}
 	return fmt.Sprintf("one more look by you (%s) is expected to tell %.2f bits about the family", l.Region, l.Gain)
@@ -99,7 +101,7 @@ func (s *Service) weightsOf(ctx context.Context, actor review.Actor, group strin
 	if err != nil {
 		return nil, err
 	}
-	people, err := s.store.Reliability(ctx, judge.Tables().Group.ID)
+	people, err := s.store.ReliabilityOf(ctx, judge.Tables().Group.ID, []string{actor.Person})
 	if err != nil {
 		return nil, err
 	}

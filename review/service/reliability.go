@@ -12,7 +12,12 @@ func (s *Service) Reliability(ctx context.Context, actor review.Actor, group str
 	if err != nil {
 		return review.Reliability{}, nil, err
 	}
-	r, err := s.store.Reliability(ctx, judge.Tables().Group.ID)
+	var r review.Reliability
+	if id := judge.Tables().Group.ID; review.May(actor, review.ActReadFigures, "") {
+		r, err = s.store.Reliability(ctx, id)
+	} else {
+		r, err = s.store.ReliabilityOf(ctx, id, []string{actor.Person})
+	}
 	if err != nil {
 		return review.Reliability{}, nil, err
 	}

@@ -35,16 +35,17 @@ type Reader interface {
 	Events(ctx context.Context, stream string) ([]review.Event, error)
 	// FindSubmissions lists submissions, the latest changed first. next is the cursor of the next page, empty at the end.
 	FindSubmissions(ctx context.Context, filter SubmissionFilter, page Page) (lines []SubmissionLine, next string, err error)
-	// FindQueue lists open submissions in queue order at the time asOf (see QueueFilter).
+	// FindQueue lists what waits for a look, in the order of QueueLine.
 	FindQueue(ctx context.Context, filter QueueFilter, page Page) (lines []QueueLine, next string, err error)
-	// CountByStatus counts submissions, drafts only of that owner.
+	// CountByStatus counts submissions, drafts only of that owner. It stops at MostCounted: one more stands for any number
+	// above.
 	CountByStatus(ctx context.Context, owner string) (map[review.Status]int, error)
 	// Withheld returns the sealed label data with these ids, without those that were erased.
 	Withheld(ctx context.Context, ids []string) (map[string]review.WithheldRecord, error)
 	// People returns the persons with these ids; one whose name was erased has an empty Name.
 	People(ctx context.Context, ids []string) (map[string]review.Person, error)
-	// FindPeople lists persons with an account, by name.
-	FindPeople(ctx context.Context) ([]review.Person, error)
+	// FindPeople lists persons with an account, by name: the first ones, at most 200.
+	FindPeople(ctx context.Context, filter PeopleFilter, most int) ([]review.Person, error)
 	// Policy is the one in force, DefaultPolicy when none was set.
 	Policy(ctx context.Context) (review.Policy, error)
 	// Uploads returns the uploaded photos with these ids, without those that there are not.
@@ -59,6 +60,8 @@ type Reader interface {
 	Releases(ctx context.Context, group string) ([]review.Release, error)
 	// Reliability is the latest snapshot of a group; of version 0 where nothing was learnt yet.
 	Reliability(ctx context.Context, group string) (review.Reliability, error)
+	// ReliabilityOf is Reliability with nobody in it but these persons.
+	ReliabilityOf(ctx context.Context, group string, persons []string) (review.Reliability, error)
 	// EachSpecimen calls visit for every specimen of which a submission of the group has come before reviewers, with all
 	// its submissions, the oldest first, in no certain order of specimens. It stops at the first error and returns it.
 	EachSpecimen(ctx context.Context, group string, visit func(review.Specimen, []review.Submission) error) error
@@ -91,18 +94,27 @@ type SubmissionFilter struct {
 	Status    review.Status
 	Group     string
 	Family    string
-	// Text is looked for, without regard to case, in catalogue number, family and scientific name.
+	// Text is looked for, without regard to case, in catalogue number, family and scientific name; one of fewer than
+	// SearchAnywhere characters only at their beginning.
 	Text string
 	// Doubtful: only submissions with a contradiction, of those that are closed or the viewer's own: whether an open
 	// one is contradicted may give away what other reviewers have said.
 	Doubtful bool
 }
 
+// PeopleFilter narrows FindPeople; empty fields do not narrow.
+type PeopleFilter struct {
+	// Name is what the name, or a later word of it, begins with, without regard to case.
+	Name  string
+	Roles []review.Role // any of them
+}
+
 // QueueFilter narrows the queue; empty fields do not narrow.
 type QueueFilter struct {
-	AsOf time.Time
-	// Viewer is who asks: submissions that this person owns or determined are left out, and of the rechecks those that
-	// the person knows (Submission.KnownTo).
+	AsOf time.Time // holds that have run out by then are left out of the lines
+	// Viewer is who asks: submissions that this person owns or determined are left out, those that the person has judged
+	// until there is something new to see (Submission.Evidence), and of the rechecks those that the person knows
+	// (Submission.KnownTo).
 	Viewer string
 	// Rechecks: closed submissions whose panel is not complete take part, unless the filter names a family.
 	Rechecks bool
@@ -150,18 +162,21 @@ type SubmissionLine struct {
 	RecheckOpen bool         `json:"-"` // closed, drawn for a recheck, and the panel is not complete
 }
 
-// QueueLine is a submission in the queue. It is ordered by Priority = max(Gain, days open / 30), so that nothing waits
-// for ever because it is obvious. A recheck has no gain and waits from the day on which it was drawn.
+// QueueLine is a submission in the queue. Of five places four go by Gain, the largest first, and the fifth to the one that
+// has waited longest, so that nothing waits for ever because it is obvious; where nothing is left of which a look tells
+// anything, all go by how long they have waited. Of equal ones the lower id comes first. A recheck has no gain, and waits
+// from the day on which it was drawn.
 type QueueLine struct {
 	SubmissionLine
 	// Gain is the expected information of one more look by the viewer, in bits: the largest of Submission.Gains, each
-	// times the viewer's weight for the region. Region is the one it is for; empty where nothing is expected. Both, and
-	// Priority, are left out of a line that is Blind.
+	// rounded to a millionth and times the viewer's weight for the region. Region is the one it is for; empty where nothing
+	// is expected. Both, and LongestWaiting, are left out of a line that is Blind.
 	Gain       float64   `json:"gain"`
 	Region     string    `json:"region,omitempty"`
 	Recheck    bool      `json:"recheck,omitempty"`
 	WaitsSince time.Time `json:"waits_since"`
-	Priority   float64   `json:"priority"`
+	// LongestWaiting: it has its place because it has waited longest, not by its gain.
+	LongestWaiting bool `json:"longest_waiting,omitempty"`
 	// Reason says in words why it stands where it stands.
 	Reason string `json:"reason"`
 }

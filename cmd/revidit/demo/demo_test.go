@@ -98,7 +98,7 @@ func requireFigures(t *testing.T, reviewing *service.Service, accounts *auth.Acc
 func countAll(t *testing.T, db *models.DB, reviewing *service.Service, accounts *auth.Accounts) map[review.Status]int {
 	t.Helper()
 	ctx := context.Background()
-	people, err := db.FindPeople(ctx)
+	people, err := db.FindPeople(ctx, service.PeopleFilter{}, 200)
 	require.NoError(t, err)
 	counts := map[review.Status]int{}
 	for i, p := range people {

@@ -1,0 +1,76 @@
+package models_test
+
+import (
+	"fmt"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"revidit/migrations"
+	"revidit/models"
+)
+
+// filling makes many rows by SQL alone, without events: what plans of queries hang on, in shares that do not change with
+// how many there are. n numbers them from 1; the statements of both databases differ in how they write this.
+var filling = []string{
+	`INSERT INTO people (id, name, role) SELECT 'p' || n, 'Person ' || n, 'reviewer' FROM numbers WHERE n <= 2000`,
+	`INSERT INTO specimens (id, seq, owner, catalogue_number, trip, storage_place, search, body)
+		SELECT 'sp' || n, 1, 'p' || (n % 500), 'RV-' || (10000000 + n), 'Trip ' || (n % 50), 'Drawer ' || (n % 1000),
+			{LINES} || 'rv-' || (10000000 + n), {BODY} FROM numbers`,
+	`INSERT INTO submissions (id, seq, specimen_id, owner, status, family, scientific_name, qualifier, search, confidence, leading_family,
+			contradictions, photo, reviewers, gain, drafted_at, changed_at, opened_at, opened_unix, hold_by, body, group_id, determiner, known_to, evidence)
+		SELECT 's' || n, 3, 'sp' || n, 'p' || (n % 500), status, family, '', '', {LINES} || lower(family), 0.9, family,
+			CASE WHEN n % 7 = 0 THEN 1 ELSE 0 END, '', n % 4, 0.5, {EPOCH}, {TIME}, CASE WHEN status <> 'draft' THEN {TIME} END,
+			CASE WHEN status <> 'draft' THEN 1700000000 + 1.0 * n END, '', {BODY},
+			CASE WHEN n % 50 = 0 THEN 'larvae' ELSE 'adults' END, 'p' || (n % 500), ' p' || (n % 500) || ' ', 1
+		FROM (SELECT n, CASE WHEN n % 100 < 30 THEN 'open' WHEN n % 100 < 33 THEN 'returned' WHEN n % 100 < 34 THEN 'draft' WHEN n % 100 < 90 THEN 'confirmed'
+				WHEN n % 100 < 95 THEN 'redetermined' WHEN n % 100 < 99 THEN 'undetermined' ELSE 'withdrawn' END AS status,
+			CASE WHEN n % 1000 = 1 THEN 'Rareidae' ELSE 'Family' || (n % 61) || 'idae' END AS family FROM numbers) AS made`,
+	`INSERT INTO queue_entries (submission_id, place, list, urgency, family, trip, storage_place)
+		SELECT s.id, 0, 'open/' || s.group_id, -s.opened_unix, s.family, sp.trip, sp.storage_place
+		FROM submissions AS s JOIN specimens AS sp ON sp.id = s.specimen_id WHERE s.status = 'open'`,
+	`INSERT INTO queue_entries (submission_id, place, list, urgency, family, trip, storage_place)
+		SELECT q.submission_id, r.n, 'gain/' || substr(q.list, 6) || '/region' || r.n,
+			round((1 + (CAST(-q.urgency AS bigint) * (104729 + 7 * r.n)) % 1000000) / {MILLION}, 6), q.family, q.trip, q.storage_place
+		FROM queue_entries AS q CROSS JOIN numbers AS r WHERE q.place = 0 AND r.n <= 8`,
+	`INSERT INTO judged (person, submission_id, evidence) SELECT 'p' || (1 + n % 500), 's' || n, 1 FROM numbers WHERE n % 100 < 30`,
+}
+
+// spelled is how a database writes what differs.
+var spelled = map[string]map[string]string{
+	migrations.SQLite: {"{LINES}": "char(10, 10)", "{BODY}": "json_object('pad', hex(randomblob(1300)))", "{EPOCH}": "'2026-01-01T00:00:00.000000Z'",
+		"{TIME}": "strftime('%Y-%m-%dT%H:%M:%S.000000Z', 1700000000 + (n * 7919) % {N}, 'unixepoch')", "{MILLION}": "1000000.0"},
+	migrations.Postgres: {"{LINES}": `E'\n\n'`, "{BODY}": "'{\"pad\":\"' || repeat(md5(n::text), 80) || '\"}'", "{EPOCH}": "timestamptz '2026-01-01'",
+		"{TIME}": "to_timestamp(1700000000 + (n * 7919) % {N})", "{MILLION}": "1000000::numeric"},
+}
+
+var numbersTable = map[string]string{
+	migrations.SQLite:   "CREATE TABLE numbers AS WITH RECURSIVE c (n) AS (SELECT 1 UNION ALL SELECT n + 1 FROM c WHERE n < %d) SELECT n FROM c",
+	migrations.Postgres: "CREATE TABLE numbers AS SELECT n::bigint FROM generate_series(1, %d) AS n",
+}
+
+// fill fills an empty database with n submissions, each of a specimen of its own.
+func fill(t testing.TB, db *models.DB, dialect string, n int) {
+	t.Helper()
+	statements := append([]string{fmt.Sprintf(numbersTable[dialect], n)}, filling...)
+	tx, err := db.Raw().BeginTx(t.Context(), nil)
+	require.NoError(t, err)
+	for _, s := range append(statements, "DROP TABLE numbers") {
+		_, err := tx.ExecContext(t.Context(), spell(s, dialect, n))
+		require.NoError(t, err, "%s", s)
+	}
+	require.NoError(t, tx.Commit())
+	_, err = db.Raw().ExecContext(t.Context(), "ANALYZE")
+	require.NoError(t, err)
+}
+
+func spell(statement, dialect string, n int) string {
+	for range 2 { // {TIME} holds {N}
+		for key, words := range spelled[dialect] {
+			statement = strings.ReplaceAll(statement, key, words)
+		}
+		statement = strings.ReplaceAll(statement, "{N}", fmt.Sprint(n))
+	}
+	return statement
+}

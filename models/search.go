@@ -1,0 +1,69 @@
+package models
+
+import (
+	"context"
+	"math"
+	"strings"
+
+	"gorm.io/gorm"
+
+	"revidit/migrations"
+	"revidit/review/service"
+)
+
+// No index has both, what texts contain and the order of a list. So what is common is found among the newest of the list,
+// what is rare by the index of texts, and what is neither by a longer look at the newest.
+const (
+	fewNewest  = 300
+	manyNewest = 6000
+	// fewFound is how many an index may find before it pays to look through many of the newest first.
+	fewFound = 1500
+)
+
+// listedByText is listed where the filter has a text.
+func (db *DB) listedByText(ctx context.Context, f service.SubmissionFilter, after *listPosition, size int) ([]lineRow, error) {
+	rows, enough, err := db.amongNewest(ctx, f, after, size, fewNewest)
+	if err != nil || enough {
+		return rows, err
+	}
+	rows, found, err := db.linesOf(ctx, db.first(ctx, f, after, size, db.containing(ctx, f.Text, fewFound+1)), size)
+	if err != nil || len(rows) > 0 && found <= fewFound {
+		return rows, err
+	}
+	if found > fewFound {
+		if rows, enough, err = db.amongNewest(ctx, f, after, size, manyNewest); err != nil || enough {
+			return rows, err
+		}
+	}
+	rows, _, err = db.linesOf(ctx, db.first(ctx, f, after, size, db.containing(ctx, f.Text, math.MaxInt32)), size)
+	return rows, err
+}
+
+// amongNewest are those with the text among the newest of a list. enough: there are as many as asked for, or the list has
+// no more.
+func (db *DB) amongNewest(ctx context.Context, f service.SubmissionFilter, after *listPosition, size, newest int) (rows []lineRow, enough bool, err error) {
+	inOrder := db.read(ctx).Table("(?) AS first", db.first(ctx, f, after, newest, nil)).Order("changed_at DESC, id DESC").Limit(newest)
+	looked := db.read(ctx).Table("(?) AS newest", inOrder).Select("id, changed_at, count(*) OVER () AS counted")
+	pattern := like(sought(f.Text))
+	list := db.read(ctx).Table("(?) AS list", looked).Select("list.*").Joins("JOIN submissions AS s ON s.id = list.id").
+		Joins("JOIN specimens AS sp ON sp.id = s.specimen_id").Where(`(s.search LIKE ? ESCAPE '\' OR sp.search LIKE ? ESCAPE '\')`, pattern, pattern)
+	rows, counted, err := db.linesOf(ctx, list, size)
+	return rows, len(rows) == size || len(rows) > 0 && counted < newest, err
+}
+
+// containing are the ids of submissions that have a text, or of which the specimen has, by the index of texts, with how
+// many were found: at most some of each kind.
+func (db *DB) containing(ctx context.Context, text string, most int) *gorm.DB {
+	const counted = "SELECT id, count(*) OVER () AS counted FROM ("
+	text = sought(text)
+	if db.dialect == migrations.Postgres {
+		const has = ` WHERE trigrams(search) @> trigrams(?) AND search LIKE ? ESCAPE '\' LIMIT ?`
+		return db.read(ctx).Raw(counted+"(SELECT id FROM submissions"+has+") UNION "+
+			"SELECT s.id FROM (SELECT id FROM specimens"+has+") AS sp JOIN submissions AS s ON s.specimen_id = sp.id) AS found",
+			text, like(text), most, text, like(text), most)
+	}
+	const numbers = "(SELECT rowid AS number FROM trigrams WHERE trigrams MATCH ? LIMIT ?) AS t JOIN searched AS n ON n.number = t.number"
+	phrase := `"` + strings.ReplaceAll(text, `"`, `""`) + `"`
+	return db.read(ctx).Raw(counted+"SELECT n.submission_id AS id FROM "+numbers+" WHERE n.submission_id IS NOT NULL UNION "+
+		"SELECT s.id FROM "+numbers+" JOIN submissions AS s ON s.specimen_id = n.specimen_id) AS found", phrase, most, phrase, most)
+}
