@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"slices"
 
+	"gorm.io/gorm"
+
 	"revidit/review"
 )
 
@@ -70,9 +72,13 @@ func (d determinations) visit(row submissionRow, visit func(review.Submission, r
 // determinations reads some specimens with all of their submissions. Specimens come second: one that is read later than its
 // submissions has every observation that they cite.
 func (db *DB) determinations(ctx context.Context, group string, ids []string) (determinations, error) {
+	return determinationsIn(db.read(ctx), group, ids)
+}
+
+func determinationsIn(tx *gorm.DB, group string, ids []string) (determinations, error) {
 	found := determinations{map[string]review.Specimen{}, map[string][]review.Submission{}, map[string]bool{}}
 	var rows []submissionRow
-	if err := db.read(ctx).Where("specimen_id IN ?", ids).Order("specimen_id, drafted_at, id").Find(&rows).Error; err != nil {
+	if err := tx.Where("specimen_id IN ?", ids).Order("specimen_id, drafted_at, id").Find(&rows).Error; err != nil {
 		return found, fmt.Errorf("read determinations: %w", err)
 	}
 	for _, row := range rows {
@@ -84,7 +90,7 @@ func (db *DB) determinations(ctx context.Context, group string, ids []string) (d
 		found.standing[row.ID] = row.GroupID == group && stands(row.Status)
 	}
 	var specimens []specimenRow
-	if err := db.read(ctx).Where("id IN ?", ids).Find(&specimens).Error; err != nil {
+	if err := tx.Where("id IN ?", ids).Find(&specimens).Error; err != nil {
 		return found, fmt.Errorf("read specimens of determinations: %w", err)
 	}
 	for _, row := range specimens {

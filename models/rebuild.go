@@ -37,12 +37,17 @@ func (db *DB) Rebuild(ctx context.Context) error {
 			{review.SubmissionStream(""), rebuildSubmissions},
 			{review.PolicyStream, rebuildPolicies},
 			{review.ProposalStream(""), rebuildProposals},
-			{review.ReliabilityStream(""), rebuildReliabilities},
 			{review.TablesStream(""), checkReleases},
 		} {
 			if err := eachStream(tx, kind.prefix, kind.make); err != nil {
 				return err
 			}
+		}
+		if err := rebuildTestimonies(tx); err != nil {
+			return err
+		}
+		if err := eachStream(tx, review.ReliabilityStream(""), rebuildReliabilities); err != nil {
+			return err
 		}
 		if err := checkUnpublished(tx); err != nil {
 			return err

@@ -41,6 +41,7 @@ type batchRows struct {
 	proposals   []proposalRow
 	releases    []releaseRow
 	reliability *reliabilityRows
+	closings    closings
 	withheld    []withheldRow
 	people      []personRow
 	keys        []keyRow
@@ -53,7 +54,7 @@ func rowsOf(batch review.Batch) (r batchRows, err error) {
 	if r.specimens, err = toRows(batch.Specimens, toSpecimenRow); err != nil {
 		return r, err
 	}
-	r.submissions = batch.Submissions
+	r.submissions, r.closings = batch.Submissions, closingsOf(batch)
 	if batch.Policy != nil {
 		if r.policies, err = toRows([]review.Policy{*batch.Policy}, toPolicyRow); err != nil {
 			return r, err
@@ -92,6 +93,7 @@ func (r batchRows) store(tx *gorm.DB, attach map[string]string) error {
 		func() error { return insert(tx, "events", r.events) },
 		func() error { return replaceOlder(tx, "specimens", r.specimens) },
 		func() error { return replaceSubmissions(tx, r.submissions) },
+		func() error { return r.closings.store(tx) },
 		func() error { return insert(tx, "policies", r.policies) },
 		func() error { return replaceOlder(tx, "cell_proposals", r.proposals) },
 		func() error { return insert(tx, "a release", r.releases) },

@@ -41,6 +41,7 @@ type submissionRow struct {
 	DrawSeed       *string
 	RecheckOpen    bool
 	QueuedUnix     *float64 // since when it waits in the queue; nil where it does not
+	Recheck        *string  // as JSON
 	Body           string
 }
 
@@ -57,6 +58,9 @@ func toSubmissionRow(s review.Submission) (submissionRow, error) {
 		Reviewers: reviewers(&s), Gain: s.Gain, DraftedAt: instantOf(s.DraftedAt), ChangedAt: instantOf(s.ChangedAt),
 		OpenedAt: instantOrNull(s.OpenedAt), Determiner: d.Determiner, KnownTo: spaced(s.KnownTo()...), Body: string(body)}
 	row.queue(&s)
+	if row.Recheck, err = recheckOf(&s); err != nil {
+		return submissionRow{}, err
+	}
 	if s.Draw != nil {
 		row.DrawRate, row.DrawSeed = &s.Draw.Rate, &s.Draw.Seed
 	}

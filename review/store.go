@@ -13,6 +13,9 @@ type Store interface {
 	// Commit writes a batch in one transaction: all of it or nothing. It returns a KindConflict error when an event's
 	// (stream, seq) or its idempotency key is taken.
 	Commit(ctx context.Context, batch Batch) error
+	// CompleteTestimonies makes some testimonies of specimens that were closed before there were any, and returns of how
+	// many specimens; 0: none is left.
+	CompleteTestimonies(ctx context.Context) (int, error)
 	// SaveUpload keeps the row of an uploaded photo that no specimen has yet.
 	SaveUpload(ctx context.Context, upload Upload) error
 }
@@ -52,6 +55,13 @@ type Reader interface {
 	// EachSpecimen calls visit for every specimen of which a submission of the group has come before reviewers, with all
 	// its submissions, the oldest first, in no certain order of specimens. It stops at the first error and returns it.
 	EachSpecimen(ctx context.Context, group string, visit func(Specimen, []Submission) error) error
+	// FindTestimonies lists what was said of closed specimens (Closed.Testimony; ids of observations are only theirs), in
+	// order of closing. The size of a page has no upper bound.
+	FindTestimonies(ctx context.Context, filter TestimonyFilter, page Page) (closed []Closed, next string, err error)
+	CountTestimonies(ctx context.Context, group string) (TestimonyCount, error)
+	// Rechecks are the submissions of a group that were drawn for a recheck, the latest drafted first, at most limit of them and
+	// with no more than ID, Group, Status and Recheck; closed is how many of the group stand confirmed or undetermined.
+	Rechecks(ctx context.Context, group string, limit int) (drawn []Submission, closed int, err error)
 	CellProposal(ctx context.Context, id string) (CellProposal, error)
 	// FindCellProposals lists those of a group, the latest first; an empty status is any.
 	FindCellProposals(ctx context.Context, group string, status ProposalStatus) ([]CellProposal, error)

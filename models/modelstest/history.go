@@ -31,6 +31,7 @@ func Histories(t *testing.T, open func(t *testing.T) *models.DB, seed uint64, co
 	w.requireProposalsReplayed()
 	w.requireReliabilitiesReplayed()
 	w.requireLearntWhenClosed()
+	w.requireTestimonies()
 	w.requireMuchHappened(count)
 	before := w.snapshot()
 	require.NoError(t, w.db.Rebuild(t.Context()))
@@ -292,6 +293,7 @@ func (w *world) snapshot() map[string]any {
 	}
 	w.snapshotTables(all)
 	w.snapshotReliability(all)
+	w.snapshotTestimonies(all)
 	counts, err := w.db.CountByStatus(ctx, "")
 	require.NoError(w, err)
 	policy, err := w.db.Policy(ctx)
