@@ -25,7 +25,17 @@ func (db *DB) Commit(ctx context.Context, batch review.Batch) error {
 	if err != nil {
 		return err
 	}
-	err = db.write(ctx, func(tx *gorm.DB) error { return rows.store(tx, batch.Attach) })
+	asked := false
+	err = db.write(ctx, func(tx *gorm.DB) error {
+		if err := rows.store(tx, batch.Attach); err != nil {
+			return err
+		}
+		asked, err = db.askAll(ctx, tx, batch.Jobs)
+		return err
+	})
+	if err == nil && asked {
+		db.queue.wake()
+	}
 	if errors.Is(err, gorm.ErrDuplicatedKey) {
 		return review.Errorf(review.KindConflict, "Somebody else was quicker. Nothing was stored; look at what stands there now and try again.")
 	}

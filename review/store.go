@@ -4,6 +4,8 @@ import (
 	"context"
 	"io"
 	"time"
+
+	"revidit/review/jobs"
 )
 
 // Store keeps events and the rows projected from them. One suite of tests (models/modelstest) holds every
@@ -94,6 +96,8 @@ type Batch struct {
 	// Attach are uploads that a specimen has taken: photo id to specimen id.
 	Attach map[string]string
 	Key    *IdempotencyKey
+	// Jobs that follow from this, at most one of a kind and key.
+	Jobs []jobs.Job
 }
 
 // IdempotencyKey lets a client send a request twice and be served once.
