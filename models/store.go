@@ -52,6 +52,7 @@ type batchRows struct {
 	releases    []releaseRow
 	reliability *reliabilityRows
 	closings    closings
+	found       []foundRow
 	withheld    []withheldRow
 	people      []personRow
 	keys        []keyRow
@@ -77,6 +78,9 @@ func rowsOf(batch review.Batch) (r batchRows, err error) {
 		if r.releases, err = toRows([]review.Release{*batch.Release}, toReleaseRow); err != nil {
 			return r, err
 		}
+	}
+	for _, f := range batch.Found {
+		r.found = append(r.found, toFoundRow(f))
 	}
 	if batch.Reliability != nil {
 		rows, err := toReliabilityRows(*batch.Reliability, batch.Events)
@@ -108,6 +112,7 @@ func (r batchRows) store(tx *gorm.DB, attach map[string]string) error {
 		func() error { return replaceOlder(tx, "cell_proposals", r.proposals) },
 		func() error { return insert(tx, "a release", r.releases) },
 		func() error { return r.reliability.store(tx) },
+		func() error { return storeFound(tx, r.found) },
 		func() error { return insert(tx, "withheld label data", r.withheld) },
 		func() error { return replace(tx, "people", r.people) },
 		func() error { return attachUploads(tx, attach) },

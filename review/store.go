@@ -64,6 +64,8 @@ type Reader interface {
 	// Rechecks are the submissions of a group that were drawn for a recheck, the latest drafted first, at most limit of them and
 	// with no more than ID, Group, Status and Recheck; closed is how many of the group stand confirmed or undetermined.
 	Rechecks(ctx context.Context, group string, limit int) (drawn []Submission, closed int, err error)
+	// Found is what was found last, empty where nothing was.
+	Found(ctx context.Context, kind FoundKind, group, key string) (Found, error)
 	CellProposal(ctx context.Context, id string) (CellProposal, error)
 	// FindCellProposals lists those of a group, the latest first; an empty status is any.
 	FindCellProposals(ctx context.Context, group string, status ProposalStatus) ([]CellProposal, error)
@@ -96,6 +98,8 @@ type Batch struct {
 	// Attach are uploads that a specimen has taken: photo id to specimen id.
 	Attach map[string]string
 	Key    *IdempotencyKey
+	// Found are put in place of what was found before.
+	Found []Found
 	// Jobs that follow from this, at most one of a kind and key.
 	Jobs []jobs.Job
 }
