@@ -11,6 +11,7 @@ import (
 	"gorm.io/gorm/clause"
 
 	"revidit/review"
+	"revidit/review/service"
 )
 
 // testimonyRow is a row of testimonies.
@@ -150,7 +151,7 @@ func (db *DB) CompleteTestimonies(ctx context.Context) (made int, err error) {
 }
 
 // FindTestimonies implements review.Reader.
-func (db *DB) FindTestimonies(ctx context.Context, f review.TestimonyFilter, page review.Page) ([]review.Closed, string, error) {
+func (db *DB) FindTestimonies(ctx context.Context, f service.TestimonyFilter, page service.Page) ([]review.Closed, string, error) {
 	query := byID(db.read(ctx), "group_id", f.Group).Where("closed_at IS NOT NULL").Limit(page.Size)
 	if f.Waiting {
 		query = query.Where("learnt = 0")
@@ -191,7 +192,7 @@ func testimonyPlace(cursor string) (instant, string, error) {
 }
 
 // CountTestimonies implements review.Reader.
-func (db *DB) CountTestimonies(ctx context.Context, group string) (n review.TestimonyCount, err error) {
+func (db *DB) CountTestimonies(ctx context.Context, group string) (n service.TestimonyCount, err error) {
 	if !storable(group) {
 		return n, nil
 	}

