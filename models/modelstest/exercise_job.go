@@ -140,6 +140,16 @@ func (f fixture) reaches(j jobs.Job, is func(jobs.Progress) bool) (p jobs.Progre
 	return p
 }
 
+// wait fails where nothing comes: a lost job is the very thing that these tests are about.
+func (f fixture) wait(began <-chan bool) {
+	f.Helper()
+	select {
+	case <-began:
+	case <-time.After(30 * time.Second):
+		require.Fail(f, "no slice has begun")
+	}
+}
+
 // requireRegistered requires that slices 1 to n of the first runs have stored what they are to store.
 func (f fixture) requireRegistered(key string, runs, n int) {
 	f.Helper()
@@ -226,13 +236,13 @@ func jobAskedWhileRunning(f fixture) {
 	}}
 	f.ask(job)
 	stop := f.run(h, brisk())
-	<-began
+	f.wait(began)
 	require.Equal(f, jobs.Running, f.job(job).Status)
 	f.ask(job)
 	f.ask(job)
 	require.Equal(f, jobs.Running, f.job(job).Status)
 	goOn <- true
-	<-began // the second run
+	f.wait(began) // the second run
 	goOn <- true
 	f.becomes(job, jobs.Done)
 	stop()
@@ -270,7 +280,7 @@ func jobCutOff(f fixture) {
 	o := brisk()
 	o.Grace = 100 * time.Millisecond
 	stop := f.run(h, o)
-	<-began
+	f.wait(began)
 	stop()
 	at := f.job(job)
 	require.Equal(f, jobs.Running, at.Status)
@@ -441,7 +451,7 @@ func jobStops(f fixture) {
 	}}
 	f.ask(job)
 	stop := f.run(h, brisk())
-	<-began
+	f.wait(began)
 	asked := time.Now()
 	stop()
 	require.Less(f, time.Since(asked), 5*time.Second, "it ends by itself: a slice would have ten seconds, and its grace as much")
