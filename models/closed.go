@@ -136,7 +136,7 @@ func makeTestimonies(tx *gorm.DB, specimens []string) error {
 	return insert(tx.Clauses(same), "what was said of specimens", rows)
 }
 
-// CompleteTestimonies implements review.Store.
+// CompleteTestimonies implements service.Store.
 func (db *DB) CompleteTestimonies(ctx context.Context) (made int, err error) {
 	err = db.write(ctx, func(tx *gorm.DB) error {
 		var ids []string
@@ -150,9 +150,9 @@ func (db *DB) CompleteTestimonies(ctx context.Context) (made int, err error) {
 	return made, err
 }
 
-// FindTestimonies implements review.Reader.
+// FindTestimonies implements service.Reader.
 func (db *DB) FindTestimonies(ctx context.Context, f service.TestimonyFilter, page service.Page) ([]review.Closed, string, error) {
-	query := byID(db.read(ctx), "group_id", f.Group).Where("closed_at IS NOT NULL").Limit(page.Size)
+	query := byID(db.read(ctx), "group_id", f.Group).Where("closed_at IS NOT NULL AND body <> ''").Limit(page.Size)
 	if f.Waiting {
 		query = query.Where("learnt = 0")
 	}
@@ -191,7 +191,20 @@ func testimonyPlace(cursor string) (instant, string, error) {
 	return instant{at}, id, nil
 }
 
-// CountTestimonies implements review.Reader.
+// TestimonyWaits implements service.Reader.
+func (db *DB) TestimonyWaits(ctx context.Context, group string) (waits bool, err error) {
+	if !storable(group) {
+		return false, nil
+	}
+	err = db.read(ctx).Raw("SELECT EXISTS (SELECT 1 FROM testimonies WHERE group_id = ? AND closed_at IS NOT NULL AND learnt = 0) OR "+
+		"EXISTS (SELECT 1 FROM testimonies WHERE body = '')", group).Scan(&waits).Error
+	if err != nil {
+		return false, fmt.Errorf("look for what waits to be learnt from: %w", err)
+	}
+	return waits, nil
+}
+
+// CountTestimonies implements service.Reader.
 func (db *DB) CountTestimonies(ctx context.Context, group string) (n service.TestimonyCount, err error) {
 	if !storable(group) {
 		return n, nil

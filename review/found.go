@@ -15,6 +15,8 @@ const (
 	FoundRefit       FoundKind = "refit"   // only while one is under way: what is stored of it is a Reliability
 	FoundPreview     FoundKind = "preview" // key: the change that was asked about
 	FoundDoubts      FoundKind = "doubts"  // key: the tables in force
+	// FoundReassessed says with which tables all that waits was last assessed: its body is their hash.
+	FoundReassessed FoundKind = "reassessed"
 )
 
 // Found is what a walk through a collection has found: a dated copy that pages read, and that can be made anew at any time.
@@ -29,6 +31,14 @@ type Found struct {
 	Made    *Making // nil where none was made yet
 	// Body is what was found, in JSON; nil where none was made yet.
 	Body json.RawMessage
+}
+
+// DecodePartial reads what a walk under way has found so far, and is an error where that is not stored.
+func (f *Found) DecodePartial(into any) error {
+	if err := json.Unmarshal(f.Partial, into); err != nil {
+		return fmt.Errorf("decode what was found so far of %s of %s: %w", f.Kind, f.Group, err)
+	}
+	return nil
 }
 
 // Making is how a Found was made.

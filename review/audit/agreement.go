@@ -25,6 +25,7 @@ type Agreement struct {
 	Sets []AgreementSet `json:"sets"`
 	// Copying are the pairs who share departures from what was recorded, the least probable first.
 	Copying Copying `json:"copying"`
+	review.Dated
 }
 
 // Looks is how raters looked.

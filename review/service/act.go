@@ -4,6 +4,7 @@ import (
 	"context"
 
 	"revidit/review"
+	"revidit/review/jobs"
 )
 
 // load fetches a submission with what belongs to it, and checks that the actor may know of it, is not to look at it blind
@@ -73,11 +74,11 @@ func (s *Service) carryOut(ctx context.Context, now *review.Dossier, decide func
 	if err := now.Write(w, made); err != nil {
 		return review.Submission{}, err
 	}
+	if !closedBefore && now.Submission.Closed() && now.Submission.OpenedAt != nil {
+		w.Batch.Jobs = []jobs.Job{jobs.Learn(now.Judge.Tables().Group.ID)}
+	}
 	if err := s.commit(ctx, w); err != nil {
 		return review.Submission{}, err
-	}
-	if !closedBefore {
-		s.learn(ctx, now)
 	}
 	return *now.Submission, nil
 }
