@@ -48,16 +48,21 @@ type closings struct {
 
 func closingsOf(batch review.Batch) closings {
 	var c closings
-	specimens := map[string]string{} // by stream of a submission
-	for _, s := range batch.Submissions {
-		specimens[review.SubmissionStream(s.ID)] = s.Specimen
+	after := map[string]*review.Submission{} // by stream
+	for i := range batch.Submissions {
+		after[review.SubmissionStream(batch.Submissions[i].ID)] = &batch.Submissions[i]
 	}
 	for _, e := range batch.Events {
 		switch e.Change.(type) {
-		case *review.Submitted, *review.Reopened:
-			c.opened = append(c.opened, specimens[e.Stream])
-		case *review.Confirmed, *review.Redetermined, *review.Undetermined, *review.Withdrawn:
-			c.closed = append(c.closed, specimens[e.Stream])
+		case *review.Submitted, *review.Reopened, *review.Confirmed, *review.Redetermined, *review.Undetermined, *review.Withdrawn:
+			s := after[e.Stream]
+			switch {
+			case s == nil: // a store is given events alone only by those who make no rows
+			case s.Closed():
+				c.closed = append(c.closed, s.Specimen)
+			default:
+				c.opened = append(c.opened, s.Specimen)
+			}
 		case *review.ObservationsRecorded, *review.ObservationWithdrawn, *review.LabelCorrected:
 			c.changed = append(c.changed, strings.TrimPrefix(e.Stream, review.SpecimenStream("")))
 		}

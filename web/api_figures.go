@@ -39,7 +39,7 @@ func (a *api) registerFigures() {
 	calibration.Description = "The truth is what more than half of a complete panel named that knew nothing of the determination, never our own settlement. Probabilities are from 0 to 1, the log score is in natural units. " +
 		"Brier (1950) with the parts of Murphy (1973), log score (Good 1952), expected calibration error over 15 bins of equal numbers (Naeini, Cooper and Hauskrecht 2015)."
 	huma.Register(a.doors, calibration, a.calibration)
-	huma.Register(a.doors, operation(http.MethodPost, "/figures/{which}/anew", "figures-anew", tag, "Ask for agreement or calibration to be made anew; reading them tells how far that has come",
+	huma.Register(a.doors, operation(http.MethodPost, "/figures/anew", "figures-anew", tag, "Ask for agreement or calibration to be made anew; reading them tells how far that has come",
 		http.StatusForbidden, http.StatusNotFound), a.figuresAnew)
 	huma.Register(a.doors, operation(http.MethodGet, "/figures/work", "work", tag, "What is done behind acts: how far it has come, and what went wrong last", http.StatusForbidden), a.work)
 	reliability := operation(http.MethodGet, "/figures/reliability", "reliability", tag, "What is known of people: of everybody to curators, otherwise of the caller", http.StatusNotFound)
@@ -103,7 +103,7 @@ func (a *api) refit(ctx context.Context, in *groupInput) (*reliabilityOutput, er
 type anewInput struct {
 	Caller
 	OfGroup
-	Which string `path:"which" enum:"agreement,calibration"`
+	Which string `query:"which" required:"true" enum:"agreement,calibration"`
 }
 
 func (a *api) figuresAnew(ctx context.Context, in *anewInput) (*struct{}, error) {
