@@ -5,7 +5,10 @@ import (
 	"fmt"
 	"slices"
 
+	"gorm.io/gorm"
+
 	"revidit/review"
+	"revidit/review/service"
 )
 
 const (
@@ -22,32 +25,76 @@ func (db *DB) EachDetermination(ctx context.Context, group string, visit func(re
 	if !storable(group) {
 		return nil
 	}
-	after := ""
-	for {
-		var page []submissionRow
-		err := db.read(ctx).Select("id", "specimen_id").Where("group_id = ? AND id > ? AND "+whereStands, group, after).
-			Order("id").Limit(determinationsAtOnce).Find(&page).Error
-		if err != nil {
-			return fmt.Errorf("list determinations: %w", err)
-		}
-		if len(page) == 0 {
-			return nil
-		}
-		after = page[len(page)-1].ID
-		ids := make([]string, 0, len(page))
-		for _, row := range page {
-			ids = append(ids, row.SpecimenID)
-		}
-		found, err := db.determinations(ctx, group, ids)
+	for page := (service.Page{Size: determinationsAtOnce}); ; {
+		found, next, err := db.FindDeterminations(ctx, service.DeterminationFilter{Group: group}, page)
 		if err != nil {
 			return err
 		}
-		for _, row := range page {
-			if err := found.visit(row, visit); err != nil {
+		for _, d := range found {
+			if err := visit(d.Submission, d.Specimen, d.Siblings); err != nil {
 				return err
 			}
 		}
+		if page.Cursor = next; next == "" {
+			return nil
+		}
 	}
+}
+
+// FindDeterminations implements service.Reader.
+func (db *DB) FindDeterminations(ctx context.Context, f service.DeterminationFilter, page service.Page) ([]service.Determined, string, error) {
+	if !storable(f.Group) || !storable(page.Cursor) {
+		return nil, "", nil
+	}
+	query := db.read(ctx).Select("id", "specimen_id").Where("group_id = ? AND id > ? AND "+whereStands, f.Group, page.Cursor)
+	if f.Waiting {
+		query = query.Where("status <> 'confirmed'")
+	}
+	var rows []submissionRow
+	if err := query.Order("id").Limit(page.Size).Find(&rows).Error; err != nil {
+		return nil, "", fmt.Errorf("list determinations: %w", err)
+	}
+	var out []service.Determined
+	for rows := range slices.Chunk(rows, determinationsAtOnce) {
+		ids := make([]string, 0, len(rows))
+		for _, row := range rows {
+			ids = append(ids, row.SpecimenID)
+		}
+		found, err := db.determinations(ctx, f.Group, ids)
+		if err != nil {
+			return nil, "", err
+		}
+		for _, row := range rows {
+			if d, ok := found.determined(row); ok {
+				out = append(out, d)
+			}
+		}
+	}
+	if len(rows) < page.Size {
+		return out, "", nil
+	}
+	return out, rows[len(rows)-1].ID, nil
+}
+
+// CountDeterminations implements service.Reader.
+func (db *DB) CountDeterminations(ctx context.Context, group string) (map[string]int, error) {
+	counts := map[string]int{}
+	if !storable(group) {
+		return counts, nil
+	}
+	var rows []struct {
+		Family string
+		N      int
+	}
+	err := db.read(ctx).Model(&submissionRow{}).Select("family, count(*) AS n").Where("group_id = ? AND "+whereStands, group).
+		Group("family").Scan(&rows).Error
+	if err != nil {
+		return nil, fmt.Errorf("count determinations: %w", err)
+	}
+	for _, row := range rows {
+		counts[row.Family] = row.N
+	}
+	return counts, nil
 }
 
 // determinations are some specimens with all of their submissions.
@@ -57,22 +104,27 @@ type determinations struct {
 	standing  map[string]bool                // ids of submissions that are to be visited
 }
 
-func (d determinations) visit(row submissionRow, visit func(review.Submission, review.Specimen, []review.Submission) error) error {
+// determined is what belongs to a submission, and false where it has changed since it was listed and stands no more.
+func (d determinations) determined(row submissionRow) (service.Determined, bool) {
 	specimen, ok := d.specimens[row.SpecimenID]
 	if !ok || !d.standing[row.ID] {
-		return nil // has changed since the page was listed
+		return service.Determined{}, false
 	}
 	siblings := d.of[row.SpecimenID]
 	i := slices.IndexFunc(siblings, func(s review.Submission) bool { return s.ID == row.ID })
-	return visit(siblings[i], specimen, siblings)
+	return service.Determined{Submission: siblings[i], Specimen: specimen, Siblings: siblings}, true
 }
 
 // determinations reads some specimens with all of their submissions. Specimens come second: one that is read later than its
 // submissions has every observation that they cite.
 func (db *DB) determinations(ctx context.Context, group string, ids []string) (determinations, error) {
+	return determinationsIn(db.read(ctx), group, ids)
+}
+
+func determinationsIn(tx *gorm.DB, group string, ids []string) (determinations, error) {
 	found := determinations{map[string]review.Specimen{}, map[string][]review.Submission{}, map[string]bool{}}
 	var rows []submissionRow
-	if err := db.read(ctx).Where("specimen_id IN ?", ids).Order("specimen_id, drafted_at, id").Find(&rows).Error; err != nil {
+	if err := tx.Where("specimen_id IN ?", ids).Order("specimen_id, drafted_at, id").Find(&rows).Error; err != nil {
 		return found, fmt.Errorf("read determinations: %w", err)
 	}
 	for _, row := range rows {
@@ -84,7 +136,7 @@ func (db *DB) determinations(ctx context.Context, group string, ids []string) (d
 		found.standing[row.ID] = row.GroupID == group && stands(row.Status)
 	}
 	var specimens []specimenRow
-	if err := db.read(ctx).Where("id IN ?", ids).Find(&specimens).Error; err != nil {
+	if err := tx.Where("id IN ?", ids).Find(&specimens).Error; err != nil {
 		return found, fmt.Errorf("read specimens of determinations: %w", err)
 	}
 	for _, row := range specimens {

@@ -37,7 +37,6 @@ func (db *DB) Rebuild(ctx context.Context) error {
 			{review.SubmissionStream(""), db.rebuildSubmissions},
 			{review.PolicyStream, rebuildPolicies},
 			{review.ProposalStream(""), rebuildProposals},
-			{review.ReliabilityStream(""), rebuildReliabilities},
 			{review.TablesStream(""), checkReleases},
 		} {
 			if err := eachStream(tx, kind.prefix, kind.make); err != nil {
@@ -45,6 +44,12 @@ func (db *DB) Rebuild(ctx context.Context) error {
 			}
 		}
 		if err := rebuildVersions(tx); err != nil {
+			return err
+		}
+		if err := rebuildTestimonies(tx); err != nil {
+			return err
+		}
+		if err := eachStream(tx, review.ReliabilityStream(""), rebuildReliabilities); err != nil {
 			return err
 		}
 		if err := checkUnpublished(tx); err != nil {

@@ -39,6 +39,9 @@ type reliabilityRows struct {
 	head   reliabilityRow
 	people []knownRow
 	whole  bool
+	// learnt are the events, and value what they make: they tell from which specimens nothing is to be learnt any more.
+	learnt []review.Event
+	value  review.Reliability
 }
 
 // toReliabilityRows takes from a snapshot what its events have changed.
@@ -49,7 +52,7 @@ func toReliabilityRows(r review.Reliability, events []review.Event) (reliability
 	if err != nil {
 		return reliabilityRows{}, fmt.Errorf("encode the reliability of %s: %w", r.Group, err)
 	}
-	rows := reliabilityRows{head: reliabilityRow{GroupID: r.Group, Version: r.Version, At: instantOf(r.At), Body: string(body)}}
+	rows := reliabilityRows{value: r, learnt: events, head: reliabilityRow{GroupID: r.Group, Version: r.Version, At: instantOf(r.At), Body: string(body)}}
 	changed, whole := learntIn(r.Group, events)
 	if rows.whole = whole; whole {
 		changed = slices.Collect(maps.Keys(people))
@@ -100,6 +103,9 @@ func (r *reliabilityRows) store(tx *gorm.DB) error {
 		if err := tx.Where("group_id = ?", r.head.GroupID).Delete(&knownRow{}).Error; err != nil {
 			return fmt.Errorf("replace what is known of people: %w", err)
 		}
+	}
+	if err := markLearnt(tx, r.value, r.learnt); err != nil {
+		return err
 	}
 	const atOnce = 1000 // databases bound how many values a statement has
 	for rows := range slices.Chunk(r.people, atOnce) {
@@ -168,6 +174,12 @@ func rebuildReliabilities(tx *gorm.DB, streams [][]review.Event) error {
 			return err
 		}
 		if err := rows.store(tx); err != nil {
+			return err
+		}
+		if err := markThrough(tx, reliability); err != nil {
+			return err
+		}
+		if err := markSpecimens(tx, group, reliability.Version, reliability.Added); err != nil {
 			return err
 		}
 	}

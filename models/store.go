@@ -54,6 +54,8 @@ type batchRows struct {
 	proposals   []proposalRow
 	releases    []releaseRow
 	reliability *reliabilityRows
+	closings    closings
+	found       []foundRow
 	withheld    []withheldRow
 	people      []personRow
 	keys        []keyRow
@@ -67,7 +69,7 @@ func rowsOf(batch review.Batch) (r batchRows, err error) {
 	if r.specimens, err = toRows(batch.Specimens, toSpecimenRow); err != nil {
 		return r, err
 	}
-	r.submissions, r.judged = batch.Submissions, judgedBy(batch)
+	r.submissions, r.judged, r.closings = batch.Submissions, judgedBy(batch), closingsOf(batch)
 	if batch.Policy != nil {
 		if r.policies, err = toRows([]review.Policy{*batch.Policy}, toPolicyRow); err != nil {
 			return r, err
@@ -80,6 +82,9 @@ func rowsOf(batch review.Batch) (r batchRows, err error) {
 		if r.releases, err = toRows([]review.Release{*batch.Release}, toReleaseRow); err != nil {
 			return r, err
 		}
+	}
+	for _, f := range batch.Found {
+		r.found = append(r.found, toFoundRow(f))
 	}
 	if batch.Reliability != nil {
 		rows, err := toReliabilityRows(*batch.Reliability, batch.Events)
@@ -109,10 +114,12 @@ func (db *DB) store(tx *gorm.DB, r batchRows, attach map[string]string, rests *r
 		func() error { return db.replaceSubmissions(tx, r.submissions) },
 		func() error { return relabelEntries(tx, r.specimens) },
 		func() error { return storeJudged(tx, r.judged) },
+		func() error { return r.closings.store(tx) },
 		func() error { return insert(tx, "policies", r.policies) },
 		func() error { return replaceOlder(tx, "cell_proposals", r.proposals) },
 		func() error { return insert(tx, "a release", r.releases) },
 		func() error { return r.reliability.store(tx) },
+		func() error { return storeFound(tx, r.found) },
 		func() error { return insert(tx, "withheld label data", r.withheld) },
 		func() error { return storePeople(tx, r.people) },
 		func() error { return attachUploads(tx, attach) },

@@ -42,6 +42,7 @@ type submissionRow struct {
 	DrawSeed       *string
 	RecheckOpen    bool
 	Evidence       int
+	Recheck        *string // as JSON
 	Body           string
 }
 
@@ -58,6 +59,9 @@ func toSubmissionRow(s review.Submission) (submissionRow, error) {
 		Reviewers: reviewers(&s), Gain: s.Gain, DraftedAt: instantOf(s.DraftedAt), ChangedAt: instantOf(s.ChangedAt),
 		OpenedAt: instantOrNull(s.OpenedAt), Determiner: d.Determiner, KnownTo: spaced(s.KnownTo()...),
 		RecheckOpen: s.RecheckOpen(), Evidence: s.Evidence, Body: string(body)}
+	if row.Recheck, err = recheckOf(&s); err != nil {
+		return submissionRow{}, err
+	}
 	if s.Draw != nil {
 		row.DrawRate, row.DrawSeed = &s.Draw.Rate, &s.Draw.Seed
 	}

@@ -20,6 +20,8 @@ type Batch struct {
 	// Attach are uploads that a specimen has taken: photo id to specimen id.
 	Attach map[string]string
 	Key    *IdempotencyKey
+	// Found are put in place of what was found before.
+	Found []Found
 	// Rests is what the act was decided on; nil where it rests on no more than the streams it writes.
 	Rests *Rests
 	// Jobs that follow from this, at most one of a kind and key.

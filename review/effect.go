@@ -14,6 +14,10 @@ type Effect struct {
 	Changed int        `json:"changed"` // of them, those in List
 	InDoubt int        `json:"in_doubt"`
 	List    []Affected `json:"list"` // those put in doubt first, then the largest changes; at most maxAffected
+	// Policy and Reliability are the versions that it was weighed by.
+	Policy      int `json:"policy"`
+	Reliability int `json:"reliability"`
+	Dated
 }
 
 // Affected is a determination that other tables would judge otherwise.
@@ -67,12 +71,16 @@ func doubts(other *judgement.Judge, policy Policy, before, after judgement.Asses
 	return found
 }
 
+// Add takes in one determination. What is kept of them has a bound.
 func (e *Effect) Add(a Affected) {
 	e.Changed++
 	if len(a.Doubts) > 0 {
 		e.InDoubt++
 	}
 	e.List = append(e.List, a)
+	if len(e.List) >= 2*maxAffected {
+		e.Finish()
+	}
 }
 
 // Finish orders the list and cuts it to what a page can show.

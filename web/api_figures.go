@@ -3,6 +3,7 @@ package web
 import (
 	"context"
 	"net/http"
+	"time"
 
 	"github.com/danielgtaylor/huma/v2"
 
@@ -38,6 +39,9 @@ func (a *api) registerFigures() {
 	calibration.Description = "The truth is what more than half of a complete panel named that knew nothing of the determination, never our own settlement. Probabilities are from 0 to 1, the log score is in natural units. " +
 		"Brier (1950) with the parts of Murphy (1973), log score (Good 1952), expected calibration error over 15 bins of equal numbers (Naeini, Cooper and Hauskrecht 2015)."
 	huma.Register(a.doors, calibration, a.calibration)
+	huma.Register(a.doors, operation(http.MethodPost, "/figures/anew", "figures-anew", tag, "Ask for agreement or calibration to be made anew; reading them tells how far that has come",
+		http.StatusForbidden, http.StatusNotFound), a.figuresAnew)
+	huma.Register(a.doors, operation(http.MethodGet, "/figures/work", "work", tag, "What is done behind acts: how far it has come, and what went wrong last", http.StatusForbidden), a.work)
 	reliability := operation(http.MethodGet, "/figures/reliability", "reliability", tag, "What is known of people: of everybody to curators, otherwise of the caller", http.StatusNotFound)
 	reliability.Description = "Accuracies by region of the body and anchoring, by expectation and maximisation after Dawid and Skene (1979) with priors from the role. All are probabilities from 0 to 1."
 	huma.Register(a.doors, reliability, a.reliability)
@@ -94,4 +98,44 @@ func (a *api) refit(ctx context.Context, in *groupInput) (*reliabilityOutput, er
 		return nil, err
 	}
 	return a.reliabilityFigures(ctx, r, names)
+}
+
+type anewInput struct {
+	Caller
+	OfGroup
+	Which string `query:"which" required:"true" enum:"agreement,calibration"`
+}
+
+func (a *api) figuresAnew(ctx context.Context, in *anewInput) (*struct{}, error) {
+	return nil, a.Service.FiguresAnew(ctx, in.actor, in.Group, review.FoundKind(in.Which))
+}
+
+type workOutput struct {
+	Body struct {
+		Jobs []jobLine `json:"jobs" nullable:"false"`
+	}
+}
+
+// jobLine is a job in the list of what is done behind acts.
+type jobLine struct {
+	Kind       string     `json:"kind"`
+	Key        string     `json:"key" doc:"Of what: a group of tables, or a group and what else tells two such jobs apart"`
+	Status     string     `json:"status" enum:"waiting,running,done,failed"`
+	Done       int        `json:"done"`
+	Total      int        `json:"total" doc:"0 where it is not known"`
+	Error      string     `json:"error,omitempty" doc:"What went wrong last"`
+	AskedAt    time.Time  `json:"asked_at"`
+	UpdatedAt  time.Time  `json:"updated_at"`
+	FinishedAt *time.Time `json:"finished_at,omitempty"`
+}
+
+func (a *api) work(ctx context.Context, in *Caller) (*workOutput, error) {
+	list, err := a.Service.Jobs(ctx, in.actor)
+	out := &workOutput{}
+	out.Body.Jobs = []jobLine{}
+	for _, p := range list {
+		out.Body.Jobs = append(out.Body.Jobs, jobLine{Kind: string(p.Kind), Key: p.Key, Status: string(p.Status), Done: p.Done, Total: p.Total,
+			Error: p.Error, AskedAt: p.AskedAt, UpdatedAt: p.UpdatedAt, FinishedAt: p.FinishedAt})
+	}
+	return out, err
 }

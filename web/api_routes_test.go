@@ -76,6 +76,8 @@ var routeCases = []routeCase{
 	{"GET", "/figures/calibration", nil, 403, 403, 200},
 	{"GET", "/figures/reliability?version=0", nil, 200, 200, 200},
 	{"POST", "/figures/reliability/refit", nil, 403, 403, 200},
+	{"POST", "/figures/anew?which=agreement", nil, 403, 403, 200},
+	{"GET", "/figures/work", nil, 403, 403, 200},
 	{"DELETE", "/sessions", nil, 204, 204, 204},
 }
 

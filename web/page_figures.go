@@ -16,7 +16,10 @@ import (
 func (s *Server) registerFigurePages(p *gin.RouterGroup) {
 	p.GET("/figures", s.figuresPage)
 	p.GET("/figures/agreement", s.agreementPage)
+	p.POST("/figures/agreement", s.figuresAnew(review.FoundAgreement))
 	p.GET("/figures/calibration", s.calibrationPage)
+	p.POST("/figures/calibration", s.figuresAnew(review.FoundCalibration))
+	p.GET("/figures/work", s.workPage)
 	p.GET("/figures/reliability", s.reliabilityPage)
 	p.POST("/figures/reliability", s.refit)
 }
@@ -85,4 +88,30 @@ func (s *Server) refit(c *gin.Context) {
 		return
 	}
 	seeOther(c, "/figures/reliability?group="+url.QueryEscape(group))
+}
+
+// figuresAnew asks for figures to be made anew and shows those that there are.
+func (s *Server) figuresAnew(which review.FoundKind) gin.HandlerFunc {
+	return func(c *gin.Context) {
+		sent, err := s.textForm(c)
+		if err != nil {
+			s.fail(c, err)
+			return
+		}
+		group := sent.text("group")
+		if err := s.Service.FiguresAnew(c.Request.Context(), actorOf(c), group, which); err != nil {
+			s.fail(c, err)
+			return
+		}
+		seeOther(c, "/figures/"+string(which)+"?group="+url.QueryEscape(group))
+	}
+}
+
+func (s *Server) workPage(c *gin.Context) {
+	list, err := s.Service.Jobs(c.Request.Context(), actorOf(c))
+	if err != nil {
+		s.fail(c, err)
+		return
+	}
+	s.pageOf(c, http.StatusOK, c.Query("group"), func(site pages.Site) templ.Component { return pages.Work(site, list) })
 }

@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"log/slog"
 	"net"
@@ -47,11 +46,13 @@ func (c *demoCommand) Run(ctx context.Context, io console) error {
 		return err
 	}
 	log := slog.New(slog.NewTextHandler(io.err, &slog.HandlerOptions{Level: slog.LevelWarn}))
-	house, err := newHouse(db, data, library, service.Options{Failed: logged(log)})
+	house, err := newHouse(db, data, library, service.Options{})
 	if err != nil {
 		return err
 	}
-	return house.serve(ctx, c.Addr, web.Config{Log: log}, func(address string) { c.welcome(io, data, address) })
+	return whileWorking(ctx, db, house.service, log, func() error {
+		return house.serve(ctx, c.Addr, web.Config{Log: log}, func(address string) { c.welcome(io, data, address) })
+	})
 }
 
 func (c *demoCommand) folder() (data string, cleanUp func(), err error) {
@@ -79,18 +80,13 @@ func fillOnce(ctx context.Context, io console, db *models.DB, data string, libra
 	}
 	today := time.Now().UTC()
 	clock := demo.NewClock(demo.Start(today))
-	var failed error
-	house, err := newHouse(db, data, library, service.Options{Now: clock.Now, Seed: demo.Seeds(), NewID: demo.IDs(),
-		Failed: func(err error) { failed = errors.Join(failed, err) }})
+	house, err := newHouse(db, data, library, service.Options{Now: clock.Now, Seed: demo.Seeds(), NewID: demo.IDs()})
 	if err != nil {
 		return err
 	}
 	progress := newProgress(io)
 	club := demo.Club{Service: house.service, Accounts: house.accounts, Clock: clock, Progress: progress}
 	if err := club.Fill(ctx, today); err != nil {
-		return err
-	}
-	if err := failed; err != nil {
 		return err
 	}
 	return os.WriteFile(mark, []byte("The made-up club is complete.\n"), 0o600)

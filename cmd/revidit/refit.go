@@ -2,22 +2,18 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"log/slog"
-	"time"
 
-	"revidit/review"
+	"revidit/models"
+	"revidit/review/jobs"
+	"revidit/review/service"
 )
-
-// itself is the program where it acts on its own account: no person, so that nobody is said to have done it.
-var itself = review.Actor{Person: "program", Name: "Revidit itself", Role: review.RoleCurator}
-
-// refitLook is how often a server looks whether a refit is due.
-const refitLook = time.Hour
 
 type refitCommand struct {
 	clubFlags
-	As    string `help:"Login of the curator under whom it is recorded." required:"" placeholder:"LOGIN"`
+	As    string `help:"Login of a curator, who must be allowed to." required:"" placeholder:"LOGIN"`
 	Group string `help:"Group of tables; empty: all." placeholder:"ID"`
 }
 
@@ -39,7 +35,10 @@ func (c *refitCommand) Run(ctx context.Context, io console) error {
 				continue
 			}
 			looked = true
-			made, err := club.service.Refit(ctx, actor, group)
+			if err := club.service.Do(ctx, jobs.Refit(group), nil); err != nil {
+				return err
+			}
+			made, _, err := club.service.Reliability(ctx, actor, group)
 			if err != nil {
 				return err
 			}
@@ -56,46 +55,12 @@ func (c *refitCommand) Run(ctx context.Context, io console) error {
 	})
 }
 
-// keepRefitted refits what is due now and every hour until ctx ends. A failure is logged, and tried again an hour later.
-func (h *house) keepRefitted(ctx context.Context, log *slog.Logger) {
-	tick := time.NewTicker(refitLook)
-	defer tick.Stop()
-	for {
-		h.refitDue(ctx, log)
-		select {
-		case <-ctx.Done():
-			return
-		case <-tick.C:
-		}
-	}
-}
-
-func (h *house) refitDue(ctx context.Context, log *slog.Logger) {
-	done, err := h.service.RefitDue(ctx, itself)
-	for _, group := range done {
-		log.Info("refit", "group", group)
-	}
-	if err != nil && ctx.Err() == nil {
-		log.Error("refit: what is known of people stays as it was", "error", err)
-	}
-}
-
-// whileRefitting does something while the server keeps what is known of people up to date, and ends with it.
-func (h *house) whileRefitting(ctx context.Context, log *slog.Logger, do func() error) error {
+// whileWorking does something while this process does jobs, too, and ends with it.
+func whileWorking(ctx context.Context, db *models.DB, service *service.Service, log *slog.Logger, do func() error) error {
 	ctx, stop := context.WithCancel(ctx)
-	ended := make(chan struct{})
-	go func() {
-		defer close(ended)
-		h.keepRefitted(ctx, log)
-	}()
-	defer func() {
-		stop()
-		<-ended
-	}()
-	return do()
-}
-
-// logged tells the log what went wrong after an act was stored.
-func logged(log *slog.Logger) func(error) {
-	return func(err error) { log.Error("after an act that is stored", "error", err) }
+	ended := make(chan error, 1)
+	go func() { ended <- db.RunJobs(ctx, service, models.JobOptions{Log: log}) }()
+	err := do()
+	stop()
+	return errors.Join(err, <-ended)
 }

@@ -1,11 +1,7 @@
 package main
 
 import (
-	"bytes"
-	"context"
-	"log/slog"
 	"net/http"
-	"sync"
 	"testing"
 	"time"
 
@@ -13,7 +9,6 @@ import (
 
 	"revidit/review"
 	"revidit/review/diagnosis"
-	"revidit/review/service"
 )
 
 // closedBeetle submits a beetle and leaves it undetermined after a verdict: something to learn from.
@@ -49,12 +44,22 @@ func snapshot(t *testing.T, data string) review.Reliability {
 	return r
 }
 
+// learnt waits until so many specimens were taken in since the last refit.
+func learnt(t *testing.T, data string, specimens int) (r review.Reliability) {
+	t.Helper()
+	require.Eventually(t, func() bool {
+		r = snapshot(t, data)
+		return len(r.Added) == specimens
+	}, 20*time.Second, 100*time.Millisecond)
+	return r
+}
+
 func TestRefitCommand(t *testing.T) {
 	data := newClub(t)
 	require.Contains(t, output(t, "refit", "--data", data, "--as", "curator"), "version 1, 0 characters by 0 people")
 	p := startProgram(t, "serve", "--insecure", "--data", data, "--addr", "127.0.0.1:0")
 	closedBeetle(t, p, "R-1")
-	require.Len(t, snapshot(t, data).Added, 1, "learnt when it closed")
+	learnt(t, data, 1)
 	made := output(t, "refit", "--data", data, "--as", "Curator", "--group", diagnosis.Default().Group.ID)
 	require.Contains(t, made, "version 3, 5 characters by 2 people")
 	require.Contains(t, made, "mind: ")
@@ -73,8 +78,7 @@ func TestRefitCommand(t *testing.T) {
 func TestServeRefitsWhatIsDue(t *testing.T) {
 	data := newClub(t)
 	closedBeetle(t, startProgram(t, "serve", "--insecure", "--data", data, "--addr", "127.0.0.1:0"), "R-2")
-	before := snapshot(t, data)
-	require.Len(t, before.Added, 1)
+	before := learnt(t, data, 1)
 	second := startProgram(t, "serve", "--insecure", "--data", data, "--addr", "127.0.0.1:0")
 	require.Eventually(t, func() bool { return len(snapshot(t, data).Added) == 0 }, 20*time.Second, 100*time.Millisecond)
 	after := snapshot(t, data)
@@ -82,7 +86,7 @@ func TestServeRefitsWhatIsDue(t *testing.T) {
 
 	closedBeetle(t, second, "R-3")
 	startProgram(t, "serve", "--insecure", "--data", data, "--addr", "127.0.0.1:0")
-	require.Len(t, snapshot(t, data).Added, 1, "a refit of today is good for a day")
+	learnt(t, data, 1) // a refit of today is good for a day
 
 	db := openClub(t, data)
 	defer db.Close()
@@ -90,43 +94,4 @@ func TestServeRefitsWhatIsDue(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, "reliability-refitted", events[before.Version].Change.EventKind())
 	require.Equal(t, "program", events[before.Version].Actor)
-}
-
-// lockedBuffer is written by a job and read by a test.
-type lockedBuffer struct {
-	mu     sync.Mutex
-	buffer bytes.Buffer
-}
-
-func (b *lockedBuffer) Write(p []byte) (int, error) {
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	return b.buffer.Write(p)
-}
-
-func (b *lockedBuffer) String() string {
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	return b.buffer.String()
-}
-
-// TestRefittingEndsWithItsServer, and says in the log what went wrong.
-func TestRefittingEndsWithItsServer(t *testing.T) {
-	data := newClub(t)
-	db := openClub(t, data)
-	house, err := newHouse(db, data, service.NewLibrary(diagnosis.Default()), service.Options{})
-	require.NoError(t, err)
-	require.NoError(t, db.Close())
-	var out lockedBuffer
-	log := slog.New(slog.NewTextHandler(&out, nil))
-	err = house.whileRefitting(context.Background(), log, func() error {
-		require.Eventually(t, func() bool {
-			return bytes.Contains([]byte(out.String()), []byte("refit: what is known of people stays as it was"))
-		},
-			10*time.Second, 10*time.Millisecond)
-		return context.Canceled
-	})
-	require.ErrorIs(t, err, context.Canceled)
-	logged(log)(context.DeadlineExceeded)
-	require.Contains(t, out.String(), "after an act that is stored")
 }

@@ -86,13 +86,13 @@ func (c *serveCommand) Run(ctx context.Context, io console) error {
 		return err
 	}
 	log := slog.New(slog.NewTextHandler(io.err, nil))
-	house, err := newHouse(db, c.Data, library, service.Options{Failed: logged(log)})
+	house, err := newHouse(db, c.Data, library, service.Options{})
 	if err != nil {
 		return err
 	}
 	house.sweep(ctx, log)
 	config := web.Config{Secure: !c.Insecure, Log: log, TrustedProxies: c.Proxies, Origins: c.Origins}
-	return house.whileRefitting(ctx, log, func() error {
+	return whileWorking(ctx, db, house.service, log, func() error {
 		return house.serve(ctx, c.Addr, config, func(address string) { fmt.Fprintf(io.out, "listening on http://%s\n", address) })
 	})
 }

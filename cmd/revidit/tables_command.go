@@ -13,6 +13,7 @@ import (
 	"revidit/models"
 	"revidit/review"
 	"revidit/review/diagnosis"
+	"revidit/review/jobs"
 	"revidit/review/service"
 )
 
@@ -206,8 +207,7 @@ type reassessCommand struct {
 // Run assesses what waits for reviewers and was assessed with other tables than those in force.
 func (c *reassessCommand) Run(ctx context.Context, io console) error {
 	return c.clubFlags.with(ctx, func(club club) error {
-		actor, err := club.curator(ctx, c.As)
-		if err != nil {
+		if _, err := club.curator(ctx, c.As); err != nil {
 			return err
 		}
 		judges, err := club.service.Groups(ctx)
@@ -221,8 +221,9 @@ func (c *reassessCommand) Run(ctx context.Context, io console) error {
 				continue
 			}
 			looked = true
-			done, err := club.service.Reassess(ctx, actor, group.ID)
-			if err != nil {
+			done := 0
+			count := func(step service.JobStep) { done += len(step.Batch.Submissions) }
+			if err := club.service.Do(ctx, jobs.Reassess(group.ID, j.Tables().Hash), count); err != nil {
 				return err
 			}
 			fmt.Fprintf(io.out, "%s, release %s: %d %s assessed anew.\n", group.ID, group.Release, done, plural(done, "submission", "submissions"))

@@ -80,6 +80,7 @@ func basisKnowsFew(f fixture) {
 	f.add(entry{id: "a", owner: "ada", catalogue: "A-1", family: "Elateridae", group: "adults"})
 	f.commit(event(review.ReliabilityStream("adults"), 1, "rex", noon, learned("s", map[string]review.PersonKnown{
 		"ada": known(1), "rex": known(2), "uma": known(3)})))
+	f.commit(event(review.SpecimenStream("a"), 2, "ada", noon, &review.ObservationsRecorded{Observations: []review.Observation{{ID: "o", Character: "ventrites", State: "5", By: "ada"}}}))
 	people := f.basis(service.Asked{Submission: "a", Person: "rex"}).People["adults"]
 	require.Equal(f, 1, people.Version)
 	require.Equal(f, map[string]review.PersonKnown{"ada": known(1), "rex": known(2)}, people.People)

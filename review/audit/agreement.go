@@ -19,10 +19,13 @@ type Agreement struct {
 	// Specimens are those that count: their submissions are all closed. What is said of others is sealed still, and left out.
 	Specimens int `json:"specimens"`
 	Waiting   int `json:"waiting" doc:"Specimens left out because a submission of theirs is not closed"`
+	// Earlier are closed specimens left out so that the figures tell of the people as they are, and take no longer each year.
+	Earlier int `json:"earlier" doc:"Specimens left out because more than enough were closed after them"`
 	// Sets are the ways of looking, blind before shown, with the observer before reviewers alone.
 	Sets []AgreementSet `json:"sets"`
 	// Copying are the pairs who share departures from what was recorded, the least probable first.
 	Copying Copying `json:"copying"`
+	review.Dated
 }
 
 // Looks is how raters looked.
@@ -94,20 +97,13 @@ const LeastCommon = 10
 
 // Agree computes the agreement on specimens whose submissions are all closed.
 func Agree(j *judgement.Judge, specimens []review.Closed, r review.Reliability, list map[string]float64) (Agreement, error) {
-	items, _ := items(j, specimens, review.Weighing{People: &r, List: list})
-	out := Agreement{Group: j.Tables().Group.ID, Specimens: len(specimens), Sets: []AgreementSet{}}
-	for _, looks := range []Looks{LooksBlind, LooksShown} {
-		for _, observer := range []bool{true, false} {
-			set, err := agreementSet(j, items, looks, observer)
-			if err != nil {
-				return out, err
-			}
-			out.Sets = append(out.Sets, set)
+	survey := NewSurvey(j, r, list)
+	for i := range specimens {
+		if err := survey.Add(&specimens[i]); err != nil {
+			return Agreement{}, err
 		}
 	}
-	var err error
-	out.Copying, err = copying(j, items, &r)
-	return out, err
+	return survey.Agreement()
 }
 
 // unit is one character of one specimen with a rating by each person.
@@ -120,21 +116,6 @@ type unit struct {
 type rating struct {
 	person string
 	state  int
-}
-
-// unitsOf are the ratings of one way of looking, of units with at least two.
-func unitsOf(items []item, looks Looks, observer bool) []unit {
-	var units []unit
-	for i := range items {
-		u := unit{specimen: items[i].specimen, character: items[i].character}
-		for _, s := range items[i].heldBy(looks, observer) {
-			u.ratings = append(u.ratings, rating{s.person, s.held()})
-		}
-		if len(u.ratings) > 1 {
-			units = append(units, u)
-		}
-	}
-	return units
 }
 
 // heldBy are the reports that tell what a person holds to be true, one of each person, in the order of persons.
@@ -190,13 +171,8 @@ func (s said) held() int {
 	return s.report.State
 }
 
-func agreementSet(j *judgement.Judge, items []item, looks Looks, observer bool) (AgreementSet, error) {
+func agreementSet(j *judgement.Judge, byCharacter [][]unit, looks Looks, observer bool) (AgreementSet, error) {
 	set := AgreementSet{Looks: looks, Observer: observer, Regions: []AgreementLine{}, Characters: []AgreementLine{}, Pairs: []AgreementPair{}}
-	units := unitsOf(items, looks, observer)
-	byCharacter := make([][]unit, len(j.Tables().Characters))
-	for _, u := range units {
-		byCharacter[u.character] = append(byCharacter[u.character], u)
-	}
 	var err error
 	if set.Overall, err = together(j, "", byCharacter); err != nil {
 		return set, err

@@ -27,6 +27,7 @@ type Calibration struct {
 	Rates   []RateCases `json:"rates" nullable:"false"`
 	Opening Forecasts   `json:"opening" doc:"The claim when the submission came before reviewers"`
 	Closing Forecasts   `json:"closing" doc:"The claim when it closed"`
+	review.Dated
 }
 
 // RateCases are the cases that were drawn with one probability.

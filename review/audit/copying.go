@@ -32,38 +32,19 @@ type CopyingPair struct {
 // CopyingRisk is the chance of naming any pair at all where nobody copies. Our own choice, no source.
 const CopyingRisk = 0.01
 
-// copying tests all pairs of persons who looked at what somebody else had recorded. A blind look takes the place of a
-// verdict by the same person.
-func copying(j *judgement.Judge, items []item, r *review.Reliability) (Copying, error) {
-	found := map[couple][]confidence.Departure{}
-	for i := range items {
-		it := &items[i]
-		recorded := it.firstStated()
-		if recorded < 0 {
-			continue
-		}
-		looked := it.lookers()
-		for x, a := range looked {
-			for _, b := range looked[x+1:] {
-				who := couple{a.person, b.person}
-				found[who] = append(found[who], departure(j, it, r, recorded, a, b))
-			}
-		}
-	}
+// copyingOf tests all pairs of persons who looked at what somebody else had recorded.
+func copyingOf(found map[couple]*confidence.DepartureSum) Copying {
 	out := Copying{Pairs: []CopyingPair{}}
 	for who, of := range found {
-		if len(of) < LeastCommon {
+		if of.Items() < LeastCommon {
 			continue
 		}
-		d, err := confidence.SharedDepartures(of, judgement.SharedError)
-		if err != nil {
-			return out, err
-		}
+		d := of.Departures()
 		out.Pairs = append(out.Pairs, CopyingPair{A: who.a, B: who.b, Units: d.Items, Observed: d.Observed, Expected: d.Expected,
 			Tail: d.Tail, Warnings: nonNilWarnings(d.Warnings)})
 	}
 	out.name()
-	return out, nil
+	return out
 }
 
 func (c *Copying) name() {

@@ -223,14 +223,34 @@ func Learn(j *judgement.Judge, r review.Reliability, specimens []review.Closed, 
 
 // Refit weighs all reports of all closed submissions together, in place of what was learnt one by one.
 func Refit(j *judgement.Judge, r review.Reliability, specimens []review.Closed, list map[string]float64, at time.Time) (review.Reliability, error) {
-	items, people := items(j, specimens, review.Weighing{People: &r, List: list})
+	out, err := RefitFurther(j, r, review.Reliability{}, specimens, list)
+	out.Version, out.At, out.Refitted = r.Version+1, at, at
+	return out, err
+}
+
+// RefitFurther weighs the reports on some more specimens together, with what a refit under way has found on others so far
+// (first: the zero value) as what is known before: so a refit need not hold all of them at once. The first part is exact;
+// what further ones differ from weighing all together is as confidence.Reliability.Add says. present is what the states
+// of characters are weighed by.
+func RefitFurther(j *judgement.Judge, present, sofar review.Reliability, specimens []review.Closed, list map[string]float64) (review.Reliability, error) {
+	items, people := items(j, specimens, review.Weighing{People: &present, List: list})
 	panel, ids := panel(j, people)
-	estimate, err := confidence.FitReliability(panel, numbered(items, ids), confidence.ReliabilityOptions{})
+	estimate, err := confidence.NewReliability(panel)
 	if err != nil {
-		return r, err
+		return sofar, err
 	}
-	return review.Reliability{Group: j.Tables().Group.ID, Version: r.Version + 1, At: at, Refitted: at, Specimens: len(specimens), Items: len(items),
-		Added: []string{}, People: take(estimate, ids, j.Tables().Regions(), people), Warnings: nonNilWarnings(estimate.Warnings())}, nil
+	regions := j.Tables().Regions()
+	if err := resume(sofar, estimate, ids, regions); err != nil {
+		return sofar, err
+	}
+	if err := estimate.Add(numbered(items, ids)); err != nil {
+		return sofar, err
+	}
+	next := review.Reliability{Group: j.Tables().Group.ID, Specimens: sofar.Specimens + len(specimens), Items: sofar.Items + len(items),
+		Added: []string{}, People: map[string]review.PersonKnown{}, Warnings: nonNilWarnings(estimate.Warnings())}
+	maps.Copy(next.People, sofar.People)
+	maps.Copy(next.People, take(estimate, ids, regions, people))
+	return next, nil
 }
 
 func nonNilWarnings(w []confidence.Warning) []confidence.Warning {

@@ -45,27 +45,50 @@ type Reading struct {
 // The test is our own. It is as good as the accuracies, which come from the same reports, and it cannot tell copying from
 // having learnt the same mistake: it names a pair to be asked, not a culprit.
 func SharedDepartures(items []Departure, sharedError float64) (Departures, error) {
-	out := Departures{Items: len(items), Tail: 1}
-	if len(items) == 0 {
-		out.Warnings = []Warning{NoCases}
-		return out, nil
-	}
-	if len(items) < fewCases {
-		out.Warnings = []Warning{FewCases}
-	}
-	p := make([]float64, len(items))
+	var sum DepartureSum
 	for i := range items {
-		if err := items[i].check(); err != nil {
+		if err := sum.Add(&items[i], sharedError); err != nil {
 			return Departures{}, fmt.Errorf("item %d: %w", i, err)
 		}
-		p[i] = items[i].probability(sharedError)
-		out.Expected += p[i]
-		if items[i].First.State == items[i].Second.State && items[i].First.State != items[i].Recorded {
-			out.Observed++
-		}
 	}
-	out.Tail = atLeast(p, out.Observed)
-	return out, nil
+	return sum.Departures(), nil
+}
+
+// DepartureSum is SharedDepartures of items that come one by one and are not kept. The zero value has none.
+type DepartureSum struct {
+	items, observed int
+	expected        float64
+	number          eventCount
+}
+
+// Add takes in one item, and changes nothing where it returns an error.
+func (s *DepartureSum) Add(d *Departure, sharedError float64) error {
+	if err := d.check(); err != nil {
+		return err
+	}
+	p := d.probability(sharedError)
+	s.items++
+	s.expected += p
+	s.number.add(p)
+	if d.First.State == d.Second.State && d.First.State != d.Recorded {
+		s.observed++
+	}
+	return nil
+}
+
+// Items is how many were added.
+func (s *DepartureSum) Items() int { return s.items }
+
+// Departures is the test over all that was added.
+func (s *DepartureSum) Departures() Departures {
+	out := Departures{Items: s.items, Observed: s.observed, Expected: s.expected, Tail: s.number.atLeast(s.observed)}
+	switch {
+	case s.items == 0:
+		out.Warnings = []Warning{NoCases}
+	case s.items < fewCases:
+		out.Warnings = []Warning{FewCases}
+	}
+	return out
 }
 
 func (d *Departure) check() error {
@@ -132,21 +155,4 @@ func (d *Departure) appearance(c *compiled, sharedError float64) []float64 {
 		q[t] /= total
 	}
 	return q
-}
-
-// atLeast is the probability that k or more of independent events with probabilities p happen.
-func atLeast(p []float64, k int) float64 {
-	if k <= 0 {
-		return 1
-	}
-	// fewer[n] is the probability of n events so far, n below k.
-	fewer := make([]float64, k)
-	fewer[0] = 1
-	for _, v := range p {
-		for n := k - 1; n > 0; n-- {
-			fewer[n] = fewer[n]*(1-v) + fewer[n-1]*v
-		}
-		fewer[0] *= 1 - v
-	}
-	return min(max(1-sum(fewer), 0), 1)
 }

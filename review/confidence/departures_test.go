@@ -39,6 +39,36 @@ func TestAtLeast(t *testing.T) {
 	}
 }
 
+// atLeast is the probability that k or more of events with probabilities p happen.
+func atLeast(p []float64, k int) float64 {
+	var c eventCount
+	for _, v := range p {
+		c.add(v)
+	}
+	return c.atLeast(k)
+}
+
+// TestManyEvents: for a hundred thousand events the mean is that of the probabilities, and the tail is that of the normal
+// distribution with a third moment (Edgeworth; Abramowitz M., Stegun I.A. 1964, 26.2.47, from memory) to 1e-4.
+func TestManyEvents(t *testing.T) {
+	random := rand.New(rand.NewPCG(7, 8))
+	var c eventCount
+	mean, variance, third := 0.0, 0.0, 0.0
+	for range 100_000 {
+		p := 0.04 * random.Float64()
+		c.add(p)
+		mean, variance, third = mean+p, variance+p*(1-p), third+p*(1-p)*(1-2*p)
+	}
+	require.Less(t, len(c.p), 1200, "what is kept follows the standard deviation of the number")
+	sd := math.Sqrt(variance)
+	for _, z := range []float64{-3, -1, 0, 1, 2, 3, 4} {
+		k := math.Ceil(mean + z*sd)
+		x := (k - 0.5 - mean) / sd
+		want := 0.5*math.Erfc(x/math.Sqrt2) + third/(6*sd*sd*sd)*(x*x-1)*math.Exp(-x*x/2)/math.Sqrt(2*math.Pi)
+		require.InDelta(t, want, c.atLeast(int(k)), 1e-4, "%v standard deviations", z)
+	}
+}
+
 // TestDepartureByHand: two states, nothing known before, an observer right nine times in ten who stated 0, and two blind
 // people right four times in five. Both depart rightly with 0.1 · 0.64, wrongly with 0.9 · 0.04.
 func TestDepartureByHand(t *testing.T) {

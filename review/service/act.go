@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"revidit/review"
+	"revidit/review/jobs"
 )
 
 // load reads a submission with what belongs to it, and checks that the actor may know of it, is not to look at it blind
@@ -74,11 +75,10 @@ func (s *Service) carryOut(ctx context.Context, now *review.Dossier, decide func
 	if err := now.Write(w, made); err != nil {
 		return Done{}, err
 	}
-	done, err := s.done(ctx, w, now)
-	if err == nil && !closedBefore {
-		s.learn(ctx, now)
+	if !closedBefore && now.Submission.Closed() && now.Submission.OpenedAt != nil {
+		w.Batch.Jobs = []jobs.Job{jobs.Learn(now.Judge.Tables().Group.ID)}
 	}
-	return done, err
+	return s.done(ctx, w, now)
 }
 
 // Done is a submission as an act has left it. ViewDone shows it without reading it again.

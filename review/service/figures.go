@@ -2,75 +2,195 @@ package service
 
 import (
 	"context"
+	"encoding/json"
 
 	"revidit/review"
 	"revidit/review/audit"
+	"revidit/review/jobs"
 	"revidit/review/judgement"
 )
 
-// Agreement is how far people agree on a group, for those who may read figures. What has been said of specimens with a
-// submission that is not closed takes no part: it is sealed, and may change.
+const (
+	// surveyed is how many closed specimens the figures on agreement rest on, the latest. Of so many the standard errors are
+	// a thousandth or so; more would tell of people as they were years ago. Our own choice, no source.
+	surveyed = 20_000
+	// calibrated is the same for rechecks.
+	calibrated = 50_000
+	// readAtOnce bounds what is in memory of specimens before they are weighed.
+	readAtOnce = 500
+)
+
+// Agreement is how far people agree on a group, for those who may read figures: as it was when a job last worked it out,
+// or now where the collection is small. What has been said of specimens with a submission that is not closed takes no
+// part: it is sealed, and may change.
 func (s *Service) Agreement(ctx context.Context, actor review.Actor, group string) (audit.Agreement, map[string]string, error) {
-	judge, specimens, all, err := s.audited(ctx, actor, group)
-	if err != nil {
-		return audit.Agreement{}, nil, err
-	}
-	policy, err := s.store.Policy(ctx)
-	if err != nil {
-		return audit.Agreement{}, nil, err
-	}
-	people, err := s.store.Reliability(ctx, judge.Tables().Group.ID)
-	if err != nil {
-		return audit.Agreement{}, nil, err
-	}
-	out, err := audit.Agree(judge, specimens, people, policy.List)
+	out := audit.Agreement{Sets: []audit.AgreementSet{}, Copying: audit.Copying{Pairs: []audit.CopyingPair{}}}
+	dated, err := s.figures(ctx, actor, group, review.FoundAgreement, &out)
 	if err != nil {
 		return out, nil, err
 	}
-	out.Waiting = all.specimens - len(specimens)
+	out.Dated = dated
 	names, err := s.names(ctx, out.Persons())
 	return out, names, err
 }
 
-// Calibration is how far what was claimed about a group is what blind panels found, for those who may read figures.
+// Calibration is how far what was claimed about a group is what blind panels found, for those who may read figures; as
+// Agreement.
 func (s *Service) Calibration(ctx context.Context, actor review.Actor, group string) (audit.Calibration, error) {
-	judge, _, all, err := s.audited(ctx, actor, group)
-	if err != nil {
-		return audit.Calibration{}, err
-	}
-	return audit.Calibrate(judge.Tables(), all.submissions)
+	var out audit.Calibration
+	dated, err := s.figures(ctx, actor, group, review.FoundCalibration, &out)
+	out.Dated = dated
+	return out, err
 }
 
-// opened is everything of a group that has come before reviewers.
-type opened struct {
-	specimens   int
-	submissions []review.Submission // of this group
-}
-
-// audited reads what figures of a group rest on: the specimens that are closed in all their submissions, and all that
-// have come before reviewers.
-func (s *Service) audited(ctx context.Context, actor review.Actor, group string) (*judgement.Judge, []review.Closed, opened, error) {
-	var all opened
+// FiguresAnew asks for figures of a group to be worked out anew.
+func (s *Service) FiguresAnew(ctx context.Context, actor review.Actor, group string, which review.FoundKind) error {
 	if !review.May(actor, review.ActReadFigures, "") {
-		return nil, nil, all, review.Forbidden(actor, review.ActReadFigures, "")
+		return review.Forbidden(actor, review.ActReadFigures, "")
+	}
+	if which != review.FoundAgreement && which != review.FoundCalibration {
+		return review.Invalidf("which", "must be agreement or calibration")
 	}
 	judge, err := s.Judge(ctx, group)
 	if err != nil {
-		return nil, nil, all, err
+		return err
 	}
-	var closed []review.Closed
+	return s.ask(ctx, jobs.Figures(jobs.Which{Group: judge.Tables().Group.ID, Which: string(which)}))
+}
+
+func (s *Service) figures(ctx context.Context, actor review.Actor, group string, which review.FoundKind, into any) (review.Dated, error) {
+	if !review.May(actor, review.ActReadFigures, "") {
+		return review.Dated{}, review.Forbidden(actor, review.ActReadFigures, "")
+	}
+	judge, err := s.Judge(ctx, group)
+	if err != nil {
+		return review.Dated{}, err
+	}
 	id := judge.Tables().Group.ID
-	err = s.store.EachSpecimen(ctx, id, func(spec review.Specimen, submissions []review.Submission) error {
-		all.specimens++
-		if c, ok := review.ClosedOf(&spec, submissions); ok {
-			closed = append(closed, c)
+	small, err := s.small(ctx, id)
+	if err != nil {
+		return review.Dated{}, err
+	}
+	var found review.Found
+	if small {
+		found, err = s.workOut(ctx, judge, which, 0)
+		if found.Made != nil {
+			found.Made.Peak = 0
 		}
-		for _, sub := range submissions {
-			if sub.Group == id && sub.OpenedAt != nil {
-				all.submissions = append(all.submissions, sub)
+	} else {
+		found, err = s.store.Found(ctx, which, id, "")
+	}
+	if err != nil {
+		return review.Dated{}, err
+	}
+	dated := found.Dated()
+	if dated.Walk, err = s.walkOf(ctx, jobs.Figures(jobs.Which{Group: id, Which: string(which)})); err != nil {
+		return dated, err
+	}
+	if found.Body == nil {
+		return dated, json.Unmarshal([]byte(`{"group":"`+id+`"}`), into)
+	}
+	return dated, found.Decode(into)
+}
+
+// figuresSlice works figures out in one slice: what they rest on has a bound, half of it in another try.
+func (s *Service) figuresSlice(ctx context.Context, slice jobs.Slice) (JobStep, error) {
+	args, err := jobs.Decode[jobs.Which](slice.Job)
+	if err != nil {
+		return JobStep{}, err
+	}
+	if done, err := s.complete(ctx, slice); err != nil || !done {
+		return JobStep{More: true}, err
+	}
+	judge, err := s.Judge(ctx, args.Group)
+	if err != nil {
+		return JobStep{}, err
+	}
+	found, err := s.workOut(ctx, judge, review.FoundKind(args.Which), slice.Try)
+	return JobStep{Batch: review.Batch{Found: []review.Found{found}}, Done: 1, Total: 1}, err
+}
+
+func (s *Service) workOut(ctx context.Context, judge *judgement.Judge, which review.FoundKind, try int) (review.Found, error) {
+	var m meter
+	m.begin()
+	group := judge.Tables().Group.ID
+	var body any
+	var err error
+	if which == review.FoundCalibration {
+		body, err = s.calibrate(ctx, judge, calibrated>>try)
+	} else {
+		body, err = s.survey(ctx, judge, surveyed>>try, &m)
+	}
+	if err != nil {
+		return review.Found{}, err
+	}
+	m.end()
+	return m.made(which, group, "", s.moment(itself).Now, body)
+}
+
+func (s *Service) survey(ctx context.Context, judge *judgement.Judge, most int, m *meter) (audit.Agreement, error) {
+	group := judge.Tables().Group.ID
+	policy, err := s.store.Policy(ctx)
+	if err != nil {
+		return audit.Agreement{}, err
+	}
+	people, err := s.store.Reliability(ctx, group)
+	if err != nil {
+		return audit.Agreement{}, err
+	}
+	count, err := s.store.CountTestimonies(ctx, group)
+	if err != nil {
+		return audit.Agreement{}, err
+	}
+	survey, left := audit.NewSurvey(judge, people, policy.List), most
+	for page := (Page{Size: readAtOnce}); left > 0; {
+		page.Size = min(page.Size, left)
+		some, next, err := s.store.FindTestimonies(ctx, TestimonyFilter{Group: group, Latest: true}, page)
+		if err != nil {
+			return audit.Agreement{}, err
+		}
+		for i := range some {
+			if err := survey.Add(&some[i]); err != nil {
+				return audit.Agreement{}, err
 			}
 		}
-		return nil
-	})
-	return judge, closed, all, err
+		m.look()
+		left -= len(some)
+		if page.Cursor = next; next == "" {
+			break
+		}
+	}
+	out, err := survey.Agreement()
+	out.Waiting, out.Earlier = count.Open, max(count.Closed-out.Specimens, 0)
+	m.look()
+	return out, err
+}
+
+func (s *Service) calibrate(ctx context.Context, judge *judgement.Judge, most int) (audit.Calibration, error) {
+	drawn, closed, err := s.store.Rechecks(ctx, judge.Tables().Group.ID, most)
+	if err != nil {
+		return audit.Calibration{}, err
+	}
+	out, err := audit.Calibrate(judge.Tables(), drawn)
+	out.Closed = closed
+	return out, err
+}
+
+// figuresDue: figures of a collection that is not small were not worked out for a day.
+func (s *Service) figuresDue(ctx context.Context, group, _ string) ([]jobs.Job, error) {
+	small, err := s.small(ctx, group)
+	if err != nil || small {
+		return nil, err
+	}
+	var due []jobs.Job
+	for _, which := range []review.FoundKind{review.FoundAgreement, review.FoundCalibration} {
+		found, err := s.store.Found(ctx, which, group, "")
+		if err != nil {
+			return nil, err
+		}
+		if found.Made == nil || s.now().Sub(found.Made.At) > RefitEvery {
+			due = append(due, jobs.Figures(jobs.Which{Group: group, Which: string(which)}))
+		}
+	}
+	return due, nil
 }

@@ -2,59 +2,66 @@ package service
 
 import (
 	"context"
-	"fmt"
-	"slices"
 
 	"revidit/review"
 	"revidit/review/audit"
+	"revidit/review/jobs"
 )
 
-// learnAttempts bounds how often learning yields to others who learn at the same moment.
-const learnAttempts = 5
+// learnedAtOnce is how many specimens are weighed together: a slice that collides with a refit loses no more.
+const learnedAtOnce = 100
 
-// learn takes in a specimen when the last of its submissions has just closed; a draft that was discarded changes nothing,
-// and what a refit has taken in already would count twice. The act itself is stored already, so that a
-// failure here is told to the keeper, not to the actor: the next refit takes the specimen in.
-func (s *Service) learn(ctx context.Context, now *review.Dossier) {
-	if !now.Submission.Closed() || now.Submission.OpenedAt == nil {
-		return
-	}
-	var err error
-	for range learnAttempts {
-		if err = s.learnOnce(ctx, now); review.KindOf(err) != review.KindConflict {
-			break
-		}
-	}
+// learnSlice takes in closed specimens from which nothing was learnt yet, the earliest closed first. That they were taken
+// in is stored with what was learnt, so that none is taken in twice; a refit marks those that it has seen in the same way.
+func (s *Service) learnSlice(ctx context.Context, slice jobs.Slice) (JobStep, error) {
+	args, err := jobs.Decode[jobs.Group](slice.Job)
 	if err != nil {
-		s.failed(fmt.Errorf("learn from specimen %s, which the next refit takes in: %w", now.Specimen.ID, err))
+		return JobStep{}, err
 	}
-}
-
-func (s *Service) learnOnce(ctx context.Context, now *review.Dossier) error {
-	group := now.Judge.Tables().Group.ID
-	submissions, err := s.store.SubmissionsOf(ctx, now.Specimen.ID)
+	if done, err := s.complete(ctx, slice); err != nil || !done {
+		return JobStep{Cursor: slice.Cursor, Done: slice.Done, More: true}, err
+	}
+	judge, err := s.Judge(ctx, args.Group)
 	if err != nil {
-		return err
+		return JobStep{}, err
 	}
-	closed, ok := review.ClosedOf(now.Specimen, submissions)
-	if !ok {
-		return nil
+	group := judge.Tables().Group.ID
+	waiting, next, err := s.store.FindTestimonies(ctx, TestimonyFilter{Group: group, Waiting: true}, Page{Size: max(learnedAtOnce>>slice.Try, 1)})
+	if err != nil || len(waiting) == 0 {
+		return JobStep{Done: slice.Done, Total: slice.Total}, err
+	}
+	policy, err := s.store.Policy(ctx)
+	if err != nil {
+		return JobStep{}, err
 	}
 	known, err := s.store.Reliability(ctx, group)
-	if err != nil || slices.Contains(known.Added, now.Specimen.ID) {
-		return err
-	}
-	learnt, people, err := audit.Learn(now.Judge, known, []review.Closed{closed}, now.Policy.List, now.Now)
 	if err != nil {
-		return err
+		return JobStep{}, err
 	}
-	change := &review.ReliabilityLearned{Specimens: []string{closed.Specimen.ID}, Items: learnt.Items - known.Items, People: map[string]review.PersonKnown{}}
+	m := s.moment(itself)
+	learnt, people, err := audit.Learn(judge, known, waiting, policy.List, m.Now)
+	if err != nil {
+		return JobStep{}, err
+	}
+	change := &review.ReliabilityLearned{Items: learnt.Items - known.Items, People: map[string]review.PersonKnown{}}
+	for _, c := range waiting {
+		change.Specimens = append(change.Specimens, c.Specimen.ID)
+	}
 	for _, id := range people {
 		change.People[id] = learnt.People[id]
 	}
-	w := review.NewWriter(now.Moment)
+	w := review.NewWriter(m)
 	if err := w.Reliability(&known, change); err != nil {
-		return err
+		return JobStep{}, err
 	}
-	return s.commit(ctx, w)
+	return JobStep{Batch: w.Finished(), Done: slice.Done + len(waiting), More: next != ""}, nil
+}
+
+// learnDue: something was closed from which nothing was learnt yet, or was closed before testimonies were kept.
+func (s *Service) learnDue(ctx context.Context, group, _ string) ([]jobs.Job, error) {
+	waiting, err := s.store.TestimonyWaits(ctx, group)
+	if err != nil || !waiting {
+		return nil, err
+	}
+	return []jobs.Job{jobs.Learn(group)}, nil
 }

@@ -18,7 +18,7 @@ func (s *Service) PreviewCell(ctx context.Context, actor review.Actor, group str
 	if err != nil {
 		return review.Effect{}, err
 	}
-	return s.effect(ctx, actor, present, other)
+	return s.preview(ctx, actor, present, other, []diagnosis.CellEdit{edit})
 }
 
 // ProposeCell stores a proposed change of one cell for another curator to decide.
@@ -141,7 +141,7 @@ func (s *Service) PreviewRelease(ctx context.Context, actor review.Actor, group 
 	if err != nil {
 		return review.Effect{}, nil, err
 	}
-	effect, err := s.effect(ctx, actor, present, other)
+	effect, err := s.preview(ctx, actor, present, other, edits)
 	return effect, approved, err
 }
 

@@ -2,58 +2,100 @@ package service
 
 import (
 	"context"
-	"fmt"
 
 	"revidit/review"
+	"revidit/review/jobs"
 )
 
-// Reassess computes the open and returned submissions of a group anew with the tables in force, where the stored
-// assessment is of others, and returns how many it has. A submission that somebody changes meanwhile is left: that change assesses it.
-func (s *Service) Reassess(ctx context.Context, actor review.Actor, group string) (int, error) {
+// reassessedAtOnce is how many submissions are assessed anew in one transaction.
+const reassessedAtOnce = 200
+
+// Reassess asks for the open and returned submissions of a group to be assessed with the tables in force, where the
+// stored assessment is of others.
+func (s *Service) Reassess(ctx context.Context, actor review.Actor, group string) (jobs.Job, error) {
 	if !review.May(actor, review.ActEditTables, "") {
-		return 0, review.Forbidden(actor, review.ActEditTables, "")
+		return jobs.Job{}, review.Forbidden(actor, review.ActEditTables, "")
 	}
 	judge, err := s.Judge(ctx, group)
 	if err != nil {
-		return 0, err
+		return jobs.Job{}, err
+	}
+	job := jobs.Reassess(judge.Tables().Group.ID, judge.Tables().Hash)
+	return job, s.ask(ctx, job)
+}
+
+// reassessing is the cursor of the job.
+type reassessing struct {
+	Hash  string `json:"hash"` // of the tables in force when it began
+	After string `json:"after"`
+}
+
+// reassessSlice assesses the next submissions. A slice in which somebody changes one meanwhile is not stored and done
+// again, smaller: that change has assessed it. Before it ends it looks which tables are in force: of others it begins again.
+func (s *Service) reassessSlice(ctx context.Context, slice jobs.Slice) (JobStep, error) {
+	args, err := jobs.Decode[jobs.Group](slice.Job)
+	if err != nil {
+		return JobStep{}, err
+	}
+	judge, err := s.Judge(ctx, args.Group)
+	if err != nil {
+		return JobStep{}, err
+	}
+	group, hash := judge.Tables().Group.ID, judge.Tables().Hash
+	at := reassessing{Hash: hash}
+	if err := decodeCursor(slice, &at); err != nil {
+		return JobStep{}, err
+	}
+	if at.Hash != hash {
+		at = reassessing{Hash: hash}
 	}
 	policy, err := s.store.Policy(ctx)
 	if err != nil {
-		return 0, err
+		return JobStep{}, err
 	}
-	people, err := s.store.Reliability(ctx, judge.Tables().Group.ID)
+	people, err := s.store.Reliability(ctx, group)
 	if err != nil {
-		return 0, err
+		return JobStep{}, err
 	}
-	var due []review.Dossier
-	m := s.moment(actor)
-	err = s.store.EachDetermination(ctx, judge.Tables().Group.ID, func(sub review.Submission, spec review.Specimen, siblings []review.Submission) error {
-		stale := sub.Assessment == nil || sub.Assessment.TablesHash != judge.Tables().Hash
-		if stale && !sub.Closed() {
-			due = append(due, review.Dossier{Moment: m, Submission: &sub, Specimen: &spec, Siblings: siblings, Policy: policy, People: &people, Judge: judge})
+	found, next, err := s.store.FindDeterminations(ctx, DeterminationFilter{Group: group, Waiting: true}, Page{Size: max(reassessedAtOnce>>slice.Try, 1), Cursor: at.After})
+	if err != nil {
+		return JobStep{}, err
+	}
+	w := review.NewWriter(s.moment(itself))
+	for i := range found {
+		d := &found[i]
+		if d.Submission.Closed() || d.Submission.Assessment != nil && d.Submission.Assessment.TablesHash == hash {
+			continue
 		}
-		return nil
-	})
-	if err != nil {
-		return 0, err
-	}
-	done := 0
-	for i := range due {
-		switch err := s.reassess(ctx, &due[i]); {
-		case review.KindOf(err) == review.KindConflict:
-		case err != nil:
-			return done, fmt.Errorf("reassess %s: %w", due[i].Submission.ID, err)
-		default:
-			done++
+		now := review.Dossier{Moment: w.Moment, Submission: &d.Submission, Specimen: &d.Specimen, Siblings: d.Siblings, Policy: policy, People: &people, Judge: judge}
+		if err := w.Submission(now.Submission, now.Assessed()); err != nil {
+			return JobStep{}, err
 		}
 	}
-	return done, nil
+	step := JobStep{Batch: w.Finished(), Done: slice.Done + len(found), More: next != ""}
+	if at.After = next; step.More {
+		step.Cursor, err = encode(at)
+		return step, err
+	}
+	mark, err := new(meter).made(review.FoundReassessed, group, "", w.Moment.Now, hash)
+	step.Batch.Found = []review.Found{mark}
+	return step, err
 }
 
-func (s *Service) reassess(ctx context.Context, now *review.Dossier) error {
-	w := review.NewWriter(now.Moment)
-	if err := w.Submission(now.Submission, now.Assessed()); err != nil {
-		return err
+// reassessDue: what waits was last assessed with other tables than those in force.
+func (s *Service) reassessDue(ctx context.Context, group, hash string) ([]jobs.Job, error) {
+	found, err := s.store.Found(ctx, review.FoundReassessed, group, "")
+	if err != nil {
+		return nil, err
 	}
-	return s.commit(ctx, w)
+	var with string
+	if found.Made != nil {
+		if err := found.Decode(&with); err != nil {
+			return nil, err
+		}
+	}
+	if with == hash {
+		return nil, nil
+	}
+	return []jobs.Job{jobs.Reassess(group, hash)}, nil
 }

@@ -2,14 +2,23 @@ package service
 
 import (
 	"context"
-	"fmt"
 	"time"
 
 	"revidit/review"
 	"revidit/review/audit"
+	"revidit/review/jobs"
 )
 
-// Refit weighs all reports on a group together and returns the new snapshot.
+// refitTogether is how many specimens a refit weighs together at most. Of up to so many it is exact. More are weighed in
+// parts of equal size, the earliest closed first, each with what the parts before have told: what that differs by is far
+// below any standard error (confidence.Reliability.Add), and memory and the time of a slice have a bound.
+const refitTogether = 10_000
+
+// RefitEvery is how old a refit may get while something new has been learnt.
+const RefitEvery = 24 * time.Hour
+
+// Refit asks for all reports on a group to be weighed together anew, and returns what is known by then: the new snapshot
+// already where there is little to weigh.
 func (s *Service) Refit(ctx context.Context, actor review.Actor, group string) (review.Reliability, error) {
 	if !review.May(actor, review.ActRefit, "") {
 		return review.Reliability{}, review.Forbidden(actor, review.ActRefit, "")
@@ -18,63 +27,134 @@ func (s *Service) Refit(ctx context.Context, actor review.Actor, group string) (
 	if err != nil {
 		return review.Reliability{}, err
 	}
-	policy, err := s.store.Policy(ctx)
+	id := judge.Tables().Group.ID
+	job := jobs.Refit(id)
+	small, err := s.small(ctx, id)
 	if err != nil {
 		return review.Reliability{}, err
 	}
-	known, err := s.store.Reliability(ctx, judge.Tables().Group.ID)
+	if small {
+		err = s.Do(ctx, job, nil)
+	} else {
+		err = s.ask(ctx, job)
+	}
 	if err != nil {
 		return review.Reliability{}, err
 	}
-	var specimens []review.Closed
-	err = s.store.EachSpecimen(ctx, judge.Tables().Group.ID, func(spec review.Specimen, submissions []review.Submission) error {
-		if c, ok := review.ClosedOf(&spec, submissions); ok {
-			specimens = append(specimens, c)
-		}
-		return nil
-	})
-	if err != nil {
-		return review.Reliability{}, err
-	}
-	m := s.moment(actor)
-	fitted, err := audit.Refit(judge, known, specimens, policy.List, m.Now)
-	if err != nil {
-		return review.Reliability{}, err
-	}
-	w := review.NewWriter(m)
-	if err := w.Reliability(&known, &review.ReliabilityRefitted{Reliability: fitted}); err != nil {
-		return review.Reliability{}, err
-	}
-	return known, s.commit(ctx, w)
+	return s.store.Reliability(ctx, id)
 }
 
-// RefitEvery is how old a refit may get while something new has been learnt.
-const RefitEvery = 24 * time.Hour
+// small says whether the closed specimens of a group can be looked through at once.
+func (s *Service) small(ctx context.Context, group string) (bool, error) {
+	few, next, err := s.store.FindTestimonies(ctx, TestimonyFilter{Group: group}, Page{Size: atOnce})
+	return next == "" && len(few) < atOnce, err
+}
 
-// RefitDue refits the groups of which something was learnt since a refit that is older than RefitEvery, and returns
-// their ids. Several programs may do so at once: whoever comes second changes nothing.
-func (s *Service) RefitDue(ctx context.Context, actor review.Actor) ([]string, error) {
-	judges, err := s.Groups(ctx)
+// refitting is the cursor of a refit. What it has found so far stands in a review.Found, since it may be large.
+type refitting struct {
+	Through time.Time `json:"through"` // what was closed by then takes part
+	Size    int       `json:"size"`    // of a part, in specimens
+	After   string    `json:"after"`   // cursor of FindTestimonies
+	meter
+}
+
+// refitSlice weighs one part. The snapshot changes at the end alone, so that one that breaks off changes nothing. A
+// specimen whose last submission is closed by a request that began before the refit and is stored behind its back is
+// taken in by the next one.
+func (s *Service) refitSlice(ctx context.Context, slice jobs.Slice) (JobStep, error) {
+	args, err := jobs.Decode[jobs.Group](slice.Job)
 	if err != nil {
+		return JobStep{}, err
+	}
+	if done, err := s.complete(ctx, slice); err != nil || !done {
+		return JobStep{Cursor: slice.Cursor, Done: slice.Done, Total: slice.Total, More: true}, err
+	}
+	judge, err := s.Judge(ctx, args.Group)
+	if err != nil {
+		return JobStep{}, err
+	}
+	group, m := judge.Tables().Group.ID, s.moment(itself)
+	at := refitting{Through: m.Now}
+	var sofar review.Reliability
+	if slice.Cursor == nil {
+		count, err := s.store.CountTestimonies(ctx, group)
+		if err != nil {
+			return JobStep{}, err
+		}
+		slice.Total = count.Closed
+		at.Size = partOf(count.Closed)
+	} else {
+		if err := decodeCursor(slice, &at); err != nil {
+			return JobStep{}, err
+		}
+		found, err := s.store.Found(ctx, review.FoundRefit, group, "")
+		if err == nil {
+			err = found.DecodePartial(&sofar)
+		}
+		if err != nil {
+			return JobStep{}, err
+		}
+	}
+	at.begin()
+	part, next, err := s.store.FindTestimonies(ctx, TestimonyFilter{Group: group, Through: at.Through}, Page{Size: max(at.Size>>slice.Try, 1), Cursor: at.After})
+	if err != nil {
+		return JobStep{}, err
+	}
+	known, err := s.store.Reliability(ctx, group)
+	if err != nil {
+		return JobStep{}, err
+	}
+	policy, err := s.store.Policy(ctx)
+	if err != nil {
+		return JobStep{}, err
+	}
+	sofar, err = audit.RefitFurther(judge, known, sofar, part, policy.List)
+	if err != nil {
+		return JobStep{}, err
+	}
+	at.end()
+	step := JobStep{Done: sofar.Specimens, Total: max(slice.Total, sofar.Specimens), More: next != ""}
+	if step.More {
+		at.After = next
+		partial, err := encode(sofar)
+		if err != nil {
+			return JobStep{}, err
+		}
+		step.Batch.Found = []review.Found{{Kind: review.FoundRefit, Group: group, TouchedAt: m.Now, Partial: partial}}
+		step.Cursor, err = encode(at)
+		return step, err
+	}
+	step.Batch, err = s.refitted(m, known, sofar, at)
+	return step, err
+}
+
+// partOf is the size of the parts of equal size, at most refitTogether, into which n specimens are cut.
+func partOf(n int) int {
+	parts := (n + refitTogether - 1) / refitTogether
+	if parts <= 1 {
+		return refitTogether
+	}
+	return (n + parts - 1) / parts
+}
+
+// refitted makes the next snapshot. What was closed since the refit began is to be learnt from again.
+func (s *Service) refitted(m review.Moment, known, fitted review.Reliability, at refitting) (review.Batch, error) {
+	fitted.Group, fitted.Version, fitted.At, fitted.Refitted = known.Group, known.Version+1, m.Now, at.Through
+	w := review.NewWriter(m)
+	if err := w.Reliability(&known, &review.ReliabilityRefitted{Reliability: fitted}); err != nil {
+		return review.Batch{}, err
+	}
+	batch := w.Finished()
+	made, err := at.made(review.FoundRefit, known.Group, "", m.Now, struct{}{})
+	batch.Found, batch.Jobs = []review.Found{made}, []jobs.Job{jobs.Learn(known.Group)}
+	return batch, err
+}
+
+// refitDue: something was learnt since a refit that is older than RefitEvery.
+func (s *Service) refitDue(ctx context.Context, group, _ string) ([]jobs.Job, error) {
+	known, err := s.store.Reliability(ctx, group)
+	if err != nil || len(known.Added) == 0 || s.now().Sub(known.Refitted) < RefitEvery {
 		return nil, err
 	}
-	var done []string
-	for _, j := range judges {
-		group := j.Tables().Group.ID
-		known, err := s.store.Reliability(ctx, group)
-		if err != nil {
-			return done, err
-		}
-		if len(known.Added) == 0 || s.moment(actor).Now.Sub(known.Refitted) < RefitEvery {
-			continue
-		}
-		switch _, err := s.Refit(ctx, actor, group); {
-		case review.KindOf(err) == review.KindConflict:
-		case err != nil:
-			return done, fmt.Errorf("refit %s: %w", group, err)
-		default:
-			done = append(done, group)
-		}
-	}
-	return done, nil
+	return []jobs.Job{jobs.Refit(group)}, nil
 }

@@ -2,17 +2,17 @@ package service
 
 import (
 	"context"
-	"fmt"
 	"io/fs"
 	"maps"
 	"slices"
 
 	"revidit/review"
 	"revidit/review/diagnosis"
+	"revidit/review/jobs"
 	"revidit/review/judgement"
 )
 
-// Publish makes the next release of a group from the approved changes, and assesses open submissions anew. Closed ones
+// Publish makes the next release of a group from the approved changes, and asks for open submissions to be assessed anew. Closed ones
 // stay as they are: PreviewRelease lists which it puts in doubt.
 func (s *Service) Publish(ctx context.Context, actor review.Actor, group, version, notes string) (review.Release, error) {
 	approved, edits, err := s.approved(ctx, group)
@@ -74,13 +74,8 @@ func (s *Service) publish(ctx context.Context, actor review.Actor, folder fs.FS,
 	}
 	w.Batch.Release = &release
 	w.Batch.Events = append(w.Batch.Events, w.Event(review.TablesStream(group.ID), release.Seq, &review.TablesReleased{Release: release}))
-	if err := s.commit(ctx, w); err != nil {
-		return review.Release{}, err
-	}
-	if _, err := s.Reassess(ctx, actor, group.ID); err != nil {
-		return release, fmt.Errorf("release %s is published, but open submissions were not all assessed anew (revidit reassess does it): %w", release.Version, err)
-	}
-	return release, nil
+	w.Batch.Jobs = []jobs.Job{jobs.Reassess(group.ID, release.Hash), doubtsJob(group.ID, release.Hash)}
+	return release, s.commit(ctx, w)
 }
 
 // checkRelease refuses an unknown group, a version that was used before, and a release that changes nothing.
@@ -113,19 +108,15 @@ func (s *Service) checkRelease(ctx context.Context, judge *judgement.Judge, form
 // checkFamilies refuses tables that lack a family under which a determination stands, even as an old name: nobody could
 // say any more how sure that determination is.
 func (s *Service) checkFamilies(ctx context.Context, judge *judgement.Judge) error {
-	lacking := map[string]int{}
-	err := s.store.EachDetermination(ctx, judge.Tables().Group.ID, func(sub review.Submission, _ review.Specimen, _ []review.Submission) error {
-		if _, _, ok := judge.Tables().Resolve(sub.Determination.Family); !ok {
-			lacking[sub.Determination.Family]++
-		}
-		return nil
-	})
-	if err != nil || len(lacking) == 0 {
+	counts, err := s.store.CountDeterminations(ctx, judge.Tables().Group.ID)
+	if err != nil {
 		return err
 	}
 	var p review.Problems
-	for _, family := range slices.Sorted(maps.Keys(lacking)) {
-		p.Addf("families", "%d determinations stand under %s, which these tables have neither as a family nor as an old name", lacking[family], family)
+	for _, family := range slices.Sorted(maps.Keys(counts)) {
+		if _, _, ok := judge.Tables().Resolve(family); !ok {
+			p.Addf("families", "%d determinations stand under %s, which these tables have neither as a family nor as an old name", counts[family], family)
+		}
 	}
 	return p.Err()
 }

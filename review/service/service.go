@@ -21,7 +21,6 @@ type Service struct {
 	now     func() time.Time
 	newID   func() string
 	newSeed func() string
-	failed  func(error)
 }
 
 // Options replace what a test wants to hold still; zero values are the real thing.
@@ -30,15 +29,13 @@ type Options struct {
 	NewID func() string
 	// Seed makes the dice by which blind checks and rechecks are drawn; an empty one draws nobody.
 	Seed func() string
-	// Failed is told what went wrong after an act was stored, with what will make up for it; nil tells nobody.
-	Failed func(error)
 	// Decoders is how many photos may be decoded at once (memory); 0 means 2.
 	Decoders int
 }
 
 // NewService returns a service over a store, a place for photos and the tables of all groups.
 func NewService(store Store, blobs Blobs, library *Library, o Options) *Service {
-	s := &Service{store: store, blobs: blobs, library: library, now: o.Now, newID: o.NewID, newSeed: o.Seed, failed: o.Failed}
+	s := &Service{store: store, blobs: blobs, library: library, now: o.Now, newID: o.NewID, newSeed: o.Seed}
 	if s.now == nil {
 		s.now = time.Now
 	}
@@ -47,9 +44,6 @@ func NewService(store Store, blobs Blobs, library *Library, o Options) *Service 
 	}
 	if s.newSeed == nil {
 		s.newSeed = rand.Text
-	}
-	if s.failed == nil {
-		s.failed = func(error) {}
 	}
 	decoders := o.Decoders
 	if decoders == 0 {

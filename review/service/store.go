@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"revidit/review"
+	"revidit/review/jobs"
 )
 
 // Store keeps events and the rows projected from them. One suite of tests (models/modelstest) holds every
@@ -15,6 +16,9 @@ type Store interface {
 	// Commit writes a batch in one transaction: all of it or nothing. It returns ErrRace when an event's
 	// (stream, seq) or its idempotency key is taken, or where something has moved that it rests on (review.Rests).
 	Commit(ctx context.Context, batch review.Batch) error
+	// CompleteTestimonies makes some testimonies of specimens that were closed before there were any, and returns of how
+	// many specimens; 0: none is left.
+	CompleteTestimonies(ctx context.Context) (int, error)
 	// SaveUpload keeps the row of an uploaded photo that no specimen has yet.
 	SaveUpload(ctx context.Context, upload review.Upload) error
 }
@@ -65,6 +69,26 @@ type Reader interface {
 	// EachSpecimen calls visit for every specimen of which a submission of the group has come before reviewers, with all
 	// its submissions, the oldest first, in no certain order of specimens. It stops at the first error and returns it.
 	EachSpecimen(ctx context.Context, group string, visit func(review.Specimen, []review.Submission) error) error
+	// FindTestimonies lists what was said of closed specimens (Closed.Testimony; ids of observations are only theirs), in
+	// order of closing. The size of a page has no upper bound.
+	FindTestimonies(ctx context.Context, filter TestimonyFilter, page Page) (closed []review.Closed, next string, err error)
+	// TestimonyWaits says whether there is one from which nothing was learnt yet, or one to complete.
+	TestimonyWaits(ctx context.Context, group string) (bool, error)
+	CountTestimonies(ctx context.Context, group string) (TestimonyCount, error)
+	// Rechecks are the submissions of a group that were drawn for a recheck, the latest drafted first, at most limit of them and
+	// with no more than ID, Group, Status and Recheck; closed is how many of the group stand confirmed or undetermined.
+	Rechecks(ctx context.Context, group string, limit int) (drawn []review.Submission, closed int, err error)
+	// FindDeterminations lists those that EachDetermination visits, in order of their ids, without Closed where Waiting is
+	// asked for. The size of a page has no upper bound.
+	FindDeterminations(ctx context.Context, filter DeterminationFilter, page Page) (found []Determined, next string, err error)
+	// CountDeterminations counts them by family.
+	CountDeterminations(ctx context.Context, group string) (map[string]int, error)
+	// Job is how far a job has come; a KindNotFound error where nobody has ever asked for it. Jobs are those that something
+	// has happened to last, the latest first, at most 200.
+	Job(ctx context.Context, kind jobs.Kind, key string) (jobs.Progress, error)
+	Jobs(ctx context.Context) ([]jobs.Progress, error)
+	// Found is what was found last, empty where nothing was.
+	Found(ctx context.Context, kind review.FoundKind, group, key string) (review.Found, error)
 	CellProposal(ctx context.Context, id string) (review.CellProposal, error)
 	// FindCellProposals lists those of a group, the latest first; an empty status is any.
 	FindCellProposals(ctx context.Context, group string, status review.ProposalStatus) ([]review.CellProposal, error)

@@ -148,7 +148,7 @@ func Releases(site Site, d ReleasesData) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			if d.Doubted != nil && d.Doubted.Changed > 0 {
+			if d.Doubted != nil && (d.Doubted.Changed > 0 || d.Doubted.Walk != nil) {
 				templ_7745c5c3_Err = effectUnder(site, *d.Doubted, "What later releases say otherwise").Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err

@@ -122,6 +122,9 @@ func (c Club) Fill(ctx context.Context, today time.Time) error {
 	if err := c.submissions(ctx, actors, today); err != nil {
 		return err
 	}
+	if err := c.Service.CatchUp(ctx); err != nil {
+		return err
+	}
 	_, err = c.Service.Refit(ctx, actors["odile"], "")
 	return err
 }

@@ -1,0 +1,291 @@
+package models
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"gorm.io/gorm"
+	"gorm.io/gorm/clause"
+
+	"revidit/review"
+	"revidit/review/service"
+)
+
+// testimonyRow is a row of testimonies.
+type testimonyRow struct {
+	SpecimenID string `gorm:"primaryKey"`
+	GroupID    string `gorm:"primaryKey"`
+	ClosedAt   *instant
+	Learnt     int
+	Body       string
+}
+
+func (testimonyRow) TableName() string { return "testimonies" }
+
+// toTestimonyRows are those of a closed specimen, one for each group.
+func toTestimonyRows(c review.Closed) ([]testimonyRow, error) {
+	body, err := encodeTestimony(c.Testimony())
+	if err != nil {
+		return nil, err
+	}
+	var rows []testimonyRow
+	for _, group := range c.Groups() {
+		at := instantOf(c.At())
+		rows = append(rows, testimonyRow{SpecimenID: c.Specimen.ID, GroupID: group, ClosedAt: &at, Body: body})
+	}
+	return rows, nil
+}
+
+// closings are the specimens of which a batch changes whether they are closed, or what was said of them.
+type closings struct {
+	opened  []string // a submission came before reviewers
+	closed  []string // a submission was closed
+	changed []string // an observation or the sex
+}
+
+func closingsOf(batch review.Batch) closings {
+	var c closings
+	after := map[string]*review.Submission{} // by stream
+	for i := range batch.Submissions {
+		after[review.SubmissionStream(batch.Submissions[i].ID)] = &batch.Submissions[i]
+	}
+	for _, e := range batch.Events {
+		switch e.Change.(type) {
+		case *review.Submitted, *review.Reopened, *review.Confirmed, *review.Redetermined, *review.Undetermined, *review.Withdrawn:
+			s := after[e.Stream]
+			switch {
+			case s == nil: // a store is given events alone only by those who make no rows
+			case s.Closed():
+				c.closed = append(c.closed, s.Specimen)
+			default:
+				c.opened = append(c.opened, s.Specimen)
+			}
+		case *review.ObservationsRecorded, *review.ObservationWithdrawn, *review.LabelCorrected:
+			c.changed = append(c.changed, strings.TrimPrefix(e.Stream, review.SpecimenStream("")))
+		}
+	}
+	return c
+}
+
+// store makes the rows of what is closed, after the submissions themselves were stored.
+func (c closings) store(tx *gorm.DB) error {
+	if len(c.opened) > 0 {
+		if err := reopenTestimonies(tx, c.opened); err != nil {
+			return err
+		}
+	}
+	again, err := withTestimony(tx, c.changed)
+	if err != nil {
+		return err
+	}
+	again = append(again, c.closed...)
+	again = slices.DeleteFunc(again, func(id string) bool { return slices.Contains(c.opened, id) })
+	slices.Sort(again)
+	return makeTestimonies(tx, slices.Compact(again))
+}
+
+func reopenTestimonies(tx *gorm.DB, specimens []string) error {
+	open := tx.Model(&testimonyRow{}).Where("specimen_id IN ? AND closed_at IS NOT NULL", specimens).Update("closed_at", nil)
+	if open.Error != nil {
+		return fmt.Errorf("note that specimens are open again: %w", open.Error)
+	}
+	return nil
+}
+
+// withTestimony leaves those that are closed.
+func withTestimony(tx *gorm.DB, specimens []string) ([]string, error) {
+	if len(specimens) == 0 {
+		return nil, nil
+	}
+	var found []string
+	err := tx.Model(&testimonyRow{}).Where("specimen_id IN ? AND closed_at IS NOT NULL", specimens).Pluck("specimen_id", &found).Error
+	if err != nil {
+		return nil, fmt.Errorf("find what was said of specimens: %w", err)
+	}
+	return found, nil
+}
+
+// makeTestimonies makes the rows of some specimens from the stored values; whether something was learnt from one stays.
+func makeTestimonies(tx *gorm.DB, specimens []string) error {
+	if len(specimens) == 0 {
+		return nil
+	}
+	found, err := determinationsIn(tx, "", specimens)
+	if err != nil {
+		return err
+	}
+	var rows []testimonyRow
+	var open []string
+	for _, id := range specimens {
+		spec := found.specimens[id]
+		closed, ok := review.ClosedOf(&spec, found.of[id])
+		if !ok {
+			open = append(open, id)
+			continue
+		}
+		made, err := toTestimonyRows(closed)
+		if err != nil {
+			return err
+		}
+		rows = append(rows, made...)
+	}
+	if len(open) > 0 {
+		if err := reopenTestimonies(tx, open); err != nil {
+			return err
+		}
+	}
+	same := clause.OnConflict{Columns: []clause.Column{{Name: "specimen_id"}, {Name: "group_id"}}, DoUpdates: clause.AssignmentColumns([]string{"closed_at", "body"})}
+	return insert(tx.Clauses(same), "what was said of specimens", rows)
+}
+
+// CompleteTestimonies implements service.Store.
+func (db *DB) CompleteTestimonies(ctx context.Context) (made int, err error) {
+	err = db.write(ctx, func(tx *gorm.DB) error {
+		var ids []string
+		find := tx.Model(&testimonyRow{}).Where("body = ''").Distinct("specimen_id").Order("specimen_id").Limit(determinationsAtOnce)
+		if err := find.Pluck("specimen_id", &ids).Error; err != nil {
+			return fmt.Errorf("list specimens closed long ago: %w", err)
+		}
+		made = len(ids)
+		return makeTestimonies(tx, ids)
+	})
+	return made, err
+}
+
+// FindTestimonies implements service.Reader.
+func (db *DB) FindTestimonies(ctx context.Context, f service.TestimonyFilter, page service.Page) ([]review.Closed, string, error) {
+	query := byID(db.read(ctx), "group_id", f.Group).Where("closed_at IS NOT NULL AND body <> ''").Limit(page.Size)
+	if f.Waiting {
+		query = query.Where("learnt = 0")
+	}
+	if !f.Through.IsZero() {
+		query = query.Where("closed_at <= ?", instantOf(f.Through))
+	}
+	order, beyond := "closed_at, specimen_id", "(closed_at, specimen_id) > (?, ?)"
+	if f.Latest {
+		order, beyond = "closed_at DESC, specimen_id DESC", "(closed_at, specimen_id) < (?, ?)"
+	}
+	if page.Cursor != "" {
+		at, id, err := testimonyPlace(page.Cursor)
+		if err != nil {
+			return nil, "", err
+		}
+		query = query.Where(beyond, at, id)
+	}
+	var rows []testimonyRow
+	if err := query.Order(order).Find(&rows).Error; err != nil {
+		return nil, "", fmt.Errorf("read what was said of specimens: %w", err)
+	}
+	closed, err := fromRows(rows, func(r testimonyRow) (review.Closed, error) { return decodeTestimony(r.SpecimenID, r.Body) })
+	if err != nil || len(rows) < page.Size {
+		return closed, "", err
+	}
+	last := rows[len(rows)-1]
+	return closed, last.ClosedAt.Format(instantLayout) + " " + last.SpecimenID, nil
+}
+
+func testimonyPlace(cursor string) (instant, string, error) {
+	time_, id, ok := strings.Cut(cursor, " ")
+	at, err := time.Parse(instantLayout, time_)
+	if !ok || err != nil {
+		return instant{}, "", review.Invalidf("cursor", "is not one that a list has returned")
+	}
+	return instant{at}, id, nil
+}
+
+// TestimonyWaits implements service.Reader.
+func (db *DB) TestimonyWaits(ctx context.Context, group string) (waits bool, err error) {
+	if !storable(group) {
+		return false, nil
+	}
+	err = db.read(ctx).Raw("SELECT EXISTS (SELECT 1 FROM testimonies WHERE group_id = ? AND closed_at IS NOT NULL AND learnt = 0) OR "+
+		"EXISTS (SELECT 1 FROM testimonies WHERE body = '')", group).Scan(&waits).Error
+	if err != nil {
+		return false, fmt.Errorf("look for what waits to be learnt from: %w", err)
+	}
+	return waits, nil
+}
+
+// CountTestimonies implements service.Reader.
+func (db *DB) CountTestimonies(ctx context.Context, group string) (n service.TestimonyCount, err error) {
+	if !storable(group) {
+		return n, nil
+	}
+	err = db.read(ctx).Raw("SELECT (SELECT COUNT(*) FROM testimonies WHERE group_id = ? AND closed_at IS NOT NULL) AS closed, "+
+		"(SELECT COUNT(*) FROM testimonies WHERE group_id = ? AND closed_at IS NOT NULL AND learnt = 0) AS waiting, "+
+		"(SELECT COUNT(DISTINCT specimen_id) FROM submissions WHERE group_id = ? AND opened_at IS NOT NULL) AS open",
+		group, group, group).Scan(&n).Error
+	if err != nil {
+		return n, fmt.Errorf("count closed specimens: %w", err)
+	}
+	n.Open -= n.Closed
+	return n, nil
+}
+
+// markLearnt notes which specimens events have taken in, each once: a refit takes all that were closed by then, and what
+// was taken in after its time waits again, since the refit did not see it.
+func markLearnt(tx *gorm.DB, r review.Reliability, events []review.Event) error {
+	for _, e := range events {
+		switch c := e.Change.(type) {
+		case *review.ReliabilityLearned:
+			if err := markSpecimens(tx, r.Group, e.Seq, c.Specimens); err != nil {
+				return err
+			}
+		case *review.ReliabilityRefitted:
+			if err := markThrough(tx, r); err != nil {
+				return err
+			}
+			again := tx.Model(&testimonyRow{}).Where("group_id = ? AND closed_at > ? AND learnt > 0", r.Group, instantOf(r.Refitted)).Update("learnt", 0)
+			if again.Error != nil {
+				return fmt.Errorf("note what waits to be learnt from: %w", again.Error)
+			}
+		}
+	}
+	return nil
+}
+
+func markThrough(tx *gorm.DB, r review.Reliability) error {
+	taken := tx.Model(&testimonyRow{}).Where("group_id = ? AND closed_at <= ? AND learnt = 0", r.Group, instantOf(r.Refitted)).Update("learnt", r.Version)
+	if taken.Error != nil {
+		return fmt.Errorf("note what was learnt from: %w", taken.Error)
+	}
+	return nil
+}
+
+func markSpecimens(tx *gorm.DB, group string, version int, specimens []string) error {
+	const atOnce = 1000 // databases bound how many values a statement has
+	for ids := range slices.Chunk(specimens, atOnce) {
+		taken := tx.Model(&testimonyRow{}).Where("group_id = ? AND specimen_id IN ? AND learnt = 0", group, ids).Update("learnt", version)
+		if taken.Error != nil {
+			return fmt.Errorf("note what was learnt from: %w", taken.Error)
+		}
+	}
+	return nil
+}
+
+// rebuildTestimonies makes all rows again. Which ones were learnt from stays, since no event of a refit lists them; of a
+// row that was lost it is told by the time of the last refit and by what was added since (rebuildReliabilities).
+func rebuildTestimonies(tx *gorm.DB) error {
+	if err := tx.Exec("UPDATE testimonies SET closed_at = NULL").Error; err != nil {
+		return fmt.Errorf("clear what is made again: %w", err)
+	}
+	after := ""
+	for {
+		var ids []string
+		err := tx.Model(&submissionRow{}).Where("opened_at IS NOT NULL AND specimen_id > ?", after).Distinct("specimen_id").
+			Order("specimen_id").Limit(streamsAtOnce).Pluck("specimen_id", &ids).Error
+		if err != nil {
+			return fmt.Errorf("list specimens: %w", err)
+		}
+		if len(ids) == 0 {
+			return nil
+		}
+		after = ids[len(ids)-1]
+		if err := makeTestimonies(tx, ids); err != nil {
+			return err
+		}
+	}
+}

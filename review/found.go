@@ -1,0 +1,62 @@
+package review
+
+import (
+	"encoding/json"
+	"fmt"
+	"time"
+)
+
+// FoundKind says what a Found tells.
+type FoundKind string
+
+const (
+	FoundAgreement   FoundKind = "agreement"
+	FoundCalibration FoundKind = "calibration"
+	FoundRefit       FoundKind = "refit"   // only while one is under way: what is stored of it is a Reliability
+	FoundPreview     FoundKind = "preview" // key: the change that was asked about
+	FoundDoubts      FoundKind = "doubts"  // key: the tables in force
+	// FoundReassessed says with which tables all that waits was last assessed: its body is their hash.
+	FoundReassessed FoundKind = "reassessed"
+)
+
+// Found is what a walk through a collection has found: a dated copy that pages read, and that can be made anew at any time.
+type Found struct {
+	Kind  FoundKind
+	Group string
+	Key   string // which of the kind
+	// TouchedAt is when a slice of a walk last stored something.
+	TouchedAt time.Time
+	// Partial is what a walk under way has found so far, in JSON that the walk alone understands; nil where none is.
+	Partial json.RawMessage
+	Made    *Making // nil where none was made yet
+	// Body is what was found, in JSON; nil where none was made yet.
+	Body json.RawMessage
+}
+
+// DecodePartial reads what a walk under way has found so far, and is an error where that is not stored.
+func (f *Found) DecodePartial(into any) error {
+	if err := json.Unmarshal(f.Partial, into); err != nil {
+		return fmt.Errorf("decode what was found so far of %s of %s: %w", f.Kind, f.Group, err)
+	}
+	return nil
+}
+
+// Making is how a Found was made.
+type Making struct {
+	At time.Time
+	// Took is the time that it took, without what lay between slices.
+	Took time.Duration
+	// Peak is the most memory that the program had in use meanwhile, for whatever reason, in bytes.
+	Peak int64
+}
+
+// Decode reads the body; a KindNotFound error where there is none.
+func (f *Found) Decode(into any) error {
+	if f.Body == nil {
+		return Errorf(KindNotFound, "This was not worked out yet.")
+	}
+	if err := json.Unmarshal(f.Body, into); err != nil {
+		return fmt.Errorf("decode %s of %s: %w", f.Kind, f.Group, err)
+	}
+	return nil
+}

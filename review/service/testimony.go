@@ -1,0 +1,39 @@
+package service
+
+import (
+	"time"
+
+	"revidit/review"
+)
+
+// TestimonyFilter narrows FindTestimonies.
+type TestimonyFilter struct {
+	Group string
+	// Through: only of specimens closed by then; zero does not narrow.
+	Through time.Time
+	// Waiting: only those from which nothing was learnt yet.
+	Waiting bool
+	// Latest: the latest closed first, otherwise the earliest.
+	Latest bool
+}
+
+// TestimonyCount counts specimens of a group.
+type TestimonyCount struct {
+	Closed  int // all submissions that came before reviewers are closed
+	Waiting int // of these, those from which nothing was learnt yet
+	Open    int // one of the group came before reviewers, and some submission of the specimen is not closed
+}
+
+// DeterminationFilter narrows FindDeterminations.
+type DeterminationFilter struct {
+	Group string
+	// Waiting: only open and returned ones, not those that are confirmed.
+	Waiting bool
+}
+
+// Determined is a submission with its specimen and all submissions of that, the oldest first.
+type Determined struct {
+	Submission review.Submission
+	Specimen   review.Specimen
+	Siblings   []review.Submission
+}

@@ -1,0 +1,56 @@
+package review
+
+import (
+	"slices"
+	"time"
+)
+
+// At is when the last of its submissions was closed.
+func (c *Closed) At() time.Time {
+	var at time.Time
+	for _, s := range c.Submissions {
+		if s.ClosedAt != nil && s.ClosedAt.After(at) {
+			at = *s.ClosedAt
+		}
+	}
+	return at
+}
+
+// Groups are those of its submissions, each once.
+func (c *Closed) Groups() []string {
+	var groups []string
+	for _, s := range c.Submissions {
+		if !slices.Contains(groups, s.Group) {
+			groups = append(groups, s.Group)
+		}
+	}
+	return groups
+}
+
+// Testimony is what figures and learning look at, and nothing else: the observations that count, with each reviewer's last
+// verdict on them and the blind looks at them, as if there had been one submission. Characters and states stay the ids that
+// people gave: what these mean is asked of the tables in force when the testimony is read, never when it was written.
+func (c *Closed) Testimony() Closed {
+	whole := c.Whole()
+	out := Submission{Specimen: c.Specimen.ID, Verdicts: []Verdict{}}
+	spec := Specimen{ID: c.Specimen.ID, Label: Label{Sex: c.Specimen.Label.Sex}}
+	for _, o := range c.Specimen.Observations {
+		if o.Withdrawn != "" || !slices.Contains(whole.Cites, o.ID) {
+			continue
+		}
+		out.Cites = append(out.Cites, o.ID)
+		spec.Observations = append(spec.Observations, Observation{ID: o.ID, Character: o.Character, State: o.State, Sureness: o.Sureness,
+			By: o.By, Role: o.Role, At: o.At})
+	}
+	for _, b := range whole.Blind {
+		if b.State != "" && slices.Contains(out.Cites, b.Observation) {
+			out.Blind = append(out.Blind, BlindCheck{Observation: b.Observation, State: b.State, By: b.By, Role: b.Role, At: b.At})
+		}
+	}
+	for _, v := range whole.Verdicts {
+		if (v.Kind == VerdictConfirm || v.Kind == VerdictDispute) && slices.Contains(out.Cites, v.Observation) {
+			out.Verdicts = append(out.Verdicts, Verdict{Observation: v.Observation, Kind: v.Kind, Better: v.Better, By: v.By, Role: v.Role, At: v.At})
+		}
+	}
+	return Closed{Specimen: spec, Submissions: []Submission{out}}
+}
