@@ -16,7 +16,7 @@ import (
 // Filling is whole streams with everything that was stored for them: a batch as the acts of a whole life would have left
 // it, the photos that its specimens have taken, and accounts with their persons.
 type Filling struct {
-	review.Batch // its events make whole streams
+	review.Batch // its events are whole streams, or go on where those of the filling before it end
 	Uploads      []review.Upload
 	Accounts     []auth.Account
 }
@@ -65,7 +65,7 @@ func (db *DB) makeLoads(ctx context.Context, fillings iter.Seq2[Filling, error],
 	if err != nil {
 		return err
 	}
-	n := 0
+	n, last := 0, eventRow{}
 	hand := func() error {
 		select {
 		case loads <- made.taken():
@@ -76,7 +76,7 @@ func (db *DB) makeLoads(ctx context.Context, fillings iter.Seq2[Filling, error],
 	}
 	for f, err := range fillings {
 		if err == nil {
-			err = f.collect(collecting.WithContext(ctx))
+			last, err = f.collect(collecting.WithContext(ctx), last)
 		}
 		if err != nil {
 			return err
@@ -90,22 +90,25 @@ func (db *DB) makeLoads(ctx context.Context, fillings iter.Seq2[Filling, error],
 	return hand()
 }
 
-// collect stores a filling as Commit does, which is where its rows are listed.
-func (f Filling) collect(tx *gorm.DB) error {
+// collect stores a filling as Commit does, which is where its rows are listed. last is the last event before, and the
+// last one is returned.
+func (f Filling) collect(tx *gorm.DB, last eventRow) (eventRow, error) {
 	if err := f.check(); err != nil {
-		return err
+		return last, err
 	}
 	f.Attach = nil // uploads come with their specimens
 	rows, err := rowsOf(f.Batch)
 	if err != nil {
-		return err
+		return last, err
 	}
-	if err := wholeStreams(rows.events); err != nil {
-		return err
+	if last, err = withoutGaps(last, rows.events); err != nil {
+		return last, err
 	}
-	if err := rows.store(tx, nil); err != nil {
-		return err
-	}
+	return last, errors.Join(rows.store(tx, nil), f.collectRest(tx))
+}
+
+// collectRest stores what other methods than Commit store.
+func (f Filling) collectRest(tx *gorm.DB) error {
 	for _, a := range f.Accounts {
 		account, person := toAccountRow(a)
 		if err := insert(tx, "a person", []personRow{person}); err != nil {
@@ -136,16 +139,18 @@ func (f Filling) check() error {
 	return nil
 }
 
-// wholeStreams returns an error unless sorted rows are whole streams, numbered from 1 without gaps.
-func wholeStreams(rows []eventRow) error {
-	for i, r := range rows {
+// withoutGaps returns an error unless sorted rows are numbered from 1 in each stream, or from where the last row before
+// them ended. It returns the last one.
+func withoutGaps(last eventRow, rows []eventRow) (eventRow, error) {
+	for _, r := range rows {
 		next := 1
-		if i > 0 && rows[i-1].Stream == r.Stream {
-			next = rows[i-1].Seq + 1
+		if last.Stream == r.Stream {
+			next = last.Seq + 1
 		}
 		if r.Seq != next {
-			return fmt.Errorf("event %d of %s comes where event %d should", r.Seq, r.Stream, next)
+			return last, fmt.Errorf("event %d of %s comes where event %d should", r.Seq, r.Stream, next)
 		}
+		last = r
 	}
-	return nil
+	return last, nil
 }

@@ -4,7 +4,6 @@ import (
 	"database/sql/driver"
 	"errors"
 	"fmt"
-	"reflect"
 	"time"
 
 	"gorm.io/gorm"
@@ -115,5 +114,5 @@ func plainValue(value any) (any, error) {
 	case driver.Valuer:
 		return v.Value()
 	}
-	return driver.DefaultParameterConverter.ConvertValue(reflect.Indirect(reflect.ValueOf(value)).Interface())
+	return driver.DefaultParameterConverter.ConvertValue(value)
 }
