@@ -19,6 +19,8 @@ type Filling struct {
 	review.Batch // its events are whole streams, or go on where those of the filling before it end
 	Uploads      []review.Upload
 	Accounts     []auth.Account
+	// Recurring are changes, the same pointers, that come again in other fillings: they are encoded once.
+	Recurring map[review.Change]bool
 }
 
 // fillingsAtOnce bounds the memory of Fill.
@@ -65,7 +67,7 @@ func (db *DB) makeLoads(ctx context.Context, fillings iter.Seq2[Filling, error],
 	if err != nil {
 		return err
 	}
-	n, last := 0, eventRow{}
+	n, last, known := 0, eventRow{}, encoded{}
 	hand := func() error {
 		select {
 		case loads <- made.taken():
@@ -76,7 +78,7 @@ func (db *DB) makeLoads(ctx context.Context, fillings iter.Seq2[Filling, error],
 	}
 	for f, err := range fillings {
 		if err == nil {
-			last, err = f.collect(collecting.WithContext(ctx), last)
+			last, err = f.collect(collecting.WithContext(ctx), last, known)
 		}
 		if err != nil {
 			return err
@@ -92,12 +94,12 @@ func (db *DB) makeLoads(ctx context.Context, fillings iter.Seq2[Filling, error],
 
 // collect stores a filling as Commit does, which is where its rows are listed. last is the last event before, and the
 // last one is returned.
-func (f Filling) collect(tx *gorm.DB, last eventRow) (eventRow, error) {
+func (f Filling) collect(tx *gorm.DB, last eventRow, known encoded) (eventRow, error) {
 	if err := f.check(); err != nil {
 		return last, err
 	}
 	f.Attach = nil // uploads come with their specimens
-	rows, err := rowsOf(f.Batch)
+	rows, err := rowsOf(f.Batch, func(c review.Change) (kind, data string, err error) { return known.encode(c, f.Recurring[c]) })
 	if err != nil {
 		return last, err
 	}
@@ -105,6 +107,23 @@ func (f Filling) collect(tx *gorm.DB, last eventRow) (eventRow, error) {
 		return last, err
 	}
 	return last, errors.Join(rows.store(tx, nil), f.collectRest(tx))
+}
+
+// encoded remembers changes as they are stored.
+type encoded map[review.Change]struct{ kind, data string }
+
+func (known encoded) encode(c review.Change, recurs bool) (kind, data string, err error) {
+	if !recurs {
+		return review.EncodeChange(c)
+	}
+	text, ok := known[c]
+	if !ok {
+		if text.kind, text.data, err = review.EncodeChange(c); err != nil {
+			return "", "", err
+		}
+		known[c] = text
+	}
+	return text.kind, text.data, nil
 }
 
 // collectRest stores what other methods than Commit store.

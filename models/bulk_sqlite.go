@@ -25,7 +25,7 @@ func (db *DB) fillSQLite(ctx context.Context, loads <-chan load) error {
 	if err := f.journal(ctx, "off"); err != nil {
 		return err
 	}
-	err = f.run(ctx, "PRAGMA synchronous = OFF", "PRAGMA foreign_keys = OFF", "PRAGMA cache_size = -262144")
+	err = f.run(ctx, "PRAGMA synchronous = OFF", "PRAGMA foreign_keys = OFF", "PRAGMA cache_size = -65536")
 	if err == nil {
 		err = f.fill(ctx, loads)
 	}
