@@ -31,6 +31,7 @@ type Server struct {
 	Programs string // folder of the programs that belong to it, such as pgbench
 
 	folder string
+	keep   bool
 	cmd    *exec.Cmd
 	log    *safeBuffer
 	exited chan struct{} // closed when the process has ended
@@ -47,6 +48,8 @@ type Options struct {
 	Parent string
 	// Settings are those of postgresql.conf, "name=value".
 	Settings []string
+	// Keep leaves the folder when the server is stopped.
+	Keep bool
 }
 
 // Throwaway are settings for data that nobody needs after a power cut.
@@ -62,7 +65,7 @@ func Start(ctx context.Context, o Options) (*Server, error) {
 	if err != nil {
 		return nil, fmt.Errorf("make a folder for PostgreSQL: %w", err)
 	}
-	s := &Server{Programs: programs, folder: folder, log: &safeBuffer{}, exited: make(chan struct{})}
+	s := &Server{Programs: programs, folder: folder, keep: o.Keep, log: &safeBuffer{}, exited: make(chan struct{})}
 	if err := s.run(ctx, o.Settings); err != nil {
 		return nil, errors.Join(err, os.RemoveAll(folder))
 	}
@@ -187,8 +190,32 @@ func (s *Server) waitUntilReady(ctx context.Context) error {
 	}
 }
 
-// Stop ends the server, dropping its connections, and removes the folder.
-func (s *Server) Stop() error { return errors.Join(s.end(), os.RemoveAll(s.folder)) }
+// Stop ends the server, dropping its connections, and removes the folder unless it is to be kept.
+func (s *Server) Stop() error {
+	err := s.end()
+	if s.keep {
+		return err
+	}
+	return errors.Join(err, os.RemoveAll(s.folder))
+}
+
+// CreateDatabase makes an empty database on the server of a URL and returns the URL of it.
+func CreateDatabase(ctx context.Context, server, name string) (string, error) {
+	base, err := url.Parse(server)
+	if err != nil {
+		return "", errors.New("the database URL is none") // without the text: it may hold a password
+	}
+	admin, err := sql.Open("pgx", server)
+	if err != nil {
+		return "", fmt.Errorf("reach PostgreSQL: %w", err)
+	}
+	defer admin.Close()
+	if _, err := admin.ExecContext(ctx, "CREATE DATABASE "+name+" TEMPLATE template0"); err != nil {
+		return "", fmt.Errorf("create the database %s: %w", name, err)
+	}
+	base.Path = "/" + name
+	return base.String(), nil
+}
 
 func (s *Server) end() error {
 	// An interrupt is PostgreSQL's fast shutdown: it does not wait for clients.

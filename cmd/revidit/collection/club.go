@@ -90,31 +90,30 @@ const (
 var courses = []course{asDraft, unseen, unseen, begun, begun, answered, sentBack, drawnAgain,
 	settled, settled, settled, settled, settled, settled, settled, settled, settled, settled, settled, takenBack}
 
-// live leads the life of one specimen.
-func (c *club) live(ctx context.Context, i int) (submission string, err error) {
+// live leads the life of one specimen, and returns what it began with.
+func (c *club) live(ctx context.Context, i int) (form review.SubmissionForm, submission string, err error) {
 	c.wait(3)
 	goes := courses[i%len(courses)]
 	if err := c.agree(ctx, i, goes); err != nil {
-		return "", err
+		return form, "", err
 	}
-	form, err := c.form(ctx, i)
-	if err != nil {
-		return "", err
+	if form, err = c.form(ctx, i); err != nil {
+		return form, "", err
 	}
-	owner := c.actor(c.world.Specimens[i].Owner)
+	owner, begin := c.actor(c.world.Specimens[i].Owner), c.service.SubmitNew
 	if goes == asDraft {
-		s, err := c.service.Draft(ctx, owner, form, "")
-		return s.ID, err
+		begin = c.service.Draft
 	}
-	s, err := c.service.SubmitNew(ctx, owner, form, "")
-	if err != nil {
-		return "", err
+	s, err := begin(ctx, owner, form, "")
+	if err != nil || goes == asDraft {
+		return form, s.ID, err
 	}
 	l := &life{club: c, specimen: i, id: s.ID}
-	if err := l.lead(ctx, goes); err != nil {
-		return "", err
+	err = l.lead(ctx, goes)
+	if err == nil {
+		err = c.failed
 	}
-	return s.ID, c.failed
+	return form, s.ID, err
 }
 
 // agree sets the policy that a life of its kind needs: mostly one reviewer is enough, and of those to be

@@ -85,9 +85,14 @@ func (c *Collection) Fillings(told func(submissions, events int)) iter.Seq2[mode
 			return
 		}
 		dice := rand.New(rand.NewPCG(c.seed, 2))
-		submissions, events := 0, 0
+		submissions, events, late := 0, 0, 0
 		for i := 0; submissions < c.submissions; i++ {
-			f, err := c.specimen(i, float64(submissions)/float64(c.submissions), dice)
+			over, of := float64(submissions)/float64(c.submissions), kindClosed
+			if over >= 1-1.0/years {
+				of = lateKind(late)
+				late++
+			}
+			f, err := c.specimen(i, of, over, dice)
 			if !yield(f, err) {
 				return
 			}
@@ -97,9 +102,9 @@ func (c *Collection) Fillings(told func(submissions, events int)) iter.Seq2[mode
 	}
 }
 
-// specimen tells a life that began when so much of the time, 0 to 1, was over.
-func (c *Collection) specimen(i int, over float64, dice *rand.Rand) (models.Filling, error) {
-	of := c.moulds.byKind[c.kind(over, dice)]
+// specimen tells a life of a kind that began when so much of the time, 0 to 1, was over.
+func (c *Collection) specimen(i int, k kind, over float64, dice *rand.Rand) (models.Filling, error) {
+	of := c.moulds.byKind[k]
 	m := of[dice.IntN(len(of))]
 	began := c.start().Add(time.Duration(over * float64(c.until.Sub(c.start()))))
 	if latest := c.until.Add(-m.lasted); began.After(latest) {
@@ -130,12 +135,9 @@ func (c *Collection) specimen(i int, over float64, dice *rand.Rand) (models.Fill
 // CatalogueNumber is that of specimen i.
 func CatalogueNumber(i int) string { return fmt.Sprintf("NSM-%08d", i+1) }
 
-// kind draws what becomes of a submission that was made when so much of the time was over.
-func (c *Collection) kind(over float64, dice *rand.Rand) kind {
-	if over < 1-1.0/years {
-		return kindClosed
-	}
-	n := dice.IntN(100)
+// lateKind is what became of submission i of the last year, mixed evenly so that a small collection has its share too.
+func lateKind(i int) kind {
+	n := i * 37 % 100
 	for _, k := range []kind{kindOpen, kindReturned, kindDraft, kindRecheck} {
 		if n -= shareOf[k]; n < 0 {
 			return k

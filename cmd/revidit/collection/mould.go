@@ -4,8 +4,12 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"maps"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"reflect"
+	"slices"
 	"time"
 
 	"revidit/models"
@@ -24,6 +28,7 @@ type mould struct {
 	streams  [][]review.Event // of the specimen, then of each submission, the oldest first
 	withheld []review.SealedWithheld
 	uploads  []review.Upload
+	form     review.SubmissionForm // that it began with
 	began    time.Time
 	lasted   time.Duration
 	// ids and seeds are texts that are others in each telling, people those of persons, days those of dates.
@@ -92,9 +97,9 @@ func Live(ctx context.Context, seed uint64, lives int, progress func(done, all i
 		}
 	}
 	for i := range lives {
-		id, err := c.live(ctx, i)
+		form, id, err := c.live(ctx, i)
 		if err == nil {
-			err = made.take(ctx, db, id)
+			err = made.take(ctx, db, form, id)
 		}
 		if err != nil {
 			return nil, told(i, err)
@@ -116,7 +121,7 @@ func Live(ctx context.Context, seed uint64, lives int, progress func(done, all i
 }
 
 // take makes a mould of a life.
-func (m *Moulds) take(ctx context.Context, db *models.DB, id string) error {
+func (m *Moulds) take(ctx context.Context, db *models.DB, form review.SubmissionForm, id string) error {
 	first, err := db.Submission(ctx, id)
 	if err != nil {
 		return err
@@ -129,7 +134,7 @@ func (m *Moulds) take(ctx context.Context, db *models.DB, id string) error {
 	if err != nil {
 		return err
 	}
-	made := &mould{began: specimen.RegisteredAt, shared: map[review.Change]bool{}}
+	made := &mould{form: form, began: specimen.RegisteredAt, shared: map[review.Change]bool{}}
 	streams := []string{review.SpecimenStream(specimen.ID)}
 	for _, s := range submissions {
 		streams = append(streams, review.SubmissionStream(s.ID))
@@ -181,4 +186,47 @@ func (m *mould) name(submissions []review.Submission) {
 	for day := range days {
 		m.days = append(m.days, day)
 	}
+}
+
+// Group is that of the tables by which everything is judged.
+func (m *Moulds) Group() string { return m.group }
+
+// CommonFamily is the name that most of what is open has.
+func (m *Moulds) CommonFamily() string {
+	counts := map[string]int{}
+	for _, of := range m.byKind[kindOpen] {
+		for _, e := range of.streams[len(of.streams)-1] {
+			if drafted, ok := e.Change.(*review.Drafted); ok {
+				counts[drafted.Determination.Family]++
+			}
+		}
+	}
+	most := ""
+	for _, name := range slices.Sorted(maps.Keys(counts)) {
+		if counts[name] > counts[most] {
+			most = name
+		}
+	}
+	return most
+}
+
+// Submission is a form to submit as a person, and the photos to upload before.
+func (m *Moulds) Submission(dice *rand.Rand, person string, at time.Time) (review.SubmissionForm, []review.Upload) {
+	of := m.byKind[kindOpen]
+	chosen := of[dice.IntN(len(of))]
+	t := telling{texts: map[string]string{numberMark: fmt.Sprintf("NEW-%016x", dice.Uint64()), tripMark: "Excursion of today", drawerMark: "Cabinet 1, drawer 1"}}
+	for _, id := range chosen.ids {
+		t.texts[id] = newID(at, dice)
+	}
+	for _, seed := range chosen.seeds {
+		t.texts[seed] = newSeed(len(seed), dice)
+	}
+	form := t.value(reflect.ValueOf(chosen.form)).Interface().(review.SubmissionForm)
+	var uploads []review.Upload
+	for _, u := range chosen.uploads {
+		u := t.value(reflect.ValueOf(u)).Interface().(review.Upload)
+		u.By, u.Specimen, u.At = person, "", at
+		uploads = append(uploads, u)
+	}
+	return form, uploads
 }
