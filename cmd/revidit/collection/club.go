@@ -31,6 +31,7 @@ type club struct {
 	world   *nature.World
 	dice    *rand.Rand
 	now     time.Time
+	again   bool // what is lived now is to be drawn for a recheck
 	failed  error
 }
 
@@ -39,7 +40,7 @@ func newClub(db *models.DB, seed uint64, specimens int) *club {
 	c := &club{db: db, judge: review.NewJudge(tables), dice: rand.New(rand.NewPCG(seed, 7)), now: begin,
 		world: nature.New(tables, nature.Options{Seed: seed, Specimens: specimens, WrongCells: nature.UsuallyWrongCells})}
 	c.service = review.NewService(db, &blob.Mem{}, review.NewLibrary(tables), review.Options{
-		Now: func() time.Time { return c.now }, NewID: c.newID, Failed: func(err error) { c.failed = err }})
+		Now: func() time.Time { return c.now }, NewID: c.newID, Seed: c.newSeed, Failed: func(err error) { c.failed = err }})
 	return c
 }
 
@@ -50,6 +51,19 @@ func (c *club) newID() string {
 		id[i] = byte(c.dice.UintN(256))
 	}
 	return id.String()
+}
+
+// rate is that of rechecks of lives that are to be drawn.
+const rate = 0.5
+
+// newSeed throws the dice as the service does, until they fall as a life wants them.
+func (c *club) newSeed() string {
+	for {
+		seed := c.newID()
+		if !c.again || (review.Draw{Rate: rate, Seed: seed}).Drawn("recheck") {
+			return seed
+		}
+	}
 }
 
 // actor is a person of the world. Members come first, then reviewers, then one curator.
@@ -84,11 +98,12 @@ const (
 	settled  // goes on until it is closed
 	takenBack
 	drawnAgain // closed, and part of a panel has looked
+	rechecked  // closed, and a panel has looked
 )
 
 // courses are the lives in turn: so many are of each kind.
 var courses = []course{asDraft, unseen, unseen, begun, begun, answered, sentBack, drawnAgain,
-	settled, settled, settled, settled, settled, settled, settled, settled, settled, settled, settled, takenBack}
+	rechecked, settled, settled, settled, settled, settled, settled, settled, settled, settled, settled, takenBack}
 
 // live leads the life of one specimen, and returns what it began with.
 func (c *club) live(ctx context.Context, i int) (form review.SubmissionForm, submission string, err error) {
@@ -116,8 +131,8 @@ func (c *club) live(ctx context.Context, i int) (form review.SubmissionForm, sub
 	return form, s.ID, err
 }
 
-// agree sets the policy that a life of its kind needs: mostly one reviewer is enough, and of those to be
-// rechecked every second one is drawn.
+// agree sets the policy that a life of its kind needs: mostly one reviewer is enough, and what is to be rechecked can be
+// drawn.
 func (c *club) agree(ctx context.Context, i int, goes course) error {
 	present, err := c.service.Policy(ctx)
 	if err != nil {
@@ -126,8 +141,8 @@ func (c *club) agree(ctx context.Context, i int, goes course) error {
 	wanted := review.DefaultPolicy()
 	wanted.Reason, wanted.Reviewers, wanted.RecheckRate = "made up", 1+i/len(courses)%4/3, 0
 	wanted.Confidence, wanted.List = 0.8, c.world.List
-	if goes == drawnAgain {
-		wanted.RecheckRate = 0.5
+	if c.again = goes == drawnAgain || goes == rechecked; c.again {
+		wanted.RecheckRate = rate
 	}
 	if present.Reviewers == wanted.Reviewers && present.RecheckRate == wanted.RecheckRate {
 		return nil

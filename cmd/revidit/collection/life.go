@@ -35,7 +35,9 @@ func (l *life) lead(ctx context.Context, goes course) error {
 		_, err := l.service.Withdraw(ctx, l.owner(), l.id, review.AnyVersion, "submitted twice by mistake")
 		return err
 	case drawnAgain:
-		return inOrder(ctx, l.close, l.panel)
+		return inOrder(ctx, l.close, l.sit)
+	case rechecked:
+		return inOrder(ctx, l.close, l.sit, l.sit, l.sit)
 	}
 	if l.dice.IntN(6) == 0 {
 		if err := inOrder(ctx, l.sendBack, l.answer); err != nil {
@@ -199,18 +201,19 @@ func (l *life) answer(ctx context.Context) error {
 	return err
 }
 
-// panel lets some people look again at a closed determination, where it was drawn.
-func (l *life) panel(ctx context.Context) error {
-	for range l.dice.IntN(3) {
-		l.wait(10)
-		person, actor := l.reviewer()
-		s, err := l.db.Submission(ctx, l.id)
-		if err != nil || !s.RecheckOpen() || slices.Contains(s.KnownTo(), actor.Person) {
-			return err
-		}
-		if _, err := l.service.PanelOpinion(ctx, actor, l.id, review.AnyVersion, review.PanelForm{Family: l.world.PanelName(l.specimen, person)}); err != nil {
-			return err
-		}
+// sit lets one person of a panel look again at a closed determination. What was determined anew is closed in another
+// submission, and not looked at again.
+func (l *life) sit(ctx context.Context) error {
+	l.wait(10)
+	person, actor := l.reviewer()
+	s, err := l.db.Submission(ctx, l.id)
+	if err != nil || !s.RecheckOpen() || slices.Contains(s.KnownTo(), actor.Person) {
+		return err
 	}
-	return nil
+	name := l.world.PanelName(l.specimen, person)
+	if name == nature.NoListedFamily {
+		name = review.NoneOfThese
+	}
+	_, err = l.service.PanelOpinion(ctx, actor, l.id, review.AnyVersion, review.PanelForm{Family: name})
+	return err
 }
