@@ -88,7 +88,7 @@ func (c *Collection) Fillings(told func(submissions, events int)) iter.Seq2[mode
 		submissions, events, late := 0, 0, 0
 		for i := 0; submissions < c.submissions; i++ {
 			over, of := float64(submissions)/float64(c.submissions), kindClosed
-			if over >= 1-1.0/years {
+			if over >= 1-1.0/years || submissions+1 == c.submissions { // the last one also where there are few
 				of = lateKind(late)
 				late++
 			}

@@ -7,6 +7,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -27,15 +28,29 @@ type ids struct {
 	photos, others []string
 }
 
-// newScript makes the script of recorded statements.
+// newScript makes the script of recorded statements. Ids are numbers, which cost pgbench nothing to make: each client
+// counts its own in steps.
 func newScript(statements []Statement, made ids) script {
 	s := script{photos: len(made.photos)}
 	var b strings.Builder
-	b.WriteString("\\set n :n + 1\nBEGIN;\n")
+	fmt.Fprintf(&b, "\\set n :n + 1\n\\set first (:run + 1) * %d + :client_id * %d + :n * %d\n", ofRun, ofClient, step)
 	fresh := map[string]string{}
-	for i, id := range append(append([]string{}, made.photos...), made.others...) {
-		fresh[id] = fmt.Sprintf("('%s' || :run::text || '-' || :client_id::text || '-' || :n::text || '-%d')", idMark, i)
+	name := func(id string) {
+		variable := fmt.Sprint("id", len(fresh))
+		fmt.Fprintf(&b, "\\set %s :first + %d\n", variable, len(fresh))
+		fresh[id] = ":" + variable
 	}
+	for _, id := range slices.Concat(made.photos, made.others) {
+		name(id)
+	}
+	for _, statement := range statements {
+		for _, value := range statement.Values {
+			if value != nil && fresh[*value] == "" && made.named(*value) {
+				name(*value)
+			}
+		}
+	}
+	b.WriteString("BEGIN;\n")
 	for _, statement := range statements {
 		b.WriteString(placeholder.ReplaceAllStringFunc(oneLine(statement.SQL), func(dollar string) string {
 			at, err := strconv.Atoi(dollar[1:])
@@ -51,8 +66,18 @@ func newScript(statements []Statement, made ids) script {
 	return s
 }
 
-// idMark begins all ids of transactions of pgbench.
-const idMark = "pgbench-"
+// Steps between ids, so that none is made twice.
+const (
+	ofRun    = 1_000_000_000_000_000
+	ofClient = 1_000_000_000_000
+	step     = 100
+)
+
+// named says whether a text is the name of a stream of something that was made.
+func (made ids) named(text string) bool {
+	_, id, ok := strings.Cut(text, "/")
+	return ok && slices.Contains(made.others, id)
+}
 
 var (
 	placeholder = regexp.MustCompile(`\$\d+`)
@@ -73,11 +98,8 @@ func (s *script) value(value *string, fresh map[string]string) string {
 	if id, ok := fresh[*value]; ok {
 		return id
 	}
-	if kind, id, ok := strings.Cut(*value, "/"); ok && fresh[id] != "" {
-		return "('" + kind + "/' || " + fresh[id] + ")"
-	}
 	if digest.MatchString(*value) { // what makes a job the only one of its kind
-		return "sha256(convert_to(:run::text || '-' || :client_id::text || '-' || :n::text, 'UTF8'))"
+		return "sha256(convert_to(:first::text, 'UTF8'))"
 	}
 	name := fmt.Sprintf("v%d", len(s.variables))
 	s.variables = append(s.variables, name+"="+*value)
@@ -87,8 +109,9 @@ func (s *script) value(value *string, fresh map[string]string) string {
 // photosOf is a statement that stores as many uploads as so many transactions of each client take.
 func (s script) photosOf(run, clients, transactions int) string {
 	return fmt.Sprintf(`INSERT INTO uploads (id, sha256, type, width, height, uploader, at)
-		SELECT '%s%d-' || c || '-' || n || '-' || p, repeat('5e', 32), 'image/jpeg', 1600, 1200, 'pgbench', now()
-		FROM generate_series(0, %d) AS c, generate_series(1, %d) AS n, generate_series(0, %d) AS p`, idMark, run, clients-1, transactions, s.photos-1)
+		SELECT (%d * %d::bigint + c * %d::bigint + n * %d + p)::text, repeat('5e', 32), 'image/jpeg', 1600, 1200, 'pgbench', now()
+		FROM generate_series(0, %d) AS c, generate_series(1, %d) AS n, generate_series(0, %d) AS p`,
+		run+1, ofRun, ofClient, step, clients-1, transactions, s.photos-1)
 }
 
 // run lets pgbench send the script for a time and returns transactions a second.
