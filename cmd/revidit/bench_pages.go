@@ -26,6 +26,7 @@ type benchPages struct {
 	Keep     string        `help:"Folder to keep the filled databases in, to look at them with EXPLAIN; empty: a temporary one, removed at the end." type:"path" placeholder:"DIR"`
 	Database string        `help:"postgres:// URL of a server to use in place of one of our own, by a user who may create databases. What a submit writes cannot be seen there, so that submit_ratio stays unknown." placeholder:"URL"`
 	Each     time.Duration `help:"How long a round of submits takes." default:"5s" placeholder:"TIME"`
+	Rounds   int           `help:"Rounds of each page and act at most; slow ones get fewer." default:"21" placeholder:"N"`
 	Only     string        `help:"Only this database." enum:",sqlite,postgres" default:""`
 }
 
@@ -38,8 +39,8 @@ const (
 
 // Validate checks the numbers.
 func (c *benchPages) Validate() error {
-	if c.Rows < fewestRows || c.Lives < fewestLives || c.Each < time.Second {
-		return fmt.Errorf("--rows must be at least %d, --lives at least %d and --each at least a second; nothing was measured", fewestRows, fewestLives)
+	if c.Rows < fewestRows || c.Lives < fewestLives || c.Each < time.Second || c.Rounds < 1 {
+		return fmt.Errorf("--rows must be at least %d, --lives at least %d, --each at least a second and --rounds above 0; nothing was measured", fewestRows, fewestLives)
 	}
 	return nil
 }
@@ -150,7 +151,7 @@ type place func(submissions int) (string, error)
 
 func (m *pagesMeasuring) measure(ctx context.Context, name string, at place, server *pgserver.Server) (err error) {
 	fmt.Fprintf(m.out, "\n%s\n", name)
-	var pair stopwatch.Pair
+	pair := stopwatch.Pair{Rounds: m.command.Rounds}
 	var url string
 	for _, s := range []struct {
 		submissions int

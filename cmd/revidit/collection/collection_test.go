@@ -1,54 +1,59 @@
-package collection
+package collection_test
 
 import (
-	"fmt"
-	"path/filepath"
 	"testing"
 	"time"
 
 	"github.com/stretchr/testify/require"
-	"revidit/models"
-	"revidit/models/pgserver"
-	"runtime/debug"
+
+	"revidit/cmd/revidit/collection"
+	"revidit/models/modelstest"
+	"revidit/review"
 )
 
-func TestX(t *testing.T) {
-	t0 := time.Now()
-	m, err := Live(t.Context(), 1, 80, func(int, int) {})
+// TestCollection: what is filled in is what its events make, has the shares of a club with a backlog, and about ten
+// events for each submission.
+func TestCollection(t *testing.T) {
+	moulds, err := collection.Live(t.Context(), 1, 60, func(int, int) {})
 	require.NoError(t, err)
-	for k, v := range m.byKind {
-		fmt.Println(k, len(v))
-		if k == kindClosed {
-			n := 0
-			for _, x := range v {
-				for _, s := range x.streams {
-					n += len(s)
-				}
+	db := modelstest.SQLite(t)
+	const wanted = 600
+	submissions, events := 0, 0
+	c := moulds.Of(wanted, 1, time.Date(2026, 6, 1, 0, 0, 0, 0, time.UTC), "no hash")
+	require.Equal(t, 100, c.People())
+	require.NoError(t, db.Fill(t.Context(), c.Fillings(func(s, e int) { submissions, events = s, e })))
+	require.InDelta(t, wanted, submissions, 3)
+	require.InDelta(t, 10.5, float64(events)/float64(submissions), 2)
+
+	before := linesOf(t, db)
+	require.Len(t, before, submissions)
+	byStatus := map[review.Status]int{}
+	for _, l := range before {
+		byStatus[l.Status]++
+		require.True(t, l.ChangedAt.Before(time.Date(2026, 6, 1, 0, 0, 1, 0, time.UTC)))
+	}
+	require.InDelta(t, wanted/20, byStatus[review.StatusOpen], 5)
+	require.NotZero(t, byStatus[review.StatusReturned])
+	require.NotZero(t, byStatus[review.StatusDraft])
+	require.Greater(t, byStatus[review.StatusConfirmed], wanted/4)
+	require.NoError(t, db.Rebuild(t.Context()))
+	require.Equal(t, before, linesOf(t, db), "rebuilt rows differ")
+}
+
+// linesOf are all submissions, drafts of everybody too.
+func linesOf(t *testing.T, db review.Reader) (all []review.SubmissionLine) {
+	t.Helper()
+	people, err := db.FindPeople(t.Context())
+	require.NoError(t, err)
+	for _, p := range people {
+		for page := (review.Page{Size: 200}); ; {
+			lines, next, err := db.FindSubmissions(t.Context(), review.SubmissionFilter{Viewer: p.ID, Owner: p.ID}, page)
+			require.NoError(t, err)
+			all = append(all, lines...)
+			if page.Cursor = next; next == "" {
+				break
 			}
-			fmt.Println(float64(n) / float64(len(v)))
 		}
 	}
-	fmt.Println("lives", time.Since(t0))
-	c := m.Of(5000, 1, time.Now(), "x")
-	t0 = time.Now()
-	n := 0
-	var ev, sub int
-	for _, err := range c.Fillings(func(s, e int) { sub, ev = s, e }) {
-		require.NoError(t, err)
-		n++
-	}
-	fmt.Println("told", time.Since(t0), sub, ev)
-	debug.SetGCPercent(400)
-	srv, err := pgserver.Start(t.Context(), pgserver.Options{Parent: "/tmp", Settings: []string{"shared_buffers=512MB", "max_wal_size=8GB"}})
-	require.NoError(t, err)
-	defer srv.Stop()
-	for _, url := range []string{filepath.Join(t.TempDir(), "x"), srv.URL} {
-		db, err := models.Open(t.Context(), url)
-		require.NoError(t, err)
-		require.NoError(t, db.Migrate(t.Context()))
-		t0 = time.Now()
-		require.NoError(t, db.Fill(t.Context(), c.Fillings(func(s, e int) { sub, ev = s, e })))
-		fmt.Println("filled", time.Since(t0), sub, ev)
-		db.Close()
-	}
+	return all
 }

@@ -9,8 +9,8 @@ import (
 	"revidit/review"
 )
 
-// actRounds is how often each act is done on each site.
-const actRounds = 15
+// mostReviews is how many open submissions are set aside to be reviewed.
+const mostReviews = 45
 
 // Acts measures submitting and reviewing, in turns on both sites, through the service.
 func (p Pair) Acts(ctx context.Context, told func(what string)) ([]Line, error) {
@@ -27,7 +27,7 @@ func (p Pair) Acts(ctx context.Context, told func(what string)) ([]Line, error) 
 	} {
 		told(act.what)
 		var small, large []time.Duration
-		for range actRounds {
+		for range min(p.Rounds, mostReviews/3) {
 			a, err := act.do(p.Small, ctx)
 			if errors.Is(err, errNoneWaits) && len(small) > 0 {
 				break
@@ -91,7 +91,7 @@ func (s *Site) review(ctx context.Context, opinion review.OpinionKind) (time.Dur
 // next is an open submission that was not taken here yet.
 func (s *Site) next(ctx context.Context) (string, error) {
 	if s.waiting == nil {
-		lines, _, err := s.Service.Queue(ctx, s.actors[curator], review.QueueFilter{}, review.Page{Size: 3 * actRounds})
+		lines, _, err := s.Service.Queue(ctx, s.actors[curator], review.QueueFilter{}, review.Page{Size: mostReviews})
 		if err != nil {
 			return "", err
 		}

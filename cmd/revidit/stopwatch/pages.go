@@ -12,7 +12,7 @@ import (
 )
 
 const (
-	mostRounds, fewestRounds = 21, 3
+	fewestRounds = 3
 	// enough is how long one page is measured; slow ones get fewer rounds for it.
 	enough = 5 * time.Second
 	// tooSlow pages are measured once.
@@ -96,7 +96,7 @@ func (p Pair) page(ctx context.Context, small, large page) Line {
 		smallTimes, largeTimes = append(smallTimes, a.took), append(largeTimes, b.took)
 	}
 	began := time.Now()
-	for more(len(smallTimes), time.Since(began), a.took+b.took) {
+	for p.more(len(smallTimes), time.Since(began), a.took+b.took) {
 		a, b = p.Small.get(ctx, small.login, small.path), p.Large.get(ctx, large.login, large.path)
 		smallTimes, largeTimes = append(smallTimes, a.took), append(largeTimes, b.took)
 	}
@@ -110,9 +110,9 @@ func (p Pair) page(ctx context.Context, small, large page) Line {
 }
 
 // more says whether another round is worth it.
-func more(rounds int, spent, round time.Duration) bool {
-	if rounds > 0 && round > tooSlow {
+func (p Pair) more(rounds int, spent, round time.Duration) bool {
+	if rounds >= p.Rounds || rounds > 0 && round > tooSlow {
 		return false
 	}
-	return rounds < fewestRounds || rounds < mostRounds && spent < enough
+	return rounds < fewestRounds || spent < enough
 }

@@ -74,7 +74,10 @@ func (s *Site) get(ctx context.Context, login, address string) answer {
 }
 
 // Pair is the same site before and after it has grown.
-type Pair struct{ Small, Large *Site }
+type Pair struct {
+	Small, Large *Site
+	Rounds       int // of each measurement at most, at least 1
+}
 
 // Line is one thing that was measured on both sites of a pair.
 type Line struct {
