@@ -11,11 +11,12 @@ import (
 
 	"revidit/auth"
 	"revidit/review"
+	"revidit/review/service"
 )
 
 var (
-	_ review.Store = (*DB)(nil)
-	_ auth.Store   = (*DB)(nil)
+	_ service.Store = (*DB)(nil)
+	_ auth.Store    = (*DB)(nil)
 )
 
 // Commit implements review.Store. Events go first: their key is the lock, and whoever comes second fails on it before
@@ -25,9 +26,9 @@ func (db *DB) Commit(ctx context.Context, batch review.Batch) error {
 	if err != nil {
 		return err
 	}
-	err = db.write(ctx, func(tx *gorm.DB) error { return rows.store(tx, batch.Attach) })
+	err = db.write(ctx, func(tx *gorm.DB) error { return rows.store(tx, batch.Attach, batch.Rests) })
 	if errors.Is(err, gorm.ErrDuplicatedKey) {
-		return review.Errorf(review.KindConflict, "Somebody else was quicker. Nothing was stored; look at what stands there now and try again.")
+		return service.ErrRace
 	}
 	return err
 }
@@ -35,6 +36,7 @@ func (db *DB) Commit(ctx context.Context, batch review.Batch) error {
 // batchRows is a batch as rows.
 type batchRows struct {
 	events      []eventRow
+	moved       map[string]int // by specimen: how many events of it and of its submissions there are
 	specimens   []specimenRow
 	submissions []review.Submission // become rows when it is known which of them are newer
 	policies    []policyRow
@@ -50,6 +52,7 @@ func rowsOf(batch review.Batch, encode changeEncoder) (r batchRows, err error) {
 	if r.events, err = eventRows(batch.Events, encode); err != nil {
 		return r, err
 	}
+	r.moved = movedSpecimens(batch)
 	if r.specimens, err = toRows(batch.Specimens, toSpecimenRow); err != nil {
 		return r, err
 	}
@@ -87,10 +90,11 @@ func rowsOf(batch review.Batch, encode changeEncoder) (r batchRows, err error) {
 }
 
 // store writes in an order that foreign keys allow.
-func (r batchRows) store(tx *gorm.DB, attach map[string]string) error {
+func (r batchRows) store(tx *gorm.DB, attach map[string]string, rests *review.Rests) error {
 	for _, step := range []func() error{
 		func() error { return insert(tx, "events", r.events) },
-		func() error { return replaceOlder(tx, "specimens", r.specimens) },
+		func() error { return raiseVersions(tx, r.moved, rests) },
+		func() error { return storeSpecimens(tx, r.specimens, r.moved) },
 		func() error { return replaceSubmissions(tx, r.submissions) },
 		func() error { return insert(tx, "policies", r.policies) },
 		func() error { return replaceOlder(tx, "cell_proposals", r.proposals) },

@@ -5,6 +5,8 @@ import (
 	"fmt"
 
 	"revidit/review"
+
+	"gorm.io/gorm"
 )
 
 // withheldRow is a row of withheld: label data that events hold only a digest of.
@@ -17,17 +19,17 @@ type withheldRow struct {
 
 func (withheldRow) TableName() string { return "withheld" }
 
-func toWithheldRow(s review.SealedWithheld) withheldRow {
+func toWithheldRow(s review.WithheldRecord) withheldRow {
 	return withheldRow{ID: s.ID, Digest: s.Digest, Salt: s.Salt, Body: s.Body}
 }
 
-func (r withheldRow) fromRow() review.SealedWithheld {
-	return review.SealedWithheld{ID: r.ID, Digest: r.Digest, Salt: r.Salt, Body: r.Body}
+func (r withheldRow) fromRow() review.WithheldRecord {
+	return review.WithheldRecord{ID: r.ID, Digest: r.Digest, Salt: r.Salt, Body: r.Body}
 }
 
 // Withheld implements review.Reader.
-func (db *DB) Withheld(ctx context.Context, ids []string) (map[string]review.SealedWithheld, error) {
-	found := map[string]review.SealedWithheld{}
+func (db *DB) Withheld(ctx context.Context, ids []string) (map[string]review.WithheldRecord, error) {
+	found := map[string]review.WithheldRecord{}
 	ids = storableIDs(ids)
 	if len(ids) == 0 {
 		return found, nil
@@ -49,9 +51,14 @@ func (db *DB) EraseWithheld(ctx context.Context, ids []string) (int, error) {
 	if len(ids) == 0 {
 		return 0, nil
 	}
-	result := db.read(ctx).Where("id IN ?", ids).Delete(&withheldRow{})
-	if result.Error != nil {
-		return 0, fmt.Errorf("erase withheld label data: %w", result.Error)
-	}
-	return int(result.RowsAffected), nil
+	erased := 0
+	err := db.write(ctx, func(tx *gorm.DB) error {
+		result := tx.Where("id IN ?", ids).Delete(&withheldRow{})
+		if result.Error != nil {
+			return fmt.Errorf("erase withheld label data: %w", result.Error)
+		}
+		erased = int(result.RowsAffected)
+		return nil
+	})
+	return erased, err
 }

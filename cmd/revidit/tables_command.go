@@ -13,6 +13,7 @@ import (
 	"revidit/models"
 	"revidit/review"
 	"revidit/review/diagnosis"
+	"revidit/review/service"
 )
 
 type tablesCommand struct {
@@ -30,7 +31,7 @@ type clubFlags struct {
 // club is the service of a club with the tables that it knows.
 type club struct {
 	*house
-	library *review.Library
+	library *service.Library
 }
 
 func (f clubFlags) with(ctx context.Context, do func(club) error) error {
@@ -39,7 +40,7 @@ func (f clubFlags) with(ctx context.Context, do func(club) error) error {
 		return err
 	}
 	return f.withDB(ctx, func(db *models.DB) error {
-		house, err := newHouse(db, f.Data, library, review.Options{})
+		house, err := newHouse(db, f.Data, library, service.Options{})
 		if err != nil {
 			return err
 		}

@@ -1,0 +1,83 @@
+package service
+
+import (
+	"context"
+	"errors"
+
+	"revidit/review"
+)
+
+// load reads a submission with what belongs to it, and checks that the actor may know of it, is not to look at it blind
+// first, and has decided on the present version. Everything that shows a submission goes through here.
+func (s *Service) load(ctx context.Context, actor review.Actor, id string, version int) (*review.Dossier, error) {
+	now, b, err := s.loadBlind(ctx, actor, id, version)
+	if err != nil {
+		return nil, err
+	}
+	return now, s.hiddenSpecimen(ctx, actor, b)
+}
+
+// loadBlind is load for those who are to look blind and are shown no more than the question.
+func (s *Service) loadBlind(ctx context.Context, actor review.Actor, id string, version int) (*review.Dossier, *Basis, error) {
+	b, err := s.store.Basis(ctx, Asked{Submission: id, Person: actor.Person})
+	if err != nil {
+		return nil, nil, err
+	}
+	now, err := s.dossier(ctx, actor, &b, id, "")
+	if err != nil {
+		return nil, nil, err
+	}
+	if !review.MayRead(actor, now.Submission) {
+		return nil, nil, review.Errorf(review.KindNotFound, "There is no submission %s.", id)
+	}
+	if version != AnyVersion && version != now.Submission.Seq {
+		return nil, nil, review.Errorf(review.KindStale, "This submission has changed since you opened it (version %d, now %d). Nothing was stored: compare what you have with the present version and send it again.",
+			version, now.Submission.Seq)
+	}
+	return now, &b, nil
+}
+
+// attempts bounds how often an act is decided anew on what others have just changed.
+const attempts = 5
+
+// act does one thing to one submission: load, decide, assess, settle, commit. Who has decided on no certain version does
+// not hear of others who were quicker: it is decided again on what they left.
+func (s *Service) act(ctx context.Context, actor review.Actor, id string, version int, decide func(*review.Dossier) (review.Decision, error)) (review.Submission, error) {
+	return again(version, func() (review.Submission, error) {
+		now, err := s.load(ctx, actor, id, version)
+		if err != nil {
+			return review.Submission{}, err
+		}
+		return s.carryOut(ctx, now, decide)
+	})
+}
+
+// again repeats what was decided on AnyVersion and lost a race.
+func again[T any](version int, try func() (T, error)) (made T, err error) {
+	for range attempts {
+		if made, err = try(); version != AnyVersion || !errors.Is(err, ErrRace) {
+			break
+		}
+	}
+	return made, err
+}
+
+// carryOut decides, assesses, settles and commits.
+func (s *Service) carryOut(ctx context.Context, now *review.Dossier, decide func(*review.Dossier) (review.Decision, error)) (review.Submission, error) {
+	closedBefore := now.Submission.Closed()
+	made, err := decide(now)
+	if err != nil {
+		return review.Submission{}, err
+	}
+	w := review.NewWriter(now.Moment)
+	if err := now.Write(w, made); err != nil {
+		return review.Submission{}, err
+	}
+	if err := s.commit(ctx, w); err != nil {
+		return review.Submission{}, err
+	}
+	if !closedBefore {
+		s.learn(ctx, now)
+	}
+	return *now.Submission, nil
+}
