@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"iter"
+	"slices"
 
 	"gorm.io/gorm"
 
@@ -14,7 +15,8 @@ import (
 )
 
 // Filling is whole streams with everything that was stored for them: a batch as the acts of a whole life would have left
-// it, the photos that its specimens have taken, and accounts with their persons.
+// it, the photos that its specimens have taken, and accounts with their persons. A specimen comes with all of its
+// submissions.
 type Filling struct {
 	review.Batch // its events are whole streams, or go on where those of the filling before it end
 	Uploads      []review.Upload
@@ -106,7 +108,7 @@ func (f Filling) collect(tx *gorm.DB, last eventRow, known encoded) (eventRow, e
 	if last, err = withoutGaps(last, rows.events); err != nil {
 		return last, err
 	}
-	return last, errors.Join(rows.store(tx, nil), f.collectRest(tx))
+	return last, errors.Join(rows.store(tx, nil, nil), f.collectRest(tx))
 }
 
 // encoded remembers changes as they are stored.
@@ -144,8 +146,13 @@ func (f Filling) collectRest(tx *gorm.DB) error {
 	return insert(tx, "uploads", uploads)
 }
 
-// check refuses a filling that takes photos which it does not bring.
+// check refuses a filling that takes photos, or has submissions of specimens, which it does not bring.
 func (f Filling) check() error {
+	for _, s := range f.Submissions {
+		if !slices.ContainsFunc(f.Specimens, func(spec review.Specimen) bool { return spec.ID == s.Specimen }) {
+			return fmt.Errorf("submission %s is of specimen %s, which does not come with it", s.ID, s.Specimen)
+		}
+	}
 	brought := map[string]string{}
 	for _, u := range f.Uploads {
 		brought[u.ID] = u.Specimen

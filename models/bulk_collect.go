@@ -28,8 +28,8 @@ type collector struct {
 }
 
 // newCollector returns a handle that can be written to like a transaction, and what it collects. It can add rows. To
-// delete does nothing: there is nothing yet. Everything else it refuses, so that what is stored in another way cannot be
-// forgotten.
+// change or delete some does nothing: there are none yet. Everything else it refuses, so that what is stored in another
+// way cannot be forgotten.
 func newCollector(dialector gorm.Dialector) (*gorm.DB, *collector, error) {
 	c := &collector{byName: map[string]*tableLoad{}}
 	handle, err := gorm.Open(collecting{dialector, c}, &gorm.Config{Logger: logger.Discard, SkipDefaultTransaction: true, DisableAutomaticPing: true})
@@ -47,9 +47,9 @@ func (d collecting) Initialize(db *gorm.DB) error {
 	refuse := func(tx *gorm.DB) {
 		tx.AddError(fmt.Errorf("a bulk cannot store this: %s %T", tx.Statement.SQL.String(), tx.Statement.Model))
 	}
-	on := db.Callback()
-	return errors.Join(on.Create().Register("collect", d.collector.add), on.Delete().Register("collect", func(*gorm.DB) {}),
-		on.Query().Register("collect", refuse), on.Update().Register("collect", refuse), on.Row().Register("collect", refuse),
+	on, nothing := db.Callback(), func(*gorm.DB) {}
+	return errors.Join(on.Create().Register("collect", d.collector.add), on.Delete().Register("collect", nothing),
+		on.Update().Register("collect", nothing), on.Query().Register("collect", refuse), on.Row().Register("collect", refuse),
 		on.Raw().Register("collect", refuse))
 }
 

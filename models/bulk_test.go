@@ -70,7 +70,7 @@ func TestFillRefuses(t *testing.T) {
 			for want, f := range map[string]models.Filling{"event 1 should": {Batch: gap}, "does not come with it": {Batch: taken}} {
 				require.ErrorContains(t, open(t).Fill(t.Context(), every([]models.Filling{f})), want)
 			}
-			require.Error(t, open(t).Fill(t.Context(), every([]models.Filling{orphan})), "a submission of no specimen")
+			require.ErrorContains(t, open(t).Fill(t.Context(), every([]models.Filling{orphan})), "of specimen none")
 			used := open(t)
 			require.NoError(t, used.Commit(t.Context(), oneEvent()))
 			require.ErrorContains(t, used.Fill(t.Context(), every(nil)), "not empty")
@@ -82,7 +82,8 @@ func TestFillRefuses(t *testing.T) {
 func fillings(t *testing.T, db *models.DB) []models.Filling {
 	t.Helper()
 	made := []models.Filling{people(t, db)}
-	for _, stream := range column(t, db, "SELECT DISTINCT stream FROM events ORDER BY stream") {
+	records := map[string]int{}                                                                  // specimen: its place in made
+	for _, stream := range column(t, db, "SELECT DISTINCT stream FROM events ORDER BY stream") { // specimens before submissions
 		events, err := db.Events(t.Context(), stream)
 		require.NoError(t, err)
 		if strings.HasPrefix(stream, review.PolicyStream) || strings.HasPrefix(stream, "tables/") {
@@ -91,10 +92,21 @@ func fillings(t *testing.T, db *models.DB) []models.Filling {
 			}
 			continue
 		}
-		made = append(made, filling(t, db, stream, events))
+		f := filling(t, db, stream, events)
+		if len(f.Submissions) > 0 {
+			of := &made[records[f.Submissions[0].Specimen]]
+			of.Events, of.Submissions = append(of.Events, f.Events...), append(of.Submissions, f.Submissions...)
+			if f.Key != nil {
+				require.Nil(t, of.Key)
+				of.Key = f.Key
+			}
+			continue
+		}
+		if len(f.Specimens) > 0 {
+			records[f.Specimens[0].ID] = len(made)
+		}
+		made = append(made, f)
 	}
-	// Submissions refer to specimens, and come after them in the order of names only by chance.
-	slices.SortStableFunc(made, func(a, b models.Filling) int { return len(a.Submissions) - len(b.Submissions) })
 	return append(made, uploads(t, db))
 }
 
@@ -154,15 +166,15 @@ func people(t *testing.T, db *models.DB) (f models.Filling) {
 	return f
 }
 
-func sealedOf(t *testing.T, db *models.DB, events []review.Event) (sealed []review.SealedWithheld) {
+func sealedOf(t *testing.T, db *models.DB, events []review.Event) (sealed []review.WithheldRecord) {
 	t.Helper()
 	var ids []string
 	for _, e := range events {
 		switch c := e.Change.(type) {
 		case *review.SpecimenRegistered:
-			ids = append(ids, c.Seal.ID)
+			ids = append(ids, c.Withholding.ID)
 		case *review.LabelCorrected:
-			ids = append(ids, c.Seal.ID)
+			ids = append(ids, c.Withholding.ID)
 		}
 	}
 	found, err := db.Withheld(t.Context(), ids)

@@ -16,6 +16,7 @@ import (
 	"revidit/models/pgserver"
 	"revidit/review"
 	"revidit/review/diagnosis"
+	"revidit/review/service"
 	"revidit/web"
 )
 
@@ -39,10 +40,10 @@ func (m *pagesMeasuring) filled(ctx context.Context, db *models.DB, name string,
 	if err := db.Migrate(ctx); err != nil {
 		return nil, err
 	}
-	library := review.NewLibrary(diagnosis.Default())
+	library := service.NewLibrary(diagnosis.Default())
 	data := filepath.Join(m.folder, fmt.Sprintf("%s-%d", strings.ToLower(name), submissions))
 	var failed error
-	house, err := newHouse(db, data, library, review.Options{Failed: func(err error) { failed = err }})
+	house, err := newHouse(db, data, library, service.Options{Failed: func(err error) { failed = err }})
 	if err != nil {
 		return nil, err
 	}
@@ -82,8 +83,8 @@ func hashOf(ctx context.Context, accounts *auth.Accounts, db *models.DB) (string
 // submitRatio compares the service with the database alone.
 func (m *pagesMeasuring) submitRatio(ctx context.Context, site *stopwatch.Site, server *pgserver.Server, url string) error {
 	m.step("Submitting as fast as possible", 0, 1)
-	watched := func(db *models.DB) *review.Service {
-		return review.NewService(db, nil, review.NewLibrary(diagnosis.Default()), review.Options{})
+	watched := func(db *models.DB) *service.Service {
+		return service.NewService(db, nil, service.NewLibrary(diagnosis.Default()), service.Options{})
 	}
 	submits, err := site.SubmitRatio(ctx, server, url, submitRounds, m.command.Each, watched)
 	if errors.Is(err, stopwatch.ErrNoPgbench) {

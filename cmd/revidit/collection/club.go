@@ -18,6 +18,8 @@ import (
 	"revidit/models/blob"
 	"revidit/review"
 	"revidit/review/diagnosis"
+	"revidit/review/judgement"
+	"revidit/review/service"
 )
 
 // begin is when the first life begins. Times are moved when lives are told again, so that any would do.
@@ -26,8 +28,8 @@ var begin = time.Date(2001, 3, 1, 8, 0, 0, 0, time.UTC)
 // club lives a few lives in a database of its own.
 type club struct {
 	db      *models.DB
-	service *review.Service
-	judge   *review.Judge
+	service *service.Service
+	judge   *judgement.Judge
 	world   *nature.World
 	dice    *rand.Rand
 	now     time.Time
@@ -39,7 +41,7 @@ func newClub(db *models.DB, seed uint64, specimens int) *club {
 	tables := diagnosis.Default()
 	c := &club{db: db, judge: review.NewJudge(tables), dice: rand.New(rand.NewPCG(seed, 7)), now: begin,
 		world: nature.New(tables, nature.Options{Seed: seed, Specimens: specimens, WrongCells: nature.UsuallyWrongCells})}
-	c.service = review.NewService(db, &blob.Mem{}, review.NewLibrary(tables), review.Options{
+	c.service = service.NewService(db, &blob.Mem{}, service.NewLibrary(tables), service.Options{
 		Now: func() time.Time { return c.now }, NewID: c.newID, Seed: c.newSeed, Failed: func(err error) { c.failed = err }})
 	return c
 }
@@ -147,7 +149,7 @@ func (c *club) agree(ctx context.Context, i int, goes course) error {
 	if present.Reviewers == wanted.Reviewers && present.RecheckRate == wanted.RecheckRate {
 		return nil
 	}
-	_, err = c.service.SetPolicy(ctx, c.curator(), review.AnyVersion, wanted)
+	_, err = c.service.SetPolicy(ctx, c.curator(), service.AnyVersion, wanted)
 	return err
 }
 
@@ -158,9 +160,9 @@ const askedFor = 4
 func (c *club) stated(i int) []int {
 	s := &c.world.Specimens[i]
 	stated := s.First
-	e := review.Evidence{Family: s.Proposed, Look: review.Look{Accuracy: review.RoleAccuracy(review.RoleMember)}}
+	e := judgement.Evidence{Family: s.Proposed, Look: judgement.Look{Accuracy: review.RoleAccuracy(review.RoleMember)}}
 	for _, at := range stated {
-		e.Stated = append(e.Stated, review.Stated{Character: c.judge.Tables().Characters[at].ID, State: c.world.Reading(i, s.Owner, at)})
+		e.Stated = append(e.Stated, judgement.Stated{Character: c.judge.Tables().Characters[at].ID, State: c.world.Reading(i, s.Owner, at)})
 	}
 	for k, next := range c.judge.Assess(e).Next {
 		if k < askedFor {

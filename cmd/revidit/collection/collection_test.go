@@ -9,6 +9,7 @@ import (
 	"revidit/cmd/revidit/collection"
 	"revidit/models/modelstest"
 	"revidit/review"
+	"revidit/review/service"
 )
 
 // TestCollection: what is filled in is what its events make, has the shares of a club with a backlog, and about ten
@@ -41,13 +42,13 @@ func TestCollection(t *testing.T) {
 }
 
 // linesOf are all submissions, drafts of everybody too.
-func linesOf(t *testing.T, db review.Reader) (all []review.SubmissionLine) {
+func linesOf(t *testing.T, db service.Reader) (all []service.SubmissionLine) {
 	t.Helper()
 	people, err := db.FindPeople(t.Context())
 	require.NoError(t, err)
 	for _, p := range people {
-		for page := (review.Page{Size: 200}); ; {
-			lines, next, err := db.FindSubmissions(t.Context(), review.SubmissionFilter{Viewer: p.ID, Owner: p.ID}, page)
+		for page := (service.Page{Size: 200}); ; {
+			lines, next, err := db.FindSubmissions(t.Context(), service.SubmissionFilter{Viewer: p.ID, Owner: p.ID}, page)
 			require.NoError(t, err)
 			all = append(all, lines...)
 			if page.Cursor = next; next == "" {

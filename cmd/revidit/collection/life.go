@@ -6,6 +6,8 @@ import (
 
 	"revidit/cmd/revidit/simulator/nature"
 	"revidit/review"
+	"revidit/review/judgement"
+	"revidit/review/service"
 )
 
 // mostLooks is after how many looks reviewers close what does not settle.
@@ -32,7 +34,7 @@ func (l *life) lead(ctx context.Context, goes course) error {
 		return inOrder(ctx, l.sendBack, l.answer)
 	case takenBack:
 		l.wait(3)
-		_, err := l.service.Withdraw(ctx, l.owner(), l.id, review.AnyVersion, "submitted twice by mistake")
+		_, err := l.service.Withdraw(ctx, l.owner(), l.id, service.AnyVersion, "submitted twice by mistake")
 		return err
 	case drawnAgain:
 		return inOrder(ctx, l.close, l.sit)
@@ -96,7 +98,7 @@ func (l *life) look(ctx context.Context) (review.Submission, error) {
 	default:
 		form.Opinion.Kind, form.Opinion.Family = review.OpinionAnother, name
 	}
-	return l.service.Review(ctx, actor, l.id, review.AnyVersion, form)
+	return l.service.Review(ctx, actor, l.id, service.AnyVersion, form)
 }
 
 func (l *life) verdict(person int, o review.Observation) review.VerdictForm {
@@ -135,12 +137,12 @@ func (l *life) close(ctx context.Context) error {
 			return err
 		}
 		top := s.Assessment.Ranking[0]
-		if top.Family != s.Determination.Family && top.Family != review.NoneOfThese && top.P > 0.9 && l.looks >= 2 {
+		if top.Family != s.Determination.Family && top.Family != judgement.NoneOfThese && top.P > 0.9 && l.looks >= 2 {
 			return l.determineAnew(ctx, top.Family)
 		}
 	}
 	l.wait(6)
-	_, err := l.service.Undetermine(ctx, l.curator(), l.id, review.AnyVersion, "the characters do not carry the name")
+	_, err := l.service.Undetermine(ctx, l.curator(), l.id, service.AnyVersion, "the characters do not carry the name")
 	return err
 }
 
@@ -152,7 +154,7 @@ func (l *life) reply(ctx context.Context, s review.Submission) (review.Submissio
 	}
 	for _, f := range policy.Unanswered(&s) {
 		form := review.ReplyForm{Kind: f.Kind, Character: f.Character, State: f.State, Reason: "misread: everything else speaks for the name"}
-		if s, err = l.service.Reply(ctx, l.curator(), l.id, review.AnyVersion, form); err != nil || s.Status != review.StatusOpen {
+		if s, err = l.service.Reply(ctx, l.curator(), l.id, service.AnyVersion, form); err != nil || s.Status != review.StatusOpen {
 			return s, err
 		}
 	}
@@ -162,7 +164,7 @@ func (l *life) reply(ctx context.Context, s review.Submission) (review.Submissio
 // determineAnew begins another determination, and closes that.
 func (l *life) determineAnew(ctx context.Context, family string) error {
 	l.wait(3)
-	s, err := l.service.Redetermine(ctx, l.curator(), l.id, review.AnyVersion, review.RedetermineForm{Family: family, Reason: "the characters fit it better"})
+	s, err := l.service.Redetermine(ctx, l.curator(), l.id, service.AnyVersion, review.RedetermineForm{Family: family, Reason: "the characters fit it better"})
 	if err != nil {
 		return err
 	}
@@ -177,7 +179,7 @@ func (l *life) determineAnew(ctx context.Context, family string) error {
 	if err := next.blind(ctx, person, actor); err != nil {
 		return err
 	}
-	_, err = l.service.Undetermine(ctx, actor, next.id, review.AnyVersion, "it could be either")
+	_, err = l.service.Undetermine(ctx, actor, next.id, service.AnyVersion, "it could be either")
 	return err
 }
 
@@ -187,7 +189,7 @@ func (l *life) sendBack(ctx context.Context) error {
 	if err := l.blind(ctx, person, actor); err != nil {
 		return err
 	}
-	_, err := l.service.Return(ctx, actor, l.id, review.AnyVersion, review.ReturnForm{Want: review.WantPhoto, View: l.judge.Tables().Group.Views[0].ID, Text: "Sharper, please."})
+	_, err := l.service.Return(ctx, actor, l.id, service.AnyVersion, review.ReturnForm{Want: review.WantPhoto, View: l.judge.Tables().Group.Views[0].ID, Text: "Sharper, please."})
 	return err
 }
 
@@ -197,7 +199,7 @@ func (l *life) answer(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	_, err = l.service.Answer(ctx, l.owner(), l.id, review.AnyVersion, review.AnswerForm{Text: "Here it is.", Photos: []review.PhotoForm{{Photo: photo, View: l.judge.Tables().Group.Views[0].ID}}})
+	_, err = l.service.Answer(ctx, l.owner(), l.id, service.AnyVersion, review.AnswerForm{Text: "Here it is.", Photos: []review.PhotoForm{{Photo: photo, View: l.judge.Tables().Group.Views[0].ID}}})
 	return err
 }
 
@@ -212,8 +214,8 @@ func (l *life) sit(ctx context.Context) error {
 	}
 	name := l.world.PanelName(l.specimen, person)
 	if name == nature.NoListedFamily {
-		name = review.NoneOfThese
+		name = judgement.NoneOfThese
 	}
-	_, err = l.service.PanelOpinion(ctx, actor, l.id, review.AnyVersion, review.PanelForm{Family: name})
+	_, err = l.service.PanelOpinion(ctx, actor, l.id, service.AnyVersion, review.PanelForm{Family: name})
 	return err
 }

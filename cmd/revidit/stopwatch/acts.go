@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"revidit/review"
+	"revidit/review/service"
 )
 
 // mostReviews is how many open submissions are set aside to be reviewed.
@@ -91,7 +92,7 @@ func (s *Site) review(ctx context.Context, opinion review.OpinionKind) (time.Dur
 // next is an open submission that was not taken here yet.
 func (s *Site) next(ctx context.Context) (string, error) {
 	if s.waiting == nil {
-		lines, _, err := s.Service.Queue(ctx, s.actors[curator], review.QueueFilter{}, review.Page{Size: mostReviews})
+		lines, _, err := s.Service.Queue(ctx, s.actors[curator], service.QueueFilter{}, service.Page{Size: mostReviews})
 		if err != nil {
 			return "", err
 		}

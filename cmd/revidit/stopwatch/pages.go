@@ -8,7 +8,7 @@ import (
 	"time"
 
 	"revidit/cmd/revidit/collection"
-	"revidit/review"
+	"revidit/review/service"
 )
 
 const (
@@ -74,7 +74,7 @@ func (p Pair) Pages(ctx context.Context, told func(what string)) ([]Line, error)
 
 // pagesOfOne are the pages of an open submission, which a review begins with.
 func (s *Site) pagesOfOne(ctx context.Context) ([]page, error) {
-	lines, _, err := s.Service.Queue(ctx, s.actors[curator], review.QueueFilter{}, review.Page{Size: 1})
+	lines, _, err := s.Service.Queue(ctx, s.actors[curator], service.QueueFilter{}, service.Page{Size: 1})
 	if err != nil {
 		return nil, err
 	}

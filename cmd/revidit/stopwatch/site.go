@@ -16,13 +16,14 @@ import (
 	"revidit/cmd/revidit/collection"
 	"revidit/models"
 	"revidit/review"
+	"revidit/review/service"
 )
 
 // Site is a service over a filled database.
 type Site struct {
 	Submissions int
 	DB          *models.DB
-	Service     *review.Service
+	Service     *service.Service
 	Accounts    *auth.Accounts
 	Handler     http.Handler
 	Moulds      *collection.Moulds

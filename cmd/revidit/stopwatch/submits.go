@@ -15,6 +15,7 @@ import (
 	"revidit/models"
 	"revidit/models/pgserver"
 	"revidit/review"
+	"revidit/review/service"
 )
 
 // clients send submits at the same time.
@@ -36,7 +37,7 @@ var ErrNoPgbench = errors.New("the programs of PostgreSQL lack pgbench; on Debia
 
 // SubmitRatio lets eight clients submit through the service, and pgbench send what one submit was seen to write, in
 // turns of some length. The server logs as LogSettings say; url is that of the site's database.
-func (s *Site) SubmitRatio(ctx context.Context, server *pgserver.Server, url string, rounds int, each time.Duration, watched func(*models.DB) *review.Service) (Submits, error) {
+func (s *Site) SubmitRatio(ctx context.Context, server *pgserver.Server, url string, rounds int, each time.Duration, watched func(*models.DB) *service.Service) (Submits, error) {
 	if _, err := exec.LookPath(filepath.Join(server.Programs, "pgbench")); err != nil {
 		return Submits{}, ErrNoPgbench
 	}
@@ -81,7 +82,7 @@ type recording struct {
 }
 
 // record submits once where everything that is written is logged.
-func (s *Site) record(ctx context.Context, server *pgserver.Server, url string, watched func(*models.DB) *review.Service) (r recording, err error) {
+func (s *Site) record(ctx context.Context, server *pgserver.Server, url string, watched func(*models.DB) *service.Service) (r recording, err error) {
 	db, err := models.Open(ctx, url+"&"+LogWritten)
 	if err != nil {
 		return r, err
@@ -104,7 +105,7 @@ func (s *Site) record(ctx context.Context, server *pgserver.Server, url string, 
 	if err != nil {
 		return r, err
 	}
-	of := ids{others: []string{made.ID, made.Specimen, specimen.Seal.ID}}
+	of := ids{others: []string{made.ID, made.Specimen, specimen.Withholding.ID}}
 	for _, p := range specimen.Photos {
 		of.photos = append(of.photos, p.ID)
 	}
