@@ -26,7 +26,10 @@ func pagesFigures(t *testing.T, out string) []string {
 // figure is there, and the databases are kept where that is asked for.
 func TestBenchPages(t *testing.T) {
 	t.Parallel()
-	folder := filepath.Join(t.TempDir(), "kept")
+	folder, err := os.MkdirTemp("", "revidit-kept-") // PostgreSQL may run as another user, who cannot enter t.TempDir
+	require.NoError(t, err)
+	t.Cleanup(func() { require.NoError(t, os.RemoveAll(folder)) })
+	require.NoError(t, os.Chmod(folder, 0o755))
 	var out, errs bytes.Buffer
 	code := run(t.Context(), []string{"bench", "pages", "--rows=300", "--lives=60", "--rounds=1", "--each=1s", "--keep", folder},
 		console{in: strings.NewReader(""), out: &out, err: &errs})

@@ -9,6 +9,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"io/fs"
 	"net"
 	"net/url"
 	"os"
@@ -133,7 +134,11 @@ func (s *Server) initialize(ctx context.Context, initdb, data, secret string, at
 	cmd := exec.CommandContext(ctx, initdb, "-D", data, "--username=revidit", "--pwfile="+file, "--auth=password",
 		"--encoding=UTF8", "--locale=C", "--no-sync", "--no-instructions")
 	cmd.SysProcAttr, cmd.Dir = attributes, s.folder
-	if output, err := cmd.CombinedOutput(); err != nil {
+	output, err := cmd.CombinedOutput()
+	if errors.Is(err, fs.ErrPermission) {
+		return fmt.Errorf("the user that PostgreSQL runs as cannot enter %s; name a folder that everybody can enter: %w", s.folder, err)
+	}
+	if err != nil {
 		return fmt.Errorf("initdb: %w\n%s", err, output)
 	}
 	return nil
