@@ -3,6 +3,7 @@ package service
 import (
 	"context"
 	"errors"
+	"slices"
 
 	"revidit/review"
 )
@@ -42,11 +43,11 @@ const attempts = 5
 
 // act does one thing to one submission: load, decide, assess, settle, commit. Who has decided on no certain version does
 // not hear of others who were quicker: it is decided again on what they left.
-func (s *Service) act(ctx context.Context, actor review.Actor, id string, version int, decide func(*review.Dossier) (review.Decision, error)) (review.Submission, error) {
-	return again(version, func() (review.Submission, error) {
+func (s *Service) act(ctx context.Context, actor review.Actor, id string, version int, decide func(*review.Dossier) (review.Decision, error)) (Done, error) {
+	return again(version, func() (Done, error) {
 		now, err := s.load(ctx, actor, id, version)
 		if err != nil {
-			return review.Submission{}, err
+			return Done{}, err
 		}
 		return s.carryOut(ctx, now, decide)
 	})
@@ -63,21 +64,44 @@ func again[T any](version int, try func() (T, error)) (made T, err error) {
 }
 
 // carryOut decides, assesses, settles and commits.
-func (s *Service) carryOut(ctx context.Context, now *review.Dossier, decide func(*review.Dossier) (review.Decision, error)) (review.Submission, error) {
+func (s *Service) carryOut(ctx context.Context, now *review.Dossier, decide func(*review.Dossier) (review.Decision, error)) (Done, error) {
 	closedBefore := now.Submission.Closed()
 	made, err := decide(now)
 	if err != nil {
-		return review.Submission{}, err
+		return Done{}, err
 	}
 	w := review.NewWriter(now.Moment)
 	if err := now.Write(w, made); err != nil {
-		return review.Submission{}, err
+		return Done{}, err
 	}
-	if err := s.commit(ctx, w); err != nil {
-		return review.Submission{}, err
-	}
-	if !closedBefore {
+	done, err := s.done(ctx, w, now)
+	if err == nil && !closedBefore {
 		s.learn(ctx, now)
 	}
-	return *now.Submission, nil
+	return done, err
+}
+
+// Done is a submission as an act has left it. ViewDone shows it without reading it again.
+type Done struct {
+	review.Submission
+	now *review.Dossier // nil where the act was done before
+}
+
+// done commits the writer of an act.
+func (s *Service) done(ctx context.Context, w *review.Writer, now *review.Dossier) (Done, error) {
+	if err := s.commit(ctx, w); err != nil {
+		return Done{}, err
+	}
+	now.Siblings = withSubmission(now.Siblings, *now.Submission)
+	return Done{*now.Submission, now}, nil
+}
+
+// withSubmission is a list with a submission as it is now, in place of what it was.
+func withSubmission(list []review.Submission, made review.Submission) []review.Submission {
+	list = slices.Clone(list)
+	if at := slices.IndexFunc(list, func(s review.Submission) bool { return s.ID == made.ID }); at >= 0 {
+		list[at] = made
+		return list
+	}
+	return append(list, made)
 }

@@ -96,10 +96,10 @@ func (v *BlindView) fittingFirst(views []string) {
 }
 
 // BlindCheck saves what the actor sees who was drawn to look blind. From then on the submission is shown.
-func (s *Service) BlindCheck(ctx context.Context, actor review.Actor, id string, version int, form review.BlindForm) (review.Submission, error) {
+func (s *Service) BlindCheck(ctx context.Context, actor review.Actor, id string, version int, form review.BlindForm) (Done, error) {
 	now, _, err := s.loadBlind(ctx, actor, id, version)
 	if err != nil {
-		return review.Submission{}, err
+		return Done{}, err
 	}
 	return s.carryOut(ctx, now, func(now *review.Dossier) (review.Decision, error) {
 		asked, err := now.Asked()

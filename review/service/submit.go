@@ -13,58 +13,58 @@ import (
 
 // Draft stores a submission that its owner goes on writing. key is an idempotency key, or empty: the same key with the
 // same form returns the submission that it made before.
-func (s *Service) Draft(ctx context.Context, actor review.Actor, form review.SubmissionForm, key string) (review.Submission, error) {
+func (s *Service) Draft(ctx context.Context, actor review.Actor, form review.SubmissionForm, key string) (Done, error) {
 	return s.begin(ctx, actor, form, key, false)
 }
 
 // SubmitNew stores a submission and puts it before reviewers, in one step. See Draft for key.
-func (s *Service) SubmitNew(ctx context.Context, actor review.Actor, form review.SubmissionForm, key string) (review.Submission, error) {
+func (s *Service) SubmitNew(ctx context.Context, actor review.Actor, form review.SubmissionForm, key string) (Done, error) {
 	return s.begin(ctx, actor, form, key, true)
 }
 
-func (s *Service) begin(ctx context.Context, actor review.Actor, form review.SubmissionForm, key string, submit bool) (review.Submission, error) {
+func (s *Service) begin(ctx context.Context, actor review.Actor, form review.SubmissionForm, key string, submit bool) (Done, error) {
 	if !review.May(actor, review.ActDraft, "") {
-		return review.Submission{}, review.Forbidden(actor, review.ActDraft, "")
+		return Done{}, review.Forbidden(actor, review.ActDraft, "")
 	}
 	digest, err := digestOf(form, submit)
 	if err != nil {
-		return review.Submission{}, err
+		return Done{}, err
 	}
-	if known, err := s.submissionOfKey(ctx, actor, key, digest); err != nil || known.ID != "" {
+	if known, err := s.doneBefore(ctx, actor, key, digest); err != nil || known.ID != "" {
 		return known, err
 	}
-	made, err := again(AnyVersion, func() (review.Submission, error) { return s.beginOnce(ctx, actor, form, key, digest, submit) })
+	made, err := again(AnyVersion, func() (Done, error) { return s.beginOnce(ctx, actor, form, key, digest, submit) })
 	if err == nil || key == "" {
 		return made, err
 	}
 	// The same request may have arrived twice at once: then the other one has made the submission, and taken the photos.
-	if known, lookup := s.submissionOfKey(ctx, actor, key, digest); lookup != nil || known.ID != "" {
+	if known, lookup := s.doneBefore(ctx, actor, key, digest); lookup != nil || known.ID != "" {
 		return known, lookup
 	}
-	return review.Submission{}, err
+	return Done{}, err
 }
 
-func (s *Service) beginOnce(ctx context.Context, actor review.Actor, form review.SubmissionForm, key, digest string, submit bool) (review.Submission, error) {
+func (s *Service) beginOnce(ctx context.Context, actor review.Actor, form review.SubmissionForm, key, digest string, submit bool) (Done, error) {
 	now, err := s.loadNew(ctx, actor, form)
 	if err != nil {
-		return review.Submission{}, err
+		return Done{}, err
 	}
 	if err := review.CheckForm(now.Judge, form, submit); err != nil {
-		return review.Submission{}, err
+		return Done{}, err
 	}
 	w := review.NewWriter(now.Moment)
 	if err := s.draft(ctx, w, now, form); err != nil {
-		return review.Submission{}, err
+		return Done{}, err
 	}
 	if submit {
 		if err := now.Write(w, review.Decision{Submission: []review.Change{&review.Submitted{}}}); err != nil {
-			return review.Submission{}, err
+			return Done{}, err
 		}
 	}
 	if key != "" {
 		w.Batch.Key = &review.IdempotencyKey{Person: actor.Person, Key: key, Digest: digest, Submission: now.Submission.ID, At: w.Moment.Now}
 	}
-	return *now.Submission, s.commit(ctx, w)
+	return s.done(ctx, w, now)
 }
 
 func digestOf(form review.SubmissionForm, submit bool) (string, error) {
@@ -79,24 +79,26 @@ func digestOf(form review.SubmissionForm, submit bool) (string, error) {
 	return hex.EncodeToString(sum[:]), nil
 }
 
-func (s *Service) submissionOfKey(ctx context.Context, actor review.Actor, key, digest string) (review.Submission, error) {
+// doneBefore is what a person's idempotency key has made before; without an id where it has made nothing yet.
+func (s *Service) doneBefore(ctx context.Context, actor review.Actor, key, digest string) (Done, error) {
 	if key == "" {
-		return review.Submission{}, nil
+		return Done{}, nil
 	}
 	if len(key) > 120 {
-		return review.Submission{}, review.Invalidf("Idempotency-Key", "must be at most 120 letters")
+		return Done{}, review.Invalidf("Idempotency-Key", "must be at most 120 letters")
 	}
 	id, known, err := s.store.SubmissionOfKey(ctx, actor.Person, key)
 	if review.KindOf(err) == review.KindNotFound {
-		return review.Submission{}, nil
+		return Done{}, nil
 	}
 	if err != nil {
-		return review.Submission{}, err
+		return Done{}, err
 	}
 	if known != digest {
-		return review.Submission{}, review.Errorf(review.KindConflict, "This idempotency key has been used for another submission (%s). Nothing was stored; send this one with a key of its own.", id)
+		return Done{}, review.Errorf(review.KindConflict, "This idempotency key has been used for another submission (%s). Nothing was stored; send this one with a key of its own.", id)
 	}
-	return s.store.Submission(ctx, id)
+	made, err := s.store.Submission(ctx, id)
+	return Done{Submission: made}, err
 }
 
 // draft writes a new submission, of a new or a registered specimen.
@@ -231,62 +233,59 @@ func (s *Service) determiner(ctx context.Context, w *review.Writer, now *review.
 }
 
 // Revise replaces the content of a draft. Photos and observations that the form repeats are kept as they are.
-func (s *Service) Revise(ctx context.Context, actor review.Actor, id string, version int, form review.SubmissionForm) (review.Submission, error) {
+func (s *Service) Revise(ctx context.Context, actor review.Actor, id string, version int, form review.SubmissionForm) (Done, error) {
 	return s.revise(ctx, actor, id, version, form, false)
 }
 
 // ReviseAndSubmit replaces the content of a draft and puts it before reviewers, in one step.
-func (s *Service) ReviseAndSubmit(ctx context.Context, actor review.Actor, id string, version int, form review.SubmissionForm) (review.Submission, error) {
+func (s *Service) ReviseAndSubmit(ctx context.Context, actor review.Actor, id string, version int, form review.SubmissionForm) (Done, error) {
 	return s.revise(ctx, actor, id, version, form, true)
 }
 
-func (s *Service) revise(ctx context.Context, actor review.Actor, id string, version int, form review.SubmissionForm, submit bool) (review.Submission, error) {
-	return again(version, func() (review.Submission, error) { return s.reviseOnce(ctx, actor, id, version, form, submit) })
+func (s *Service) revise(ctx context.Context, actor review.Actor, id string, version int, form review.SubmissionForm, submit bool) (Done, error) {
+	return again(version, func() (Done, error) { return s.reviseOnce(ctx, actor, id, version, form, submit) })
 }
 
-func (s *Service) reviseOnce(ctx context.Context, actor review.Actor, id string, version int, form review.SubmissionForm, submit bool) (review.Submission, error) {
+func (s *Service) reviseOnce(ctx context.Context, actor review.Actor, id string, version int, form review.SubmissionForm, submit bool) (Done, error) {
 	now, err := s.load(ctx, actor, id, version)
 	if err != nil {
-		return review.Submission{}, err
+		return Done{}, err
 	}
 	if _, err := review.Transition(actor, review.ActRevise, now.Submission); err != nil {
-		return review.Submission{}, err
+		return Done{}, err
 	}
 	form.Specimen = "" // the draft's own specimen: its label is checked as well
 	if form.Group != "" && form.Group != now.Submission.Group {
-		return review.Submission{}, review.Invalidf("group", "a draft stays in its group; begin another submission for another one")
+		return Done{}, review.Invalidf("group", "a draft stays in its group; begin another submission for another one")
 	}
 	if err := review.CheckForm(now.Judge, form, submit); err != nil {
-		return review.Submission{}, err
+		return Done{}, err
 	}
 	w := review.NewWriter(now.Moment)
 	if err := s.relabel(w, now, form.Label, form.Withheld, "changed in the draft"); err != nil {
-		return review.Submission{}, err
+		return Done{}, err
 	}
 	cites, err := s.writeEvidence(ctx, w, now, form)
 	if err != nil {
-		return review.Submission{}, err
+		return Done{}, err
 	}
 	form.Specimen = now.Specimen.ID
 	determiner, err := s.determiner(ctx, w, now, form)
 	if err != nil {
-		return review.Submission{}, err
+		return Done{}, err
 	}
 	made := review.Decision{Submission: []review.Change{&review.Revised{Proposal: form.Proposal(now.Judge.Tables(), determiner, now.Now, cites)}}}
 	if submit {
 		made.Submission = append(made.Submission, &review.Submitted{})
 	}
 	if err := now.Write(w, made); err != nil {
-		return review.Submission{}, err
+		return Done{}, err
 	}
-	if err := s.commit(ctx, w); err != nil {
-		return review.Submission{}, err
-	}
-	return *now.Submission, nil
+	return s.done(ctx, w, now)
 }
 
 // Submit puts a stored draft before reviewers.
-func (s *Service) Submit(ctx context.Context, actor review.Actor, id string, version int) (review.Submission, error) {
+func (s *Service) Submit(ctx context.Context, actor review.Actor, id string, version int) (Done, error) {
 	return s.act(ctx, actor, id, version, func(now *review.Dossier) (review.Decision, error) {
 		if _, err := review.Transition(actor, review.ActSubmit, now.Submission); err != nil {
 			return review.Decision{}, err
