@@ -98,7 +98,8 @@ func (l *life) look(ctx context.Context) (review.Submission, error) {
 	default:
 		form.Opinion.Kind, form.Opinion.Family = review.OpinionAnother, name
 	}
-	return l.service.Review(ctx, actor, l.id, service.AnyVersion, form)
+	done, err := l.service.Review(ctx, actor, l.id, service.AnyVersion, form)
+	return done.Submission, err
 }
 
 func (l *life) verdict(person int, o review.Observation) review.VerdictForm {
@@ -154,7 +155,8 @@ func (l *life) reply(ctx context.Context, s review.Submission) (review.Submissio
 	}
 	for _, f := range policy.Unanswered(&s) {
 		form := review.ReplyForm{Kind: f.Kind, Character: f.Character, State: f.State, Reason: "misread: everything else speaks for the name"}
-		if s, err = l.service.Reply(ctx, l.curator(), l.id, service.AnyVersion, form); err != nil || s.Status != review.StatusOpen {
+		done, err := l.service.Reply(ctx, l.curator(), l.id, service.AnyVersion, form)
+		if s = done.Submission; err != nil || s.Status != review.StatusOpen {
 			return s, err
 		}
 	}

@@ -77,6 +77,10 @@ func statementsIn(log []byte) ([]Statement, error) {
 		if err := json.Unmarshal(lines.Bytes(), &l); err != nil {
 			return nil, fmt.Errorf("read the server's log: %w", err)
 		}
+		if sql, ok := strings.CutPrefix(l.Message, "statement: "); ok { // sent as text, without parameters
+			found = append(found, Statement{SQL: sql})
+			continue
+		}
 		text, ok := strings.CutPrefix(l.Message, "execute ")
 		if !ok {
 			continue

@@ -11,10 +11,12 @@ import (
 func TestStatementsIn(t *testing.T) {
 	log := `{"timestamp":"2026-05-14 12:00:00.000 UTC","pid":7,"error_severity":"LOG","message":"checkpoint starting: time"}
 {"timestamp":"2026-05-14 12:00:00.000 UTC","pid":8,"ps":"INSERT","error_severity":"LOG","message":"execute stmtcache_9f: INSERT INTO \"a\" (\"b\",\"c\",\"d\") VALUES ($1,$2,$3)","detail":"parameters: $1 = 'it''s, $2 = ''x''', $2 = NULL, $3 = ''"}
+{"timestamp":"2026-05-14 12:00:00.000 UTC","pid":8,"ps":"DELETE","error_severity":"LOG","message":"statement: DELETE FROM a"}
 `
 	found, err := statementsIn([]byte(log))
 	require.NoError(t, err)
-	require.Len(t, found, 1)
+	require.Len(t, found, 2)
+	require.Equal(t, Statement{SQL: "DELETE FROM a"}, found[1])
 	require.Equal(t, `INSERT INTO "a" ("b","c","d") VALUES ($1,$2,$3)`, found[0].SQL)
 	require.Len(t, found[0].Values, 3)
 	require.Equal(t, "it's, $2 = 'x'", *found[0].Values[0])

@@ -93,7 +93,7 @@ func (s *Site) record(ctx context.Context, server *pgserver.Server, url string, 
 	if err != nil {
 		return r, err
 	}
-	var made review.Submission
+	var made service.Done
 	statements, err := recorded(ctx, server, func() (err error) {
 		made, err = service.SubmitNew(ctx, s.actors[member], form, "")
 		return err
