@@ -88,14 +88,14 @@ func (s *Site) record(ctx context.Context, server *pgserver.Server, url string, 
 		return r, err
 	}
 	defer func() { err = errors.Join(err, db.Close()) }()
-	service := watched(db)
+	acting := watched(db)
 	form, err := s.prepared(ctx)
 	if err != nil {
 		return r, err
 	}
 	var made service.Done
 	statements, err := recorded(ctx, server, func() (err error) {
-		made, err = service.SubmitNew(ctx, s.actors[member], form, "")
+		made, err = acting.SubmitNew(ctx, s.actors[member], form, "")
 		return err
 	})
 	if err != nil {
