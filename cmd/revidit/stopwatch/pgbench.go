@@ -2,6 +2,7 @@ package stopwatch
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"os"
 	"os/exec"
@@ -134,11 +135,16 @@ func (s script) run(ctx context.Context, server *pgserver.Server, url string, ru
 	if err != nil {
 		return 0, fmt.Errorf("pgbench: %w\n%s", err, out)
 	}
+	if strings.Contains(string(out), "processed: 0\n") {
+		return 0, fmt.Errorf("%w\n%s", errNoneDone, out)
+	}
 	found := tps.FindSubmatch(out)
 	if found == nil || strings.Contains(string(out), "ERROR") {
 		return 0, fmt.Errorf("pgbench: %s", out)
 	}
 	return strconv.ParseFloat(string(found[1]), 64)
 }
+
+var errNoneDone = errors.New("pgbench did not get through one transaction")
 
 var tps = regexp.MustCompile(`tps = ([0-9.]+)`)
