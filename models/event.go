@@ -22,8 +22,11 @@ type eventRow struct {
 
 func (eventRow) TableName() string { return "events" }
 
-func toEventRow(e review.Event) (eventRow, error) {
-	kind, data, err := review.EncodeChange(e.Change)
+// changeEncoder is review.EncodeChange, or remembers what that has returned.
+type changeEncoder func(review.Change) (kind, data string, err error)
+
+func toEventRow(e review.Event, encode changeEncoder) (eventRow, error) {
+	kind, data, err := encode(e.Change)
 	if err != nil {
 		return eventRow{}, err
 	}
@@ -40,8 +43,8 @@ func (r eventRow) fromRow() (review.Event, error) {
 
 // eventRows are sorted: two acts that touch the same streams then lock them in the same order and cannot wait for each
 // other, and each event follows its predecessor.
-func eventRows(events []review.Event) ([]eventRow, error) {
-	rows, err := toRows(events, toEventRow)
+func eventRows(events []review.Event, encode changeEncoder) ([]eventRow, error) {
+	rows, err := toRows(events, func(e review.Event) (eventRow, error) { return toEventRow(e, encode) })
 	slices.SortStableFunc(rows, func(a, b eventRow) int {
 		return cmp.Or(cmp.Compare(a.Stream, b.Stream), cmp.Compare(a.Seq, b.Seq))
 	})

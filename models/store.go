@@ -22,7 +22,7 @@ var (
 // Commit implements review.Store. Events go first: their key is the lock, and whoever comes second fails on it before
 // anything else is touched.
 func (db *DB) Commit(ctx context.Context, batch review.Batch) error {
-	rows, err := rowsOf(batch)
+	rows, err := rowsOf(batch, review.EncodeChange)
 	if err != nil {
 		return err
 	}
@@ -61,8 +61,8 @@ type batchRows struct {
 	keys        []keyRow
 }
 
-func rowsOf(batch review.Batch) (r batchRows, err error) {
-	if r.events, err = eventRows(batch.Events); err != nil {
+func rowsOf(batch review.Batch, encode changeEncoder) (r batchRows, err error) {
+	if r.events, err = eventRows(batch.Events, encode); err != nil {
 		return r, err
 	}
 	r.moved = movedSpecimens(batch)

@@ -5,4 +5,5 @@ package main
 type benchCommand struct {
 	Assess      benchAssess      `cmd:"" help:"Measure on this machine how fast assessments and estimates of reliability are."`
 	Calibration benchCalibration `cmd:"" help:"Try the service on made-up clubs and measure how far its numbers can be believed."`
+	Pages       benchPages       `cmd:"" help:"Measure whether pages and acts take longer in a large collection, on both databases."`
 }

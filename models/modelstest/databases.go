@@ -11,9 +11,8 @@ import (
 	"strings"
 	"sync"
 
-	_ "github.com/jackc/pgx/v5/stdlib" // registers the driver "pgx"
-
 	"revidit/models"
+	"revidit/models/pgserver"
 )
 
 // databases hands out databases of one server. A template is migrated once, and cloned for each test: that takes a third
@@ -22,7 +21,7 @@ type databases struct {
 	mu       sync.Mutex
 	willStop bool // Main will call stop
 	err      error
-	server   *server // nil where the environment names one
+	server   *pgserver.Server // nil where the environment names one
 	admin    *sql.DB
 	base     *url.URL
 	prefix   string
@@ -68,11 +67,14 @@ func (d *databases) start(ctx context.Context) error {
 func (d *databases) startOnce(ctx context.Context) error {
 	text := os.Getenv(urlVariable)
 	if text == "" {
-		started, err := startServer(ctx)
+		started, err := pgserver.Start(ctx, pgserver.Options{Parent: fastFolder(), Settings: pgserver.Throwaway})
+		if errors.Is(err, pgserver.ErrNoPrograms) {
+			return fmt.Errorf("%w, or name a server in %s", err, urlVariable)
+		}
 		if err != nil {
 			return err
 		}
-		d.server, text = started, started.url
+		d.server, text = started, started.URL
 	}
 	base, err := url.Parse(text)
 	if err != nil {
@@ -121,7 +123,7 @@ func (d *databases) stop() error {
 		errs = append(errs, d.exec(context.Background(), "DROP DATABASE IF EXISTS "+d.template()+" WITH (FORCE)"), d.admin.Close())
 	}
 	if d.server != nil {
-		errs = append(errs, d.server.stop())
+		errs = append(errs, d.server.Stop())
 	}
 	return errors.Join(errs...)
 }

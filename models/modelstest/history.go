@@ -40,6 +40,14 @@ func Histories(t *testing.T, open func(t *testing.T) *models.DB, seed uint64, co
 	require.Equal(t, before, w.snapshot(), "rebuilt rows differ")
 }
 
+// Live lives through made-up histories like Histories, for tests that need a database in which everything has happened.
+func Live(t *testing.T, db *models.DB, seed uint64, count int) {
+	w := newWorld(t, db, seed)
+	for range count {
+		w.live()
+	}
+}
+
 // world is a club in which things happen.
 type world struct {
 	*testing.T

@@ -1,4 +1,6 @@
-package modelstest
+// Package pgserver starts a PostgreSQL server of one's own from the programs of the machine, on the loopback interface,
+// for tests and for measurements. It ends with the program that started it, and leaves nothing behind.
+package pgserver
 
 import (
 	"bytes"
@@ -7,6 +9,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"io/fs"
 	"net"
 	"net/url"
 	"os"
@@ -19,54 +22,79 @@ import (
 	"sync"
 	"syscall"
 	"time"
+
+	_ "github.com/jackc/pgx/v5/stdlib" // registers the driver "pgx"
 )
 
-// server is a PostgreSQL server of the tests' own, on the loopback interface.
-type server struct {
-	url    string
+// Server is a running server.
+type Server struct {
+	URL      string // of the database postgres, for a user who may do anything
+	Programs string // folder of the programs that belong to it, such as pgbench
+
 	folder string
+	keep   bool
 	cmd    *exec.Cmd
 	log    *safeBuffer
 	exited chan struct{} // closed when the process has ended
 }
 
+// ErrNoPrograms: the machine has no PostgreSQL to start.
+var ErrNoPrograms = errors.New("no PostgreSQL programs (initdb, postgres) in /usr/lib/postgresql/*/bin or PATH; install the package postgresql")
+
 const startTimeout = 60 * time.Second
 
-// startServer makes a cluster in a new folder and starts it.
-func startServer(ctx context.Context) (*server, error) {
+// Options say what server it is.
+type Options struct {
+	// Parent is the folder in which the server makes its own.
+	Parent string
+	// Settings are those of postgresql.conf, "name=value".
+	Settings []string
+	// Keep leaves the folder when the server is stopped.
+	Keep bool
+}
+
+// Throwaway are settings for data that nobody needs after a power cut.
+var Throwaway = []string{"fsync=off", "synchronous_commit=off", "full_page_writes=off", "shared_buffers=64MB"}
+
+// Start makes a cluster in a new folder and starts it.
+func Start(ctx context.Context, o Options) (*Server, error) {
 	programs, err := findPrograms()
 	if err != nil {
 		return nil, err
 	}
-	folder, err := os.MkdirTemp(fastFolder(), "revidit-postgres-")
+	folder, err := os.MkdirTemp(o.Parent, "revidit-postgres-")
 	if err != nil {
 		return nil, fmt.Errorf("make a folder for PostgreSQL: %w", err)
 	}
-	s := &server{folder: folder, log: &safeBuffer{}, exited: make(chan struct{})}
-	if err := s.run(ctx, programs); err != nil {
+	s := &Server{Programs: programs, folder: folder, keep: o.Keep, log: &safeBuffer{}, exited: make(chan struct{})}
+	if err := s.run(ctx, o.Settings); err != nil {
 		return nil, errors.Join(err, os.RemoveAll(folder))
 	}
 	return s, nil
 }
 
-func (s *server) run(ctx context.Context, programs string) error {
+// Data is the folder of the cluster.
+func (s *Server) Data() string { return filepath.Join(s.folder, "data") }
+
+func (s *Server) run(ctx context.Context, settings []string) error {
 	attributes, err := s.attributes()
 	if err != nil {
 		return err
 	}
-	data, secret := filepath.Join(s.folder, "data"), rand.Text()
-	if err := s.initialize(ctx, filepath.Join(programs, "initdb"), data, secret, attributes); err != nil {
+	data, secret := s.Data(), rand.Text()
+	if err := s.initialize(ctx, filepath.Join(s.Programs, "initdb"), data, secret, attributes); err != nil {
 		return err
 	}
 	port, err := freePort()
 	if err != nil {
 		return err
 	}
-	s.url = (&url.URL{Scheme: "postgres", User: url.UserPassword("revidit", secret), Host: net.JoinHostPort("127.0.0.1", port),
+	s.URL = (&url.URL{Scheme: "postgres", User: url.UserPassword("revidit", secret), Host: net.JoinHostPort("127.0.0.1", port),
 		Path: "/postgres", RawQuery: "sslmode=disable"}).String()
-	s.cmd = exec.Command(filepath.Join(programs, "postgres"), "-D", data, "-p", port,
-		"-c", "listen_addresses=127.0.0.1", "-c", "unix_socket_directories=", "-c", "max_connections=200",
-		"-c", "fsync=off", "-c", "synchronous_commit=off", "-c", "full_page_writes=off", "-c", "shared_buffers=64MB")
+	s.cmd = exec.Command(filepath.Join(s.Programs, "postgres"), "-D", data, "-p", port)
+	for _, setting := range append([]string{"listen_addresses=127.0.0.1", "unix_socket_directories=", "max_connections=200"}, settings...) {
+		s.cmd.Args = append(s.cmd.Args, "-c", setting)
+	}
 	s.cmd.SysProcAttr = attributes
 	s.cmd.Dir, s.cmd.Stdout, s.cmd.Stderr = s.folder, s.log, s.log
 	if err := s.launch(); err != nil {
@@ -79,8 +107,8 @@ func (s *server) run(ctx context.Context, programs string) error {
 }
 
 // launch starts the process on a thread that lives as long as it does: the kernel ends the process when the thread
-// that started it ends, and that must not be before the tests do.
-func (s *server) launch() error {
+// that started it ends, and that must not be before the program does.
+func (s *Server) launch() error {
 	started := make(chan error)
 	go func() {
 		runtime.LockOSThread()
@@ -95,7 +123,7 @@ func (s *server) launch() error {
 }
 
 // initialize makes the cluster. The password keeps other users of the machine out.
-func (s *server) initialize(ctx context.Context, initdb, data, secret string, attributes *syscall.SysProcAttr) error {
+func (s *Server) initialize(ctx context.Context, initdb, data, secret string, attributes *syscall.SysProcAttr) error {
 	file := filepath.Join(s.folder, "password")
 	if err := os.WriteFile(file, []byte(secret), 0o600); err != nil {
 		return fmt.Errorf("make a cluster: %w", err)
@@ -106,14 +134,18 @@ func (s *server) initialize(ctx context.Context, initdb, data, secret string, at
 	cmd := exec.CommandContext(ctx, initdb, "-D", data, "--username=revidit", "--pwfile="+file, "--auth=password",
 		"--encoding=UTF8", "--locale=C", "--no-sync", "--no-instructions")
 	cmd.SysProcAttr, cmd.Dir = attributes, s.folder
-	if output, err := cmd.CombinedOutput(); err != nil {
+	output, err := cmd.CombinedOutput()
+	if errors.Is(err, fs.ErrPermission) {
+		return fmt.Errorf("the user that PostgreSQL runs as cannot enter %s; name a folder that everybody can enter: %w", s.folder, err)
+	}
+	if err != nil {
 		return fmt.Errorf("initdb: %w\n%s", err, output)
 	}
 	return nil
 }
 
-// attributes are how the processes run: as a user without rights where the tests run as root, which PostgreSQL refuses.
-func (s *server) attributes() (*syscall.SysProcAttr, error) {
+// attributes are how the processes run: as a user without rights where the program runs as root, which PostgreSQL refuses.
+func (s *Server) attributes() (*syscall.SysProcAttr, error) {
 	attributes := boundToParent()
 	if os.Getuid() != 0 {
 		return attributes, nil
@@ -141,10 +173,10 @@ func giveTo(path string, attributes *syscall.SysProcAttr) error {
 	return os.Chown(path, int(attributes.Credential.Uid), int(attributes.Credential.Gid))
 }
 
-func (s *server) waitUntilReady(ctx context.Context) error {
+func (s *Server) waitUntilReady(ctx context.Context) error {
 	ctx, cancel := context.WithTimeout(ctx, startTimeout)
 	defer cancel()
-	db, err := sql.Open("pgx", s.url)
+	db, err := sql.Open("pgx", s.URL)
 	if err != nil {
 		return fmt.Errorf("reach PostgreSQL: %w", err)
 	}
@@ -163,10 +195,34 @@ func (s *server) waitUntilReady(ctx context.Context) error {
 	}
 }
 
-// stop ends the server, dropping its connections, and removes the folder.
-func (s *server) stop() error { return errors.Join(s.end(), os.RemoveAll(s.folder)) }
+// Stop ends the server, dropping its connections, and removes the folder unless it is to be kept.
+func (s *Server) Stop() error {
+	err := s.end()
+	if s.keep {
+		return err
+	}
+	return errors.Join(err, os.RemoveAll(s.folder))
+}
 
-func (s *server) end() error {
+// CreateDatabase makes an empty database on the server of a URL and returns the URL of it.
+func CreateDatabase(ctx context.Context, server, name string) (string, error) {
+	base, err := url.Parse(server)
+	if err != nil {
+		return "", errors.New("the database URL is none") // without the text: it may hold a password
+	}
+	admin, err := sql.Open("pgx", server)
+	if err != nil {
+		return "", fmt.Errorf("reach PostgreSQL: %w", err)
+	}
+	defer admin.Close()
+	if _, err := admin.ExecContext(ctx, "CREATE DATABASE "+name+" TEMPLATE template0"); err != nil {
+		return "", fmt.Errorf("create the database %s: %w", name, err)
+	}
+	base.Path = "/" + name
+	return base.String(), nil
+}
+
+func (s *Server) end() error {
 	// An interrupt is PostgreSQL's fast shutdown: it does not wait for clients.
 	if err := s.cmd.Process.Signal(os.Interrupt); err != nil && !errors.Is(err, os.ErrProcessDone) {
 		return err
@@ -191,8 +247,7 @@ func findPrograms() (string, error) {
 			return folder, nil
 		}
 	}
-	return "", fmt.Errorf("no PostgreSQL programs (initdb, postgres) in /usr/lib/postgresql/*/bin or PATH: "+
-		"install the package postgresql, or name a server in %s", urlVariable)
+	return "", ErrNoPrograms
 }
 
 // majorOf is the 15 of /usr/lib/postgresql/15/bin/initdb, or 0.

@@ -1,8 +1,8 @@
-package modelstest
+package pgserver
 
 import "syscall"
 
-// boundToParent makes a process end with the tests, also where they are killed.
+// boundToParent makes a process end with the program, also where they are killed.
 func boundToParent() *syscall.SysProcAttr {
 	return &syscall.SysProcAttr{Pdeathsig: syscall.SIGINT}
 }

@@ -1,0 +1,60 @@
+package collection_test
+
+import (
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"revidit/cmd/revidit/collection"
+	"revidit/models/modelstest"
+	"revidit/review"
+	"revidit/review/service"
+)
+
+// TestCollection: what is filled in is what its events make, has the shares of a club with a backlog, and about ten
+// events for each submission.
+func TestCollection(t *testing.T) {
+	moulds, err := collection.Live(t.Context(), 1, 60, func(int, int) {})
+	require.NoError(t, err)
+	db := modelstest.SQLite(t)
+	const wanted = 600
+	submissions, events := 0, 0
+	c := moulds.Of(wanted, 1, time.Date(2026, 6, 1, 0, 0, 0, 0, time.UTC), "no hash")
+	require.Equal(t, 100, c.People())
+	require.NoError(t, db.Fill(t.Context(), c.Fillings(func(s, e int) { submissions, events = s, e })))
+	require.InDelta(t, wanted, submissions, 3)
+	require.InDelta(t, 10.5, float64(events)/float64(submissions), 2)
+
+	before := linesOf(t, db)
+	require.Len(t, before, submissions)
+	byStatus := map[review.Status]int{}
+	for _, l := range before {
+		byStatus[l.Status]++
+		require.True(t, l.ChangedAt.Before(time.Date(2026, 6, 1, 0, 0, 1, 0, time.UTC)))
+	}
+	require.InDelta(t, wanted/20, byStatus[review.StatusOpen], 5)
+	require.NotZero(t, byStatus[review.StatusReturned])
+	require.NotZero(t, byStatus[review.StatusDraft])
+	require.Greater(t, byStatus[review.StatusConfirmed], wanted/4)
+	require.NoError(t, db.Rebuild(t.Context()))
+	require.Equal(t, before, linesOf(t, db), "rebuilt rows differ")
+}
+
+// linesOf are all submissions, drafts of everybody too.
+func linesOf(t *testing.T, db service.Reader) (all []service.SubmissionLine) {
+	t.Helper()
+	people, err := db.FindPeople(t.Context())
+	require.NoError(t, err)
+	for _, p := range people {
+		for page := (service.Page{Size: 200}); ; {
+			lines, next, err := db.FindSubmissions(t.Context(), service.SubmissionFilter{Viewer: p.ID, Owner: p.ID}, page)
+			require.NoError(t, err)
+			all = append(all, lines...)
+			if page.Cursor = next; next == "" {
+				break
+			}
+		}
+	}
+	return all
+}

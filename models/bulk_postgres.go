@@ -1,0 +1,89 @@
+package models
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"strings"
+
+	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgconn"
+	"github.com/jackc/pgx/v5/stdlib"
+)
+
+// fillPostgres writes loads with COPY in one transaction, and lets the statistics be made that queries are planned by.
+func (db *DB) fillPostgres(ctx context.Context, loads <-chan load) error {
+	connection, err := db.pool.Conn(ctx)
+	if err != nil {
+		return fmt.Errorf("reach the database: %w", err)
+	}
+	defer connection.Close()
+	return connection.Raw(func(driver any) error {
+		pg := driver.(*stdlib.Conn).Conn()
+		tx, err := pg.Begin(ctx)
+		if err != nil {
+			return fmt.Errorf("begin to fill: %w", err)
+		}
+		if err := copyLoads(ctx, tx, loads); err != nil {
+			return errors.Join(err, tx.Rollback(context.WithoutCancel(ctx)))
+		}
+		if err := tx.Commit(ctx); err != nil {
+			return fmt.Errorf("store all: %w", err)
+		}
+		return executed(ctx, pg, "VACUUM (ANALYZE)")
+	})
+}
+
+func copyLoads(ctx context.Context, tx pgx.Tx, loads <-chan load) error {
+	quick := []string{"SET LOCAL synchronous_commit = off", "SET LOCAL maintenance_work_mem = '512MB'", "ALTER TABLE events DISABLE TRIGGER events_refuse_gap"}
+	if err := executed(ctx, tx, quick...); err != nil {
+		return err
+	}
+	again, err := dropIndexes(ctx, tx)
+	if err != nil {
+		return err
+	}
+	for l := range loads {
+		for _, t := range l {
+			if _, err := tx.CopyFrom(ctx, pgx.Identifier{t.table}, t.columns, pgx.CopyFromRows(t.rows)); err != nil {
+				return fmt.Errorf("fill %s: %w", t.table, err)
+			}
+		}
+	}
+	return executed(ctx, tx, append(again, "ALTER TABLE events ENABLE TRIGGER events_refuse_gap")...)
+}
+
+// dropIndexes drops all indexes that are no constraint, and returns the statements that make them again.
+func dropIndexes(ctx context.Context, tx pgx.Tx) (again []string, err error) {
+	rows, err := tx.Query(ctx, `SELECT i.indexrelid::regclass::text, pg_get_indexdef(i.indexrelid) FROM pg_index AS i
+		JOIN pg_class AS c ON c.oid = i.indexrelid
+		WHERE c.relnamespace = current_schema()::regnamespace AND NOT EXISTS (SELECT 1 FROM pg_constraint AS k WHERE k.conindid = i.indexrelid)`)
+	if err != nil {
+		return nil, fmt.Errorf("list indexes: %w", err)
+	}
+	var names []string
+	var name, definition string
+	_, err = pgx.ForEachRow(rows, []any{&name, &definition}, func() error {
+		names, again = append(names, name), append(again, definition)
+		return nil
+	})
+	if err != nil {
+		return nil, fmt.Errorf("list indexes: %w", err)
+	}
+	if len(names) == 0 {
+		return nil, nil
+	}
+	return again, executed(ctx, tx, "DROP INDEX "+strings.Join(names, ", "))
+}
+
+// executed runs statements in order.
+func executed(ctx context.Context, on interface {
+	Exec(ctx context.Context, sql string, args ...any) (pgconn.CommandTag, error)
+}, statements ...string) error {
+	for _, s := range statements {
+		if _, err := on.Exec(ctx, s); err != nil {
+			return fmt.Errorf("%s: %w", s, err)
+		}
+	}
+	return nil
+}

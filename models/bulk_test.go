@@ -1,0 +1,275 @@
+package models_test
+
+import (
+	"encoding/json"
+	"fmt"
+	"iter"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"revidit/models"
+	"revidit/models/modelstest"
+	"revidit/review"
+)
+
+// lived is a database in which everything has happened, written act by act with Commit.
+func lived(t *testing.T, open func(testing.TB) *models.DB) *models.DB {
+	t.Helper()
+	db := open(t)
+	modelstest.Live(t, db, 11, 80)
+	return db
+}
+
+// TestFillLeavesWhatCommitLeft: whole lives poured into another database make the same rows in every table, and what is
+// made again from the events is the same.
+func TestFillLeavesWhatCommitLeft(t *testing.T) {
+	for name, open := range databases {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			source, target := lived(t, open), open(t)
+			schema := schemaOf(t, name, target)
+			require.NoError(t, target.Fill(t.Context(), every(fillings(t, source))))
+			want := tablesOf(t, name, source)
+			require.Greater(t, len(want["events"]), 500)
+			for _, table := range []string{"submission_gains", "uploads", "withheld", "reliability_people", "accounts", "idempotency_keys", "cell_proposals", "policies"} {
+				require.NotEmpty(t, want[table], "nothing of %s would be compared", table)
+			}
+			require.Equal(t, want, tablesOf(t, name, target))
+			require.Equal(t, schema, schemaOf(t, name, target), "indexes and triggers are there again")
+			require.NoError(t, target.Rebuild(t.Context()))
+			require.Equal(t, want, tablesOf(t, name, target), "rebuilt rows differ")
+			_, err := target.Raw().ExecContext(t.Context(), "UPDATE events SET actor = 'eve'")
+			require.ErrorContains(t, err, "events are never")
+			require.NoError(t, target.Commit(t.Context(), oneEvent()))
+		})
+	}
+}
+
+func every(fillings []models.Filling) iter.Seq2[models.Filling, error] {
+	return func(yield func(models.Filling, error) bool) {
+		for _, f := range fillings {
+			if !yield(f, nil) {
+				return
+			}
+		}
+	}
+}
+
+func TestFillRefuses(t *testing.T) {
+	gap := oneEvent()
+	gap.Events[0].Seq = 2
+	taken := oneEvent()
+	taken.Attach = map[string]string{"p": "a"}
+	orphan := models.Filling{Batch: review.Batch{Submissions: []review.Submission{{ID: "s", Seq: 1, Specimen: "none", Status: review.StatusDraft}}}}
+	for name, open := range databases {
+		t.Run(name, func(t *testing.T) {
+			for want, f := range map[string]models.Filling{"event 1 should": {Batch: gap}, "does not come with it": {Batch: taken}} {
+				require.ErrorContains(t, open(t).Fill(t.Context(), every([]models.Filling{f})), want)
+			}
+			require.ErrorContains(t, open(t).Fill(t.Context(), every([]models.Filling{orphan})), "of specimen none")
+			used := open(t)
+			require.NoError(t, used.Commit(t.Context(), oneEvent()))
+			require.ErrorContains(t, used.Fill(t.Context(), every(nil)), "not empty")
+		})
+	}
+}
+
+// fillings are everything that a database holds, made from its events again.
+func fillings(t *testing.T, db *models.DB) []models.Filling {
+	t.Helper()
+	made := []models.Filling{people(t, db)}
+	records := map[string]int{}                                                                  // specimen: its place in made
+	for _, stream := range column(t, db, "SELECT DISTINCT stream FROM events ORDER BY stream") { // specimens before submissions
+		events, err := db.Events(t.Context(), stream)
+		require.NoError(t, err)
+		if strings.HasPrefix(stream, review.PolicyStream) || strings.HasPrefix(stream, "tables/") {
+			for _, e := range events { // each has a row of its own
+				made = append(made, filling(t, db, stream, []review.Event{e}))
+			}
+			continue
+		}
+		f := filling(t, db, stream, events)
+		if len(f.Submissions) > 0 {
+			of := &made[records[f.Submissions[0].Specimen]]
+			of.Events, of.Submissions = append(of.Events, f.Events...), append(of.Submissions, f.Submissions...)
+			if f.Key != nil {
+				require.Nil(t, of.Key)
+				of.Key = f.Key
+			}
+			continue
+		}
+		if len(f.Specimens) > 0 {
+			records[f.Specimens[0].ID] = len(made)
+		}
+		made = append(made, f)
+	}
+	return append(made, uploads(t, db))
+}
+
+func filling(t *testing.T, db *models.DB, stream string, events []review.Event) (f models.Filling) {
+	t.Helper()
+	f.Events = events
+	kind, id, _ := strings.Cut(stream, "/")
+	switch kind {
+	case "specimen":
+		specimen, err := review.ReplaySpecimen(events)
+		require.NoError(t, err)
+		f.Specimens = []review.Specimen{specimen}
+		f.Withheld = sealedOf(t, db, events)
+	case "submission":
+		submission, err := review.ReplaySubmission(events)
+		require.NoError(t, err)
+		f.Submissions, f.Key = []review.Submission{submission}, keyOf(t, db, id)
+	case "policy":
+		last := events[len(events)-1].Change.(*review.PolicySet).Policy
+		f.Policy = &last
+	case "cell-proposal":
+		proposal, err := review.ReplayCellProposal(events)
+		require.NoError(t, err)
+		f.Proposals = []review.CellProposal{proposal}
+	case "reliability":
+		reliability, err := review.ReplayReliability(id, events)
+		require.NoError(t, err)
+		f.Reliability = &reliability
+	case "tables":
+		release, err := db.Release(t.Context(), events[0].Change.(*review.TablesReleased).Release.Hash)
+		require.NoError(t, err)
+		f.Release = &release
+	default:
+		t.Fatal("events of a kind that this test does not know: " + stream)
+	}
+	return f
+}
+
+// people are everybody, with their accounts; a person without one has been a determiner.
+func people(t *testing.T, db *models.DB) (f models.Filling) {
+	t.Helper()
+	accounts, err := db.FindAccounts(t.Context())
+	require.NoError(t, err)
+	known := map[string]bool{}
+	for _, a := range accounts {
+		known[a.Person] = true
+	}
+	f.Accounts = accounts
+	ids := column(t, db, "SELECT id FROM people")
+	found, err := db.People(t.Context(), ids)
+	require.NoError(t, err)
+	for _, id := range ids {
+		if !known[id] {
+			f.People = append(f.People, found[id])
+		}
+	}
+	return f
+}
+
+func sealedOf(t *testing.T, db *models.DB, events []review.Event) (sealed []review.WithheldRecord) {
+	t.Helper()
+	var ids []string
+	for _, e := range events {
+		switch c := e.Change.(type) {
+		case *review.SpecimenRegistered:
+			ids = append(ids, c.Withholding.ID)
+		case *review.LabelCorrected:
+			ids = append(ids, c.Withholding.ID)
+		}
+	}
+	found, err := db.Withheld(t.Context(), ids)
+	require.NoError(t, err)
+	for _, w := range found {
+		sealed = append(sealed, w)
+	}
+	return sealed
+}
+
+// uploads are all photos, also those that no specimen has taken.
+func uploads(t *testing.T, db *models.DB) (f models.Filling) {
+	t.Helper()
+	for _, id := range column(t, db, "SELECT id FROM uploads") {
+		upload, err := db.Upload(t.Context(), id)
+		require.NoError(t, err)
+		f.Uploads = append(f.Uploads, upload)
+	}
+	return f
+}
+
+func keyOf(t *testing.T, db *models.DB, submission string) *review.IdempotencyKey {
+	t.Helper()
+	found := column(t, db, fmt.Sprintf("SELECT person || '/' || key FROM idempotency_keys WHERE submission_id = '%s'", submission))
+	if len(found) == 0 {
+		return nil
+	}
+	person, key, _ := strings.Cut(found[0], "/")
+	_, digest, err := db.SubmissionOfKey(t.Context(), person, key)
+	require.NoError(t, err)
+	events, err := db.Events(t.Context(), review.SubmissionStream(submission))
+	require.NoError(t, err)
+	return &review.IdempotencyKey{Person: person, Key: key, Digest: digest, Submission: submission, At: events[0].At}
+}
+
+func column(t *testing.T, db *models.DB, query string) (texts []string) {
+	t.Helper()
+	for _, row := range rowsOfQuery(t, db, query) {
+		texts = append(texts, row[0].(string))
+	}
+	return texts
+}
+
+func rowsOfQuery(t *testing.T, db *models.DB, query string) (all [][]any) {
+	t.Helper()
+	rows, err := db.Raw().QueryContext(t.Context(), query)
+	require.NoError(t, err)
+	defer rows.Close()
+	columns, err := rows.Columns()
+	require.NoError(t, err)
+	for rows.Next() {
+		values, into := make([]any, len(columns)), make([]any, len(columns))
+		for i := range values {
+			into[i] = &values[i]
+		}
+		require.NoError(t, rows.Scan(into...))
+		for i, v := range values {
+			if at, ok := v.(time.Time); ok { // in whatever zone the server is
+				values[i] = at.UTC()
+			}
+		}
+		all = append(all, values)
+	}
+	require.NoError(t, rows.Err())
+	return all
+}
+
+var tablesQuery = map[string]string{
+	"SQLite":   "SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite_%' AND name NOT LIKE 'goose_%'",
+	"Postgres": "SELECT tablename::text FROM pg_tables WHERE schemaname = current_schema() AND tablename NOT LIKE 'goose_%'",
+}
+
+// tablesOf is every row of every table, in order.
+func tablesOf(t *testing.T, name string, db *models.DB) map[string][]string {
+	t.Helper()
+	all := map[string][]string{}
+	for _, table := range column(t, db, tablesQuery[name]) {
+		for _, row := range rowsOfQuery(t, db, "SELECT * FROM "+table) {
+			text, err := json.Marshal(row)
+			require.NoError(t, err)
+			all[table] = append(all[table], string(text))
+		}
+		slices.Sort(all[table])
+	}
+	return all
+}
+
+// schemaOf is every index and trigger.
+func schemaOf(t *testing.T, name string, db *models.DB) []string {
+	t.Helper()
+	all := column(t, db, map[string]string{
+		"SQLite": "SELECT type || name || coalesce(sql, '') FROM sqlite_schema",
+		"Postgres": "SELECT indexdef FROM pg_indexes WHERE schemaname = current_schema() UNION ALL " +
+			"SELECT tgname || tgenabled::text || pg_get_triggerdef(oid) FROM pg_trigger WHERE NOT tgisinternal",
+	}[name])
+	slices.Sort(all)
+	return all
+}
