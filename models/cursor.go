@@ -7,6 +7,7 @@ import (
 	"fmt"
 
 	"revidit/review"
+	"revidit/review/service"
 )
 
 const maxPage = 200
@@ -38,7 +39,7 @@ func badCursor() error {
 	return review.Invalidf("cursor", "is none that this service gave; begin again with the first page")
 }
 
-func checkSize(page review.Page) error {
+func checkSize(page service.Page) error {
 	if page.Size < 1 || page.Size > maxPage {
 		return review.Invalidf("size", "must be from 1 to %d", maxPage)
 	}

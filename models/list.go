@@ -8,6 +8,7 @@ import (
 	"gorm.io/gorm"
 
 	"revidit/review"
+	"revidit/review/service"
 )
 
 // lineRow is a submission in a list, with what is joined to it.
@@ -43,8 +44,8 @@ const lineColumns = "s.id, s.status, s.group_id, s.family, s.qualifier, s.scient
 	"sp.storage_place, s.owner, COALESCE(p.name, '') AS owner_name, s.confidence, s.leading_family, s.contradictions, s.photo, " +
 	"s.reviewers, s.opened_at, s.changed_at, s.hold_by, s.hold_until, s.draw_rate, COALESCE(s.draw_seed, '') AS draw_seed, s.known_to, s.recheck_open"
 
-func (r lineRow) fromRow() review.SubmissionLine {
-	line := review.SubmissionLine{ID: r.ID, Status: r.Status, Group: r.GroupID, Family: r.Family, Qualifier: r.Qualifier,
+func (r lineRow) fromRow() service.SubmissionLine {
+	line := service.SubmissionLine{ID: r.ID, Status: r.Status, Group: r.GroupID, Family: r.Family, Qualifier: r.Qualifier,
 		ScientificName: r.ScientificName, Specimen: r.SpecimenID, CatalogueNumber: r.CatalogueNumber, Trip: r.Trip,
 		Drawer: r.StoragePlace, Owner: r.Owner, OwnerName: r.OwnerName, Confidence: r.Confidence, Leading: r.LeadingFamily,
 		Contradictions: r.Contradictions, Photo: r.Photo, Reviewers: r.Reviewers, OpenedAt: timeOrNil(r.OpenedAt),
@@ -80,7 +81,7 @@ type listPosition struct {
 func (p *listPosition) valid() bool { return !p.ChangedAt.IsZero() && p.ID != "" && storable(p.ID) }
 
 // FindSubmissions implements review.Reader. HeldBy and HeldUntil are as stored, even where the hold has run out.
-func (db *DB) FindSubmissions(ctx context.Context, f review.SubmissionFilter, page review.Page) ([]review.SubmissionLine, string, error) {
+func (db *DB) FindSubmissions(ctx context.Context, f service.SubmissionFilter, page service.Page) ([]service.SubmissionLine, string, error) {
 	if err := checkSize(page); err != nil {
 		return nil, "", err
 	}
@@ -109,14 +110,14 @@ func (db *DB) FindSubmissions(ctx context.Context, f review.SubmissionFilter, pa
 			return nil, "", err
 		}
 	}
-	lines := []review.SubmissionLine{}
+	lines := []service.SubmissionLine{}
 	for _, row := range rows {
 		lines = append(lines, row.fromRow())
 	}
 	return lines, next, nil
 }
 
-func matching(query *gorm.DB, f review.SubmissionFilter) *gorm.DB {
+func matching(query *gorm.DB, f service.SubmissionFilter) *gorm.DB {
 	if f.Owner == "" || f.Owner != f.Viewer {
 		// A draft, and one withdrawn as a draft, is known to its owner alone.
 		query = query.Where("s.opened_at IS NOT NULL")

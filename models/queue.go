@@ -11,6 +11,7 @@ import (
 	"gorm.io/gorm"
 
 	"revidit/review"
+	"revidit/review/service"
 )
 
 // queueRow is a submission in the queue.
@@ -58,7 +59,7 @@ func validWeight(w float64) bool { return w >= 0 && !math.IsInf(w, 1) }
 
 // FindQueue implements review.Reader. What somebody holds at AsOf stays in the list, with HeldBy and HeldUntil. Weights
 // of a cursor take the place of those of the filter.
-func (db *DB) FindQueue(ctx context.Context, f review.QueueFilter, page review.Page) ([]review.QueueLine, string, error) {
+func (db *DB) FindQueue(ctx context.Context, f service.QueueFilter, page service.Page) ([]service.QueueLine, string, error) {
 	if err := checkSize(page); err != nil {
 		return nil, "", err
 	}
@@ -90,14 +91,14 @@ func (db *DB) FindQueue(ctx context.Context, f review.QueueFilter, page review.P
 			return nil, "", err
 		}
 	}
-	lines := []review.QueueLine{}
+	lines := []service.QueueLine{}
 	for _, row := range rows {
 		lines = append(lines, row.fromRow(f.AsOf))
 	}
 	return lines, next, nil
 }
 
-func checkQueueFilter(f review.QueueFilter) error {
+func checkQueueFilter(f service.QueueFilter) error {
 	err := checkFilter("viewer", f.Viewer, "group", f.Group, "family", f.Family, "trip", f.Trip, "drawer", f.Drawer)
 	if err != nil {
 		return err
@@ -121,14 +122,14 @@ func telling(weights map[string]float64) map[string]float64 {
 }
 
 // inOrder is what waits, with its priority at the time and with the weights of a position.
-func (db *DB) inOrder(ctx context.Context, f review.QueueFilter, p queuePosition) *gorm.DB {
+func (db *DB) inOrder(ctx context.Context, f service.QueueFilter, p queuePosition) *gorm.DB {
 	now, scale := unixSeconds(p.AsOf.Time), (review.AgeScaleDays * 24 * time.Hour).Seconds()
 	return db.read(ctx).Table("(?) AS w", db.waiting(ctx, f, p.Weights)).
 		Select("w.*, "+priority+" AS priority", now, scale, now, scale)
 }
 
 // waiting is what waits and a filter lets through, with what a look tells.
-func (db *DB) waiting(ctx context.Context, f review.QueueFilter, weights map[string]float64) *gorm.DB {
+func (db *DB) waiting(ctx context.Context, f service.QueueFilter, weights map[string]float64) *gorm.DB {
 	query := db.lines(ctx).
 		Joins("LEFT JOIN (?) AS best ON best.submission_id = s.id", db.largest(ctx, weights)).
 		Select(lineColumns + ", s.queued_unix, " + lookGain + " AS look_gain").
@@ -145,7 +146,7 @@ func (db *DB) waiting(ctx context.Context, f review.QueueFilter, weights map[str
 
 // rechecks lets those through that the viewer may be asked about: who knows a specimen by another submission cannot look
 // at it blind either. Written with replace because LIKE heeds no case in SQLite.
-func rechecks(query *gorm.DB, f review.QueueFilter) *gorm.DB {
+func rechecks(query *gorm.DB, f service.QueueFilter) *gorm.DB {
 	if !f.Rechecks || f.Family != "" {
 		return query.Where("NOT s.recheck_open")
 	}
@@ -182,11 +183,11 @@ func weighedGain(weights map[string]float64) (string, []any) {
 	return "(g.gain * " + weight + " ELSE 1 END)", args
 }
 
-func (r queueRow) fromRow(asOf time.Time) review.QueueLine {
+func (r queueRow) fromRow(asOf time.Time) service.QueueLine {
 	line := r.Line.fromRow()
 	if r.Line.HoldUntil == nil || !r.Line.HoldUntil.After(asOf) {
 		line.HeldBy, line.HeldUntil = "", nil
 	}
-	return review.QueueLine{SubmissionLine: line, Gain: r.LookGain, Region: r.LookRegion, Recheck: r.Line.RecheckOpen,
+	return service.QueueLine{SubmissionLine: line, Gain: r.LookGain, Region: r.LookRegion, Recheck: r.Line.RecheckOpen,
 		WaitsSince: timeOfUnix(r.QueuedUnix), Priority: r.Priority}
 }

@@ -11,11 +11,12 @@ import (
 
 	"revidit/auth"
 	"revidit/review"
+	"revidit/review/service"
 )
 
 var (
-	_ review.Store = (*DB)(nil)
-	_ auth.Store   = (*DB)(nil)
+	_ service.Store = (*DB)(nil)
+	_ auth.Store    = (*DB)(nil)
 )
 
 // Commit implements review.Store. Events go first: their key is the lock, and whoever comes second fails on it before

@@ -14,6 +14,7 @@ import (
 	"revidit/models"
 	"revidit/models/modelstest"
 	"revidit/review"
+	"revidit/review/service"
 )
 
 // What was stored before there were groups, as the version of that time wrote it.
@@ -74,11 +75,11 @@ func TestSubmissionsOfATimeWithoutGroups(t *testing.T) {
 // requireGroup requires that lists, the queue and determinations find the one submission in a group.
 func requireGroup(t *testing.T, db *models.DB, group string) {
 	t.Helper()
-	lines, _, err := db.FindSubmissions(t.Context(), review.SubmissionFilter{Group: group}, review.Page{Size: 5})
+	lines, _, err := db.FindSubmissions(t.Context(), service.SubmissionFilter{Group: group}, service.Page{Size: 5})
 	require.NoError(t, err)
 	require.Len(t, lines, 1)
 	require.Equal(t, group, lines[0].Group)
-	queue, _, err := db.FindQueue(t.Context(), review.QueueFilter{AsOf: time.Now(), Group: group}, review.Page{Size: 5})
+	queue, _, err := db.FindQueue(t.Context(), service.QueueFilter{AsOf: time.Now(), Group: group}, service.Page{Size: 5})
 	require.NoError(t, err)
 	require.Len(t, queue, 1)
 	require.Equal(t, group, queue[0].Group)
@@ -146,7 +147,7 @@ func TestSubmissionsOfATimeWithoutRechecks(t *testing.T) {
 // those who neither own nor determined it.
 func requireBeforeRechecks(t *testing.T, db *models.DB) {
 	t.Helper()
-	lines, _, err := db.FindSubmissions(t.Context(), review.SubmissionFilter{Viewer: "ada", Owner: "ada"}, review.Page{Size: 5})
+	lines, _, err := db.FindSubmissions(t.Context(), service.SubmissionFilter{Viewer: "ada", Owner: "ada"}, service.Page{Size: 5})
 	require.NoError(t, err)
 	known := map[string][]string{}
 	for _, l := range lines {
@@ -156,8 +157,8 @@ func requireBeforeRechecks(t *testing.T, db *models.DB) {
 	}
 	require.Equal(t, map[string][]string{"draft": {"ada"}, "open": {"ada", "bob", "cyd", "dan", "old"}, "closed": {"ada"}}, known)
 	for viewer, want := range map[string]int{"eve": 1, "bob": 1, "ada": 0, "old": 0} {
-		queue, _, err := db.FindQueue(t.Context(), review.QueueFilter{AsOf: time.Unix(1778760000, 0), Viewer: viewer, Rechecks: true,
-			Weights: map[string]float64{"head": 0.5}}, review.Page{Size: 5})
+		queue, _, err := db.FindQueue(t.Context(), service.QueueFilter{AsOf: time.Unix(1778760000, 0), Viewer: viewer, Rechecks: true,
+			Weights: map[string]float64{"head": 0.5}}, service.Page{Size: 5})
 		require.NoError(t, err)
 		require.Len(t, queue, want, viewer)
 		if want == 0 {

@@ -17,17 +17,17 @@ type withheldRow struct {
 
 func (withheldRow) TableName() string { return "withheld" }
 
-func toWithheldRow(s review.SealedWithheld) withheldRow {
+func toWithheldRow(s review.WithheldRecord) withheldRow {
 	return withheldRow{ID: s.ID, Digest: s.Digest, Salt: s.Salt, Body: s.Body}
 }
 
-func (r withheldRow) fromRow() review.SealedWithheld {
-	return review.SealedWithheld{ID: r.ID, Digest: r.Digest, Salt: r.Salt, Body: r.Body}
+func (r withheldRow) fromRow() review.WithheldRecord {
+	return review.WithheldRecord{ID: r.ID, Digest: r.Digest, Salt: r.Salt, Body: r.Body}
 }
 
 // Withheld implements review.Reader.
-func (db *DB) Withheld(ctx context.Context, ids []string) (map[string]review.SealedWithheld, error) {
-	found := map[string]review.SealedWithheld{}
+func (db *DB) Withheld(ctx context.Context, ids []string) (map[string]review.WithheldRecord, error) {
+	found := map[string]review.WithheldRecord{}
 	ids = storableIDs(ids)
 	if len(ids) == 0 {
 		return found, nil

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"revidit/review/diagnosis"
+	"revidit/review/judgement"
 )
 
 // BlindCheck is what a reviewer saw who knew nothing of the name, the stated state or what others said: the marked
@@ -113,9 +114,9 @@ func blindCandidates(person string, s *Submission, spec *Specimen, t *diagnosis.
 	return all
 }
 
-func decideBlind(m Moment, s *Submission, asked Observation, form BlindForm, judge *Judge) (decision, error) {
+func DecideBlind(m Moment, s *Submission, asked Observation, form BlindForm, judge *judgement.Judge) (Decision, error) {
 	if _, err := Transition(m.Actor, ActBlind, s); err != nil {
-		return decision{}, err
+		return Decision{}, err
 	}
 	var p Problems
 	switch form.Kind {
@@ -132,11 +133,35 @@ func decideBlind(m Moment, s *Submission, asked Observation, form BlindForm, jud
 	default:
 		p.Addf("kind", "must be not-visible, part-missing or cannot-judge")
 	}
-	checkText(&p, "note", form.Note, 0, maxNote)
+	CheckText(&p, "note", form.Note, 0, MaxNote)
 	if err := p.Err(); err != nil {
-		return decision{}, err
+		return Decision{}, err
 	}
 	check := BlindCheck{Observation: asked.ID, State: form.State, Kind: form.Kind, Note: strings.TrimSpace(form.Note),
 		By: m.Actor.Person, Role: m.Actor.Role, Rate: s.Draw.Rate, At: m.Now}
-	return decision{submission: []Change{&BlindChecked{Check: check}}}, nil
+	return Decision{Submission: []Change{&BlindChecked{Check: check}}}, nil
+}
+
+// Hidden is an error where the actor is to look blind before anything is shown.
+func (now *Dossier) Hidden() error {
+	look := now.Submission.ID
+	if OnPanel(now.Actor, now.Submission, now.Siblings) {
+		return &Error{Kind: KindBlind, Look: look, Message: "This determination is closed and was drawn to be looked at again by people who have not seen it. Name the family from the photos first, or leave the panel: then you see everything."}
+	}
+	if _, drawn := drawnBlind(now.Actor, now.Submission, now.Specimen, now.Siblings, now.Judge.Tables()); !drawn {
+		return nil
+	}
+	if now.Submission.Status == StatusReturned {
+		return Errorf(KindBlind, "You are drawn to look at this submission blind, and it is with its owner at present. You can look when it comes back.")
+	}
+	return &Error{Kind: KindBlind, Look: look, Message: "You are drawn to look at one character of this submission before you see anything else of it. Answer that question first."}
+}
+
+// Asked is the observation that the actor is to look at blind now.
+func (now *Dossier) Asked() (Observation, error) {
+	o, drawn := drawnBlind(now.Actor, now.Submission, now.Specimen, now.Siblings, now.Judge.Tables())
+	if !drawn {
+		return Observation{}, Errorf(KindConflict, "There is nothing here for you to look at blind. Nothing was stored.")
+	}
+	return o, nil
 }

@@ -6,6 +6,8 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/require"
+
+	"revidit/review/judgement"
 )
 
 func TestDrawsComeAtTheirRateAndStay(t *testing.T) {
@@ -99,11 +101,11 @@ func TestABlindLookCountsOnce(t *testing.T) {
 	o := spec.Observations[0]
 	sub.Blind = []BlindCheck{{Observation: o.ID, State: "rest", By: "r", Role: RoleReviewer}, {Observation: o.ID, Kind: VerdictNotVisible, By: "x", Role: RoleReviewer}}
 	sub.Verdicts = []Verdict{{Observation: o.ID, Kind: VerdictConfirm, By: "r", Role: RoleReviewer}, {Observation: o.ID, Kind: VerdictConfirm, By: "x", Role: RoleReviewer}}
-	e := weighing{}.evidenceOf(&sub, &spec, nil, beetles.Tables())
-	at := slices.IndexFunc(e.Stated, func(s Stated) bool { return s.Character == o.Character })
-	require.Equal(t, []Report{{Kind: ReportStated, Accuracy: reviewerAccuracy}, {Kind: ReportBlind, Better: "rest", Accuracy: reviewerAccuracy},
-		{Kind: ReportConfirmed, Accuracy: reviewerAccuracy, Anchoring: reviewerAnchoring}}, e.Stated[at].Reports)
+	e := Weighing{}.Evidence(&sub, &spec, nil, beetles.Tables())
+	at := slices.IndexFunc(e.Stated, func(s judgement.Stated) bool { return s.Character == o.Character })
+	require.Equal(t, []judgement.Report{{Kind: judgement.ReportStated, Accuracy: ReviewerAccuracy}, {Kind: judgement.ReportBlind, Better: "rest", Accuracy: ReviewerAccuracy},
+		{Kind: judgement.ReportConfirmed, Accuracy: ReviewerAccuracy, Anchoring: ReviewerAnchoring}}, e.Stated[at].Reports)
 	without := sub
 	without.Blind = nil
-	require.Less(t, weighing{}.assess(beetles, &sub, &spec, nil).Confidence, weighing{}.assess(beetles, &without, &spec, nil).Confidence)
+	require.Less(t, Weighing{}.Assess(beetles, &sub, &spec, nil).Confidence, Weighing{}.Assess(beetles, &without, &spec, nil).Confidence)
 }

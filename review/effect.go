@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
+
+	"revidit/review/judgement"
 )
 
 // Effect is what other tables would do to the determinations that stand: computed before anybody decides.
@@ -32,24 +34,20 @@ type Affected struct {
 const (
 	// maxAffected bounds the list that a page shows; the counts are of all.
 	maxAffected = 500
-	// noticeable is the change of a confidence below which it is left out: a thousandth changes no decision.
-	noticeable = 0.001
 )
 
-// compare assesses one determination with the tables in force and with others.
-func compare(present, other *Judge, now *situation) (Affected, bool) {
-	s, policy := now.submission, now.policy
-	before := now.weighing().assess(present, s, now.specimen, now.siblings)
-	after := now.weighing().assess(other, s, now.specimen, now.siblings)
-	a := Affected{Submission: s.ID, CatalogueNumber: now.specimen.Label.CatalogueNumber, Family: s.Determination.Family, Status: s.Status,
-		Before: before.Confidence, After: after.Confidence, Doubts: []string{},
-		Gone: missingFrom(before.Contradictions, after.Contradictions), New: missingFrom(after.Contradictions, before.Contradictions)}
-	a.Doubts = doubts(other, policy, before, after)
-	changed := len(a.Doubts)+len(a.Gone)+len(a.New) > 0 || math.Abs(a.Before-a.After) >= noticeable
-	return a, changed
+// Compare assesses one determination with the tables in force and with others, and says whether they judge otherwise.
+func (now *Dossier) Compare(present, other *judgement.Judge) (Affected, bool) {
+	s, policy := now.Submission, now.Policy
+	before := now.weighing().Assess(present, s, now.Specimen, now.Siblings)
+	after := now.weighing().Assess(other, s, now.Specimen, now.Siblings)
+	d := judgement.DifferenceOf(before, after)
+	a := Affected{Submission: s.ID, CatalogueNumber: now.Specimen.Label.CatalogueNumber, Family: s.Determination.Family, Status: s.Status,
+		Before: before.Confidence, After: after.Confidence, Doubts: doubts(other, policy, before, after), Gone: d.Gone, New: d.New}
+	return a, d.Noticeable || len(a.Doubts) > 0
 }
 
-func doubts(other *Judge, policy Policy, before, after Assessment) []string {
+func doubts(other *judgement.Judge, policy Policy, before, after judgement.Assessment) []string {
 	found := []string{}
 	if _, ok := other.Tables().Family(after.Family); !ok {
 		return append(found, "the tables would have no family "+after.Family)
@@ -58,40 +56,18 @@ func doubts(other *Judge, policy Policy, before, after Assessment) []string {
 		found = append(found, fmt.Sprintf("the confidence would fall from %.3f to %.3f, below the policy's %.3f",
 			before.Confidence, roundDown(after.Confidence), policy.Confidence))
 	}
-	if leads(before) == before.Family && leads(after) != after.Family {
-		found = append(found, leads(after)+" would lead")
+	if before.Leads() == before.Family && after.Leads() != after.Family {
+		found = append(found, after.Leads()+" would lead")
 	}
 	for _, c := range after.Contradictions {
-		if policy.stops(c.Kind) && !slices.ContainsFunc(before.Contradictions, c.same) {
+		if policy.stops(c.Kind) && !slices.ContainsFunc(before.Contradictions, c.Same) {
 			found = append(found, fmt.Sprintf("%s would be %s", c.Character, c.Kind))
 		}
 	}
 	return found
 }
 
-func leads(a Assessment) string {
-	if len(a.Ranking) == 0 {
-		return ""
-	}
-	return a.Ranking[0].Family
-}
-
-func (c Contradiction) same(other Contradiction) bool {
-	return c.Kind == other.Kind && c.Character == other.Character && c.State == other.State
-}
-
-// missingFrom are the contradictions of some that stand not among others, in words.
-func missingFrom(some, others []Contradiction) []string {
-	words := []string{}
-	for _, c := range some {
-		if !slices.ContainsFunc(others, c.same) {
-			words = append(words, fmt.Sprintf("%s: %s, %s", c.Kind, c.Character, c.State))
-		}
-	}
-	return words
-}
-
-func (e *Effect) add(a Affected) {
+func (e *Effect) Add(a Affected) {
 	e.Changed++
 	if len(a.Doubts) > 0 {
 		e.InDoubt++
@@ -99,8 +75,8 @@ func (e *Effect) add(a Affected) {
 	e.List = append(e.List, a)
 }
 
-// finish orders the list and cuts it to what a page can show.
-func (e *Effect) finish() {
+// Finish orders the list and cuts it to what a page can show.
+func (e *Effect) Finish() {
 	slices.SortStableFunc(e.List, func(a, b Affected) int {
 		if d := len(b.Doubts) - len(a.Doubts); d != 0 {
 			return d

@@ -31,9 +31,9 @@ func TestCompareTellsWhatAChangedCellPutsInDoubt(t *testing.T) {
 	require.Empty(t, problems)
 	other := NewJudge(tables)
 	sub, spec := clickBeetle()
-	now := &situation{submission: &sub, specimen: &spec, siblings: []Submission{sub}, policy: DefaultPolicy()}
+	now := &Dossier{Submission: &sub, Specimen: &spec, Siblings: []Submission{sub}, Policy: DefaultPolicy()}
 
-	a, changed := compare(present, other, now)
+	a, changed := now.Compare(present, other)
 	require.True(t, changed)
 	require.Greater(t, a.Before, 0.8)
 	require.Less(t, a.After, 0.5)
@@ -41,17 +41,17 @@ func TestCompareTellsWhatAChangedCellPutsInDoubt(t *testing.T) {
 	require.Contains(t, strings.Join(a.Doubts, "; "), "would lead")
 	require.Equal(t, "A-1", a.CatalogueNumber)
 
-	same, changed := compare(present, present, now)
+	same, changed := now.Compare(present, present)
 	require.False(t, changed)
 	require.Equal(t, same.Before, same.After)
 }
 
 func TestEffectCountsAllAndShowsTheDoubtedFirst(t *testing.T) {
 	e := Effect{}
-	e.add(Affected{Submission: "little", Before: 0.9, After: 0.89})
-	e.add(Affected{Submission: "much", Before: 0.9, After: 0.2})
-	e.add(Affected{Submission: "doubted", Before: 0.9, After: 0.88, Doubts: []string{"x"}})
-	e.finish()
+	e.Add(Affected{Submission: "little", Before: 0.9, After: 0.89})
+	e.Add(Affected{Submission: "much", Before: 0.9, After: 0.2})
+	e.Add(Affected{Submission: "doubted", Before: 0.9, After: 0.88, Doubts: []string{"x"}})
+	e.Finish()
 	require.Equal(t, 3, e.Changed)
 	require.Equal(t, 1, e.InDoubt)
 	require.Equal(t, []string{"doubted", "much", "little"}, []string{e.List[0].Submission, e.List[1].Submission, e.List[2].Submission})
@@ -60,16 +60,16 @@ func TestEffectCountsAllAndShowsTheDoubtedFirst(t *testing.T) {
 func TestCellProposalNeedsTwoCurators(t *testing.T) {
 	open := &CellProposal{Status: ProposalOpen, By: "a"}
 	own, other := Actor{Person: "a", Role: RoleCurator}, Actor{Person: "b", Role: RoleCurator}
-	require.Equal(t, KindForbidden, KindOf(open.mayBecome(ProposalApproved, own)))
-	require.Equal(t, KindForbidden, KindOf(open.mayBecome(ProposalRefused, own)))
-	require.NoError(t, open.mayBecome(ProposalWithdrawn, own))
-	require.NoError(t, open.mayBecome(ProposalApproved, other))
-	require.Equal(t, KindForbidden, KindOf(open.mayBecome(ProposalWithdrawn, other)))
-	require.Equal(t, KindInvalid, KindOf(open.mayBecome(ProposalReleased, other)))
+	require.Equal(t, KindForbidden, KindOf(open.MayBecome(ProposalApproved, own)))
+	require.Equal(t, KindForbidden, KindOf(open.MayBecome(ProposalRefused, own)))
+	require.NoError(t, open.MayBecome(ProposalWithdrawn, own))
+	require.NoError(t, open.MayBecome(ProposalApproved, other))
+	require.Equal(t, KindForbidden, KindOf(open.MayBecome(ProposalWithdrawn, other)))
+	require.Equal(t, KindInvalid, KindOf(open.MayBecome(ProposalReleased, other)))
 	for _, ended := range []ProposalStatus{ProposalRefused, ProposalWithdrawn, ProposalReleased} {
-		require.Equal(t, KindConflict, KindOf((&CellProposal{Status: ended, By: "a"}).mayBecome(ProposalApproved, other)))
+		require.Equal(t, KindConflict, KindOf((&CellProposal{Status: ended, By: "a"}).MayBecome(ProposalApproved, other)))
 	}
 	approved := &CellProposal{Status: ProposalApproved, By: "a"}
-	require.NoError(t, approved.mayBecome(ProposalRefused, other), "until it is released it can still be refused")
-	require.Equal(t, KindConflict, KindOf(approved.mayBecome(ProposalApproved, other)))
+	require.NoError(t, approved.MayBecome(ProposalRefused, other), "until it is released it can still be refused")
+	require.Equal(t, KindConflict, KindOf(approved.MayBecome(ProposalApproved, other)))
 }

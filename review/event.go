@@ -5,6 +5,8 @@ import (
 	"encoding/json"
 	"fmt"
 	"time"
+
+	"revidit/review/judgement"
 )
 
 // Event is one change, never altered after it was written. Streams are "specimen/ID", "submission/ID", "policy", "tables/GROUP" and
@@ -37,15 +39,15 @@ const PolicyStream = "policy"
 type (
 	// SpecimenRegistered begins a specimen.
 	SpecimenRegistered struct {
-		ID    string `json:"id"`
-		Label Label  `json:"label"`
-		Seal  Seal   `json:"seal"`
+		ID          string      `json:"id"`
+		Label       Label       `json:"label"`
+		Withholding Withholding `json:"seal"`
 	}
 	// LabelCorrected replaces the label data; the former stay readable in the events.
 	LabelCorrected struct {
-		Label  Label  `json:"label"`
-		Seal   Seal   `json:"seal"`
-		Reason string `json:"reason"`
+		Label       Label       `json:"label"`
+		Withholding Withholding `json:"seal"`
+		Reason      string      `json:"reason"`
 	}
 	// PhotosAdded adds photos; one with a known id replaces it (its view was corrected in a draft).
 	PhotosAdded struct {
@@ -80,8 +82,8 @@ type (
 	Held struct {
 		Until time.Time `json:"until"`
 	}
-	// Released ends a hold early.
-	Released struct{}
+	// HoldEnded ends a hold early.
+	HoldEnded struct{}
 	// VerdictsGiven are one reviewer's verdicts of one sitting.
 	VerdictsGiven struct {
 		Verdicts []Verdict `json:"verdicts"`
@@ -104,7 +106,7 @@ type (
 	}
 	// Assessed is what the service computed, with the versions it computed from.
 	Assessed struct {
-		Assessment Assessment `json:"assessment"`
+		Assessment judgement.Assessment `json:"assessment"`
 		// Gain is what one more look is expected to tell, in bits: the queue orders by it. Gains are those of the regions of
 		// the body, the best first. They count what reviewers said, and are told to nobody who has not looked.
 		Gain  float64      `json:"gain"`
@@ -158,7 +160,7 @@ func (*Drafted) EventKind() string              { return "drafted" }
 func (*Revised) EventKind() string              { return "revised" }
 func (*Submitted) EventKind() string            { return "submitted" }
 func (*Held) EventKind() string                 { return "held" }
-func (*Released) EventKind() string             { return "released" }
+func (*HoldEnded) EventKind() string            { return "released" }
 func (*VerdictsGiven) EventKind() string        { return "verdicts-given" }
 func (*OpinionGiven) EventKind() string         { return "opinion-given" }
 func (*Replied) EventKind() string              { return "replied" }
@@ -180,7 +182,7 @@ func init() {
 		func() Change { return &PhotosAdded{} }, func() Change { return &ObservationsRecorded{} },
 		func() Change { return &ObservationWithdrawn{} }, func() Change { return &Drafted{} },
 		func() Change { return &Revised{} }, func() Change { return &Submitted{} },
-		func() Change { return &Held{} }, func() Change { return &Released{} },
+		func() Change { return &Held{} }, func() Change { return &HoldEnded{} },
 		func() Change { return &VerdictsGiven{} }, func() Change { return &OpinionGiven{} },
 		func() Change { return &Replied{} }, func() Change { return &Returned{} },
 		func() Change { return &Answered{} }, func() Change { return &Assessed{} },
@@ -215,3 +217,6 @@ func DecodeChange(kind, data string) (Change, error) {
 	}
 	return change, nil
 }
+
+// WithoutDraw leaves out the dice, by which one could work out who is to look blind.
+func (*Submitted) WithoutDraw() Change { return &Submitted{} }

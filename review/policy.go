@@ -6,6 +6,8 @@ import (
 	"math"
 	"slices"
 	"time"
+
+	"revidit/review/judgement"
 )
 
 // Policy says when a determination settles. It is stored, versioned and shown.
@@ -88,7 +90,7 @@ func (p Policy) Check() error {
 	if len(p.Experts) > 1000 {
 		problems.Addf("experts", "at most 1000 families")
 	}
-	checkText(&problems, "reason", p.Reason, 1, maxNote)
+	CheckText(&problems, "reason", p.Reason, 1, MaxNote)
 	return problems.Err()
 }
 
@@ -98,7 +100,7 @@ func (p Policy) Missing(s *Submission) []string {
 	var missing []string
 	agreeing := s.Agreeing()
 	if n := p.Reviewers - len(agreeing); n > 0 {
-		missing = append(missing, fmt.Sprintf("%d more %s must agree with the name", n, plural(n, "reviewer", "reviewers")))
+		missing = append(missing, fmt.Sprintf("%d more %s must agree with the name", n, Plural(n, "reviewer", "reviewers")))
 	}
 	if named := p.Experts[s.Determination.Family]; len(named) > 0 && !anyOf(named, agreeing) {
 		missing = append(missing, "one of the reviewers named for "+s.Determination.Family+" must agree")
@@ -122,11 +124,11 @@ func (p Policy) Missing(s *Submission) []string {
 
 // Unanswered are the contradictions that stop a settlement: excluded ones where the policy asks for a reason,
 // combinations and incompatible statements, as long as nobody has replied to them.
-func (p Policy) Unanswered(s *Submission) []Contradiction {
+func (p Policy) Unanswered(s *Submission) []judgement.Contradiction {
 	if s.Assessment == nil {
 		return nil
 	}
-	var open []Contradiction
+	var open []judgement.Contradiction
 	for _, c := range s.Assessment.Contradictions {
 		if p.stops(c.Kind) && !s.replied(c) {
 			open = append(open, c)
@@ -135,17 +137,17 @@ func (p Policy) Unanswered(s *Submission) []Contradiction {
 	return open
 }
 
-func (p Policy) stops(kind ContradictionKind) bool {
+func (p Policy) stops(kind judgement.ContradictionKind) bool {
 	switch kind {
-	case Excluded:
+	case judgement.Excluded:
 		return p.ExcludedNeedsReason
-	case Combination, Incompatible:
+	case judgement.Combination, judgement.Incompatible:
 		return true
 	}
 	return false
 }
 
-func (s *Submission) replied(c Contradiction) bool {
+func (s *Submission) replied(c judgement.Contradiction) bool {
 	for _, r := range s.Replies {
 		if r.Kind == c.Kind && r.Character == c.Character && r.State == c.State {
 			return true
@@ -177,11 +179,4 @@ func anyOf(named, present []string) bool {
 		}
 	}
 	return false
-}
-
-func plural(n int, one, many string) string {
-	if n == 1 {
-		return one
-	}
-	return many
 }

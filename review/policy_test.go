@@ -4,13 +4,15 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/require"
+
+	"revidit/review/judgement"
 )
 
 // ready is a submission that settles under DefaultPolicy; each case breaks one thing.
 func ready(change func(*Submission)) *Submission {
 	s := &Submission{Status: StatusOpen, Owner: "owner", Determination: Determination{Family: "Elateridae", Determiner: "owner"},
 		Opinions:   []Opinion{{Kind: OpinionAgrees, By: "a"}, {Kind: OpinionAgrees, By: "b"}},
-		Assessment: &Assessment{Family: "Elateridae", Confidence: 0.97}}
+		Assessment: &judgement.Assessment{Family: "Elateridae", Confidence: 0.97}}
 	change(s)
 	return s
 }
@@ -19,7 +21,7 @@ func TestMissing(t *testing.T) {
 	policy := DefaultPolicy()
 	expert := policy
 	expert.Experts = map[string][]string{"Elateridae": {"c"}}
-	excluded := Contradiction{Kind: Excluded, Character: "prosternal-process", State: "fixed-spine"}
+	excluded := judgement.Contradiction{Kind: judgement.Excluded, Character: "prosternal-process", State: "fixed-spine"}
 	lenient := policy
 	lenient.ExcludedNeedsReason = false
 	for _, c := range []struct {
@@ -38,21 +40,21 @@ func TestMissing(t *testing.T) {
 		{"expert agrees", expert, func(s *Submission) { s.Opinions[0].By = "c" }, ""},
 		{"not assessed", policy, func(s *Submission) { s.Assessment = nil }, "not been assessed"},
 		{"low confidence", policy, func(s *Submission) { s.Assessment.Confidence = 0.9499 }, "0.949, below 0.950"},
-		{"excluded", policy, func(s *Submission) { s.Assessment.Contradictions = []Contradiction{excluded} }, "needs a written reason"},
+		{"excluded", policy, func(s *Submission) { s.Assessment.Contradictions = []judgement.Contradiction{excluded} }, "needs a written reason"},
 		{"excluded, answered", policy, func(s *Submission) {
-			s.Assessment.Contradictions = []Contradiction{excluded}
-			s.Replies = []Reply{{Kind: Excluded, Character: "prosternal-process", State: "fixed-spine", Reason: "glued specimen"}}
+			s.Assessment.Contradictions = []judgement.Contradiction{excluded}
+			s.Replies = []Reply{{Kind: judgement.Excluded, Character: "prosternal-process", State: "fixed-spine", Reason: "glued specimen"}}
 		}, ""},
 		{"excluded, another one answered", policy, func(s *Submission) {
-			s.Assessment.Contradictions = []Contradiction{excluded}
-			s.Replies = []Reply{{Kind: Excluded, Character: "prosternal-process", State: "absent-or-short"}}
+			s.Assessment.Contradictions = []judgement.Contradiction{excluded}
+			s.Replies = []Reply{{Kind: judgement.Excluded, Character: "prosternal-process", State: "absent-or-short"}}
 		}, "needs a written reason"},
-		{"excluded, policy does not mind", lenient, func(s *Submission) { s.Assessment.Contradictions = []Contradiction{excluded} }, ""},
+		{"excluded, policy does not mind", lenient, func(s *Submission) { s.Assessment.Contradictions = []judgement.Contradiction{excluded} }, ""},
 		{"incompatible always needs one", lenient, func(s *Submission) {
-			s.Assessment.Contradictions = []Contradiction{{Kind: Incompatible, Character: "rostrum", State: "none"}}
+			s.Assessment.Contradictions = []judgement.Contradiction{{Kind: judgement.Incompatible, Character: "rostrum", State: "none"}}
 		}, "needs a written reason"},
 		{"unusual is only a flag", policy, func(s *Submission) {
-			s.Assessment.Contradictions = []Contradiction{{Kind: Unusual, Character: "lustre", State: "metallic"}}
+			s.Assessment.Contradictions = []judgement.Contradiction{{Kind: judgement.Unusual, Character: "lustre", State: "metallic"}}
 		}, ""},
 	} {
 		t.Run(c.name, func(t *testing.T) {

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"revidit/review/diagnosis"
+	"revidit/review/judgement"
 )
 
 // Recheck is a look at a closed determination by reviewers who have had nothing to do with it and are shown the photos
@@ -30,7 +31,7 @@ type Claim struct {
 }
 
 // claimOf is the claim of an assessment.
-func claimOf(a Assessment) Claim {
+func claimOf(a judgement.Assessment) Claim {
 	if len(a.Ranking) == 0 {
 		return Claim{}
 	}
@@ -101,8 +102,8 @@ func init() {
 	newChange["panel-left"] = func() Change { return &PanelLeft{} }
 }
 
-// onPanel says whether a person is to look at a closed submission before seeing anything of it.
-func onPanel(person Actor, s *Submission, siblings []Submission) bool {
+// OnPanel says whether a person is to look at a closed submission before seeing anything of it.
+func OnPanel(person Actor, s *Submission, siblings []Submission) bool {
 	return s.RecheckOpen() && person.Role == RoleReviewer && !knows(person.Person, s, siblings)
 }
 
@@ -113,26 +114,26 @@ func (s *Submission) RecheckOpen() bool {
 }
 
 // recheck draws whether a submission that has just been confirmed or left undetermined is looked at again.
-func (now *situation) recheck(made Change) (Change, bool) {
+func (now *Dossier) recheck(made Change) (Change, bool) {
 	switch made.(type) {
 	case *Confirmed, *Undetermined:
 	default:
 		return nil, false
 	}
-	chance := Draw{Rate: now.policy.RecheckRate, Seed: now.seed()}
+	chance := Draw{Rate: now.Policy.RecheckRate, Seed: now.Seed()}
 	if !chance.Drawn("recheck") {
 		return nil, false
 	}
-	return &RecheckDrawn{Rate: chance.Rate, Panel: now.policy.Panel}, true
+	return &RecheckDrawn{Rate: chance.Rate, Panel: now.Policy.Panel}, true
 }
 
-func decidePanel(m Moment, s *Submission, form PanelForm, t *diagnosis.Tables) (decision, error) {
+func DecidePanel(m Moment, s *Submission, form PanelForm, t *diagnosis.Tables) (Decision, error) {
 	if _, err := Transition(m.Actor, ActPanel, s); err != nil {
-		return decision{}, err
+		return Decision{}, err
 	}
 	var p Problems
 	name := form.Family
-	if name != "" && name != NoneOfThese {
+	if name != "" && name != judgement.NoneOfThese {
 		family, _, ok := t.Resolve(name)
 		if !ok {
 			p.Addf("family", "%q is not a family of these tables, nor an old name of one", name)
@@ -140,19 +141,19 @@ func decidePanel(m Moment, s *Submission, form PanelForm, t *diagnosis.Tables) (
 			name = family.Name
 		}
 	}
-	checkText(&p, "note", form.Note, 0, maxNote)
+	CheckText(&p, "note", form.Note, 0, MaxNote)
 	if err := p.Err(); err != nil {
-		return decision{}, err
+		return Decision{}, err
 	}
 	opinion := PanelOpinion{Family: name, Note: strings.TrimSpace(form.Note), By: m.Actor.Person, At: m.Now}
-	return decision{submission: []Change{&PanelOpinionGiven{Opinion: opinion}}}, nil
+	return Decision{Submission: []Change{&PanelOpinionGiven{Opinion: opinion}}}, nil
 }
 
-func decideLeave(m Moment, s *Submission) (decision, error) {
+func DecideLeave(m Moment, s *Submission) (Decision, error) {
 	if _, err := Transition(m.Actor, ActPanel, s); err != nil {
-		return decision{}, err
+		return Decision{}, err
 	}
-	return decision{submission: []Change{&PanelLeft{}}}, nil
+	return Decision{Submission: []Change{&PanelLeft{}}}, nil
 }
 
 func (s *Submission) applyRecheck(e Event) {

@@ -4,6 +4,8 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/require"
+
+	"revidit/review/judgement"
 )
 
 // settled is a case that two reviewers have confirmed.
@@ -46,32 +48,32 @@ func TestARecheckIsDrawnWhenItCloses(t *testing.T) {
 func TestThePanelIsOfPeopleWhoKnowNothing(t *testing.T) {
 	r, c := recheckedCase(t)
 	s := c.Submission()
-	require.False(t, onPanel(Actor{Person: "r1", Role: RoleReviewer}, s, nil), "reviewed it")
-	require.False(t, onPanel(Actor{Person: "o", Role: RoleReviewer}, s, nil), "owns it")
-	require.False(t, onPanel(Actor{Person: "p1", Role: RoleCurator}, s, nil), "sees everything")
-	require.False(t, onPanel(Actor{Person: "p1", Role: RoleMember}, s, nil))
+	require.False(t, OnPanel(Actor{Person: "r1", Role: RoleReviewer}, s, nil), "reviewed it")
+	require.False(t, OnPanel(Actor{Person: "o", Role: RoleReviewer}, s, nil), "owns it")
+	require.False(t, OnPanel(Actor{Person: "p1", Role: RoleCurator}, s, nil), "sees everything")
+	require.False(t, OnPanel(Actor{Person: "p1", Role: RoleMember}, s, nil))
 	say := func(person, family string) error {
-		return c.act(r.moment(person, RoleReviewer), r.club, func(now *situation) (decision, error) {
-			return decidePanel(now.Moment, now.submission, PanelForm{Family: family}, now.judge.Tables())
+		return c.act(r.moment(person, RoleReviewer), r.club, func(now *Dossier) (Decision, error) {
+			return DecidePanel(now.Moment, now.Submission, PanelForm{Family: family}, now.Judge.Tables())
 		})
 	}
 	require.Equal(t, KindInvalid, KindOf(say("p1", "Nothing of the kind")))
 	for _, person := range []string{"p1", "p2"} {
-		require.True(t, onPanel(Actor{Person: person, Role: RoleReviewer}, s, nil))
+		require.True(t, OnPanel(Actor{Person: person, Role: RoleReviewer}, s, nil))
 		require.NoError(t, say(person, "Buprestidae"))
-		require.False(t, onPanel(Actor{Person: person, Role: RoleReviewer}, s, nil), "once is enough")
+		require.False(t, OnPanel(Actor{Person: person, Role: RoleReviewer}, s, nil), "once is enough")
 		_, known := s.Recheck.Truth()
 		require.False(t, known, "not complete")
 	}
-	require.NoError(t, c.act(r.moment("p3", RoleReviewer), r.club, func(now *situation) (decision, error) {
-		return decideLeave(now.Moment, now.submission)
+	require.NoError(t, c.act(r.moment("p3", RoleReviewer), r.club, func(now *Dossier) (Decision, error) {
+		return DecideLeave(now.Moment, now.Submission)
 	}))
-	require.False(t, onPanel(Actor{Person: "p3", Role: RoleReviewer}, s, nil), "has chosen to see it")
+	require.False(t, OnPanel(Actor{Person: "p3", Role: RoleReviewer}, s, nil), "has chosen to see it")
 	require.NoError(t, say("p4", "Elateridae"))
 	truth, known := s.Recheck.Truth()
 	require.True(t, known)
 	require.Equal(t, "Buprestidae", truth)
-	require.False(t, onPanel(Actor{Person: "p5", Role: RoleReviewer}, s, nil), "complete")
+	require.False(t, OnPanel(Actor{Person: "p5", Role: RoleReviewer}, s, nil), "complete")
 	require.Equal(t, StatusConfirmed, s.Status, "a panel finds out; it decides nothing")
 }
 
@@ -84,16 +86,16 @@ func TestADividedPanelKnowsNoTruth(t *testing.T) {
 		_, known := r.Truth()
 		require.False(t, known, families)
 	}
-	none := Recheck{Panel: 3, Opinions: []PanelOpinion{{Family: NoneOfThese}, {Family: NoneOfThese}, {Family: "A"}}}
+	none := Recheck{Panel: 3, Opinions: []PanelOpinion{{Family: judgement.NoneOfThese}, {Family: judgement.NoneOfThese}, {Family: "A"}}}
 	truth, known := none.Truth()
 	require.True(t, known)
-	require.Equal(t, NoneOfThese, truth)
+	require.Equal(t, judgement.NoneOfThese, truth)
 }
 
 func TestReopeningEndsARecheck(t *testing.T) {
 	r, c := recheckedCase(t)
-	require.NoError(t, c.act(r.moment("k", RoleCurator), r.club, func(now *situation) (decision, error) {
-		return decideReopen(now.Moment, now.submission, "a better photo has come")
+	require.NoError(t, c.act(r.moment("k", RoleCurator), r.club, func(now *Dossier) (Decision, error) {
+		return DecideReopen(now.Moment, now.Submission, "a better photo has come")
 	}))
 	require.Nil(t, c.Submission().Recheck)
 }

@@ -23,42 +23,6 @@ type Release struct {
 // TablesStream is the stream of the releases of a group.
 func TablesStream(group string) string { return "tables/" + group }
 
-// ProposalStream is the stream of a proposed change of a cell.
-func ProposalStream(id string) string { return "cell-proposal/" + id }
-
-// ProposalStatus is where a proposed change of a cell stands.
-type ProposalStatus string
-
-const (
-	// ProposalOpen: waits for another curator. Left by approve, refuse and withdraw.
-	ProposalOpen ProposalStatus = "open"
-	// ProposalApproved: another curator agrees; the next release takes it in.
-	ProposalApproved ProposalStatus = "approved"
-	ProposalRefused  ProposalStatus = "refused"
-	// ProposalWithdrawn: who proposed it took it back.
-	ProposalWithdrawn ProposalStatus = "withdrawn"
-	// ProposalReleased: it is part of a release.
-	ProposalReleased ProposalStatus = "released"
-)
-
-// CellProposal is a proposed change of one cell of the tables.
-type CellProposal struct {
-	ID       string             `json:"id"`
-	Seq      int                `json:"seq"`
-	Group    string             `json:"group"`
-	BaseHash string             `json:"base_hash"` // release that it was proposed against
-	Edit     diagnosis.CellEdit `json:"edit"`
-	Reason   string             `json:"reason"`
-	Status   ProposalStatus     `json:"status"`
-	By       string             `json:"by"`
-	At       time.Time          `json:"at"`
-	// DecidedBy approved or refused it (or withdrew it), with the words of DecisionReason.
-	DecidedBy      string     `json:"decided_by,omitempty"`
-	DecidedAt      *time.Time `json:"decided_at,omitempty"`
-	DecisionReason string     `json:"decision_reason,omitempty"`
-	Release        string     `json:"release,omitempty"` // hash
-}
-
 // Changes of the tables.
 type (
 	// CellProposed begins a proposal.

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"maps"
 	"slices"
+
+	"revidit/review/confidence"
 )
 
 // ReliabilityStream is the stream of what is known of people who report on a group.
@@ -50,7 +52,7 @@ func ReplayReliability(group string, events []Event) (Reliability, error) {
 
 // NewReliability knows the roles only.
 func NewReliability(group string) Reliability {
-	return Reliability{Group: group, Added: []string{}, People: map[string]PersonKnown{}, Warnings: nonNilWarnings(nil)}
+	return Reliability{Group: group, Added: []string{}, People: map[string]PersonKnown{}, Warnings: []confidence.Warning{}}
 }
 
 func (r *Reliability) apply(e Event) error {

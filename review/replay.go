@@ -35,45 +35,14 @@ func ReplaySubmission(events []Event) (Submission, error) {
 	return s, nil
 }
 
-// ReplayCellProposal returns the proposed change of a cell that its events make, in order from the first.
-func ReplayCellProposal(events []Event) (CellProposal, error) {
-	var p CellProposal
-	for _, e := range events {
-		if e.Seq != p.Seq+1 {
-			return CellProposal{}, fmt.Errorf("%s: event %d follows event %d", e.Stream, e.Seq, p.Seq)
-		}
-		if err := p.apply(e); err != nil {
-			return CellProposal{}, err
-		}
-	}
-	return p, nil
-}
-
-func (p *CellProposal) apply(e Event) error {
-	switch c := e.Change.(type) {
-	case *CellProposed:
-		*p = CellProposal{ID: c.ID, Group: c.Group, BaseHash: c.BaseHash, Edit: c.Edit, Reason: c.Reason, Status: ProposalOpen,
-			By: e.Actor, At: e.At}
-	case *CellProposalDecided:
-		at := e.At
-		p.Status, p.DecidedBy, p.DecidedAt, p.DecisionReason = c.Status, e.Actor, &at, c.Reason
-	case *CellReleased:
-		p.Status, p.Release = ProposalReleased, c.Release
-	default:
-		return fmt.Errorf("%s: event %d is %T, not a cell proposal's", e.Stream, e.Seq, e.Change)
-	}
-	p.Seq = e.Seq
-	return nil
-}
-
 // apply changes s by one event. Slices are copied before they change, so that an earlier value stays what it was.
 func (s *Specimen) apply(e Event) error {
 	switch c := e.Change.(type) {
 	case *SpecimenRegistered:
-		*s = Specimen{ID: c.ID, Owner: e.Actor, RegisteredAt: e.At, Label: c.Label, Seal: c.Seal,
+		*s = Specimen{ID: c.ID, Owner: e.Actor, RegisteredAt: e.At, Label: c.Label, Withholding: c.Withholding,
 			Photos: []Photo{}, Observations: []Observation{}}
 	case *LabelCorrected:
-		s.Label, s.Seal = c.Label, c.Seal
+		s.Label, s.Withholding = c.Label, c.Withholding
 	case *PhotosAdded:
 		s.Photos = mergePhotos(s.Photos, c.Photos)
 	case *ObservationsRecorded:
@@ -105,7 +74,7 @@ func (s *Submission) apply(e Event) error {
 		s.open(e)
 	case *Held:
 		s.Hold = &Hold{By: e.Actor, Until: c.Until}
-	case *Released:
+	case *HoldEnded:
 		s.Hold = nil
 	case *VerdictsGiven:
 		s.Verdicts = mergeVerdicts(s.Verdicts, c.Verdicts)
@@ -151,7 +120,7 @@ func (s *Submission) apply(e Event) error {
 
 func (s *Submission) propose(p Proposal) {
 	s.Group, s.Specimen, s.Determination, s.Remarks = p.Group, p.Specimen, p.Determination, p.Remarks
-	s.Cites, s.Photos = nonNil(p.Cites), nonNil(p.Photos)
+	s.Cites, s.Photos = NonNil(p.Cites), NonNil(p.Photos)
 }
 
 func (s *Submission) open(e Event) {
@@ -213,11 +182,4 @@ func mergeOpinion(known []Opinion, given Opinion) []Opinion {
 	}
 	merged[i] = given
 	return merged
-}
-
-func nonNil(s []string) []string {
-	if s == nil {
-		return []string{}
-	}
-	return s
 }

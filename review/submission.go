@@ -1,6 +1,10 @@
 package review
 
-import "time"
+import (
+	"time"
+
+	"revidit/review/judgement"
+)
 
 // Status is where a submission stands.
 type Status string
@@ -41,26 +45,26 @@ func (s Status) Valid() bool {
 
 // Submission puts one proposed determination of one specimen before reviewers.
 type Submission struct {
-	ID            string        `json:"id"`
-	Seq           int           `json:"seq"`   // sequence of its last event: the version of the submission
-	Group         string        `json:"group"` // of tables
-	Specimen      string        `json:"specimen"`
-	Owner         string        `json:"owner"` // person who submits
-	Status        Status        `json:"status"`
-	Determination Determination `json:"determination"`
-	Cites         []string      `json:"cites"`  // observation ids
-	Photos        []string      `json:"photos"` // photo ids
-	Remarks       string        `json:"remarks,omitempty"`
-	DraftedAt     time.Time     `json:"drafted_at"`
-	ChangedAt     time.Time     `json:"changed_at"`
-	OpenedAt      *time.Time    `json:"opened_at,omitempty"` // when it last came before reviewers
-	ClosedAt      *time.Time    `json:"closed_at,omitempty"`
-	Hold          *Hold         `json:"hold,omitempty"`
-	Verdicts      []Verdict     `json:"verdicts"` // the latest of each reviewer on each observation
-	Opinions      []Opinion     `json:"opinions"` // the latest of each reviewer
-	Returns       []Return      `json:"returns"`
-	Replies       []Reply       `json:"replies"`
-	Assessment    *Assessment   `json:"assessment,omitempty"`
+	ID            string                `json:"id"`
+	Seq           int                   `json:"seq"`   // sequence of its last event: the version of the submission
+	Group         string                `json:"group"` // of tables
+	Specimen      string                `json:"specimen"`
+	Owner         string                `json:"owner"` // person who submits
+	Status        Status                `json:"status"`
+	Determination Determination         `json:"determination"`
+	Cites         []string              `json:"cites"`  // observation ids
+	Photos        []string              `json:"photos"` // photo ids
+	Remarks       string                `json:"remarks,omitempty"`
+	DraftedAt     time.Time             `json:"drafted_at"`
+	ChangedAt     time.Time             `json:"changed_at"`
+	OpenedAt      *time.Time            `json:"opened_at,omitempty"` // when it last came before reviewers
+	ClosedAt      *time.Time            `json:"closed_at,omitempty"`
+	Hold          *Hold                 `json:"hold,omitempty"`
+	Verdicts      []Verdict             `json:"verdicts"` // the latest of each reviewer on each observation
+	Opinions      []Opinion             `json:"opinions"` // the latest of each reviewer
+	Returns       []Return              `json:"returns"`
+	Replies       []Reply               `json:"replies"`
+	Assessment    *judgement.Assessment `json:"assessment,omitempty"`
 	// Gain is what one more look is expected to tell about the family, in bits, 0 to 1.
 	Gain float64 `json:"gain"`
 	// Gains are the same by region of the body, the best first.
@@ -197,12 +201,12 @@ type Answer struct {
 
 // Reply is a written reason why a contradiction does not stand against the name.
 type Reply struct {
-	Kind      ContradictionKind `json:"kind"`
-	Character string            `json:"character"`
-	State     string            `json:"state"`
-	Reason    string            `json:"reason"`
-	By        string            `json:"by"`
-	At        time.Time         `json:"at"`
+	Kind      judgement.ContradictionKind `json:"kind"`
+	Character string                      `json:"character"`
+	State     string                      `json:"state"`
+	Reason    string                      `json:"reason"`
+	By        string                      `json:"by"`
+	At        time.Time                   `json:"at"`
 }
 
 // Settlement is how a submission came to be confirmed.

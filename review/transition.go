@@ -10,7 +10,7 @@ const (
 	ActRevise      Action = "revise"
 	ActSubmit      Action = "submit"
 	ActHold        Action = "hold"
-	ActRelease     Action = "release"
+	ActEndHold     Action = "release"
 	ActReview      Action = "review"
 	ActBlind       Action = "blind-check" // look at a character before anything else is shown
 	ActPanel       Action = "recheck"     // look blind at a closed determination, or leave its panel
@@ -68,7 +68,7 @@ var rules = []rule{
 	{ActRevise, everybody, owner, []Status{StatusDraft}, ""},
 	{ActSubmit, everybody, owner, []Status{StatusDraft}, StatusOpen},
 	{ActHold, reviewers, notOwner, []Status{StatusOpen}, ""},
-	{ActRelease, reviewers, notOwner, []Status{StatusOpen}, ""},
+	{ActEndHold, reviewers, notOwner, []Status{StatusOpen}, ""},
 	{ActReview, reviewers, notOwner, []Status{StatusOpen}, ""}, // may settle: then confirmed
 	{ActReply, reviewers, notOwner, []Status{StatusOpen}, ""},  // may settle: then confirmed
 	{ActBlind, []Role{RoleReviewer}, notOwner, []Status{StatusOpen}, ""},
@@ -140,7 +140,7 @@ func Transition(actor Actor, action Action, s *Submission) (Status, error) {
 		return r.to, nil
 	}
 	if !admitted {
-		return "", forbidden(actor, action, s.Owner)
+		return "", Forbidden(actor, action, s.Owner)
 	}
 	return "", Errorf(KindConflict, "This submission is %s, so you cannot %s it now. Nothing was changed; look at it again to see what has happened.",
 		s.Status, actionWords[action])
@@ -158,7 +158,7 @@ func Allowed(actor Actor, s *Submission) []Action {
 }
 
 var actionWords = map[Action]string{
-	ActRevise: "change", ActSubmit: "submit", ActHold: "hold", ActRelease: "release", ActReview: "review",
+	ActRevise: "change", ActSubmit: "submit", ActHold: "hold", ActEndHold: "release", ActReview: "review",
 	ActReply: "reply to contradictions of", ActReturn: "return", ActAnswer: "answer", ActSettle: "settle",
 	ActRedetermine: "redetermine", ActUndetermine: "leave undetermined", ActWithdraw: "withdraw", ActReopen: "reopen", ActRead: "read",
 	ActDraft: "begin a submission", ActUpload: "upload a photo", ActReadQueue: "read the queue",
@@ -167,10 +167,19 @@ var actionWords = map[Action]string{
 	ActReadFigures: "read the figures of agreement, calibration and reliability", ActRefit: "weigh all reports anew",
 }
 
-func forbidden(actor Actor, action Action, ownerID string) error {
+func Forbidden(actor Actor, action Action, ownerID string) error {
 	words := actionWords[action]
-	if actor.Person != "" && actor.Person == ownerID && slices.Contains([]Action{ActHold, ActRelease, ActReview, ActReply, ActReturn, ActSettle, ActUndetermine, ActBlind, ActPanel}, action) {
+	if actor.Person != "" && actor.Person == ownerID && slices.Contains([]Action{ActHold, ActEndHold, ActReview, ActReply, ActReturn, ActSettle, ActUndetermine, ActBlind, ActPanel}, action) {
 		return Errorf(KindForbidden, "This submission is your own: nobody reviews a determination of their own. Another reviewer must %s it.", words)
 	}
 	return Errorf(KindForbidden, "As a %s you may not %s here. Nothing was changed; a curator can change roles.", actor.Role, words)
+}
+
+// MayRead: a draft, and a submission withdrawn as a draft, is known to its owner alone.
+func MayRead(actor Actor, s *Submission) bool {
+	if s.OpenedAt == nil && actor.Person != s.Owner {
+		return false
+	}
+	_, err := Transition(actor, ActRead, s)
+	return err == nil
 }

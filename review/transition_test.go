@@ -20,7 +20,7 @@ var expected = []struct {
 	{ActRevise, "member/own reviewer/own curator/own", "draft", ""},
 	{ActSubmit, "member/own reviewer/own curator/own", "draft", StatusOpen},
 	{ActHold, "reviewer/other curator/other", "open", ""},
-	{ActRelease, "reviewer/other curator/other", "open", ""},
+	{ActEndHold, "reviewer/other curator/other", "open", ""},
 	{ActReview, "reviewer/other curator/other", "open", ""},
 	{ActReply, "reviewer/other curator/other", "open", ""},
 	{ActReturn, "reviewer/other curator/other", "open", StatusReturned},

@@ -14,6 +14,7 @@ import (
 	"github.com/gin-gonic/gin"
 
 	"revidit/review"
+	"revidit/review/service"
 )
 
 // api holds the handlers of the JSON API. Their inputs and outputs are structs whose tags huma reads; nothing below
@@ -192,7 +193,7 @@ func (c *Conditions) Resolve(ctx huma.Context) []error {
 // version and its tags; the service compares the version again when it writes.
 func (c *Conditions) version(current func() (int, []entityTag, error)) (int, error) {
 	if c.IfMatch == "" && c.IfNoneMatch == "" {
-		return review.AnyVersion, nil
+		return service.AnyVersion, nil
 	}
 	version, tags, err := current()
 	if err != nil {
@@ -206,7 +207,7 @@ func (c *Conditions) version(current func() (int, []entityTag, error)) (int, err
 		return 0, errStale()
 	}
 	if c.IfMatch == "" {
-		return review.AnyVersion, nil
+		return service.AnyVersion, nil
 	}
 	return version, nil
 }

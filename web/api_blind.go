@@ -8,12 +8,13 @@ import (
 	"github.com/danielgtaylor/huma/v2"
 
 	"revidit/review"
+	"revidit/review/service"
 )
 
 type blindOutput struct {
 	Status int
 	ETag   string `header:"ETag"`
-	Body   review.BlindView
+	Body   service.BlindView
 }
 
 // registerBlind adds looking blind, at a character of a submission or, on a panel, at a closed determination; and the

@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"revidit/review"
+	"revidit/review/service"
 )
 
 func TestBlindCheckByTheAPI(t *testing.T) {
@@ -18,7 +19,7 @@ func TestBlindCheckByTheAPI(t *testing.T) {
 	require.Equal(t, blind, club.call("rita", "GET", at(v, ""), nil).toLook())
 
 	got := club.call("rita", "GET", blind, nil).is(http.StatusOK)
-	look := decoded[review.BlindView](got)
+	look := decoded[service.BlindView](got)
 	require.Equal(t, "ventrites", look.Character)
 	require.Equal(t, v.Submission.Photos[0], look.Marked)
 	require.Equal(t, &review.Region{X: 0.1, Y: 0.1, W: 0.5, H: 0.5}, look.Region)
@@ -51,7 +52,7 @@ func TestAPanelByTheAPI(t *testing.T) {
 	v := club.closed()
 	blind := at(v, "/blind")
 	require.Equal(t, blind, club.call("rita", "GET", at(v, ""), nil).toLook())
-	look := decoded[review.BlindView](club.call("rita", "GET", blind, nil).is(http.StatusOK))
+	look := decoded[service.BlindView](club.call("rita", "GET", blind, nil).is(http.StatusOK))
 	require.True(t, look.Recheck)
 	require.Empty(t, look.Character)
 	require.Nil(t, look.Region)
@@ -115,7 +116,7 @@ func TestRedeterminedIsNotRechecked(t *testing.T) {
 	club.chance("blind_rate", 0, "recheck_rate", 0)
 	club.call("ada", "POST", at(v, "/redeterminations"), map[string]any{"family": "Buprestidae", "reason": "plates"}).is(http.StatusCreated)
 	club.call("rita", "GET", at(v, ""), nil).is(http.StatusOK)
-	for _, l := range decoded[struct{ Items []review.QueueLine }](club.call("rita", "GET", "/api/v1/queue", nil)).Items {
+	for _, l := range decoded[struct{ Items []service.QueueLine }](club.call("rita", "GET", "/api/v1/queue", nil)).Items {
 		require.False(t, l.Recheck)
 	}
 }

@@ -28,6 +28,7 @@ import (
 	"revidit/models/modelstest"
 	"revidit/review"
 	"revidit/review/diagnosis"
+	"revidit/review/service"
 )
 
 // apiClub is a club behind the API: the real service over a real database, and photos in memory. Ada and Ben are
@@ -86,11 +87,11 @@ func (f *fixture) id() string {
 	return fmt.Sprintf("id-%05d", f.made)
 }
 
-func (f *fixture) options(seed func() string) review.Options {
+func (f *fixture) options(seed func() string) service.Options {
 	if f == nil {
-		return review.Options{Seed: seed}
+		return service.Options{Seed: seed}
 	}
-	return review.Options{Seed: seed, NewID: f.id, Now: func() time.Time { return clubDay }}
+	return service.Options{Seed: seed, NewID: f.id, Now: func() time.Time { return clubDay }}
 }
 
 func (f *fixture) person(login string) string {
@@ -104,7 +105,7 @@ func newClub(t *testing.T, fixed *fixture, tables []*diagnosis.Tables, options .
 	t.Helper()
 	db := modelstest.SQLite(t)
 	club := &apiClub{t: t, log: &bytes.Buffer{}, tokens: map[string]string{}, people: map[string]string{}, fixed: fixed}
-	config := Config{Service: review.NewService(db, &blob.Mem{}, review.NewLibrary(tables...), fixed.options(func() string { return club.seed })),
+	config := Config{Service: service.NewService(db, &blob.Mem{}, service.NewLibrary(tables...), fixed.options(func() string { return club.seed })),
 		Log: slog.New(slog.NewTextHandler(club.log, nil)), Version: "test"}
 	limits := auth.Options{PerAddress: auth.Limit{Burst: 1000, Every: time.Second}}
 	for _, option := range options {
@@ -245,9 +246,9 @@ func decoded[T any](r *reply) T {
 	return v
 }
 
-func (r *reply) view() review.SubmissionView {
+func (r *reply) view() service.SubmissionView {
 	r.t.Helper()
-	return decoded[review.SubmissionView](r)
+	return decoded[service.SubmissionView](r)
 }
 
 // picture is a small JPEG; seed makes its bytes differ.
@@ -284,12 +285,12 @@ func (c *apiClub) form(who string) map[string]any {
 }
 
 // submitted is an open submission of Ada's.
-func (c *apiClub) submitted() review.SubmissionView {
+func (c *apiClub) submitted() service.SubmissionView {
 	c.t.Helper()
 	return c.call("ada", http.MethodPost, "/api/v1/submissions", c.form("ada")).is(http.StatusCreated).view()
 }
 
-func (c *apiClub) draft() review.SubmissionView {
+func (c *apiClub) draft() service.SubmissionView {
 	c.t.Helper()
 	form := c.form("ada")
 	form["draft"] = true
@@ -297,7 +298,7 @@ func (c *apiClub) draft() review.SubmissionView {
 }
 
 // doubtful is an open submission of Ada's whose plates its family never has.
-func (c *apiClub) doubtful() review.SubmissionView {
+func (c *apiClub) doubtful() service.SubmissionView {
 	c.t.Helper()
 	form := c.form("ada")
 	form["observations"] = []any{map[string]any{"character": "ventrites", "state": "9"}}
@@ -324,6 +325,6 @@ func policyBody(more ...any) map[string]any {
 
 var agrees = map[string]any{"opinion": map[string]any{"kind": "agrees", "basis": "photos"}}
 
-func at(v review.SubmissionView, rest string) string {
+func at(v service.SubmissionView, rest string) string {
 	return "/api/v1/submissions/" + v.Submission.ID + rest
 }

@@ -8,6 +8,7 @@ import (
 
 	"revidit/review"
 	"revidit/review/diagnosis"
+	"revidit/review/judgement"
 )
 
 type comparisonInput struct {
@@ -83,7 +84,7 @@ func (a *api) comparison(ctx context.Context, in *comparisonInput) (*comparisonO
 	return out, nil
 }
 
-func tellings(t *diagnosis.Tables, separators []review.Separator) []Telling {
+func tellings(t *diagnosis.Tables, separators []judgement.Separator) []Telling {
 	list := []Telling{}
 	for _, s := range separators {
 		telling := Telling{Character: s.Character, Bits: s.Bits, Family: s.A, With: s.B}

@@ -7,16 +7,17 @@ import (
 	"github.com/danielgtaylor/huma/v2"
 
 	"revidit/review"
+	"revidit/review/audit"
 )
 
 type agreementOutput struct {
 	Body struct {
-		review.Agreement
+		audit.Agreement
 		Names map[string]string `json:"names" doc:"Of the persons in pairs, by id"`
 	}
 }
 
-type calibrationOutput struct{ Body review.Calibration }
+type calibrationOutput struct{ Body audit.Calibration }
 
 type reliabilityInput struct {
 	Caller
@@ -24,7 +25,7 @@ type reliabilityInput struct {
 	Version int `query:"version" default:"-1" minimum:"-1" maximum:"1000000000" doc:"Version of the snapshot; -1, or none: the present one"`
 }
 
-type reliabilityOutput struct{ Body review.ReliabilityFigures }
+type reliabilityOutput struct{ Body audit.ReliabilityFigures }
 
 func (a *api) registerFigures() {
 	const tag = "figures"
@@ -81,7 +82,7 @@ func (a *api) reliabilityFigures(ctx context.Context, r review.Reliability, name
 	if err != nil {
 		return nil, err
 	}
-	return &reliabilityOutput{Body: r.Figures(names, tables)}, nil
+	return &reliabilityOutput{Body: audit.FiguresOf(r, names, tables)}, nil
 }
 
 func (a *api) refit(ctx context.Context, in *groupInput) (*reliabilityOutput, error) {

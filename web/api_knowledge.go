@@ -13,6 +13,7 @@ import (
 
 	"revidit/review"
 	"revidit/review/diagnosis"
+	"revidit/review/judgement"
 )
 
 // OfGroup chooses a group of tables. It is exported because huma looks into exported parts only.
@@ -85,7 +86,7 @@ type assessInput struct {
 	}
 }
 
-type assessOutput struct{ Body review.Assessment }
+type assessOutput struct{ Body judgement.Assessment }
 
 func (a *api) registerKnowledge() {
 	const tag = "knowledge"
@@ -153,7 +154,7 @@ func (a *api) assess(ctx context.Context, in *assessInput) (*assessOutput, error
 	if err != nil {
 		return nil, err
 	}
-	evidence := review.Evidence{Sex: in.Body.Sex}
+	evidence := judgement.Evidence{Sex: in.Body.Sex}
 	var problems review.Problems
 	if in.Body.Family != "" {
 		if _, _, ok := judge.Tables().Resolve(in.Body.Family); !ok {
@@ -166,7 +167,7 @@ func (a *api) assess(ctx context.Context, in *assessInput) (*assessOutput, error
 		if err := judge.CheckState(character, state); err != nil {
 			problems.Addf(fmt.Sprintf("observations.%s", character), "%s", err)
 		}
-		evidence.Stated = append(evidence.Stated, review.Stated{Character: character, State: state})
+		evidence.Stated = append(evidence.Stated, judgement.Stated{Character: character, State: state})
 	}
 	if err := problems.Err(); err != nil {
 		return nil, err

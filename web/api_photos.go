@@ -12,12 +12,13 @@ import (
 	"github.com/gin-gonic/gin"
 
 	"revidit/review"
+	"revidit/review/service"
 )
 
 // Uploaded is a stored photo and what it said about itself.
 type Uploaded struct {
 	Photo review.Upload `json:"photo"`
-	Offer review.Offer  `json:"offer" doc:"Place and time that stood in the photo; they have been taken out of it and are not kept"`
+	Offer service.Offer `json:"offer" doc:"Place and time that stood in the photo; they have been taken out of it and are not kept"`
 }
 
 // registerPhotos adds the two routes that carry bytes. They stand on gin, because huma would hold a whole upload in
@@ -132,7 +133,7 @@ func (a *api) photo(c *gin.Context) {
 	if !a.somebody(c) {
 		return
 	}
-	photo, err := a.Service.Photo(c.Request.Context(), actorOf(c), c.Param("id"), review.Size(c.Param("size")))
+	photo, err := a.Service.Photo(c.Request.Context(), actorOf(c), c.Param("id"), service.Size(c.Param("size")))
 	if err != nil {
 		a.fail(c, err)
 		return

@@ -8,7 +8,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
-	"revidit/review"
+	"revidit/review/service"
 )
 
 // routeCase is a route with a good body, and what each role gets that does not own the submission, which is Ada's and
@@ -94,7 +94,7 @@ func (r routeCase) onSubmission() bool {
 // bytes says whether a case sends something else than JSON.
 func (r routeCase) bytes() bool { return r.path == "/photos" || strings.HasSuffix(r.path, "/imports") }
 
-func (c *apiClub) try(r routeCase, who string, v review.SubmissionView, headers ...string) *reply {
+func (c *apiClub) try(r routeCase, who string, v service.SubmissionView, headers ...string) *reply {
 	c.t.Helper()
 	path := strings.NewReplacer("{id}", v.Submission.ID, "{specimen}", v.Submission.Specimen, "{photo}", v.Submission.Photos[0]).Replace(r.path)
 	body := r.body
@@ -164,7 +164,7 @@ func TestDraftsOfOthersAreNotFound(t *testing.T) {
 
 func TestUnknownThingsAreNotFound(t *testing.T) {
 	club := newAPIClub(t)
-	var v review.SubmissionView
+	var v service.SubmissionView
 	v.Submission.ID, v.Submission.Specimen, v.Submission.Photos = "none", "none", []string{"none"}
 	for _, r := range routeCases {
 		if r.onSubmission() {

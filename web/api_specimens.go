@@ -7,12 +7,13 @@ import (
 	"github.com/danielgtaylor/huma/v2"
 
 	"revidit/review"
+	"revidit/review/service"
 )
 
 type specimenOutput struct {
 	Status int
 	ETag   string `header:"ETag"`
-	Body   review.SpecimenView
+	Body   service.SpecimenView
 }
 
 type labelInput struct {

@@ -8,6 +8,7 @@ import (
 	"github.com/danielgtaylor/huma/v2"
 
 	"revidit/review"
+	"revidit/review/service"
 )
 
 // Paging asks for a part of a list.
@@ -16,7 +17,7 @@ type Paging struct {
 	Cursor string `query:"cursor" maxLength:"2000" doc:"What the last page gave as next"`
 }
 
-func (p Paging) page() review.Page { return review.Page{Size: p.Size, Cursor: p.Cursor} }
+func (p Paging) page() service.Page { return service.Page{Size: p.Size, Cursor: p.Cursor} }
 
 type findInput struct {
 	Caller
@@ -32,8 +33,8 @@ type findInput struct {
 
 type linesOutput struct {
 	Body struct {
-		Items []review.SubmissionLine `json:"items" nullable:"false"`
-		Next  string                  `json:"next" doc:"Cursor of the next page; empty at the end"`
+		Items []service.SubmissionLine `json:"items" nullable:"false"`
+		Next  string                   `json:"next" doc:"Cursor of the next page; empty at the end"`
 	}
 }
 
@@ -48,8 +49,8 @@ type queueInput struct {
 
 type queueOutput struct {
 	Body struct {
-		Items []review.QueueLine `json:"items" nullable:"false"`
-		Next  string             `json:"next" doc:"Cursor of the next page; empty at the end"`
+		Items []service.QueueLine `json:"items" nullable:"false"`
+		Next  string              `json:"next" doc:"Cursor of the next page; empty at the end"`
 	}
 }
 
@@ -80,7 +81,7 @@ type viewOutput struct {
 	Status   int
 	ETag     string `header:"ETag"`
 	Location string `header:"Location"`
-	Body     review.SubmissionView
+	Body     service.SubmissionView
 }
 
 type historyInput struct {
@@ -88,7 +89,7 @@ type historyInput struct {
 	ID string `path:"id" maxLength:"60"`
 }
 
-type historyOutput struct{ Body review.History }
+type historyOutput struct{ Body service.History }
 
 type countsOutput struct {
 	Body map[review.Status]int
@@ -119,7 +120,7 @@ func changing(method, path, id, summary string) huma.Operation {
 func statusText(status int) string { return strconv.Itoa(status) }
 
 func (a *api) find(ctx context.Context, in *findInput) (*linesOutput, error) {
-	filter := review.SubmissionFilter{Owner: in.Owner, Specimen: in.Specimen, Status: review.Status(in.Status), Group: in.Group,
+	filter := service.SubmissionFilter{Owner: in.Owner, Specimen: in.Specimen, Status: review.Status(in.Status), Group: in.Group,
 		Family: in.Family, Text: in.Text, Doubtful: in.Doubtful}
 	if in.Owner == "me" {
 		filter.Owner = in.actor.Person
@@ -134,7 +135,7 @@ func (a *api) find(ctx context.Context, in *findInput) (*linesOutput, error) {
 }
 
 func (a *api) queue(ctx context.Context, in *queueInput) (*queueOutput, error) {
-	lines, next, err := a.Service.Queue(ctx, in.actor, review.QueueFilter{Group: in.Group, Family: in.Family, Trip: in.Trip, Drawer: in.Drawer}, in.page())
+	lines, next, err := a.Service.Queue(ctx, in.actor, service.QueueFilter{Group: in.Group, Family: in.Family, Trip: in.Trip, Drawer: in.Drawer}, in.page())
 	if err != nil {
 		return nil, err
 	}

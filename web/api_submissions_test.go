@@ -8,10 +8,12 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"revidit/review"
+	"revidit/review/judgement"
+	"revidit/review/service"
 )
 
 type lines struct {
-	Items []review.SubmissionLine
+	Items []service.SubmissionLine
 	Next  string
 }
 
@@ -173,7 +175,7 @@ func TestReplyToAContradiction(t *testing.T) {
 	club := newAPIClub(t)
 	v := club.doubtful()
 	c := v.Assessment.Contradictions[0]
-	require.Equal(t, review.Excluded, c.Kind)
+	require.Equal(t, judgement.Excluded, c.Kind)
 	reply := map[string]any{"kind": c.Kind, "character": c.Character, "state": c.State, "reason": "the last plate has broken in two"}
 	replied := club.call("rita", "POST", at(v, "/replies"), reply).is(http.StatusOK)
 	// What reviewers say stays sealed from her until she has reviewed; the owner sees it at once.
@@ -237,7 +239,7 @@ func TestFindAndQueue(t *testing.T) {
 	doubtful := decoded[lines](club.call("ada", "GET", "/api/v1/submissions?doubtful=true", nil))
 	require.Len(t, doubtful.Items, 1)
 
-	queue := decoded[struct{ Items []review.QueueLine }](club.call("rita", "GET", "/api/v1/queue?family=Elateridae&drawer=Drawer+7&trip=May+trip", nil).is(http.StatusOK))
+	queue := decoded[struct{ Items []service.QueueLine }](club.call("rita", "GET", "/api/v1/queue?family=Elateridae&drawer=Drawer+7&trip=May+trip", nil).is(http.StatusOK))
 	require.Len(t, queue.Items, 2)
 	require.NotEmpty(t, queue.Items[0].Reason)
 	require.Empty(t, decoded[lines](club.call("rita", "GET", "/api/v1/queue?drawer=Drawer+8", nil)).Items)
@@ -247,7 +249,7 @@ func TestFindAndQueue(t *testing.T) {
 }
 
 // raced lets Rita and Rolf save at once, and returns their statuses, the lower first.
-func (c *apiClub) raced(v review.SubmissionView, headers ...string) (least, most int) {
+func (c *apiClub) raced(v service.SubmissionView, headers ...string) (least, most int) {
 	c.t.Helper()
 	statuses := make(chan int, 2)
 	start := make(chan struct{})

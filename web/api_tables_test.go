@@ -15,6 +15,8 @@ import (
 	"revidit/auth"
 	"revidit/review"
 	"revidit/review/diagnosis"
+	"revidit/review/judgement"
+	"revidit/review/service"
 )
 
 const smallGroup = "/api/v1/groups/small-test-group"
@@ -150,7 +152,7 @@ func TestGroupsAreKeptApart(t *testing.T) {
 	for list, who := range map[string]string{"/api/v1/submissions": "ada", "/api/v1/queue": "rita"} {
 		ids := func(group string) []string {
 			found := []string{}
-			for _, line := range decoded[struct{ Items []review.SubmissionLine }](club.call(who, "GET", list+group, nil).is(http.StatusOK)).Items {
+			for _, line := range decoded[struct{ Items []service.SubmissionLine }](club.call(who, "GET", list+group, nil).is(http.StatusOK)).Items {
 				found = append(found, line.ID)
 			}
 			return found
@@ -162,7 +164,7 @@ func TestGroupsAreKeptApart(t *testing.T) {
 	}
 
 	body := map[string]any{"group": "second-test-group", "family": "Lampyridae", "observations": map[string]any{"ventrites": 5}}
-	require.Equal(t, groups[1].Hash, decoded[review.Assessment](club.call("ben", "POST", "/api/v1/assessments", body).is(http.StatusOK)).TablesHash)
+	require.Equal(t, groups[1].Hash, decoded[judgement.Assessment](club.call("ben", "POST", "/api/v1/assessments", body).is(http.StatusOK)).TablesHash)
 	for _, path := range []string{"/families", "/families/Elateridae", "/families/Elateridae/comparison", "/characters", "/characters/ventrites", "/pictures/eyes/notched.svg"} {
 		query := "?group=none"
 		if strings.HasSuffix(path, "comparison") {
@@ -183,7 +185,7 @@ func TestUnknownGroupsAndReleasesAreNotFound(t *testing.T) {
 		t.Run(r.method+" "+r.path, func(t *testing.T) {
 			elsewhere := r
 			elsewhere.path = strings.Replace(r.path, "small-test-group", "no-such-group", 1)
-			club.try(elsewhere, "cora", review.SubmissionView{Submission: review.Submission{Photos: []string{""}}}).is(http.StatusNotFound)
+			club.try(elsewhere, "cora", service.SubmissionView{Submission: review.Submission{Photos: []string{""}}}).is(http.StatusNotFound)
 		})
 	}
 	hash := club.tablesInForce().Hash

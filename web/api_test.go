@@ -12,6 +12,8 @@ import (
 
 	"revidit/auth"
 	"revidit/review"
+	"revidit/review/judgement"
+	"revidit/review/service"
 )
 
 func TestSessions(t *testing.T) {
@@ -126,12 +128,12 @@ func TestSpecimens(t *testing.T) {
 	v := club.submitted()
 	path := "/api/v1/specimens/" + v.Specimen.ID
 	got := club.call("ada", "GET", path, nil).is(http.StatusOK)
-	require.Equal(t, "AB-1", decoded[review.SpecimenView](got).Specimen.Label.CatalogueNumber)
+	require.Equal(t, "AB-1", decoded[service.SpecimenView](got).Specimen.Label.CatalogueNumber)
 	club.call("ada", "GET", path, nil, "If-None-Match", got.header.Get("ETag")).is(http.StatusNotModified)
 
 	label := map[string]any{"label": map[string]any{"catalogue_number": "AB-2"}, "withheld": map[string]any{"locality": "A wood"}, "reason": "typing error"}
 	changed := club.call("ada", "PUT", path+"/label", label, "If-Match", got.header.Get("ETag")).is(http.StatusOK)
-	after := decoded[review.SpecimenView](changed)
+	after := decoded[service.SpecimenView](changed)
 	require.Equal(t, "AB-2", after.Specimen.Label.CatalogueNumber)
 	require.Equal(t, "A wood", after.Withheld.Locality)
 	club.call("ada", "PUT", path+"/label", label, "If-Match", got.header.Get("ETag")).is(http.StatusPreconditionFailed)
@@ -229,18 +231,18 @@ func TestKnowledge(t *testing.T) {
 func TestAssess(t *testing.T) {
 	club := newAPIClub(t)
 	assess := func(body any) *reply { return club.call("ben", "POST", "/api/v1/assessments", body) }
-	got := decoded[review.Assessment](assess(map[string]any{"family": "Drilidae", "sex": "male",
+	got := decoded[judgement.Assessment](assess(map[string]any{"family": "Drilidae", "sex": "male",
 		"observations": map[string]any{"ventrites": 9, "length": 7.5, "antenna-form": "serrate"}}).is(http.StatusOK))
 	require.Equal(t, "Elateridae", got.Family)
 	require.NotEmpty(t, got.Remark)
 	require.NotEmpty(t, got.Ranking)
-	kinds := []review.ContradictionKind{}
+	kinds := []judgement.ContradictionKind{}
 	for _, c := range got.Contradictions {
 		kinds = append(kinds, c.Kind)
 	}
-	require.Contains(t, kinds, review.Excluded)
-	require.NotContains(t, kinds, review.Unseen, "photos are no part of the question")
-	asText := decoded[review.Assessment](assess(map[string]any{"family": "Drilidae", "sex": "male",
+	require.Contains(t, kinds, judgement.Excluded)
+	require.NotContains(t, kinds, judgement.Unseen, "photos are no part of the question")
+	asText := decoded[judgement.Assessment](assess(map[string]any{"family": "Drilidae", "sex": "male",
 		"observations": map[string]any{"ventrites": "9", "length": "7.50", "antenna-form": "serrate"}}))
 	require.InDelta(t, got.Confidence, asText.Confidence, 0, "a number is what its text is")
 

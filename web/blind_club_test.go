@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"revidit/review"
+	"revidit/review/service"
 )
 
 // draws puts a policy in force and dice in place by which exactly these reviewers are to look blind at what is submitted.
@@ -52,14 +53,14 @@ func (c *apiClub) dice(rate float64, wanted func(review.Draw) bool) {
 }
 
 // asked is a submission of Ada's whose plates Rita is to look at blind.
-func (c *apiClub) asked() review.SubmissionView {
+func (c *apiClub) asked() service.SubmissionView {
 	c.t.Helper()
 	c.draws("rita")
 	return c.submitted()
 }
 
 // closed is a confirmed submission of Ada's that Rita and Rolf are to name from the photos.
-func (c *apiClub) closed() review.SubmissionView {
+func (c *apiClub) closed() service.SubmissionView {
 	c.t.Helper()
 	c.rechecks(1)
 	v := c.submitted()

@@ -10,8 +10,8 @@ import (
 
 	"github.com/stretchr/testify/require"
 
-	"revidit/review"
 	"revidit/review/diagnosis"
+	"revidit/review/service"
 )
 
 // story is what is stated about one and the same specimen, in two clubs that differ in nothing else.
@@ -30,18 +30,18 @@ var stories = [2]story{
 }
 
 // told is the end of a story: where Rita is to look blind.
-var told = map[string]func(c *apiClub, s story) review.SubmissionView{
-	"drawn": func(c *apiClub, s story) review.SubmissionView { return c.tell(s, "rita") },
-	"with its owner": func(c *apiClub, s story) review.SubmissionView {
+var told = map[string]func(c *apiClub, s story) service.SubmissionView{
+	"drawn": func(c *apiClub, s story) service.SubmissionView { return c.tell(s, "rita") },
+	"with its owner": func(c *apiClub, s story) service.SubmissionView {
 		v := c.tell(s, "rita")
 		return c.call("rolf", "POST", at(v, "/returns"), map[string]any{"want": "specimen", "text": "send it"}).is(http.StatusOK).view()
 	},
-	"a second determination": func(c *apiClub, s story) review.SubmissionView {
+	"a second determination": func(c *apiClub, s story) service.SubmissionView {
 		v := c.tell(s)
 		c.draws("rita")
 		return c.call("rolf", "POST", at(v, "/redeterminations"), map[string]any{"family": s.other, "reason": "it is " + s.other}).is(http.StatusCreated).view()
 	},
-	"closed": func(c *apiClub, s story) review.SubmissionView {
+	"closed": func(c *apiClub, s story) service.SubmissionView {
 		c.rechecks(3)
 		v := c.tellOn(s)
 		settled := c.call("cora", "POST", at(v, "/undetermination"), map[string]any{"reason": "no " + s.family}).is(http.StatusOK).view()
@@ -50,13 +50,13 @@ var told = map[string]func(c *apiClub, s story) review.SubmissionView{
 	},
 }
 
-func (c *apiClub) tell(s story, drawn ...string) review.SubmissionView {
+func (c *apiClub) tell(s story, drawn ...string) service.SubmissionView {
 	c.draws(drawn...)
 	return c.tellOn(s)
 }
 
 // tellOn submits the specimen, and lets Rolf say something about it.
-func (c *apiClub) tellOn(s story) review.SubmissionView {
+func (c *apiClub) tellOn(s story) service.SubmissionView {
 	c.t.Helper()
 	form := c.form(s.owner)
 	form["label"].(map[string]any)["storage_place"] = s.drawer
@@ -74,7 +74,7 @@ func (c *apiClub) tellOn(s story) review.SubmissionView {
 }
 
 // asking are all addresses that answer GET, with what somebody could know put in, and with filters that ask for names.
-func (c *apiClub) asking(v review.SubmissionView) []string {
+func (c *apiClub) asking(v service.SubmissionView) []string {
 	submissions := []string{v.Submission.ID}
 	if v.Submission.Follows != "" {
 		submissions = append(submissions, v.Submission.Follows)
@@ -124,7 +124,7 @@ func TestNothingIsGivenAway(t *testing.T) {
 	for ending, tell := range told {
 		t.Run(ending, func(t *testing.T) {
 			var clubs [2]*apiClub
-			var views [2]review.SubmissionView
+			var views [2]service.SubmissionView
 			for i, s := range stories {
 				clubs[i] = newClub(t, &fixture{}, []*diagnosis.Tables{loaded(t, smallTables())})
 				views[i] = tell(clubs[i], s)

@@ -18,6 +18,8 @@ import (
 	"revidit/models/blob"
 	"revidit/models/modelstest"
 	"revidit/review"
+	"revidit/review/audit"
+	"revidit/review/service"
 )
 
 // figuresClub is a club like any other, with three more reviewers for panels, in which Rita and Rolf are always drawn to
@@ -26,10 +28,10 @@ func figuresClub(t *testing.T) *apiClub {
 	t.Helper()
 	db := modelstest.SQLite(t)
 	club := &apiClub{t: t, log: &bytes.Buffer{}, tokens: map[string]string{}, people: map[string]string{}}
-	service := review.NewService(db, &blob.Mem{}, review.NewLibrary(loaded(t, smallTables())), review.Options{Seed: club.seedForAll(0.5)})
+	reviewing := service.NewService(db, &blob.Mem{}, service.NewLibrary(loaded(t, smallTables())), service.Options{Seed: club.seedForAll(0.5)})
 	accounts, err := auth.NewAccounts(db, []byte(strings.Repeat("k", 32)), auth.Options{PerAddress: auth.Limit{Burst: 1000, Every: time.Second}})
 	require.NoError(t, err)
-	club.server, err = newServer(Config{Service: service, Accounts: accounts, Log: slog.New(slog.NewTextHandler(club.log, nil)), Version: "test"})
+	club.server, err = newServer(Config{Service: reviewing, Accounts: accounts, Log: slog.New(slog.NewTextHandler(club.log, nil)), Version: "test"})
 	require.NoError(t, err)
 	club.engine, err = club.server.engine()
 	require.NoError(t, err)
@@ -46,7 +48,7 @@ func figuresClub(t *testing.T) *apiClub {
 	}
 	policy := review.DefaultPolicy()
 	policy.Reviewers, policy.Confidence, policy.BlindRate, policy.RecheckRate, policy.Reason = 1, 0.5, 0.5, 0.5, "for the test"
-	_, err = service.SetPolicy(t.Context(), club.actor("cora"), review.AnyVersion, policy)
+	_, err = reviewing.SetPolicy(t.Context(), club.actor("cora"), service.AnyVersion, policy)
 	require.NoError(t, err)
 	return club
 }
@@ -77,19 +79,19 @@ func (c *apiClub) as(who string) review.Actor {
 // recorded, and agree with the name.
 func (c *apiClub) wholeWay(rita, rolf string) string {
 	c.t.Helper()
-	ctx, service := c.t.Context(), c.server.Service
+	ctx, reviewing := c.t.Context(), c.server.Service
 	id := c.submitted().Submission.ID
 	for _, look := range []struct{ who, plates string }{{"rita", rita}, {"rolf", rolf}} {
-		asked, err := service.BlindLook(ctx, c.as(look.who), id)
+		asked, err := reviewing.BlindLook(ctx, c.as(look.who), id)
 		require.NoError(c.t, err)
 		require.Equal(c.t, "ventrites", asked.Character)
-		made, err := service.BlindCheck(ctx, c.as(look.who), id, asked.Version, review.BlindForm{State: look.plates})
+		made, err := reviewing.BlindCheck(ctx, c.as(look.who), id, asked.Version, review.BlindForm{State: look.plates})
 		require.NoError(c.t, err)
 		form := review.ReviewForm{Verdicts: []review.VerdictForm{{Observation: made.Cites[0], Kind: review.VerdictConfirm}}}
 		if look.who == "rolf" {
 			form.Opinion = &review.OpinionForm{Kind: review.OpinionAgrees, Basis: review.BasisPhotos}
 		}
-		_, err = service.Review(ctx, c.as(look.who), id, review.AnyVersion, form)
+		_, err = reviewing.Review(ctx, c.as(look.who), id, service.AnyVersion, form)
 		require.NoError(c.t, err)
 	}
 	submission := c.viewWith("cora", id)
@@ -108,7 +110,7 @@ func (c *apiClub) viewWith(who, id string) review.Submission {
 func (c *apiClub) panel(id string, families ...string) {
 	c.t.Helper()
 	for i, family := range families {
-		_, err := c.server.Service.PanelOpinion(c.t.Context(), c.as([]string{"pia", "paul", "pim"}[i]), id, review.AnyVersion, review.PanelForm{Family: family})
+		_, err := c.server.Service.PanelOpinion(c.t.Context(), c.as([]string{"pia", "paul", "pim"}[i]), id, service.AnyVersion, review.PanelForm{Family: family})
 		require.NoError(c.t, err)
 	}
 }
@@ -152,13 +154,13 @@ func TestFiguresOfAClub(t *testing.T) {
 func (c *apiClub) agreementOfTheClub() {
 	t := c.t
 	body := decoded[struct {
-		review.Agreement
+		audit.Agreement
 		Names map[string]string
 	}](c.call("cora", http.MethodGet, "/api/v1/figures/agreement", nil).is(http.StatusOK))
 	require.Equal(t, 12, body.Specimens)
 	require.Equal(t, 1, body.Waiting, "what is open is left out")
 	blind, shown := body.Sets[1], body.Sets[3]
-	require.Equal(t, []any{review.LooksBlind, false, review.LooksShown, false}, []any{blind.Looks, blind.Observer, shown.Looks, shown.Observer})
+	require.Equal(t, []any{audit.LooksBlind, false, audit.LooksShown, false}, []any{blind.Looks, blind.Observer, shown.Looks, shown.Observer})
 	// By hand: of twelve pairs three differ; 19 ratings are five plates and 5 are six. D_o = 3/12, D_e = 2·19·5 / (24·23).
 	require.InDelta(t, 1-0.25/(2*19*5/(24.0*23)), *blind.Overall.Alpha.Value, 1e-12)
 	require.Nil(t, shown.Overall.Alpha.Value, "all confirmed: agreement beyond chance is not defined")
@@ -180,9 +182,9 @@ func pagesTwo(x float64) string { return strings.Replace(fmt.Sprintf("%.2f", x),
 
 func (c *apiClub) calibrationOfTheClub() {
 	t := c.t
-	body := decoded[review.Calibration](c.call("cora", http.MethodGet, "/api/v1/figures/calibration?group=small-test-group", nil).is(http.StatusOK))
+	body := decoded[audit.Calibration](c.call("cora", http.MethodGet, "/api/v1/figures/calibration?group=small-test-group", nil).is(http.StatusOK))
 	require.Equal(t, []int{12, 12, 2, 0, 1, 9}, []int{body.Closed, body.Drawn, body.Waiting, body.Ended, body.Divided, body.Cases})
-	require.Equal(t, []review.RateCases{{Rate: 0.5, Cases: 9}}, body.Rates)
+	require.Equal(t, []audit.RateCases{{Rate: 0.5, Cases: 9}}, body.Rates)
 	require.Equal(t, 8, body.Closing.Right)
 	require.Equal(t, 9, body.Opening.Cases)
 	require.Nil(t, body.Closing.Weighted)
@@ -196,14 +198,14 @@ func (c *apiClub) calibrationOfTheClub() {
 func (c *apiClub) reliabilityOfTheClub() {
 	t := c.t
 	const path = "/api/v1/figures/reliability"
-	before := decoded[review.ReliabilityFigures](c.call("cora", http.MethodGet, path, nil).is(http.StatusOK))
+	before := decoded[audit.ReliabilityFigures](c.call("cora", http.MethodGet, path, nil).is(http.StatusOK))
 	require.Equal(t, 12, before.Version, "each closed specimen is learnt from")
 	require.Equal(t, 12, before.Added)
-	after := decoded[review.ReliabilityFigures](c.call("cora", http.MethodPost, path+"/refit", nil).is(http.StatusOK))
+	after := decoded[audit.ReliabilityFigures](c.call("cora", http.MethodPost, path+"/refit", nil).is(http.StatusOK))
 	require.Equal(t, 13, after.Version)
 	require.Zero(t, after.Added)
 	require.False(t, after.Refitted.IsZero())
-	at := slices.IndexFunc(after.People, func(p review.PersonFigures) bool { return p.Name == "Name of rita" })
+	at := slices.IndexFunc(after.People, func(p audit.PersonFigures) bool { return p.Name == "Name of rita" })
 	require.Positive(t, at)
 	rita := after.People[at]
 	require.Equal(t, review.RoleReviewer, rita.Role)
@@ -218,15 +220,15 @@ func (c *apiClub) reliabilityOfTheClub() {
 			require.Positive(t, r.StandardError)
 		}
 	}
-	require.Equal(t, before, decoded[review.ReliabilityFigures](c.call("cora", http.MethodGet, path+"?version=12", nil).is(http.StatusOK)))
+	require.Equal(t, before, decoded[audit.ReliabilityFigures](c.call("cora", http.MethodGet, path+"?version=12", nil).is(http.StatusOK)))
 	c.call("cora", http.MethodGet, path+"?version=99", nil).is(http.StatusNotFound)
 
-	own := decoded[review.ReliabilityFigures](c.call("rita", http.MethodGet, path, nil).is(http.StatusOK))
-	require.Equal(t, []review.PersonFigures{rita}, own.People, "nobody else's")
+	own := decoded[audit.ReliabilityFigures](c.call("rita", http.MethodGet, path, nil).is(http.StatusOK))
+	require.Equal(t, []audit.PersonFigures{rita}, own.People, "nobody else's")
 	c.reliabilityPages(rita)
 }
 
-func (c *apiClub) reliabilityPages(rita review.PersonFigures) {
+func (c *apiClub) reliabilityPages(rita audit.PersonFigures) {
 	t := c.t
 	text := c.page("cora", "/figures/reliability", 200)
 	for _, words := range []string{"Reliability of people", "version 13", "the latest", "Name of rita", "Name of ada", "Weigh all reports anew", "What reports cannot tell",

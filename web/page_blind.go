@@ -8,6 +8,7 @@ import (
 	"github.com/gin-gonic/gin"
 
 	"revidit/review"
+	"revidit/review/judgement"
 	"revidit/web/pages"
 )
 
@@ -111,7 +112,7 @@ func panelForm(sent *sentForm) (review.PanelForm, error) {
 	case form.Family != "":
 		return form, review.Invalidf("answer", "you have named one: choose that, or empty the field")
 	case answer == "none":
-		form.Family = review.NoneOfThese
+		form.Family = judgement.NoneOfThese
 		return form, nil
 	case answer == "untold":
 		return form, nil

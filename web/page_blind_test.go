@@ -9,9 +9,10 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"revidit/review"
+	"revidit/review/service"
 )
 
-func (c *apiClub) version(who string, v review.SubmissionView) string {
+func (c *apiClub) version(who string, v service.SubmissionView) string {
 	c.t.Helper()
 	look, err := c.server.Service.BlindLook(c.t.Context(), c.actor(who), v.Submission.ID)
 	require.NoError(c.t, err)

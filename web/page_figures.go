@@ -9,6 +9,7 @@ import (
 	"github.com/gin-gonic/gin"
 
 	"revidit/review"
+	"revidit/review/audit"
 	"revidit/web/pages"
 )
 
@@ -67,7 +68,7 @@ func (s *Server) reliabilityPage(c *gin.Context) {
 			return
 		}
 	}
-	d.Figures = present.Figures(names, site.Book.Tables)
+	d.Figures = audit.FiguresOf(present, names, site.Book.Tables)
 	s.page(c, http.StatusOK, pages.Reliability(site, d))
 }
 

@@ -13,6 +13,7 @@ import (
 	"github.com/gin-gonic/gin"
 
 	"revidit/review"
+	"revidit/review/service"
 	"revidit/web/pages"
 )
 
@@ -181,7 +182,7 @@ func shortName(name string) string {
 	return string(letters)
 }
 
-func keptPhoto(u review.Upload, o review.Offer, name string) pages.KeptPhoto {
+func keptPhoto(u review.Upload, o service.Offer, name string) pages.KeptPhoto {
 	kept := pages.KeptPhoto{ID: u.ID, Name: name, Warnings: o.Warnings}
 	if o.Place != nil {
 		kept.Latitude, kept.Longitude = degrees(o.Place.Latitude), degrees(o.Place.Longitude)

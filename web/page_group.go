@@ -7,6 +7,7 @@ import (
 	"github.com/gin-gonic/gin"
 
 	"revidit/review"
+	"revidit/review/service"
 	"revidit/web/pages"
 )
 
@@ -60,7 +61,7 @@ func (s *Server) pageOfAll(c *gin.Context, status int, page func(pages.Site) tem
 }
 
 // submissionOf is a submission as the actor sees it, with the site of its group.
-func (s *Server) submissionOf(c *gin.Context) (review.SubmissionView, pages.Site, error) {
+func (s *Server) submissionOf(c *gin.Context) (service.SubmissionView, pages.Site, error) {
 	view, err := s.Service.View(c.Request.Context(), actorOf(c), c.Param("id"))
 	if err != nil {
 		return view, pages.Site{}, err

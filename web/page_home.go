@@ -8,6 +8,7 @@ import (
 	"github.com/gin-gonic/gin"
 
 	"revidit/review"
+	"revidit/review/service"
 	"revidit/web/pages"
 )
 
@@ -27,14 +28,14 @@ func (s *Server) homePage(c *gin.Context) {
 func (s *Server) home(ctx context.Context, actor review.Actor) (pages.HomeData, error) {
 	var d pages.HomeData
 	for _, status := range []review.Status{review.StatusReturned, review.StatusDraft} {
-		lines, err := s.find(ctx, actor, review.SubmissionFilter{Owner: actor.Person, Status: status})
+		lines, err := s.find(ctx, actor, service.SubmissionFilter{Owner: actor.Person, Status: status})
 		if err != nil {
 			return d, err
 		}
 		d.Waiting = append(d.Waiting, lines...)
 	}
 	var err error
-	if d.Own, err = s.find(ctx, actor, review.SubmissionFilter{Owner: actor.Person}); err != nil {
+	if d.Own, err = s.find(ctx, actor, service.SubmissionFilter{Owner: actor.Person}); err != nil {
 		return d, err
 	}
 	if review.May(actor, review.ActReadQueue, "") {
@@ -51,8 +52,8 @@ func (s *Server) home(ctx context.Context, actor review.Actor) (pages.HomeData, 
 	return d, nil
 }
 
-func (s *Server) find(ctx context.Context, actor review.Actor, f review.SubmissionFilter) ([]review.SubmissionLine, error) {
-	lines, _, err := s.Service.Find(ctx, actor, f, review.Page{Size: homeSize})
+func (s *Server) find(ctx context.Context, actor review.Actor, f service.SubmissionFilter) ([]service.SubmissionLine, error) {
+	lines, _, err := s.Service.Find(ctx, actor, f, service.Page{Size: homeSize})
 	return present(lines), err
 }
 
@@ -64,8 +65,8 @@ func present[T any](list []T) []T {
 	return list
 }
 
-func (s *Server) firstInQueue(ctx context.Context, actor review.Actor) ([]review.QueueLine, error) {
-	lines, _, err := s.Service.Queue(ctx, actor, review.QueueFilter{}, review.Page{Size: homeSize})
+func (s *Server) firstInQueue(ctx context.Context, actor review.Actor) ([]service.QueueLine, error) {
+	lines, _, err := s.Service.Queue(ctx, actor, service.QueueFilter{}, service.Page{Size: homeSize})
 	return present(lines), err
 }
 
@@ -73,9 +74,9 @@ func (s *Server) overview(ctx context.Context, actor review.Actor, d *pages.Home
 	if d.Counts, err = s.Service.Counts(ctx, actor); err != nil {
 		return err
 	}
-	if d.Recent, err = s.find(ctx, actor, review.SubmissionFilter{}); err != nil {
+	if d.Recent, err = s.find(ctx, actor, service.SubmissionFilter{}); err != nil {
 		return err
 	}
-	d.Doubtful, err = s.find(ctx, actor, review.SubmissionFilter{Doubtful: true})
+	d.Doubtful, err = s.find(ctx, actor, service.SubmissionFilter{Doubtful: true})
 	return err
 }

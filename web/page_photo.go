@@ -8,13 +8,13 @@ import (
 	"github.com/a-h/templ"
 	"github.com/gin-gonic/gin"
 
-	"revidit/review"
+	"revidit/review/service"
 	"revidit/web/pages"
 )
 
 // photoBytes sends a photo to whoever may see it. A browser keeps it and asks again whether it may be shown.
 func (s *Server) photoBytes(c *gin.Context) {
-	photo, err := s.Service.Photo(c.Request.Context(), actorOf(c), c.Param("id"), review.Size(c.Param("size")))
+	photo, err := s.Service.Photo(c.Request.Context(), actorOf(c), c.Param("id"), service.Size(c.Param("size")))
 	if err != nil {
 		s.fail(c, err)
 		return
@@ -24,7 +24,7 @@ func (s *Server) photoBytes(c *gin.Context) {
 
 // sendPhoto answers with the bytes of a photo, or that the browser has them. Who may see a photo is decided for each
 // person and can change, so that the browser asks again each time; the tag saves it the bytes.
-func sendPhoto(c *gin.Context, photo review.PhotoBytes, fail func(*gin.Context, error)) {
+func sendPhoto(c *gin.Context, photo service.PhotoBytes, fail func(*gin.Context, error)) {
 	defer photo.Body.Close()
 	tag := entityTag{opaque: photo.Tag}
 	conditions := Conditions{method: http.MethodGet, IfMatch: strings.Join(c.Request.Header.Values("If-Match"), ", "),

@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"revidit/review"
+	"revidit/review/judgement"
 	"revidit/web/pages"
 )
 
@@ -52,7 +53,7 @@ func (s *Server) listOf(ctx context.Context, text string) (map[string]float64, e
 }
 
 // priorsOf are the priors of a group by its tables alone, by the list in force, and by one that is tried.
-func priorsOf(j *review.Judge, list, tried map[string]float64) pages.Priors {
+func priorsOf(j *judgement.Judge, list, tried map[string]float64) pages.Priors {
 	p := pages.Priors{Group: j.Tables().Group.Title}
 	bare, now, then := byFamily(j.Priors(nil)), byFamily(j.Priors(list)), byFamily(j.Priors(tried))
 	for _, r := range j.Priors(list) {
@@ -61,7 +62,7 @@ func priorsOf(j *review.Judge, list, tried map[string]float64) pages.Priors {
 	return p
 }
 
-func byFamily(ranking []review.Ranked) map[string]float64 {
+func byFamily(ranking []judgement.Ranked) map[string]float64 {
 	p := map[string]float64{}
 	for _, r := range ranking {
 		p[r.Family] = r.P

@@ -9,7 +9,7 @@ import (
 	"github.com/a-h/templ"
 	"github.com/gin-gonic/gin"
 
-	"revidit/review"
+	"revidit/review/service"
 	"revidit/web/pages"
 )
 
@@ -19,9 +19,9 @@ func (s *Server) queuePage(c *gin.Context) {
 		s.fail(c, err)
 		return
 	}
-	filter := review.QueueFilter{Group: c.Query("group"), Family: family, Trip: strings.TrimSpace(c.Query("trip")),
+	filter := service.QueueFilter{Group: c.Query("group"), Family: family, Trip: strings.TrimSpace(c.Query("trip")),
 		Drawer: strings.TrimSpace(c.Query("drawer"))}
-	lines, next, err := s.Service.Queue(c.Request.Context(), actorOf(c), filter, review.Page{Size: listSize, Cursor: c.Query("cursor")})
+	lines, next, err := s.Service.Queue(c.Request.Context(), actorOf(c), filter, service.Page{Size: listSize, Cursor: c.Query("cursor")})
 	if err != nil {
 		s.fail(c, err)
 		return
@@ -37,8 +37,8 @@ func (s *Server) queuePage(c *gin.Context) {
 }
 
 // holders are the names of those who hold a line of the queue.
-func (s *Server) holders(ctx context.Context, lines []review.QueueLine) (map[string]string, error) {
-	if !slices.ContainsFunc(lines, func(l review.QueueLine) bool { return l.HeldBy != "" }) {
+func (s *Server) holders(ctx context.Context, lines []service.QueueLine) (map[string]string, error) {
+	if !slices.ContainsFunc(lines, func(l service.QueueLine) bool { return l.HeldBy != "" }) {
 		return nil, nil
 	}
 	people, err := s.Service.People(ctx)

@@ -8,6 +8,7 @@ import (
 	"github.com/gin-gonic/gin"
 
 	"revidit/review"
+	"revidit/review/service"
 	"revidit/web/pages"
 )
 
@@ -58,7 +59,7 @@ func (s *Server) saveReview(c *gin.Context) {
 }
 
 // reviewForm takes the verdicts on the observations of the view; those passed over are left out.
-func reviewForm(sent *sentForm, view review.SubmissionView) review.ReviewForm {
+func reviewForm(sent *sentForm, view service.SubmissionView) review.ReviewForm {
 	form := review.ReviewForm{Verdicts: []review.VerdictForm{}}
 	for _, shown := range pages.ShownOf(view) {
 		part := func(name string) string { return sent.text(pages.VerdictField(shown.ID, name)) }

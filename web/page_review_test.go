@@ -9,9 +9,10 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"revidit/review"
+	"revidit/review/service"
 )
 
-func reviewFields(v review.SubmissionView) url.Values {
+func reviewFields(v service.SubmissionView) url.Values {
 	o := v.Submission.Cites[0]
 	return url.Values{"version": {strconv.Itoa(v.Submission.Seq)}, "verdict[" + o + "].kind": {"dispute"}, "verdict[" + o + "].better": {"6"},
 		"verdict[" + o + "].note": {"the last one is <em>hidden</em>"}, "opinion.kind": {"left-open"}, "opinion.basis": {"photos"}, "opinion.note": {"a second look"}}
@@ -81,7 +82,7 @@ func TestReviewFormNamesTheWrongRow(t *testing.T) {
 
 	nothing := club.shown(club.post("rita", path, url.Values{"version": {strconv.Itoa(v.Submission.Seq)}}), http.StatusBadRequest)
 	require.Contains(t, nothing, "say something about at least one character")
-	noVersion := club.shown(club.post("rita", path, reviewFields(review.SubmissionView{Submission: review.Submission{Cites: v.Submission.Cites}})), http.StatusConflict)
+	noVersion := club.shown(club.post("rita", path, reviewFields(service.SubmissionView{Submission: review.Submission{Cites: v.Submission.Cites}})), http.StatusConflict)
 	require.Contains(t, noVersion, "has changed since you opened it", "a form without its version is not taken for any version")
 }
 

@@ -8,6 +8,7 @@ import (
 	"github.com/gin-gonic/gin"
 
 	"revidit/review"
+	"revidit/review/service"
 	"revidit/web/pages"
 )
 
@@ -21,7 +22,7 @@ func (s *Server) specimenPage(c *gin.Context) {
 }
 
 // relabellable is a specimen whose label data the actor may correct.
-func (s *Server) relabellable(c *gin.Context) (review.SpecimenView, bool) {
+func (s *Server) relabellable(c *gin.Context) (service.SpecimenView, bool) {
 	view, err := s.Service.Specimen(c.Request.Context(), actorOf(c), c.Param("id"))
 	if err == nil && !review.May(actorOf(c), review.ActCorrectLabel, view.Specimen.Owner) {
 		err = review.Errorf(review.KindForbidden, "Only its owner and a curator correct the label data of a specimen. Nothing was changed.")

@@ -8,6 +8,8 @@ import (
 	"github.com/gin-gonic/gin"
 
 	"revidit/review"
+	"revidit/review/judgement"
+	"revidit/review/service"
 	"revidit/web/pages"
 )
 
@@ -27,48 +29,48 @@ func (s *Server) showSubmission(c *gin.Context, status int, d pages.SubmissionDa
 	s.page(c, status, pages.Submission(site, d))
 }
 
-func heldByOther(c *gin.Context, v review.SubmissionView) bool {
+func heldByOther(c *gin.Context, v service.SubmissionView) bool {
 	return v.Submission.HeldByOther(actorOf(c).Person, time.Now())
 }
 
 // pageAct is what a form on a submission's page does. It returns the submission to go on to.
-type pageAct func(ctx context.Context, s *review.Service, actor review.Actor, id string, sent *sentForm) (review.Submission, error)
+type pageAct func(ctx context.Context, s *service.Service, actor review.Actor, id string, sent *sentForm) (review.Submission, error)
 
 // pageActs are the forms on a submission's page, by the action that they stand for.
 var pageActs = map[review.Action]pageAct{
-	review.ActHold: func(ctx context.Context, s *review.Service, actor review.Actor, id string, sent *sentForm) (review.Submission, error) {
+	review.ActHold: func(ctx context.Context, s *service.Service, actor review.Actor, id string, sent *sentForm) (review.Submission, error) {
 		return s.Hold(ctx, actor, id, sent.version())
 	},
-	review.ActRelease: func(ctx context.Context, s *review.Service, actor review.Actor, id string, sent *sentForm) (review.Submission, error) {
-		return s.Release(ctx, actor, id, sent.version())
+	review.ActEndHold: func(ctx context.Context, s *service.Service, actor review.Actor, id string, sent *sentForm) (review.Submission, error) {
+		return s.EndHold(ctx, actor, id, sent.version())
 	},
-	review.ActReply: func(ctx context.Context, s *review.Service, actor review.Actor, id string, sent *sentForm) (review.Submission, error) {
+	review.ActReply: func(ctx context.Context, s *service.Service, actor review.Actor, id string, sent *sentForm) (review.Submission, error) {
 		return s.Reply(ctx, actor, id, sent.version(), replyForm(sent))
 	},
-	review.ActReturn: func(ctx context.Context, s *review.Service, actor review.Actor, id string, sent *sentForm) (review.Submission, error) {
+	review.ActReturn: func(ctx context.Context, s *service.Service, actor review.Actor, id string, sent *sentForm) (review.Submission, error) {
 		form := review.ReturnForm{Want: review.Want(sent.get("want")), View: sent.get("view"), Text: sent.text("text")}
 		return s.Return(ctx, actor, id, sent.version(), form)
 	},
-	review.ActSettle: func(ctx context.Context, s *review.Service, actor review.Actor, id string, sent *sentForm) (review.Submission, error) {
+	review.ActSettle: func(ctx context.Context, s *service.Service, actor review.Actor, id string, sent *sentForm) (review.Submission, error) {
 		return s.Settle(ctx, actor, id, sent.version(), sent.text("reason"))
 	},
-	review.ActUndetermine: func(ctx context.Context, s *review.Service, actor review.Actor, id string, sent *sentForm) (review.Submission, error) {
+	review.ActUndetermine: func(ctx context.Context, s *service.Service, actor review.Actor, id string, sent *sentForm) (review.Submission, error) {
 		return s.Undetermine(ctx, actor, id, sent.version(), sent.text("reason"))
 	},
-	review.ActWithdraw: func(ctx context.Context, s *review.Service, actor review.Actor, id string, sent *sentForm) (review.Submission, error) {
+	review.ActWithdraw: func(ctx context.Context, s *service.Service, actor review.Actor, id string, sent *sentForm) (review.Submission, error) {
 		return s.Withdraw(ctx, actor, id, sent.version(), sent.text("reason"))
 	},
-	review.ActReopen: func(ctx context.Context, s *review.Service, actor review.Actor, id string, sent *sentForm) (review.Submission, error) {
+	review.ActReopen: func(ctx context.Context, s *service.Service, actor review.Actor, id string, sent *sentForm) (review.Submission, error) {
 		return s.Reopen(ctx, actor, id, sent.version(), sent.text("reason"))
 	},
-	review.ActRedetermine: func(ctx context.Context, s *review.Service, actor review.Actor, id string, sent *sentForm) (review.Submission, error) {
+	review.ActRedetermine: func(ctx context.Context, s *service.Service, actor review.Actor, id string, sent *sentForm) (review.Submission, error) {
 		form := review.RedetermineForm{Family: sent.text("family"), ScientificName: sent.text("scientific_name"), Qualifier: sent.get("qualifier"), Reason: sent.text("reason")}
 		return s.Redetermine(ctx, actor, id, sent.version(), form)
 	},
 }
 
 func replyForm(sent *sentForm) review.ReplyForm {
-	return review.ReplyForm{Kind: review.ContradictionKind(sent.get("kind")), Character: sent.get("character"), State: sent.get("state"), Reason: sent.text("reason")}
+	return review.ReplyForm{Kind: judgement.ContradictionKind(sent.get("kind")), Character: sent.get("character"), State: sent.get("state"), Reason: sent.text("reason")}
 }
 
 // actOnPage does what a form on a submission's page asks for, or shows the page again with the form as it was typed.

@@ -11,6 +11,7 @@ import (
 	"github.com/google/uuid"
 
 	"revidit/review"
+	"revidit/review/service"
 	"revidit/web/pages"
 )
 
@@ -24,13 +25,13 @@ func (s *Server) listPage(c *gin.Context) {
 		s.fail(c, err)
 		return
 	}
-	filter := review.SubmissionFilter{Status: review.Status(c.Query("status")), Group: c.Query("group"), Family: family,
+	filter := service.SubmissionFilter{Status: review.Status(c.Query("status")), Group: c.Query("group"), Family: family,
 		Text: strings.TrimSpace(c.Query("q")), Doubtful: c.Query("doubtful") != ""}
 	mine := c.Query("mine") != ""
 	if mine {
 		filter.Owner = actor.Person
 	}
-	lines, next, err := s.Service.Find(c.Request.Context(), actor, filter, review.Page{Size: listSize, Cursor: c.Query("cursor")})
+	lines, next, err := s.Service.Find(c.Request.Context(), actor, filter, service.Page{Size: listSize, Cursor: c.Query("cursor")})
 	if err != nil {
 		s.fail(c, err)
 		return

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"revidit/review"
+	"revidit/review/service"
 	"revidit/web/pages"
 )
 
@@ -153,7 +154,7 @@ func typed(x *float64) string {
 }
 
 // typedDraft are the content of a draft as a form shows it.
-func typedDraft(v review.SubmissionView) (pages.Form, []pages.KeptPhoto) {
+func typedDraft(v service.SubmissionView) (pages.Form, []pages.KeptPhoto) {
 	form := pages.NewForm(nil)
 	form.Version = v.Submission.Seq
 	typedLabel(form, v.Specimen.Label, v.Withheld)

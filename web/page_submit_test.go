@@ -11,6 +11,7 @@ import (
 	"pgregory.net/rapid"
 
 	"revidit/review"
+	"revidit/review/service"
 )
 
 func TestSubmitWithAPage(t *testing.T) {
@@ -53,9 +54,9 @@ func TestFormComesBackWithEverythingTyped(t *testing.T) {
 	require.Empty(t, club.linesOf("ada"), "nothing was stored")
 }
 
-func (c *apiClub) linesOf(who string) []review.SubmissionLine {
+func (c *apiClub) linesOf(who string) []service.SubmissionLine {
 	c.t.Helper()
-	lines, _, err := c.server.Service.Find(c.t.Context(), c.actor(who), review.SubmissionFilter{Owner: c.people[who]}, review.Page{})
+	lines, _, err := c.server.Service.Find(c.t.Context(), c.actor(who), service.SubmissionFilter{Owner: c.people[who]}, service.Page{})
 	require.NoError(c.t, err)
 	return lines
 }

@@ -8,8 +8,8 @@ import (
 
 	"github.com/stretchr/testify/require"
 
-	"revidit/review"
 	"revidit/review/diagnosis"
+	"revidit/review/service"
 )
 
 // contents are the files of the small tables, to be changed.
@@ -189,7 +189,7 @@ func TestOneGroupIsNotAskedFor(t *testing.T) {
 func TestQueueNamesWhoHolds(t *testing.T) {
 	club := newAPIClub(t)
 	v := club.submitted()
-	_, err := club.server.Service.Hold(t.Context(), club.actor("rolf"), v.Submission.ID, review.AnyVersion)
+	_, err := club.server.Service.Hold(t.Context(), club.actor("rolf"), v.Submission.ID, service.AnyVersion)
 	require.NoError(t, err)
 	require.Contains(t, club.page("rita", "/queue", 200), "Held by Name of rolf until")
 	require.Contains(t, club.page("rolf", "/queue", 200), "You hold it until")

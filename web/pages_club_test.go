@@ -15,6 +15,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"revidit/review"
+	"revidit/review/service"
 )
 
 // page asks for a page as somebody and requires its status and what every page of ours has.
@@ -109,7 +110,7 @@ func idIn(t *testing.T, location string) string {
 	return id
 }
 
-func (c *apiClub) viewOf(who, id string) review.SubmissionView {
+func (c *apiClub) viewOf(who, id string) service.SubmissionView {
 	c.t.Helper()
 	v, err := c.server.Service.View(c.t.Context(), c.actor(who), id)
 	require.NoError(c.t, err)

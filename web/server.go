@@ -15,11 +15,12 @@ import (
 	"revidit/auth"
 	"revidit/review"
 	"revidit/review/photo"
+	"revidit/review/service"
 )
 
 // Config is what the server needs from the program.
 type Config struct {
-	Service  *review.Service
+	Service  *service.Service
 	Accounts *auth.Accounts
 	// Secure sends the cookie over HTTPS only, and tells browsers to stay with HTTPS. False only for a demonstration
 	// over plain HTTP.

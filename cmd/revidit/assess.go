@@ -11,8 +11,8 @@ import (
 	"strconv"
 	"strings"
 
-	"revidit/review"
 	"revidit/review/diagnosis"
+	"revidit/review/judgement"
 )
 
 const (
@@ -24,27 +24,27 @@ const (
 type assessLine struct {
 	id     json.RawMessage // a string or a number, echoed as given
 	family string
-	stated []review.Stated
+	stated []judgement.Stated
 }
 
 // assessed is one answer of the output.
 type assessed struct {
-	ID             json.RawMessage `json:"id"`
-	Family         string          `json:"family"`
-	Confidence     float64         `json:"confidence"`
-	Ranking        []review.Ranked `json:"ranking"`
-	Contradictions []assessedFlag  `json:"contradictions"`
-	Next           []assessedNext  `json:"next"`
-	Warnings       []string        `json:"warnings"`
+	ID             json.RawMessage    `json:"id"`
+	Family         string             `json:"family"`
+	Confidence     float64            `json:"confidence"`
+	Ranking        []judgement.Ranked `json:"ranking"`
+	Contradictions []assessedFlag     `json:"contradictions"`
+	Next           []assessedNext     `json:"next"`
+	Warnings       []string           `json:"warnings"`
 }
 
 type assessedFlag struct {
-	Kind      review.ContradictionKind `json:"kind"`
-	Character string                   `json:"character"`
-	State     string                   `json:"state"`
-	Family    string                   `json:"family"`
-	Reason    string                   `json:"reason"`
-	Source    string                   `json:"source"`
+	Kind      judgement.ContradictionKind `json:"kind"`
+	Character string                      `json:"character"`
+	State     string                      `json:"state"`
+	Family    string                      `json:"family"`
+	Reason    string                      `json:"reason"`
+	Source    string                      `json:"source"`
 }
 
 type assessedNext struct {
@@ -59,7 +59,7 @@ type assessError struct {
 
 // runAssess reads specimens as JSON lines and writes one JSON line each. A line that cannot be read gives an error line
 // and the run goes on; bad counts them. err is a failure to read or write.
-func runAssess(in io.Reader, out io.Writer, judge *review.Judge) (bad int, err error) {
+func runAssess(in io.Reader, out io.Writer, judge *judgement.Judge) (bad int, err error) {
 	reader := bufio.NewReaderSize(in, 64<<10)
 	encoder := json.NewEncoder(out)
 	encoder.SetEscapeHTML(false)
@@ -98,7 +98,7 @@ func readLine(reader *bufio.Reader) (line []byte, tooLong bool, err error) {
 	}
 }
 
-func assessOne(text []byte, tooLong bool, judge *review.Judge) (answer any, ok bool) {
+func assessOne(text []byte, tooLong bool, judge *judgement.Judge) (answer any, ok bool) {
 	if tooLong {
 		return assessError{ID: json.RawMessage("null"), Error: fmt.Sprintf("the line is longer than %d bytes", maxLine)}, false
 	}
@@ -106,7 +106,7 @@ func assessOne(text []byte, tooLong bool, judge *review.Judge) (answer any, ok b
 	if err != nil {
 		return assessError{ID: line.id, Error: err.Error()}, false
 	}
-	a := judge.Assess(review.Evidence{Family: line.family, Stated: line.stated})
+	a := judge.Assess(judgement.Evidence{Family: line.family, Stated: line.stated})
 	out := assessed{ID: line.id, Family: a.Family, Confidence: a.Confidence, Ranking: a.Ranking,
 		Contradictions: []assessedFlag{}, Next: []assessedNext{}, Warnings: a.Warnings}
 	for _, c := range a.Contradictions {
@@ -120,7 +120,7 @@ func assessOne(text []byte, tooLong bool, judge *review.Judge) (answer any, ok b
 
 // parseLine reads token by token, because the plain decoder lets the last of two equal keys win silently. After an
 // error the line still has its id where one can be found.
-func parseLine(text []byte, judge *review.Judge) (line assessLine, err error) {
+func parseLine(text []byte, judge *judgement.Judge) (line assessLine, err error) {
 	line.id = json.RawMessage("null")
 	var known struct {
 		ID json.RawMessage `json:"id"`
@@ -231,7 +231,7 @@ func allowedNames(tables *diagnosis.Tables, name string) string {
 	return "allowed are nothing, an old name, " + strings.Join(names, ", ")
 }
 
-func parseObservations(decoder *json.Decoder, line *assessLine, judge *review.Judge) error {
+func parseObservations(decoder *json.Decoder, line *assessLine, judge *judgement.Judge) error {
 	return parseObject(decoder, "observations", func(character string) error {
 		var value any
 		if err := decoder.Decode(&value); err != nil {
@@ -247,7 +247,7 @@ func parseObservations(decoder *json.Decoder, line *assessLine, judge *review.Ju
 		if err := judge.CheckState(character, state); err != nil {
 			return fmt.Errorf("observations: %w", err)
 		}
-		line.stated = append(line.stated, review.Stated{Character: character, State: state})
+		line.stated = append(line.stated, judgement.Stated{Character: character, State: state})
 		return nil
 	})
 }

@@ -11,6 +11,7 @@ import (
 	"revidit/cmd/revidit/benchmark"
 	"revidit/review"
 	"revidit/review/diagnosis"
+	"revidit/review/judgement"
 )
 
 type benchAssess struct {
@@ -57,7 +58,7 @@ type measuring struct {
 	ctx     context.Context
 	out     io.Writer
 	command *benchAssess
-	judge   *review.Judge
+	judge   *judgement.Judge
 	figures assessFigures
 }
 
@@ -87,11 +88,11 @@ func (m *measuring) line(format string, values ...any) {
 }
 
 // cases are drawn anew with the same seed, so that the specimens are the same however many people report on them.
-func (m *measuring) cases(people int) []review.Evidence { return m.casesOf(m.judge, people) }
+func (m *measuring) cases(people int) []judgement.Evidence { return m.casesOf(m.judge, people) }
 
-func (m *measuring) casesOf(judge *review.Judge, people int) []review.Evidence {
+func (m *measuring) casesOf(judge *judgement.Judge, people int) []judgement.Evidence {
 	generator := benchmark.NewGenerator(judge.Tables(), m.command.Seed)
-	cases := make([]review.Evidence, min(assessedCases, m.command.Cases))
+	cases := make([]judgement.Evidence, min(assessedCases, m.command.Cases))
 	for i := range cases {
 		cases[i] = generator.Evidence(people)
 	}
@@ -139,7 +140,7 @@ func (m *measuring) grown(what string, one, more benchmark.Cost) {
 	m.line("%d for every %s take %.2f times as long, %.2f times for each.", m.command.Growth, what, times, times/float64(m.command.Growth))
 }
 
-func (m *measuring) assess(judge *review.Judge, cases []review.Evidence, what string, values ...any) (benchmark.Cost, error) {
+func (m *measuring) assess(judge *judgement.Judge, cases []judgement.Evidence, what string, values ...any) (benchmark.Cost, error) {
 	cost, err := benchmark.Assessment(m.ctx, judge, cases)
 	if err == nil {
 		m.line("%s: %.1f µs (rounds %.1f to %.1f), %.1f allocations", fmt.Sprintf(what, values...), cost.Microseconds(), cost.Fastest*1e6, cost.Slowest*1e6, cost.Allocs)

@@ -12,7 +12,7 @@ import (
 
 	"revidit/cmd/revidit/demo"
 	"revidit/models"
-	"revidit/review"
+	"revidit/review/service"
 	"revidit/web"
 )
 
@@ -50,7 +50,7 @@ func (c *demoCommand) Run(ctx context.Context, io console) error {
 		return err
 	}
 	log := slog.New(slog.NewTextHandler(io.err, &slog.HandlerOptions{Level: slog.LevelWarn}))
-	house, err := newHouse(db, data, library, review.Options{Failed: logged(log)})
+	house, err := newHouse(db, data, library, service.Options{Failed: logged(log)})
 	if err != nil {
 		return err
 	}
@@ -68,7 +68,7 @@ func (c *demoCommand) folder() (data string, cleanUp func(), err error) {
 // filledMark is written when the club is whole, so that a demo that was cut off is not taken for one.
 const filledMark = "demo-is-filled"
 
-func fillOnce(ctx context.Context, io console, db *models.DB, data string, library *review.Library) error {
+func fillOnce(ctx context.Context, io console, db *models.DB, data string, library *service.Library) error {
 	mark := filepath.Join(data, filledMark)
 	if _, err := os.Stat(mark); err == nil {
 		return nil
@@ -83,7 +83,7 @@ func fillOnce(ctx context.Context, io console, db *models.DB, data string, libra
 	today := time.Now().UTC()
 	clock := demo.NewClock(demo.Start(today))
 	var failed error
-	house, err := newHouse(db, data, library, review.Options{Now: clock.Now, Seed: demo.Seeds(), NewID: demo.IDs(),
+	house, err := newHouse(db, data, library, service.Options{Now: clock.Now, Seed: demo.Seeds(), NewID: demo.IDs(),
 		Failed: func(err error) { failed = errors.Join(failed, err) }})
 	if err != nil {
 		return err

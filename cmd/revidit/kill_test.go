@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"revidit/review"
+	"revidit/review/service"
 )
 
 // TestKillDuringSubmits kills the program (SIGKILL) while several people submit. What was acknowledged is there, what is
@@ -47,7 +48,7 @@ func TestKillDuringSubmits(t *testing.T) {
 	}
 	db := openClub(t, data)
 	defer db.Close()
-	lines, _, err := db.FindSubmissions(t.Context(), review.SubmissionFilter{Text: "last"}, review.Page{Size: 10})
+	lines, _, err := db.FindSubmissions(t.Context(), service.SubmissionFilter{Text: "last"}, service.Page{Size: 10})
 	require.NoError(t, err)
 	require.Len(t, lines, 1)
 }
@@ -95,7 +96,7 @@ func requireWhole(t *testing.T, data string, acknowledged map[string]string) {
 	}
 	cursor := ""
 	for {
-		lines, next, err := db.FindSubmissions(ctx, review.SubmissionFilter{}, review.Page{Size: 200, Cursor: cursor})
+		lines, next, err := db.FindSubmissions(ctx, service.SubmissionFilter{}, service.Page{Size: 200, Cursor: cursor})
 		require.NoError(t, err)
 		for _, l := range lines {
 			stored, err := db.Submission(ctx, l.ID)

@@ -9,6 +9,7 @@ import (
 
 	"revidit/review"
 	"revidit/review/diagnosis"
+	"revidit/review/judgement"
 )
 
 // tablesCheck is tables check, and lint.
@@ -117,11 +118,11 @@ func printPairs(t *diagnosis.Tables, largest int, out io.Writer) (unexplained in
 		fmt.Fprintln(out, pairLine(p))
 	}
 	fmt.Fprintf(out, "%d of %d pairs of %d %s stay below %.2f, %d of them without an explanation\n",
-		len(pairs), n*(n-1)/2, n, diagnosis.Ranks(t.Group.Rank), review.SeparationLine, unexplained)
+		len(pairs), n*(n-1)/2, n, diagnosis.Ranks(t.Group.Rank), judgement.SeparationLine, unexplained)
 	return unexplained
 }
 
-func pairLine(p review.Pair) string {
+func pairLine(p judgement.Pair) string {
 	parts := []string{fmt.Sprintf("%s – %s %.3f ± %.3f", p.A, p.B, p.Expected, p.Error)}
 	var best, help []string
 	for _, s := range p.Best {
@@ -142,7 +143,7 @@ func pairLine(p review.Pair) string {
 	return strings.Join(append(parts, "would help most: "+strings.Join(help, ", ")), "; ")
 }
 
-func helpWords(h review.Help) string {
+func helpWords(h judgement.Help) string {
 	if h.Family != "" {
 		return fmt.Sprintf("%s coded for %s (%.2f bits)", h.Character, h.Family, h.Bits)
 	}

@@ -13,6 +13,7 @@ import (
 
 	"revidit/review"
 	"revidit/review/diagnosis"
+	"revidit/review/service"
 )
 
 // closedBeetle submits a beetle and leaves it undetermined after a verdict: something to learn from.
@@ -113,7 +114,7 @@ func (b *lockedBuffer) String() string {
 func TestRefittingEndsWithItsServer(t *testing.T) {
 	data := newClub(t)
 	db := openClub(t, data)
-	house, err := newHouse(db, data, review.NewLibrary(diagnosis.Default()), review.Options{})
+	house, err := newHouse(db, data, service.NewLibrary(diagnosis.Default()), service.Options{})
 	require.NoError(t, err)
 	require.NoError(t, db.Close())
 	var out lockedBuffer

@@ -15,7 +15,7 @@ import (
 	"revidit/auth"
 	"revidit/models"
 	"revidit/models/blob"
-	"revidit/review"
+	"revidit/review/service"
 	"revidit/web"
 )
 
@@ -110,7 +110,7 @@ func (c *serveCommand) Run(ctx context.Context, io console) error {
 	}
 	defer listener.Close()
 	log := slog.New(slog.NewTextHandler(io.err, nil))
-	house, err := newHouse(db, c.Data, library, review.Options{Failed: logged(log)})
+	house, err := newHouse(db, c.Data, library, service.Options{Failed: logged(log)})
 	if err != nil {
 		return err
 	}
@@ -126,11 +126,11 @@ type house struct {
 	db       *models.DB
 	blobs    *blob.Dir
 	accounts *auth.Accounts
-	service  *review.Service
+	service  *service.Service
 }
 
 // newHouse wires it. With o.NewID people get ids of that kind, too.
-func newHouse(db *models.DB, data string, library *review.Library, o review.Options) (*house, error) {
+func newHouse(db *models.DB, data string, library *service.Library, o service.Options) (*house, error) {
 	blobs, err := blob.OpenDir(filepath.Join(data, "photos"))
 	if err != nil {
 		return nil, err
@@ -143,7 +143,7 @@ func newHouse(db *models.DB, data string, library *review.Library, o review.Opti
 	if err != nil {
 		return nil, err
 	}
-	return &house{db: db, blobs: blobs, accounts: accounts, service: review.NewService(db, blobs, library, o)}, nil
+	return &house{db: db, blobs: blobs, accounts: accounts, service: service.NewService(db, blobs, library, o)}, nil
 }
 
 // sweep removes photo bytes that no row names: what an upload that was cut off has left behind.
@@ -153,7 +153,7 @@ func (h *house) sweep(ctx context.Context, log *slog.Logger) {
 		log.Error("sweep: the photos in use could not be listed; nothing was removed", "error", err)
 		return
 	}
-	removed, err := h.blobs.Sweep(ctx, func(name string) bool { return hashes[review.PhotoHash(name)] }, strayAge)
+	removed, err := h.blobs.Sweep(ctx, func(name string) bool { return hashes[service.PhotoHash(name)] }, strayAge)
 	if err != nil {
 		log.Error("sweep", "error", err)
 	}

@@ -7,8 +7,9 @@ import (
 	"os"
 	"slices"
 
-	"revidit/review"
 	"revidit/review/diagnosis"
+	"revidit/review/judgement"
+	"revidit/review/service"
 )
 
 // tablesFlag adds groups of diagnosis tables to the built-in ones, or takes the place of a built-in group.
@@ -46,7 +47,7 @@ func (f tablesFlag) named() ([]*diagnosis.Tables, error) {
 }
 
 // library holds the built-in groups, with those that the flag names in their place or after them.
-func (f tablesFlag) library() (*review.Library, error) {
+func (f tablesFlag) library() (*service.Library, error) {
 	named, err := f.named()
 	if err != nil {
 		return nil, err
@@ -60,7 +61,7 @@ func (f tablesFlag) library() (*review.Library, error) {
 		}
 		all[i] = t
 	}
-	return review.NewLibrary(all...), nil
+	return service.NewLibrary(all...), nil
 }
 
 type assessCommand struct {
@@ -69,7 +70,7 @@ type assessCommand struct {
 }
 
 // judge is that of the chosen group.
-func (c *assessCommand) judge() (*review.Judge, error) {
+func (c *assessCommand) judge() (*judgement.Judge, error) {
 	library, err := c.library()
 	if err != nil {
 		return nil, err

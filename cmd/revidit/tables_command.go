@@ -13,6 +13,7 @@ import (
 	"revidit/models"
 	"revidit/review"
 	"revidit/review/diagnosis"
+	"revidit/review/service"
 )
 
 type tablesCommand struct {
@@ -31,7 +32,7 @@ type clubFlags struct {
 // club is the service of a club with the tables that it knows.
 type club struct {
 	*house
-	library *review.Library
+	library *service.Library
 }
 
 func (f clubFlags) with(ctx context.Context, do func(club) error) error {
@@ -40,7 +41,7 @@ func (f clubFlags) with(ctx context.Context, do func(club) error) error {
 		return err
 	}
 	return f.withDB(ctx, func(db *models.DB) error {
-		house, err := newHouse(db, f.Data, library, review.Options{})
+		house, err := newHouse(db, f.Data, library, service.Options{})
 		if err != nil {
 			return err
 		}

@@ -12,6 +12,7 @@ import (
 
 	"revidit/review"
 	"revidit/review/diagnosis"
+	"revidit/review/judgement"
 )
 
 // rewrite replaces what a pattern finds once in a file, as somebody with an editor would.
@@ -74,8 +75,8 @@ func TestTablesFromExportToService(t *testing.T) {
 	require.Contains(t, output(t, "lint", "--tables", before), builtIn.Hash)
 
 	served := startProgram(t, "serve", "--insecure", "--data", data, "--addr", "127.0.0.1:0")
-	assess := func() review.Assessment {
-		var a review.Assessment
+	assess := func() judgement.Assessment {
+		var a judgement.Assessment
 		status, err := loginClient(t, served, "member").send("POST", "/assessments", map[string]any{"family": "Elateridae",
 			"observations": map[string]any{"ventrites": 5}}, nil, &a)
 		require.NoError(t, err)
@@ -101,7 +102,7 @@ func TestTablesFromExportToService(t *testing.T) {
 	second := assess()
 	require.Equal(t, loaded.Hash, second.TablesHash)
 	require.Less(t, second.Confidence, first.Confidence)
-	fromFiles := review.NewJudge(loaded).Assess(review.Evidence{Family: "Elateridae", Stated: []review.Stated{{Character: "ventrites", State: "5"}}})
+	fromFiles := review.NewJudge(loaded).Assess(judgement.Evidence{Family: "Elateridae", Stated: []judgement.Stated{{Character: "ventrites", State: "5"}}})
 	require.InDelta(t, fromFiles.Confidence, second.Confidence, 1e-12)
 
 	for name, flags := range map[string][]string{"in-force": nil, "by-version": {"--release", "valley-1"}, "by-hash": {"--release", loaded.Hash[:12]}} {
@@ -192,7 +193,7 @@ func TestReassess(t *testing.T) {
 	photo := member.upload(t, drawnPicture(t, "whole-below"))
 	var made struct {
 		Submission struct{ ID string }
-		Assessment review.Assessment
+		Assessment judgement.Assessment
 	}
 	status, err := member.send("POST", "/submissions", clickBeetle("R-1", photo), nil, &made)
 	require.NoError(t, err)

@@ -15,6 +15,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"revidit/review"
+	"revidit/review/service"
 )
 
 var digest = strings.Repeat("ab", 32)
@@ -28,7 +29,7 @@ func openDir(t *testing.T) (*Dir, string) {
 	return dir, folder
 }
 
-func contentOf(t *testing.T, blobs review.Blobs, name string) string {
+func contentOf(t *testing.T, blobs service.Blobs, name string) string {
 	t.Helper()
 	body, err := blobs.Open(t.Context(), name)
 	require.NoError(t, err)
@@ -39,7 +40,7 @@ func contentOf(t *testing.T, blobs review.Blobs, name string) string {
 }
 
 // conformance holds every review.Blobs to the comments of the interface.
-func conformance(t *testing.T, open func(t *testing.T) review.Blobs) {
+func conformance(t *testing.T, open func(t *testing.T) service.Blobs) {
 	t.Run("what was put can be opened", func(t *testing.T) {
 		blobs := open(t)
 		data := []byte("original")
@@ -94,11 +95,11 @@ func conformance(t *testing.T, open func(t *testing.T) review.Blobs) {
 }
 
 func TestMem(t *testing.T) {
-	conformance(t, func(t *testing.T) review.Blobs { return &Mem{} })
+	conformance(t, func(t *testing.T) service.Blobs { return &Mem{} })
 }
 
 func TestDir(t *testing.T) {
-	conformance(t, func(t *testing.T) review.Blobs {
+	conformance(t, func(t *testing.T) service.Blobs {
 		dir, _ := openDir(t)
 		return dir
 	})

@@ -12,10 +12,10 @@ import (
 	"strings"
 	"time"
 
-	"revidit/review"
+	"revidit/review/service"
 )
 
-var _ review.Blobs = (*Dir)(nil)
+var _ service.Blobs = (*Dir)(nil)
 
 // Dir keeps bytes as files in a folder. It is safe for concurrent use, by several processes too.
 type Dir struct {

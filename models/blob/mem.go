@@ -7,10 +7,10 @@ import (
 	"slices"
 	"sync"
 
-	"revidit/review"
+	"revidit/review/service"
 )
 
-var _ review.Blobs = (*Mem)(nil)
+var _ service.Blobs = (*Mem)(nil)
 
 // Mem keeps bytes in memory, for tests. The zero value is empty and ready; it is safe for concurrent use.
 type Mem struct {

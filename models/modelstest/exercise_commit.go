@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"revidit/review"
+	"revidit/review/service"
 )
 
 var commits = map[string]func(fixture){
@@ -38,7 +39,7 @@ func storedWhole(f fixture) {
 		event(review.SpecimenStream("b"), 2, "owner", noon, &review.PhotosAdded{Photos: []review.Photo{upload("photo").Photo}}),
 		event(review.SubmissionStream("b"), 4, "reviewer", noon, &review.Held{Until: noon.Add(time.Hour)}))
 	batch.Attach = map[string]string{"photo": "b"}
-	batch.Withheld = []review.SealedWithheld{{ID: "w", Digest: "d", Salt: []byte{0, 1, 255}, Body: `{"locality":"Brünn"}`}}
+	batch.Withheld = []review.WithheldRecord{{ID: "w", Digest: "d", Salt: []byte{0, 1, 255}, Body: `{"locality":"Brünn"}`}}
 	batch.People = []review.Person{{ID: "p", Name: "Ada Žížala"}}
 	batch.Key = &review.IdempotencyKey{Person: "owner", Key: "k", Digest: "digest", Submission: "b", At: noon}
 	batch.Policy = &policy
@@ -63,7 +64,7 @@ func storedWhole(f fixture) {
 	require.Equal(f, "b", photo.Specimen)
 	withheld, err := f.db.Withheld(f.Context(), []string{"w", "none"})
 	require.NoError(f, err)
-	require.Equal(f, map[string]review.SealedWithheld{"w": batch.Withheld[0]}, withheld)
+	require.Equal(f, map[string]review.WithheldRecord{"w": batch.Withheld[0]}, withheld)
 	people, err := f.db.People(f.Context(), []string{"p", "none"})
 	require.NoError(f, err)
 	require.Equal(f, map[string]review.Person{"p": batch.People[0]}, people)
@@ -79,8 +80,8 @@ func storedWhole(f fixture) {
 func badPartStoresNothing(f fixture) {
 	f.add(entry{id: "old", owner: "owner", catalogue: "O-1", family: "Elateridae"})
 	require.NoError(f, f.db.SaveUpload(f.Context(), upload("photo")))
-	taken := review.SealedWithheld{ID: "taken", Digest: "d", Salt: []byte{1}, Body: "{}"}
-	require.NoError(f, f.db.Commit(f.Context(), review.Batch{Withheld: []review.SealedWithheld{taken}}))
+	taken := review.WithheldRecord{ID: "taken", Digest: "d", Salt: []byte{1}, Body: "{}"}
+	require.NoError(f, f.db.Commit(f.Context(), review.Batch{Withheld: []review.WithheldRecord{taken}}))
 
 	spoil := map[string]struct {
 		kind review.Kind // "" for a fault of the program
@@ -106,7 +107,7 @@ func badPartStoresNothing(f fixture) {
 			event(review.SpecimenStream("new"), 1, "owner", noon, &review.SpecimenRegistered{ID: "new"}),
 			event(review.SubmissionStream("new"), 1, "owner", noon, &review.Drafted{ID: "new", Proposal: review.Proposal{Specimen: "new"}}))
 		batch.Attach = map[string]string{"photo": "new"}
-		batch.Withheld = []review.SealedWithheld{{ID: "w", Digest: "d", Salt: []byte{1}, Body: "{}"}}
+		batch.Withheld = []review.WithheldRecord{{ID: "w", Digest: "d", Salt: []byte{1}, Body: "{}"}}
 		batch.People = []review.Person{{ID: "p", Name: "Ada"}}
 		spoilt.with(&batch)
 
@@ -232,14 +233,14 @@ func photoToOneSpecimen(f fixture) {
 }
 
 func erasedSealAbsent(f fixture) {
-	sealed := []review.SealedWithheld{{ID: "a", Digest: "1", Salt: []byte{1}, Body: "{}"}, {ID: "b", Digest: "2", Salt: []byte{2}, Body: "{}"}}
+	sealed := []review.WithheldRecord{{ID: "a", Digest: "1", Salt: []byte{1}, Body: "{}"}, {ID: "b", Digest: "2", Salt: []byte{2}, Body: "{}"}}
 	require.NoError(f, f.db.Commit(f.Context(), review.Batch{Withheld: sealed}))
 	erased, err := f.db.EraseWithheld(f.Context(), []string{"a", "none"})
 	require.NoError(f, err)
 	require.Equal(f, 1, erased)
 	left, err := f.db.Withheld(f.Context(), []string{"a", "b"})
 	require.NoError(f, err)
-	require.Equal(f, map[string]review.SealedWithheld{"b": sealed[1]}, left)
+	require.Equal(f, map[string]review.WithheldRecord{"b": sealed[1]}, left)
 	none, err := f.db.Withheld(f.Context(), nil)
 	require.NoError(f, err)
 	require.Empty(f, none)
@@ -271,7 +272,7 @@ func rebuildRestores(f fixture) {
 	require.Equal(f, good, f.submission("s1"))
 	_, err := f.db.Submission(f.Context(), "never-drafted")
 	requireKind(f.T, review.KindNotFound, err)
-	require.ElementsMatch(f, []string{"s0", "s1", "s2"}, f.find(review.SubmissionFilter{Family: "Elateridae"}, 10))
+	require.ElementsMatch(f, []string{"s0", "s1", "s2"}, f.find(service.SubmissionFilter{Family: "Elateridae"}, 10))
 	stored, err := f.db.Upload(f.Context(), "photo")
 	require.NoError(f, err)
 	require.Equal(f, "s0", stored.Specimen)

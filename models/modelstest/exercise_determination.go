@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"revidit/review"
+	"revidit/review/service"
 )
 
 var determinations = map[string]func(fixture){
@@ -129,5 +130,5 @@ func visitWrites(f fixture) {
 	})
 	require.NoError(f, err)
 	require.Empty(f, f.visited("adults"))
-	require.Len(f, f.find(review.SubmissionFilter{Status: review.StatusUndetermined}, 50), 20)
+	require.Len(f, f.find(service.SubmissionFilter{Status: review.StatusUndetermined}, 50), 20)
 }

@@ -9,6 +9,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"revidit/review"
+	"revidit/review/judgement"
+	"revidit/review/service"
 )
 
 var lists = map[string]func(fixture){
@@ -31,33 +33,33 @@ func lineShows(f fixture) {
 			Photos: []string{"photo", "second"}, Determination: review.Determination{Family: "Elateridae",
 				ScientificName: "Agriotes lineatus", Qualifier: review.QualifierCf}}}),
 		event(review.SubmissionStream("su"), 2, "owner", noon.Add(time.Second), &review.Submitted{}),
-		event(review.SubmissionStream("su"), 3, "owner", noon.Add(time.Second), &review.Assessed{Assessment: review.Assessment{
-			Confidence: 0.25, Ranking: []review.Ranked{{Family: "Buprestidae", P: 0.5}, {Family: "Elateridae", P: 0.25}},
-			Contradictions: []review.Contradiction{{Kind: review.Excluded}, {Kind: review.Unseen}},
-			Next:           []review.Next{{Character: "ventrites", Bits: 0.375}}}, Gain: 0.375}),
+		event(review.SubmissionStream("su"), 3, "owner", noon.Add(time.Second), &review.Assessed{Assessment: judgement.Assessment{
+			Confidence: 0.25, Ranking: []judgement.Ranked{{Family: "Buprestidae", P: 0.5}, {Family: "Elateridae", P: 0.25}},
+			Contradictions: []judgement.Contradiction{{Kind: judgement.Excluded}, {Kind: judgement.Unseen}},
+			Next:           []judgement.Next{{Character: "ventrites", Bits: 0.375}}}, Gain: 0.375}),
 		event(review.SubmissionStream("su"), 4, "r1", noon.Add(2*time.Second), &review.VerdictsGiven{Verdicts: []review.Verdict{{By: "r1"}}}),
 		event(review.SubmissionStream("su"), 5, "r1", noon.Add(2*time.Second), &review.OpinionGiven{Opinion: review.Opinion{By: "r1"}}),
 		event(review.SubmissionStream("su"), 6, "r2", noon.Add(2*time.Second), &review.OpinionGiven{Opinion: review.Opinion{By: "r2"}}),
 		event(review.SubmissionStream("su"), 7, "r2", noon.Add(3*time.Second), &review.Held{Until: noon.Add(time.Hour)}),
 	)
 	opened, until := noon.Add(time.Second), noon.Add(time.Hour)
-	want := review.SubmissionLine{ID: "su", Status: review.StatusOpen, Group: "adults", Family: "Elateridae", Qualifier: review.QualifierCf,
+	want := service.SubmissionLine{ID: "su", Status: review.StatusOpen, Group: "adults", Family: "Elateridae", Qualifier: review.QualifierCf,
 		ScientificName: "Agriotes lineatus", Specimen: "sp", CatalogueNumber: "C-1", Trip: "Alps 2026", Drawer: "Drawer 7",
 		Owner: "owner", OwnerName: "Ada", Confidence: 0.25, Leading: "Buprestidae", Contradictions: 2, Photo: "photo", Reviewers: 2,
 		OpenedAt: &opened, ChangedAt: noon.Add(3 * time.Second), HeldBy: "r2", HeldUntil: &until,
 		KnownTo: []string{"owner", "r1", "r2"}}
-	lines, next, err := f.db.FindSubmissions(f.Context(), review.SubmissionFilter{}, review.Page{Size: 1})
+	lines, next, err := f.db.FindSubmissions(f.Context(), service.SubmissionFilter{}, service.Page{Size: 1})
 	require.NoError(f, err)
 	require.Empty(f, next)
-	require.Equal(f, []review.SubmissionLine{want}, lines)
+	require.Equal(f, []service.SubmissionLine{want}, lines)
 
-	queue, next, err := f.db.FindQueue(f.Context(), review.QueueFilter{AsOf: noon.Add(time.Minute)}, review.Page{Size: 1})
+	queue, next, err := f.db.FindQueue(f.Context(), service.QueueFilter{AsOf: noon.Add(time.Minute)}, service.Page{Size: 1})
 	require.NoError(f, err)
 	require.Empty(f, next)
-	require.Equal(f, []review.QueueLine{{SubmissionLine: want, Gain: 0.375, WaitsSince: opened, Priority: 0.375}}, queue)
+	require.Equal(f, []service.QueueLine{{SubmissionLine: want, Gain: 0.375, WaitsSince: opened, Priority: 0.375}}, queue)
 
 	require.NoError(f, f.db.ErasePerson(f.Context(), "owner"))
-	lines, _, err = f.db.FindSubmissions(f.Context(), review.SubmissionFilter{}, review.Page{Size: 1})
+	lines, _, err = f.db.FindSubmissions(f.Context(), service.SubmissionFilter{}, service.Page{Size: 1})
 	require.NoError(f, err)
 	require.Empty(f, lines[0].OwnerName)
 }
@@ -72,7 +74,7 @@ func pagesWhole(f fixture) {
 	}
 	slices.Reverse(want)
 	for _, size := range []int{1, 2, 5, 23, 24, 200} {
-		require.Equal(f, want, f.find(review.SubmissionFilter{}, size), "pages of %d", size)
+		require.Equal(f, want, f.find(service.SubmissionFilter{}, size), "pages of %d", size)
 	}
 }
 
@@ -83,28 +85,28 @@ func filtersNarrow(f fixture) {
 	f.commit(event(review.SubmissionStream("c"), 4, "rex", noon, &review.Undetermined{Reason: "worn"}))
 	f.add(entry{id: "d", owner: "bea", family: "Buprestidae", group: "larvae", draft: true})
 	for name, c := range map[string]struct {
-		filter review.SubmissionFilter
+		filter service.SubmissionFilter
 		want   []string
 	}{
-		"none":                         {review.SubmissionFilter{}, []string{"c", "b", "a"}},
-		"owner":                        {review.SubmissionFilter{Owner: "bea"}, []string{"c", "b"}},
-		"specimen":                     {review.SubmissionFilter{Specimen: "a"}, []string{"a"}},
-		"several specimens":            {review.SubmissionFilter{Specimens: []string{"a", "b", "none"}}, []string{"b", "a"}},
-		"group":                        {review.SubmissionFilter{Group: "adults"}, []string{"c"}},
-		"group with a draft":           {review.SubmissionFilter{Group: "larvae"}, []string{}},
-		"group with one's own draft":   {review.SubmissionFilter{Group: "larvae", Owner: "bea", Viewer: "bea"}, []string{"d"}},
-		"group and family":             {review.SubmissionFilter{Group: "adults", Family: "Elateridae"}, []string{}},
-		"status":                       {review.SubmissionFilter{Status: review.StatusUndetermined}, []string{"c"}},
-		"family":                       {review.SubmissionFilter{Family: "Elateridae"}, []string{"b", "a"}},
-		"doubtful, one's own":          {review.SubmissionFilter{Doubtful: true, Viewer: "bea"}, []string{"b"}},
-		"doubtful, others' still open": {review.SubmissionFilter{Doubtful: true, Viewer: "ada"}, []string{}},
-		"together":                     {review.SubmissionFilter{Owner: "bea", Family: "Elateridae", Text: "ELATER"}, []string{"b"}},
-		"nothing":                      {review.SubmissionFilter{Owner: "nobody"}, []string{}},
+		"none":                         {service.SubmissionFilter{}, []string{"c", "b", "a"}},
+		"owner":                        {service.SubmissionFilter{Owner: "bea"}, []string{"c", "b"}},
+		"specimen":                     {service.SubmissionFilter{Specimen: "a"}, []string{"a"}},
+		"several specimens":            {service.SubmissionFilter{Specimens: []string{"a", "b", "none"}}, []string{"b", "a"}},
+		"group":                        {service.SubmissionFilter{Group: "adults"}, []string{"c"}},
+		"group with a draft":           {service.SubmissionFilter{Group: "larvae"}, []string{}},
+		"group with one's own draft":   {service.SubmissionFilter{Group: "larvae", Owner: "bea", Viewer: "bea"}, []string{"d"}},
+		"group and family":             {service.SubmissionFilter{Group: "adults", Family: "Elateridae"}, []string{}},
+		"status":                       {service.SubmissionFilter{Status: review.StatusUndetermined}, []string{"c"}},
+		"family":                       {service.SubmissionFilter{Family: "Elateridae"}, []string{"b", "a"}},
+		"doubtful, one's own":          {service.SubmissionFilter{Doubtful: true, Viewer: "bea"}, []string{"b"}},
+		"doubtful, others' still open": {service.SubmissionFilter{Doubtful: true, Viewer: "ada"}, []string{}},
+		"together":                     {service.SubmissionFilter{Owner: "bea", Family: "Elateridae", Text: "ELATER"}, []string{"b"}},
+		"nothing":                      {service.SubmissionFilter{Owner: "nobody"}, []string{}},
 	} {
 		require.Equal(f, c.want, f.find(c.filter, 2), name)
 	}
-	for _, bad := range []review.SubmissionFilter{{Text: "a\x00"}, {Group: "\xff"}} {
-		_, _, err := f.db.FindSubmissions(f.Context(), bad, review.Page{Size: 1})
+	for _, bad := range []service.SubmissionFilter{{Text: "a\x00"}, {Group: "\xff"}} {
+		_, _, err := f.db.FindSubmissions(f.Context(), bad, service.Page{Size: 1})
 		requireKind(f.T, review.KindInvalid, err)
 	}
 
@@ -122,7 +124,7 @@ func textSearch(f fixture) {
 		"ELATERIDAE": {"a"}, "agriotes LIN": {"a"}, "čápi": {"b"}, "c\u030ca\u0301pi": {"b"}, "GRÖSSE": {"c"}, "'": {},
 		"idae": {"c", "b", "a"}, "Elateridae Agriotes": {}, "nothing": {},
 	} {
-		require.Equal(f, want, f.find(review.SubmissionFilter{Text: text}, 10), "%q", text)
+		require.Equal(f, want, f.find(service.SubmissionFilter{Text: text}, 10), "%q", text)
 	}
 }
 
@@ -133,12 +135,12 @@ func draftsForOwner(f fixture) {
 	f.add(entry{id: "gone", owner: "ada", family: "Elateridae", draft: true})
 	f.commit(event(review.SubmissionStream("gone"), 2, "ada", noon, &review.Withdrawn{Reason: "mistaken"}))
 
-	require.Equal(f, []string{"open"}, f.find(review.SubmissionFilter{}, 10))
-	require.Equal(f, []string{"open"}, f.find(review.SubmissionFilter{Family: "Elateridae"}, 10))
-	require.Empty(f, f.find(review.SubmissionFilter{Status: review.StatusDraft}, 10))
-	require.Equal(f, []string{"open", "gone", "draft"}, f.find(review.SubmissionFilter{Owner: "ada", Viewer: "ada"}, 10))
-	require.Equal(f, []string{"draft"}, f.find(review.SubmissionFilter{Owner: "ada", Viewer: "ada", Status: review.StatusDraft}, 10))
-	require.Equal(f, []string{"open"}, f.find(review.SubmissionFilter{Owner: "ada", Viewer: "bea"}, 10), "not to somebody else who asks for hers")
+	require.Equal(f, []string{"open"}, f.find(service.SubmissionFilter{}, 10))
+	require.Equal(f, []string{"open"}, f.find(service.SubmissionFilter{Family: "Elateridae"}, 10))
+	require.Empty(f, f.find(service.SubmissionFilter{Status: review.StatusDraft}, 10))
+	require.Equal(f, []string{"open", "gone", "draft"}, f.find(service.SubmissionFilter{Owner: "ada", Viewer: "ada"}, 10))
+	require.Equal(f, []string{"draft"}, f.find(service.SubmissionFilter{Owner: "ada", Viewer: "ada", Status: review.StatusDraft}, 10))
+	require.Equal(f, []string{"open"}, f.find(service.SubmissionFilter{Owner: "ada", Viewer: "bea"}, 10), "not to somebody else who asks for hers")
 
 	for owner, want := range map[string]map[review.Status]int{
 		"ada": {review.StatusDraft: 1, review.StatusOpen: 1, review.StatusWithdrawn: 1},
@@ -154,39 +156,39 @@ func correctedLabelShows(f fixture) {
 	f.add(entry{id: "a", owner: "o", catalogue: "wrong", trip: "one", drawer: "1", family: "Elateridae"})
 	f.commit(event(review.SpecimenStream("a"), 2, "curator", noon, &review.LabelCorrected{Reason: "misread",
 		Label: review.Label{CatalogueNumber: "right", Trip: "two", StoragePlace: "2"}}))
-	lines, _, err := f.db.FindSubmissions(f.Context(), review.SubmissionFilter{Text: "RIGHT"}, review.Page{Size: 5})
+	lines, _, err := f.db.FindSubmissions(f.Context(), service.SubmissionFilter{Text: "RIGHT"}, service.Page{Size: 5})
 	require.NoError(f, err)
 	require.Len(f, lines, 1)
 	require.Equal(f, []string{"right", "two", "2"}, []string{lines[0].CatalogueNumber, lines[0].Trip, lines[0].Drawer})
-	require.Empty(f, f.find(review.SubmissionFilter{Text: "wrong"}, 5))
-	require.Equal(f, []string{"a"}, f.queue(review.QueueFilter{AsOf: noon, Trip: "two", Drawer: "2"}, 5))
-	require.Empty(f, f.queue(review.QueueFilter{AsOf: noon, Trip: "one"}, 5))
+	require.Empty(f, f.find(service.SubmissionFilter{Text: "wrong"}, 5))
+	require.Equal(f, []string{"a"}, f.queue(service.QueueFilter{AsOf: noon, Trip: "two", Drawer: "2"}, 5))
+	require.Empty(f, f.queue(service.QueueFilter{AsOf: noon, Trip: "one"}, 5))
 }
 
 func badPages(f fixture) {
 	f.add(entry{id: "a", owner: "o", family: "Elateridae"})
 	f.add(entry{id: "b", owner: "o", family: "Elateridae"})
-	_, ofList, err := f.db.FindSubmissions(f.Context(), review.SubmissionFilter{}, review.Page{Size: 1})
+	_, ofList, err := f.db.FindSubmissions(f.Context(), service.SubmissionFilter{}, service.Page{Size: 1})
 	require.NoError(f, err)
-	_, ofQueue, err := f.db.FindQueue(f.Context(), review.QueueFilter{AsOf: noon}, review.Page{Size: 1})
+	_, ofQueue, err := f.db.FindQueue(f.Context(), service.QueueFilter{AsOf: noon}, service.Page{Size: 1})
 	require.NoError(f, err)
 	code := func(text string) string { return base64.RawURLEncoding.EncodeToString([]byte(text)) }
 	bad := []string{"x", "!!", code("{}"), code("[]"), code("null"), code(`{"id":"a"}`), code("\xff"), ofList[:len(ofList)-3],
 		code(`{"changed_at":"2026-01-01T00:00:00Z","id":"a\u0000"}`), code(`{"as_of":"soon","priority":1,"id":"a"}`)}
 	for _, cursor := range append(bad, ofQueue) {
-		_, _, err := f.db.FindSubmissions(f.Context(), review.SubmissionFilter{}, review.Page{Size: 1, Cursor: cursor})
+		_, _, err := f.db.FindSubmissions(f.Context(), service.SubmissionFilter{}, service.Page{Size: 1, Cursor: cursor})
 		requireKind(f.T, review.KindInvalid, err)
 		require.ErrorContains(f, err, "cursor:")
 	}
 	for _, cursor := range append(bad, ofList) {
-		_, _, err := f.db.FindQueue(f.Context(), review.QueueFilter{AsOf: noon}, review.Page{Size: 1, Cursor: cursor})
+		_, _, err := f.db.FindQueue(f.Context(), service.QueueFilter{AsOf: noon}, service.Page{Size: 1, Cursor: cursor})
 		requireKind(f.T, review.KindInvalid, err)
 		require.ErrorContains(f, err, "cursor:")
 	}
 	for _, size := range []int{-1, 0, 201} {
-		_, _, err := f.db.FindSubmissions(f.Context(), review.SubmissionFilter{}, review.Page{Size: size})
+		_, _, err := f.db.FindSubmissions(f.Context(), service.SubmissionFilter{}, service.Page{Size: size})
 		requireKind(f.T, review.KindInvalid, err)
-		_, _, err = f.db.FindQueue(f.Context(), review.QueueFilter{AsOf: noon}, review.Page{Size: size})
+		_, _, err = f.db.FindQueue(f.Context(), service.QueueFilter{AsOf: noon}, service.Page{Size: size})
 		requireKind(f.T, review.KindInvalid, err)
 	}
 }

@@ -7,6 +7,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"revidit/review"
+	"revidit/review/service"
 )
 
 var queues = map[string]func(fixture){
@@ -30,7 +31,7 @@ func queueOrder(f fixture) {
 	f.add(entry{id: "future", owner: "o", family: "E", at: asOf.Add(day), gain: 0})         // another clock: never below 0
 	f.add(entry{id: "sure", owner: "o", family: "E", at: ago(0), gain: 3, confidence: 0.9}) // as much as a gain can be
 
-	lines, next, err := f.db.FindQueue(f.Context(), review.QueueFilter{AsOf: asOf}, review.Page{Size: 200})
+	lines, next, err := f.db.FindQueue(f.Context(), service.QueueFilter{AsOf: asOf}, service.Page{Size: 200})
 	require.NoError(f, err)
 	require.Empty(f, next)
 	type place struct {
@@ -56,25 +57,25 @@ func queueOfOthers(f fixture) {
 	f.add(entry{id: "returned", owner: "you", family: "Elateridae"})
 	f.commit(event(review.SubmissionStream("returned"), 4, "rex", noon, &review.Returned{Return: review.Return{ID: "r", Want: review.WantSpecimen}}))
 	for name, c := range map[string]struct {
-		filter review.QueueFilter
+		filter service.QueueFilter
 		want   []string
 	}{
-		"all":     {review.QueueFilter{}, []string{"mine", "named", "other", "yours"}},
-		"others'": {review.QueueFilter{Viewer: "me"}, []string{"named", "other", "yours"}},
-		"owned":   {review.QueueFilter{Viewer: "her"}, []string{"mine", "other", "yours"}},
-		"named":   {review.QueueFilter{Viewer: "him"}, []string{"mine", "other", "yours"}},
-		"family":  {review.QueueFilter{Viewer: "me", Family: "Elateridae"}, []string{"named", "yours"}},
-		"trip":    {review.QueueFilter{Trip: "Alps"}, []string{"other", "yours"}},
-		"group":   {review.QueueFilter{Group: "adults"}, []string{"other"}},
-		"none of": {review.QueueFilter{Group: "adults", Viewer: "you"}, []string{}},
-		"drawer":  {review.QueueFilter{Trip: "Alps", Drawer: "2"}, []string{"other"}},
-		"nothing": {review.QueueFilter{Trip: "alps"}, []string{}},
+		"all":     {service.QueueFilter{}, []string{"mine", "named", "other", "yours"}},
+		"others'": {service.QueueFilter{Viewer: "me"}, []string{"named", "other", "yours"}},
+		"owned":   {service.QueueFilter{Viewer: "her"}, []string{"mine", "other", "yours"}},
+		"named":   {service.QueueFilter{Viewer: "him"}, []string{"mine", "other", "yours"}},
+		"family":  {service.QueueFilter{Viewer: "me", Family: "Elateridae"}, []string{"named", "yours"}},
+		"trip":    {service.QueueFilter{Trip: "Alps"}, []string{"other", "yours"}},
+		"group":   {service.QueueFilter{Group: "adults"}, []string{"other"}},
+		"none of": {service.QueueFilter{Group: "adults", Viewer: "you"}, []string{}},
+		"drawer":  {service.QueueFilter{Trip: "Alps", Drawer: "2"}, []string{"other"}},
+		"nothing": {service.QueueFilter{Trip: "alps"}, []string{}},
 	} {
 		c.filter.AsOf = noon
 		require.Equal(f, c.want, f.queue(c.filter, 2), name)
 	}
-	for _, bad := range []review.QueueFilter{{Family: "\xff"}, {Group: "\xff"}, {Viewer: "\xff"}} {
-		_, _, err := f.db.FindQueue(f.Context(), bad, review.Page{Size: 1})
+	for _, bad := range []service.QueueFilter{{Family: "\xff"}, {Group: "\xff"}, {Viewer: "\xff"}} {
+		_, _, err := f.db.FindQueue(f.Context(), bad, service.Page{Size: 1})
 		requireKind(f.T, review.KindInvalid, err)
 	}
 }
@@ -85,7 +86,7 @@ func queuePages(f fixture) {
 		at := noon.Add(-time.Duration(i%7) * 37 * time.Minute)
 		f.add(entry{id: fmt.Sprintf("s%02d", i), owner: "o", family: "Elateridae", at: at, gain: float64(i%5) / 600})
 	}
-	filter := review.QueueFilter{AsOf: noon.Add(time.Hour)}
+	filter := service.QueueFilter{AsOf: noon.Add(time.Hour)}
 	want := f.queue(filter, 200)
 	require.Len(f, want, 40)
 	for _, size := range []int{1, 3, 7, 39, 40} {
@@ -98,7 +99,7 @@ func queueHold(f fixture) {
 	until := noon.Add(30 * time.Minute)
 	f.commit(event(review.SubmissionStream("a"), 4, "rex", noon, &review.Held{Until: until}))
 	for asOf, holder := range map[time.Time]string{noon: "rex", until.Add(-time.Microsecond): "rex", until: "", until.Add(day): ""} {
-		lines, _, err := f.db.FindQueue(f.Context(), review.QueueFilter{AsOf: asOf}, review.Page{Size: 1})
+		lines, _, err := f.db.FindQueue(f.Context(), service.QueueFilter{AsOf: asOf}, service.Page{Size: 1})
 		require.NoError(f, err)
 		require.Equal(f, holder, lines[0].HeldBy, "%s", asOf)
 		require.Equal(f, holder == "", lines[0].HeldUntil == nil, "%s", asOf)

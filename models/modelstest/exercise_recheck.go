@@ -6,6 +6,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"revidit/review"
+	"revidit/review/service"
 )
 
 var rechecks = map[string]func(fixture){
@@ -18,9 +19,9 @@ var rechecks = map[string]func(fixture){
 }
 
 // lineOf is the line of a submission in a list of all.
-func (f fixture) lineOf(id string) review.SubmissionLine {
+func (f fixture) lineOf(id string) service.SubmissionLine {
 	f.Helper()
-	lines, _, err := f.db.FindSubmissions(f.Context(), review.SubmissionFilter{}, review.Page{Size: 200})
+	lines, _, err := f.db.FindSubmissions(f.Context(), service.SubmissionFilter{}, service.Page{Size: 200})
 	require.NoError(f, err)
 	for _, l := range lines {
 		if l.ID == id {
@@ -28,7 +29,7 @@ func (f fixture) lineOf(id string) review.SubmissionLine {
 		}
 	}
 	require.Fail(f, "no line", id)
-	return review.SubmissionLine{}
+	return service.SubmissionLine{}
 }
 
 // next commits what happens to a submission at a time, after what is stored.
@@ -85,22 +86,22 @@ func recheckWaits(f fixture) {
 	f.next("r", "dan", noon, &review.PanelLeft{})
 
 	for name, c := range map[string]struct {
-		filter review.QueueFilter
+		filter service.QueueFilter
 		want   []string
 	}{
-		"somebody":                  {review.QueueFilter{Viewer: "eve", Rechecks: true}, []string{"r", "open"}},
-		"somebody, by trip":         {review.QueueFilter{Viewer: "eve", Rechecks: true, Trip: "Alps"}, []string{"r", "open"}},
-		"nobody in particular":      {review.QueueFilter{Rechecks: true}, []string{"r", "open"}},
-		"who is not asked":          {review.QueueFilter{Viewer: "eve"}, []string{"open"}},
-		"with a family":             {review.QueueFilter{Viewer: "eve", Rechecks: true, Family: "Elateridae"}, []string{"open"}},
-		"its owner":                 {review.QueueFilter{Viewer: "ada", Rechecks: true}, []string{"open"}},
-		"who has reviewed it":       {review.QueueFilter{Viewer: "bob", Rechecks: true}, []string{"open"}},
-		"who has been on the panel": {review.QueueFilter{Viewer: "cyd", Rechecks: true}, []string{"open"}},
-		"who has left the panel":    {review.QueueFilter{Viewer: "dan", Rechecks: true}, []string{"open"}},
-		"the owner of the other":    {review.QueueFilter{Viewer: "zoe", Rechecks: true}, []string{"r"}},
-		"a name in capitals":        {review.QueueFilter{Viewer: "CYD", Rechecks: true}, []string{"r", "open"}},
-		"a part of a name":          {review.QueueFilter{Viewer: "cy", Rechecks: true}, []string{"r", "open"}},
-		"a pattern":                 {review.QueueFilter{Viewer: "c%", Rechecks: true}, []string{"r", "open"}},
+		"somebody":                  {service.QueueFilter{Viewer: "eve", Rechecks: true}, []string{"r", "open"}},
+		"somebody, by trip":         {service.QueueFilter{Viewer: "eve", Rechecks: true, Trip: "Alps"}, []string{"r", "open"}},
+		"nobody in particular":      {service.QueueFilter{Rechecks: true}, []string{"r", "open"}},
+		"who is not asked":          {service.QueueFilter{Viewer: "eve"}, []string{"open"}},
+		"with a family":             {service.QueueFilter{Viewer: "eve", Rechecks: true, Family: "Elateridae"}, []string{"open"}},
+		"its owner":                 {service.QueueFilter{Viewer: "ada", Rechecks: true}, []string{"open"}},
+		"who has reviewed it":       {service.QueueFilter{Viewer: "bob", Rechecks: true}, []string{"open"}},
+		"who has been on the panel": {service.QueueFilter{Viewer: "cyd", Rechecks: true}, []string{"open"}},
+		"who has left the panel":    {service.QueueFilter{Viewer: "dan", Rechecks: true}, []string{"open"}},
+		"the owner of the other":    {service.QueueFilter{Viewer: "zoe", Rechecks: true}, []string{"r"}},
+		"a name in capitals":        {service.QueueFilter{Viewer: "CYD", Rechecks: true}, []string{"r", "open"}},
+		"a part of a name":          {service.QueueFilter{Viewer: "cy", Rechecks: true}, []string{"r", "open"}},
+		"a pattern":                 {service.QueueFilter{Viewer: "c%", Rechecks: true}, []string{"r", "open"}},
 	} {
 		c.filter.AsOf = noon.Add(20 * day) // the recheck has waited 19 days, the other one 10
 		require.Equal(f, c.want, f.queue(c.filter, 1), name)
@@ -111,7 +112,7 @@ func recheckWaitsSince(f fixture) {
 	f.closed("r", 10)
 	asOf := noon.Add(25 * day)
 	weights := map[string]float64{"head": 2}
-	lines, _, err := f.db.FindQueue(f.Context(), review.QueueFilter{AsOf: asOf, Viewer: "eve", Rechecks: true, Weights: weights}, review.Page{Size: 5})
+	lines, _, err := f.db.FindQueue(f.Context(), service.QueueFilter{AsOf: asOf, Viewer: "eve", Rechecks: true, Weights: weights}, service.Page{Size: 5})
 	require.NoError(f, err)
 	require.Len(f, lines, 1)
 	line := lines[0]
@@ -126,7 +127,7 @@ func recheckWaitsSince(f fixture) {
 
 func recheckCompletes(f fixture) {
 	f.closed("r", 1)
-	filter := review.QueueFilter{AsOf: noon.Add(5 * day), Viewer: "eve", Rechecks: true}
+	filter := service.QueueFilter{AsOf: noon.Add(5 * day), Viewer: "eve", Rechecks: true}
 	for _, person := range []string{"cyd", "dan", "fay"} {
 		require.Equal(f, []string{"r"}, f.queue(filter, 5))
 		f.next("r", person, noon.Add(2*day), opinionOf(person))
@@ -138,7 +139,7 @@ func recheckCompletes(f fixture) {
 func recheckReopened(f fixture) {
 	f.closed("r", 1)
 	f.next("r", "rex", noon.Add(3*day), &review.Reopened{Reason: "look again"})
-	lines, _, err := f.db.FindQueue(f.Context(), review.QueueFilter{AsOf: noon.Add(3 * day), Viewer: "eve"}, review.Page{Size: 5})
+	lines, _, err := f.db.FindQueue(f.Context(), service.QueueFilter{AsOf: noon.Add(3 * day), Viewer: "eve"}, service.Page{Size: 5})
 	require.NoError(f, err)
 	require.Len(f, lines, 1)
 	line := lines[0]
@@ -151,8 +152,8 @@ func recheckReopened(f fixture) {
 // recheckOfSibling: a specimen that somebody has reviewed under another name cannot be looked at blind.
 func recheckOfSibling(f fixture) {
 	f.closed("r", 1)
-	filter := func(viewer string) review.QueueFilter {
-		return review.QueueFilter{AsOf: noon.Add(5 * day), Viewer: viewer, Rechecks: true, Trip: "Alps"}
+	filter := func(viewer string) service.QueueFilter {
+		return service.QueueFilter{AsOf: noon.Add(5 * day), Viewer: viewer, Rechecks: true, Trip: "Alps"}
 	}
 	sibling := review.SubmissionStream("sibling")
 	f.commit(event(sibling, 1, "gus", noon, &review.Drafted{ID: "sibling", Proposal: review.Proposal{Specimen: "r", Determination: review.Determination{Determiner: "gus"}}}))

@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"revidit/review"
+	"revidit/review/service"
 )
 
 var specimens = map[string]func(fixture){
@@ -117,5 +118,5 @@ func specimenVisitWrites(f fixture) {
 		return f.db.Commit(ctx, f.batch(event(review.SubmissionStream(s.ID), s.Seq+1, "rex", noon, &review.Undetermined{Reason: "worn"})))
 	})
 	require.NoError(f, err)
-	require.Len(f, f.find(review.SubmissionFilter{Status: review.StatusUndetermined}, 50), 20)
+	require.Len(f, f.find(service.SubmissionFilter{Status: review.StatusUndetermined}, 50), 20)
 }

@@ -6,6 +6,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"revidit/review"
+	"revidit/review/service"
 )
 
 var values = map[string]func(fixture){
@@ -61,12 +62,12 @@ func timesComeBack(f fixture) {
 		events, err := f.db.Events(f.Context(), review.SubmissionStream(id))
 		require.NoError(f, err)
 		require.Equal(f, at.UTC(), events[0].At)
-		lines, _, err := f.db.FindSubmissions(f.Context(), review.SubmissionFilter{Specimen: id}, review.Page{Size: 1})
+		lines, _, err := f.db.FindSubmissions(f.Context(), service.SubmissionFilter{Specimen: id}, service.Page{Size: 1})
 		require.NoError(f, err)
 		require.Equal(f, at.UTC(), lines[0].ChangedAt)
 		require.Equal(f, at.UTC(), *lines[0].OpenedAt)
 	}
-	require.Equal(f, newestFirst, f.find(review.SubmissionFilter{}, 3))
+	require.Equal(f, newestFirst, f.find(service.SubmissionFilter{}, 3))
 }
 
 func textsComeBack(f fixture) {

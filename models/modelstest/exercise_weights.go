@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"revidit/review"
+	"revidit/review/service"
 )
 
 var weights = map[string]func(fixture){
@@ -21,9 +22,9 @@ var weights = map[string]func(fixture){
 }
 
 // looks are the lines of the queue as text: id, gain, region.
-func (f fixture) looks(filter review.QueueFilter) []string {
+func (f fixture) looks(filter service.QueueFilter) []string {
 	f.Helper()
-	lines, next, err := f.db.FindQueue(f.Context(), filter, review.Page{Size: 200})
+	lines, next, err := f.db.FindQueue(f.Context(), filter, service.Page{Size: 200})
 	require.NoError(f, err)
 	require.Empty(f, next)
 	var out []string
@@ -47,7 +48,7 @@ func queueWeighed(f fixture) {
 	f.add(entry{id: "former", owner: "o", gain: 0.3}) // of a time without gains by region
 	f.add(entry{id: "nothing", owner: "o"})
 	weighed := func(weights map[string]float64) []string {
-		return f.looks(review.QueueFilter{AsOf: noon, Weights: weights})
+		return f.looks(service.QueueFilter{AsOf: noon, Weights: weights})
 	}
 	require.Equal(f, []string{"heads 0.5 head", "legs 0.375 legs", "former 0.3 ", "nothing 0 "}, weighed(nil))
 	require.Equal(f, weighed(nil), weighed(map[string]float64{"head": 1, "wings": 0}), "1 is as nothing said")
@@ -61,15 +62,15 @@ func queueWeighed(f fixture) {
 func gainsOfLatest(f fixture) {
 	f.add(entry{id: "a", owner: "o", gain: 0.5, gains: gains("head", 0.5, "legs", 0.25, "body", 0.125)})
 	f.next("a", "o", noon, &review.Assessed{Gain: 0.0625, Gains: gains("wings", 0.0625)})
-	require.Equal(f, []string{"a 0.0625 wings"}, f.looks(review.QueueFilter{AsOf: noon, Weights: map[string]float64{"head": 9, "legs": 9}}))
+	require.Equal(f, []string{"a 0.0625 wings"}, f.looks(service.QueueFilter{AsOf: noon, Weights: map[string]float64{"head": 9, "legs": 9}}))
 	require.NoError(f, f.db.Rebuild(f.Context()))
-	require.Equal(f, []string{"a 0.0625 wings"}, f.looks(review.QueueFilter{AsOf: noon}))
+	require.Equal(f, []string{"a 0.0625 wings"}, f.looks(service.QueueFilter{AsOf: noon}))
 	older := f.submission("a")
 	older.Seq, older.Gains = older.Seq-1, gains("head", 0.5)
 	require.NoError(f, f.db.Commit(f.Context(), review.Batch{Submissions: []review.Submission{older}}))
-	require.Equal(f, []string{"a 0.0625 wings"}, f.looks(review.QueueFilter{AsOf: noon}), "an older row brings no gains")
+	require.Equal(f, []string{"a 0.0625 wings"}, f.looks(service.QueueFilter{AsOf: noon}), "an older row brings no gains")
 	f.next("a", "o", noon, &review.Assessed{})
-	require.Equal(f, []string{"a 0 "}, f.looks(review.QueueFilter{AsOf: noon}))
+	require.Equal(f, []string{"a 0 "}, f.looks(service.QueueFilter{AsOf: noon}))
 }
 
 // queueByDefinition compares with the words of review.QueueLine, worked out here.
@@ -115,8 +116,8 @@ func queueByDefinition(f fixture) {
 		}
 		return 0
 	})
-	filter := review.QueueFilter{AsOf: asOf, Viewer: "me", Rechecks: true, Weights: weights}
-	lines, _, err := f.db.FindQueue(f.Context(), filter, review.Page{Size: 200})
+	filter := service.QueueFilter{AsOf: asOf, Viewer: "me", Rechecks: true, Weights: weights}
+	lines, _, err := f.db.FindQueue(f.Context(), filter, service.Page{Size: 200})
 	require.NoError(f, err)
 	require.Len(f, lines, len(want))
 	for i, l := range lines {
@@ -138,12 +139,12 @@ func pagesKeepWeights(f fixture) {
 	for i := range 8 {
 		weights[fmt.Sprint("region-", i)] = 0.875
 	}
-	filter := review.QueueFilter{AsOf: noon, Weights: weights}
+	filter := service.QueueFilter{AsOf: noon, Weights: weights}
 	want := f.queue(filter, 200)
 	require.Len(f, want, 30)
 	for _, size := range []int{1, 4, 29} {
 		filter.Weights = weights
-		got := f.pages(func(page review.Page) ([]string, string, error) {
+		got := f.pages(func(page service.Page) ([]string, string, error) {
 			lines, next, err := f.db.FindQueue(f.Context(), filter, page)
 			filter.Weights = map[string]float64{"head": float64(len(lines)), "legs": 0.25}
 			ids := []string{}
@@ -162,7 +163,7 @@ func badWeights(f fixture) {
 		many[fmt.Sprint("region-", i)] = 2
 	}
 	for _, weights := range []map[string]float64{{"head": -0.5}, {"head": math.NaN()}, {"head": math.Inf(1)}, {"\xff": 1}, {"a\x00b": 2}, many} {
-		_, _, err := f.db.FindQueue(f.Context(), review.QueueFilter{AsOf: noon, Weights: weights}, review.Page{Size: 1})
+		_, _, err := f.db.FindQueue(f.Context(), service.QueueFilter{AsOf: noon, Weights: weights}, service.Page{Size: 1})
 		requireKind(f.T, review.KindInvalid, err)
 	}
 }

@@ -11,6 +11,8 @@ import (
 
 	"revidit/models"
 	"revidit/review"
+	"revidit/review/judgement"
+	"revidit/review/service"
 )
 
 // noon is when the fixtures begin, with microseconds that must survive.
@@ -111,12 +113,12 @@ func (f fixture) add(e entry) {
 	f.commit(events...)
 }
 
-func (e entry) assessment() review.Assessment {
-	a := review.Assessment{Family: e.family, Confidence: e.confidence,
-		Ranking: []review.Ranked{{Family: e.family, P: e.confidence}},
-		Next:    []review.Next{{Character: "ventrites", Bits: e.gain}}}
+func (e entry) assessment() judgement.Assessment {
+	a := judgement.Assessment{Family: e.family, Confidence: e.confidence,
+		Ranking: []judgement.Ranked{{Family: e.family, P: e.confidence}},
+		Next:    []judgement.Next{{Character: "ventrites", Bits: e.gain}}}
 	for i := range e.contradictions {
-		a.Contradictions = append(a.Contradictions, review.Contradiction{Kind: review.Unusual, Character: fmt.Sprintf("character-%d", i)})
+		a.Contradictions = append(a.Contradictions, judgement.Contradiction{Kind: judgement.Unusual, Character: fmt.Sprintf("character-%d", i)})
 	}
 	return a
 }
@@ -129,9 +131,9 @@ func (f fixture) submission(id string) review.Submission {
 }
 
 // find returns the ids of all pages of a list, in order, and refuses a repeated one.
-func (f fixture) find(filter review.SubmissionFilter, size int) []string {
+func (f fixture) find(filter service.SubmissionFilter, size int) []string {
 	f.Helper()
-	return f.pages(func(page review.Page) ([]string, string, error) {
+	return f.pages(func(page service.Page) ([]string, string, error) {
 		lines, next, err := f.db.FindSubmissions(f.Context(), filter, page)
 		ids := []string{}
 		for _, l := range lines {
@@ -142,9 +144,9 @@ func (f fixture) find(filter review.SubmissionFilter, size int) []string {
 }
 
 // queue returns the ids of all pages of the queue, in order. Each page is asked for a minute later, as people do.
-func (f fixture) queue(filter review.QueueFilter, size int) []string {
+func (f fixture) queue(filter service.QueueFilter, size int) []string {
 	f.Helper()
-	return f.pages(func(page review.Page) ([]string, string, error) {
+	return f.pages(func(page service.Page) ([]string, string, error) {
 		lines, next, err := f.db.FindQueue(f.Context(), filter, page)
 		filter.AsOf = filter.AsOf.Add(time.Minute)
 		ids := []string{}
@@ -155,10 +157,10 @@ func (f fixture) queue(filter review.QueueFilter, size int) []string {
 	}, size)
 }
 
-func (f fixture) pages(read func(review.Page) ([]string, string, error), size int) []string {
+func (f fixture) pages(read func(service.Page) ([]string, string, error), size int) []string {
 	f.Helper()
 	all, seen := []string{}, map[string]bool{}
-	page := review.Page{Size: size}
+	page := service.Page{Size: size}
 	for {
 		ids, next, err := read(page)
 		require.NoError(f, err)

@@ -14,6 +14,7 @@ import (
 	"revidit/models"
 	"revidit/models/blob"
 	"revidit/review"
+	"revidit/review/service"
 )
 
 // Histories lives through made-up histories of specimens with the real service: people of every role do whatever comes
@@ -41,7 +42,7 @@ func Histories(t *testing.T, open func(t *testing.T) *models.DB, seed uint64, co
 type world struct {
 	*testing.T
 	db      *models.DB
-	service *review.Service
+	service *service.Service
 	dice    *rand.Rand
 	now     time.Time
 	ids     int
@@ -68,7 +69,7 @@ type world struct {
 func newWorld(t *testing.T, db *models.DB, seed uint64) *world {
 	w := &world{T: t, db: db, dice: rand.New(rand.NewPCG(seed, 0)), now: noon, statuses: map[review.Status]int{},
 		groups: map[string]int{}, decided: map[review.ProposalStatus]int{}, accepted: map[string]int{}, denied: map[string]int{}}
-	w.service = review.NewService(db, &blob.Mem{}, review.NewLibrary(Tables(t), OtherTables(t)), review.Options{
+	w.service = service.NewService(db, &blob.Mem{}, service.NewLibrary(Tables(t), OtherTables(t)), service.Options{
 		Now:   func() time.Time { return w.now },
 		NewID: func() string { w.ids++; return fmt.Sprintf("id-%07d", w.ids) },
 		Seed:  func() string { w.seeds++; return fmt.Sprintf("dice-%d-%d", seed, w.seeds) },
@@ -129,7 +130,7 @@ type act struct {
 // attempt lets somebody try an act. A refusal is fine; anything that is not meant for people is a fault.
 func (w *world) attempt(a act) {
 	id := pick(w, w.submissions...)
-	actor, version := pick(w, w.people...), review.AnyVersion
+	actor, version := pick(w, w.people...), service.AnyVersion
 	s, err := w.db.Submission(w.Context(), id)
 	require.NoError(w, err)
 	if w.chance(0.85) {
@@ -273,8 +274,8 @@ func (w *world) snapshot() map[string]any {
 		}
 	}
 	for _, p := range w.people {
-		filter := review.SubmissionFilter{Owner: p.Person}
-		for page := (review.Page{Size: 200}); ; {
+		filter := service.SubmissionFilter{Owner: p.Person}
+		for page := (service.Page{Size: 200}); ; {
 			lines, next, err := w.db.FindSubmissions(ctx, filter, page)
 			require.NoError(w, err)
 			for _, line := range lines {
@@ -285,9 +286,9 @@ func (w *world) snapshot() map[string]any {
 			}
 		}
 	}
-	w.snapshotQueue(all, "queue", review.QueueFilter{AsOf: w.now})
+	w.snapshotQueue(all, "queue", service.QueueFilter{AsOf: w.now})
 	for _, p := range w.people {
-		w.snapshotQueue(all, "queue of "+p.Person, review.QueueFilter{AsOf: w.now, Viewer: p.Person, Rechecks: true,
+		w.snapshotQueue(all, "queue of "+p.Person, service.QueueFilter{AsOf: w.now, Viewer: p.Person, Rechecks: true,
 			Weights: map[string]float64{"antenna": 0.5, "wing": 1.25}})
 	}
 	w.snapshotTables(all)

@@ -4,6 +4,8 @@ import (
 	"fmt"
 
 	"revidit/review"
+	"revidit/review/judgement"
+	"revidit/review/service"
 )
 
 // acts are what can be tried on a submission; frequent ones stand there twice.
@@ -21,8 +23,8 @@ func (w *world) acts() []act {
 			return s.ReviseAndSubmit(ctx, a, id, v, w.form())
 		}},
 		{"hold", func(a review.Actor, id string, v int) (review.Submission, error) { return s.Hold(ctx, a, id, v) }},
-		{"release", func(a review.Actor, id string, v int) (review.Submission, error) { return s.Release(ctx, a, id, v) }},
-		{"release", func(a review.Actor, id string, v int) (review.Submission, error) { return s.Release(ctx, a, id, v) }},
+		{"release", func(a review.Actor, id string, v int) (review.Submission, error) { return s.EndHold(ctx, a, id, v) }},
+		{"release", func(a review.Actor, id string, v int) (review.Submission, error) { return s.EndHold(ctx, a, id, v) }},
 		{"review", w.review}, {"review", w.review}, {"review", w.review}, {"review", w.review},
 		{"return", func(a review.Actor, id string, v int) (review.Submission, error) {
 			return s.Return(ctx, a, id, v, w.returnForm())
@@ -202,7 +204,7 @@ func (w *world) reply(a review.Actor, id string, v int) (review.Submission, erro
 	if err != nil {
 		return review.Submission{}, err
 	}
-	form := review.ReplyForm{Kind: review.Excluded, Character: "ventrites", State: "6", Reason: pick(w, "a teneral one", "deformed", "")}
+	form := review.ReplyForm{Kind: judgement.Excluded, Character: "ventrites", State: "6", Reason: pick(w, "a teneral one", "deformed", "")}
 	if s.Assessment != nil && len(s.Assessment.Contradictions) > 0 {
 		c := pick(w, s.Assessment.Contradictions...)
 		form.Kind, form.Character, form.State = c.Kind, c.Character, c.State
@@ -211,7 +213,7 @@ func (w *world) reply(a review.Actor, id string, v int) (review.Submission, erro
 }
 
 func (w *world) correctLabel(a review.Actor, _ string, _ int) (review.Submission, error) {
-	_, err := w.service.CorrectLabel(w.Context(), a, w.specimen, review.AnyVersion, w.label(), w.withheld(), pick(w, "misread", ""))
+	_, err := w.service.CorrectLabel(w.Context(), a, w.specimen, service.AnyVersion, w.label(), w.withheld(), pick(w, "misread", ""))
 	return review.Submission{}, err
 }
 
@@ -228,6 +230,6 @@ func (w *world) setPolicy(a review.Actor, _ string, _ int) (review.Submission, e
 			policy.Experts[family] = append(policy.Experts[family], fmt.Sprintf("person-%d", i))
 		}
 	}
-	_, err := w.service.SetPolicy(w.Context(), a, review.AnyVersion, policy)
+	_, err := w.service.SetPolicy(w.Context(), a, service.AnyVersion, policy)
 	return review.Submission{}, err
 }

@@ -8,6 +8,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"revidit/review"
+	"revidit/review/judgement"
+	"revidit/review/service"
 )
 
 // asked are those whom the service wants to look blind; of other acts nobody, so that others are taken.
@@ -50,7 +52,7 @@ func (w *world) blindCheck(a review.Actor, id string, v int) (review.Submission,
 func (w *world) panelOpinion(a review.Actor, id string, v int) (review.Submission, error) {
 	form := review.PanelForm{Family: w.family(), Note: pick(w, "", "small photos")}
 	if w.chance(0.1) {
-		form.Family = review.NoneOfThese
+		form.Family = judgement.NoneOfThese
 	}
 	return w.service.PanelOpinion(w.Context(), a, id, v, form)
 }
@@ -157,10 +159,10 @@ func closes(c review.Change) bool {
 }
 
 // snapshotQueue adds the queue as a filter has it, with the places.
-func (w *world) snapshotQueue(all map[string]any, name string, filter review.QueueFilter) {
+func (w *world) snapshotQueue(all map[string]any, name string, filter service.QueueFilter) {
 	ctx := context.Background()
 	var order []string
-	for page := (review.Page{Size: 200}); ; {
+	for page := (service.Page{Size: 200}); ; {
 		lines, next, err := w.db.FindQueue(ctx, filter, page)
 		require.NoError(w, err)
 		for _, line := range lines {

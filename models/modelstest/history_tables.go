@@ -9,6 +9,7 @@ import (
 
 	"revidit/review"
 	"revidit/review/diagnosis"
+	"revidit/review/service"
 )
 
 // Groups of Tables and OtherTables.
@@ -48,7 +49,7 @@ func (w *world) proposeCell(a review.Actor, _ string, _ int) (review.Submission,
 func (w *world) decideCell(a review.Actor, _ string, _ int) (review.Submission, error) {
 	latest := append([]string{"none"}, w.proposals...)
 	id := pick(w, latest[max(0, len(latest)-4):]...)
-	version := pick(w, review.AnyVersion, review.AnyVersion, 1, 2)
+	version := pick(w, service.AnyVersion, service.AnyVersion, 1, 2)
 	status := pick(w, review.ProposalApproved, review.ProposalApproved, review.ProposalApproved, review.ProposalRefused,
 		review.ProposalWithdrawn, review.ProposalReleased)
 	if p, err := w.db.CellProposal(w.Context(), id); err == nil && w.chance(0.7) {

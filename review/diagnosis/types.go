@@ -6,7 +6,10 @@
 // about a specimen: that is review/assess.go, with the numbers of review/confidence.
 package diagnosis
 
-import "io/fs"
+import (
+	"io/fs"
+	"slices"
+)
 
 // Kind says how a character is recorded.
 type Kind string
@@ -294,4 +297,15 @@ func (f *Family) Share(character string, state int) (p float64, known bool) {
 		p += f.Forms[i].Weight * cell.P[state]
 	}
 	return p, true
+}
+
+// Regions are the regions of the body that characters belong to, in the order of the tables.
+func (t *Tables) Regions() []string {
+	var regions []string
+	for i := range t.Characters {
+		if region := t.Characters[i].Region; !slices.Contains(regions, region) {
+			regions = append(regions, region)
+		}
+	}
+	return regions
 }

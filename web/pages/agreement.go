@@ -3,11 +3,11 @@ package pages
 import (
 	"strings"
 
-	"revidit/review"
+	"revidit/review/audit"
 )
 
 // agreementSets are the two sets of one way of looking: with the observer, and reviewers alone.
-func agreementSets(a review.Agreement, looks review.Looks) (with, alone review.AgreementSet) {
+func agreementSets(a audit.Agreement, looks audit.Looks) (with, alone audit.AgreementSet) {
 	for _, s := range a.Sets {
 		if s.Looks != looks {
 			continue
@@ -25,11 +25,11 @@ func agreementSets(a review.Agreement, looks review.Looks) (with, alone review.A
 type agreementRow struct {
 	Label       string
 	Strong      bool
-	With, Alone review.AgreementLine
+	With, Alone audit.AgreementLine
 }
 
 // agreementRows are the whole, the regions and the characters that have at least one unit.
-func agreementRows(b Book, a review.Agreement, looks review.Looks) []agreementRow {
+func agreementRows(b Book, a audit.Agreement, looks audit.Looks) []agreementRow {
 	with, alone := agreementSets(a, looks)
 	if with.Overall.Alpha.Units == 0 {
 		return nil
@@ -46,22 +46,22 @@ func agreementRows(b Book, a review.Agreement, looks review.Looks) []agreementRo
 	return rows
 }
 
-func lineNamed(lines []review.AgreementLine, name string) review.AgreementLine {
+func lineNamed(lines []audit.AgreementLine, name string) audit.AgreementLine {
 	for _, l := range lines {
 		if l.Name == name {
 			return l
 		}
 	}
-	return review.AgreementLine{Name: name}
+	return audit.AgreementLine{Name: name}
 }
 
 // pairsOf are the pairs of people in one way of looking, the observer's among them.
-func pairsOf(a review.Agreement, looks review.Looks) []review.AgreementPair {
+func pairsOf(a audit.Agreement, looks audit.Looks) []audit.AgreementPair {
 	with, _ := agreementSets(a, looks)
 	return with.Pairs
 }
 
-func kappaDots(c review.Coefficient) []dot {
+func kappaDots(c audit.Coefficient) []dot {
 	if c.Value == nil {
 		return nil
 	}
@@ -69,7 +69,7 @@ func kappaDots(c review.Coefficient) []dot {
 }
 
 // fleissWords is Fleiss' kappa of a line, or why there is none.
-func fleissWords(l review.AgreementLine) string {
+func fleissWords(l audit.AgreementLine) string {
 	switch {
 	case l.Fleiss != nil:
 		return coefficient(*l.Fleiss) + " (" + restsOn(*l.Fleiss) + ")"
@@ -80,7 +80,7 @@ func fleissWords(l review.AgreementLine) string {
 }
 
 // copyingAxis has room for the largest count of any pair.
-func copyingAxis(c review.Copying) axis {
+func copyingAxis(c audit.Copying) axis {
 	most := 1.0
 	for _, p := range c.Pairs {
 		most = max(most, float64(p.Observed), p.Expected)

@@ -3,11 +3,12 @@ package pages
 import (
 	"revidit/review"
 	"revidit/review/diagnosis"
+	"revidit/review/service"
 )
 
 // BlindData is what somebody is to look at blind.
 type BlindData struct {
-	View review.BlindView
+	View service.BlindView
 	Form Form
 }
 

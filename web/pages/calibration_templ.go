@@ -11,11 +11,11 @@ import templruntime "github.com/a-h/templ/runtime"
 
 import (
 	"fmt"
-	"revidit/review"
+	"revidit/review/audit"
 )
 
 // Calibration shows what was claimed against what blind panels found.
-func Calibration(site Site, c review.Calibration) templ.Component {
+func Calibration(site Site, c audit.Calibration) templ.Component {
 	return templruntime.GeneratedTemplate(func(templ_7745c5c3_Input templruntime.GeneratedComponentInput) (templ_7745c5c3_Err error) {
 		templ_7745c5c3_W, ctx := templ_7745c5c3_Input.Writer, templ_7745c5c3_Input.Context
 		if templ_7745c5c3_CtxErr := ctx.Err(); templ_7745c5c3_CtxErr != nil {
@@ -190,7 +190,7 @@ func Calibration(site Site, c review.Calibration) templ.Component {
 	})
 }
 
-func nothingToCalibrate(c review.Calibration) string {
+func nothingToCalibrate(c audit.Calibration) string {
 	switch {
 	case c.Closed == 0:
 		return "No determination is closed yet."
@@ -202,7 +202,7 @@ func nothingToCalibrate(c review.Calibration) string {
 	return "No panel is complete: reviewers find the drawn ones in the queue."
 }
 
-func forecasts(id, title, words string, f review.Forecasts) templ.Component {
+func forecasts(id, title, words string, f audit.Forecasts) templ.Component {
 	return templruntime.GeneratedTemplate(func(templ_7745c5c3_Input templruntime.GeneratedComponentInput) (templ_7745c5c3_Err error) {
 		templ_7745c5c3_W, ctx := templ_7745c5c3_Input.Writer, templ_7745c5c3_Input.Context
 		if templ_7745c5c3_CtxErr := ctx.Err(); templ_7745c5c3_CtxErr != nil {
@@ -342,7 +342,7 @@ func forecasts(id, title, words string, f review.Forecasts) templ.Component {
 	})
 }
 
-func binTable(f review.Forecasts) templ.Component {
+func binTable(f audit.Forecasts) templ.Component {
 	return templruntime.GeneratedTemplate(func(templ_7745c5c3_Input templruntime.GeneratedComponentInput) (templ_7745c5c3_Err error) {
 		templ_7745c5c3_W, ctx := templ_7745c5c3_Input.Writer, templ_7745c5c3_Input.Context
 		if templ_7745c5c3_CtxErr := ctx.Err(); templ_7745c5c3_CtxErr != nil {
@@ -461,7 +461,7 @@ func binTable(f review.Forecasts) templ.Component {
 	})
 }
 
-func fewInSome(bins []review.Bin) bool {
+func fewInSome(bins []audit.Bin) bool {
 	for _, b := range bins {
 		if len(b.Warnings) > 0 {
 			return true
@@ -487,7 +487,7 @@ func claimed(p float64) string {
 
 func lowerFirst(s string) string { return string(s[0]|0x20) + s[1:] }
 
-func scores(f review.Forecasts) templ.Component {
+func scores(f audit.Forecasts) templ.Component {
 	return templruntime.GeneratedTemplate(func(templ_7745c5c3_Input templruntime.GeneratedComponentInput) (templ_7745c5c3_Err error) {
 		templ_7745c5c3_W, ctx := templ_7745c5c3_Input.Writer, templ_7745c5c3_Input.Context
 		if templ_7745c5c3_CtxErr := ctx.Err(); templ_7745c5c3_CtxErr != nil {
@@ -709,12 +709,12 @@ func withinWords(w float64) string {
 	return fmt.Sprintf("+ %.3f within the groups", w)
 }
 
-func weightedWords(w review.Weighted) string {
+func weightedWords(w audit.Weighted) string {
 	return fmt.Sprintf("%.2f right with %.3f claimed, Brier score %.3f ± %.3f, log score %.3f ± %.3f; worth %.0f equally weighted cases",
 		w.Right, w.Mean, w.Brier.Value, w.Brier.StandardError, w.Log.Value, w.Log.StandardError, w.Cases)
 }
 
-func calibrationNotes(c review.Calibration) templ.Component {
+func calibrationNotes(c audit.Calibration) templ.Component {
 	return templruntime.GeneratedTemplate(func(templ_7745c5c3_Input templruntime.GeneratedComponentInput) (templ_7745c5c3_Err error) {
 		templ_7745c5c3_W, ctx := templ_7745c5c3_Input.Writer, templ_7745c5c3_Input.Context
 		if templ_7745c5c3_CtxErr := ctx.Err(); templ_7745c5c3_CtxErr != nil {
@@ -752,7 +752,7 @@ func calibrationNotes(c review.Calibration) templ.Component {
 	})
 }
 
-func ratesWords(rates []review.RateCases) string {
+func ratesWords(rates []audit.RateCases) string {
 	switch len(rates) {
 	case 0:
 		return "Which determinations are drawn is decided by chance when they close, at the rate that the policy sets; each draw records its rate."

@@ -5,6 +5,8 @@ import (
 	"strings"
 
 	"revidit/review"
+	"revidit/review/judgement"
+	"revidit/review/service"
 )
 
 // Told is one event in words.
@@ -27,7 +29,7 @@ type teller struct {
 }
 
 // Tell turns a history into words, the oldest first.
-func Tell(book Book, h review.History) []Told {
+func Tell(book Book, h service.History) []Told {
 	t := teller{book: book, names: h.Names, label: map[string]review.Label{}, proposal: map[string]review.Proposal{},
 		observed: map[string]review.Observation{}}
 	told := make([]Told, 0, len(h.Entries))
@@ -51,7 +53,7 @@ func minuteOf(at string) string {
 	return strings.Replace(at[:16], "T", " ", 1) + " UTC"
 }
 
-func (t *teller) words(e review.HistoryEntry) (string, []Detail) {
+func (t *teller) words(e service.HistoryEntry) (string, []Detail) {
 	switch c := e.Change.(type) {
 	case *review.SpecimenRegistered:
 		t.label[e.Stream] = c.Label
@@ -83,7 +85,7 @@ func (t *teller) review(change review.Change) (string, []Detail) {
 		return "submitted it for review", nil
 	case *review.Held:
 		return "held it until " + Minute(c.Until), nil
-	case *review.Released:
+	case *review.HoldEnded:
 		return "released the hold", nil
 	case *review.VerdictsGiven:
 		return "gave " + count(len(c.Verdicts), "verdict", "verdicts"), t.verdicts(c.Verdicts)
@@ -136,7 +138,7 @@ func reason(text string) []Detail {
 	return []Detail{{Term: "Why", After: text}}
 }
 
-func assessed(a review.Assessment) []Detail {
+func assessed(a judgement.Assessment) []Detail {
 	details := []Detail{{Term: "Confidence", After: Probability(a.Confidence) + " for " + a.Family}}
 	if len(a.Ranking) > 0 && a.Ranking[0].Family != a.Family {
 		details = append(details, Detail{Term: "Leading", After: a.Ranking[0].Family + ", " + Probability(a.Ranking[0].P)})

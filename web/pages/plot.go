@@ -6,7 +6,7 @@ import (
 	"strconv"
 	"strings"
 
-	"revidit/review"
+	"revidit/review/audit"
 	"revidit/review/confidence"
 )
 
@@ -62,7 +62,7 @@ func countAxis(most float64, words string) axis {
 }
 
 // dotsOf are the defined values of two coefficients, the first with its interval, the second hollow.
-func dotsOf(filled, hollow review.Coefficient) []dot {
+func dotsOf(filled, hollow audit.Coefficient) []dot {
 	var dots []dot
 	if hollow.Value != nil {
 		dots = append(dots, dot{Value: *hollow.Value, Hollow: true})
@@ -86,7 +86,7 @@ func two(x float64) string {
 
 func three(x float64) string { return fmt.Sprintf("%.3f", x) }
 
-func coefficient(c review.Coefficient) string {
+func coefficient(c audit.Coefficient) string {
 	if c.Value == nil {
 		return "not defined"
 	}
@@ -97,7 +97,7 @@ func coefficient(c review.Coefficient) string {
 }
 
 // restsOn says how much a coefficient rests on.
-func restsOn(c review.Coefficient) string {
+func restsOn(c audit.Coefficient) string {
 	return count(c.Units, "unit", "units") + ", " + count(c.Ratings, "rating", "ratings")
 }
 
@@ -126,7 +126,7 @@ func joined(warnings []confidence.Warning, short map[confidence.Warning]string) 
 }
 
 // diagramFrom is where the axes of a reliability diagram begin: claims mostly lie near 1.
-func diagramFrom(bins []review.Bin) float64 {
+func diagramFrom(bins []audit.Bin) float64 {
 	least := 1.0
 	for _, b := range bins {
 		least = min(least, b.Claimed, b.Observed)
@@ -135,7 +135,7 @@ func diagramFrom(bins []review.Bin) float64 {
 }
 
 // roomBeside says which bins have room for their number of cases beside them.
-func roomBeside(bins []review.Bin, from float64) []bool {
+func roomBeside(bins []audit.Bin, from float64) []bool {
 	shown := make([]bool, len(bins))
 	last := -1.0
 	for i, b := range bins {

@@ -10,7 +10,7 @@ import "github.com/a-h/templ"
 import templruntime "github.com/a-h/templ/runtime"
 
 import (
-	"revidit/review"
+	"revidit/review/audit"
 	"strings"
 )
 
@@ -363,7 +363,7 @@ func axisFoot(a axis, after int) templ.Component {
 }
 
 // diagram is a reliability diagram: claimed share against what came out, with the diagonal of perfect claims.
-func diagram(f review.Forecasts, words string) templ.Component {
+func diagram(f audit.Forecasts, words string) templ.Component {
 	return templruntime.GeneratedTemplate(func(templ_7745c5c3_Input templruntime.GeneratedComponentInput) (templ_7745c5c3_Err error) {
 		templ_7745c5c3_W, ctx := templ_7745c5c3_Input.Writer, templ_7745c5c3_Input.Context
 		if templ_7745c5c3_CtxErr := ctx.Err(); templ_7745c5c3_CtxErr != nil {

@@ -10,13 +10,13 @@ import "github.com/a-h/templ"
 import templruntime "github.com/a-h/templ/runtime"
 
 import (
-	"revidit/review"
 	"revidit/review/diagnosis"
+	"revidit/review/service"
 )
 
 // ReviewData is the reviewer's workplace.
 type ReviewData struct {
-	View        review.SubmissionView
+	View        service.SubmissionView
 	Form        Form
 	HeldByOther bool
 	// Looked: the reviewer comes from a blind look at it.
@@ -268,7 +268,7 @@ func nameOr(name string) string {
 	return name
 }
 
-func benchPhotos(site Site, v review.SubmissionView) templ.Component {
+func benchPhotos(site Site, v service.SubmissionView) templ.Component {
 	return templruntime.GeneratedTemplate(func(templ_7745c5c3_Input templruntime.GeneratedComponentInput) (templ_7745c5c3_Err error) {
 		templ_7745c5c3_W, ctx := templ_7745c5c3_Input.Writer, templ_7745c5c3_Input.Context
 		if templ_7745c5c3_CtxErr := ctx.Err(); templ_7745c5c3_CtxErr != nil {
@@ -619,7 +619,7 @@ func ownVerdict(site Site, s Shown) templ.Component {
 }
 
 // closeLook is the marked part of the photo, enlarged.
-func closeLook(site Site, v review.SubmissionView, s Shown) templ.Component {
+func closeLook(site Site, v service.SubmissionView, s Shown) templ.Component {
 	return templruntime.GeneratedTemplate(func(templ_7745c5c3_Input templruntime.GeneratedComponentInput) (templ_7745c5c3_Err error) {
 		templ_7745c5c3_W, ctx := templ_7745c5c3_Input.Writer, templ_7745c5c3_Input.Context
 		if templ_7745c5c3_CtxErr := ctx.Err(); templ_7745c5c3_CtxErr != nil {

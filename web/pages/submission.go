@@ -6,11 +6,13 @@ import (
 	"slices"
 
 	"revidit/review"
+	"revidit/review/judgement"
+	"revidit/review/service"
 )
 
 // SubmissionData is the page of one submission.
 type SubmissionData struct {
-	View review.SubmissionView
+	View service.SubmissionView
 	// HeldByOther says whether another reviewer holds it now.
 	HeldByOther bool
 	// Action is the form that came back with Form, or empty.
@@ -35,7 +37,7 @@ func (d SubmissionData) form(action review.Action) Form {
 // summary is the form that came back, with the ids that its fields have on the page.
 func (d SubmissionData) summary() Form {
 	if d.Action == review.ActReply {
-		return d.replyForm(review.Contradiction{Kind: d.ReplyTo.Kind, Character: d.ReplyTo.Character, State: d.ReplyTo.State})
+		return d.replyForm(judgement.Contradiction{Kind: d.ReplyTo.Kind, Character: d.ReplyTo.Character, State: d.ReplyTo.State})
 	}
 	return d.form(d.Action)
 }
@@ -45,7 +47,7 @@ func (d SubmissionData) may(action review.Action) bool {
 }
 
 // replyForm is the form of a reply to one contradiction.
-func (d SubmissionData) replyForm(c review.Contradiction) Form {
+func (d SubmissionData) replyForm(c judgement.Contradiction) Form {
 	f := Form{Version: d.View.Submission.Seq}
 	if d.Action == review.ActReply && d.ReplyTo.Kind == c.Kind && d.ReplyTo.Character == c.Character && d.ReplyTo.State == c.State {
 		f = d.Form
@@ -63,7 +65,7 @@ type Shown struct {
 }
 
 // ShownOf are the cited observations in the order of the submission, numbered from 1.
-func ShownOf(v review.SubmissionView) []Shown {
+func ShownOf(v service.SubmissionView) []Shown {
 	var shown []Shown
 	for _, id := range v.Submission.Cites {
 		o, ok := v.Specimen.Observation(id)
@@ -87,7 +89,7 @@ func ShownOf(v review.SubmissionView) []Shown {
 }
 
 // photosOf are the photos of a submission, in its order.
-func photosOf(v review.SubmissionView) []review.Photo {
+func photosOf(v service.SubmissionView) []review.Photo {
 	var photos []review.Photo
 	for _, id := range v.Submission.Photos {
 		if p, ok := v.Specimen.Photo(id); ok {
@@ -172,10 +174,10 @@ func beside(n numberAt, r float64, p review.Photo) numberAt {
 }
 
 // agreeing counts the opinions that agree.
-func agreeing(v review.SubmissionView) int { return len(v.Submission.Agreeing()) }
+func agreeing(v service.SubmissionView) int { return len(v.Submission.Agreeing()) }
 
 // parted says in words where characters and people part company, and is empty where they do not.
-func parted(v review.SubmissionView) string {
+func parted(v service.SubmissionView) string {
 	if v.Sealed || v.Submission.Determination.Family == "" || len(v.Submission.Opinions) == 0 {
 		return ""
 	}
@@ -191,7 +193,7 @@ func parted(v review.SubmissionView) string {
 }
 
 // replyTo is the written reason against a contradiction, or nil.
-func replyTo(v review.SubmissionView, c review.Contradiction) *review.Reply {
+func replyTo(v service.SubmissionView, c judgement.Contradiction) *review.Reply {
 	for i, r := range v.Submission.Replies {
 		if r.Kind == c.Kind && r.Character == c.Character && r.State == c.State {
 			return &v.Submission.Replies[i]
@@ -200,8 +202,8 @@ func replyTo(v review.SubmissionView, c review.Contradiction) *review.Reply {
 	return nil
 }
 
-func contradictionsOf(v review.SubmissionView, character string) []review.Contradiction {
-	var found []review.Contradiction
+func contradictionsOf(v service.SubmissionView, character string) []judgement.Contradiction {
+	var found []judgement.Contradiction
 	for _, c := range v.Assessment.Contradictions {
 		if c.Character == character {
 			found = append(found, c)

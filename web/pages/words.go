@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"revidit/review"
+	"revidit/review/judgement"
 )
 
 var statusWords = map[review.Status]string{
@@ -75,12 +76,12 @@ var wantWords = map[review.Want]string{
 	review.WantPhoto: "another photo", review.WantSpecimen: "the specimen itself", review.WantPreparation: "preparation",
 }
 
-var contradictionWords = map[review.ContradictionKind]string{
-	review.Excluded: "Excluded: the diagnosis never has this state", review.Unusual: "Unusual: the diagnosis has this state rarely",
-	review.Combination:  "Combination: no form of it has these states together",
-	review.Incompatible: "Incompatible: two statements cannot both be true of one specimen",
-	review.Unseen:       "Unseen: no photo shows the view that this needs",
-	review.BetterFit:    "Better fit: another name explains the same observations better",
+var contradictionWords = map[judgement.ContradictionKind]string{
+	judgement.Excluded: "Excluded: the diagnosis never has this state", judgement.Unusual: "Unusual: the diagnosis has this state rarely",
+	judgement.Combination:  "Combination: no form of it has these states together",
+	judgement.Incompatible: "Incompatible: two statements cannot both be true of one specimen",
+	judgement.Unseen:       "Unseen: no photo shows the view that this needs",
+	judgement.BetterFit:    "Better fit: another name explains the same observations better",
 }
 
 func opinionWords(o review.Opinion) string {
@@ -141,9 +142,9 @@ func decibansWords(w float64) string {
 // whyLabel names a line of the explanation: a character, the prior, or the remainder that characters only tell together.
 func (b Book) whyLabel(character string) string {
 	switch character {
-	case review.WhyPrior:
+	case judgement.WhyPrior:
 		return "How common each of them is"
-	case review.WhyTogether:
+	case judgement.WhyTogether:
 		return "What the characters tell only together"
 	}
 	return b.Character(character)
@@ -161,7 +162,7 @@ func signed(x float64) string {
 
 // hypothesis is a taxon of a ranking, or the hypothesis that it is none of those in the tables.
 func hypothesis(family string) string {
-	if family == review.NoneOfThese {
+	if family == judgement.NoneOfThese {
 		return "none of the listed ones"
 	}
 	return family

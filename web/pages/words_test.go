@@ -11,6 +11,8 @@ import (
 
 	"revidit/review"
 	"revidit/review/diagnosis"
+	"revidit/review/judgement"
+	"revidit/review/service"
 )
 
 func TestNumbersInWords(t *testing.T) {
@@ -40,7 +42,7 @@ func TestEveryStatusKindAndVerdictHasWords(t *testing.T) {
 	for _, k := range review.VerdictKinds {
 		require.NotEmpty(t, verdictWords[k])
 	}
-	for _, k := range []review.ContradictionKind{review.Excluded, review.Unusual, review.Combination, review.Incompatible, review.Unseen, review.BetterFit} {
+	for _, k := range []judgement.ContradictionKind{judgement.Excluded, judgement.Unusual, judgement.Combination, judgement.Incompatible, judgement.Unseen, judgement.BetterFit} {
 		require.NotEmpty(t, contradictionWords[k])
 	}
 	require.Len(t, verdictChoices, len(review.VerdictKinds)+1)
@@ -58,14 +60,14 @@ func TestHistoryTellsEveryEvent(t *testing.T) {
 	changes := []review.Change{&review.SpecimenRegistered{Label: review.Label{CatalogueNumber: "A"}}, &review.LabelCorrected{Label: review.Label{CatalogueNumber: "B"}, Reason: "misread"},
 		&review.PhotosAdded{Photos: make([]review.Photo, 2)}, &review.ObservationsRecorded{Observations: []review.Observation{{ID: "o", Character: "ventrites", State: "5"}}},
 		&review.ObservationWithdrawn{Observation: "o", Reason: "wrong"}, &review.Drafted{}, &review.Revised{Proposal: review.Proposal{Remarks: "new"}}, &review.Submitted{},
-		&review.Held{Until: time.Unix(0, 0)}, &review.Released{}, &review.VerdictsGiven{Verdicts: make([]review.Verdict, 1)},
+		&review.Held{Until: time.Unix(0, 0)}, &review.HoldEnded{}, &review.VerdictsGiven{Verdicts: make([]review.Verdict, 1)},
 		&review.OpinionGiven{Opinion: review.Opinion{Kind: review.OpinionAgrees}}, &review.Replied{}, &review.Returned{Return: review.Return{Want: review.WantPhoto}}, &review.Answered{},
 		&review.Assessed{}, &review.Confirmed{}, &review.Redetermined{}, &review.Undetermined{}, &review.Withdrawn{}, &review.Reopened{}}
-	var h review.History
+	var h service.History
 	for _, c := range changes {
-		h.Entries = append(h.Entries, review.HistoryEntry{At: "2026-05-14T09:41:07.000000Z", Kind: c.EventKind(), Change: c, Role: review.RoleMember})
+		h.Entries = append(h.Entries, service.HistoryEntry{At: "2026-05-14T09:41:07.000000Z", Kind: c.EventKind(), Change: c, Role: review.RoleMember})
 	}
-	h.Entries = append(h.Entries, review.HistoryEntry{At: "2026-05-14T09:41:07.000000Z", Hidden: true})
+	h.Entries = append(h.Entries, service.HistoryEntry{At: "2026-05-14T09:41:07.000000Z", Hidden: true})
 	told := Tell(Book{diagnosis.Default()}, h)
 	require.Len(t, told, len(changes)+1)
 	for i, c := range changes {

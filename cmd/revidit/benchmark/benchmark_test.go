@@ -11,6 +11,7 @@ import (
 	"revidit/review"
 	"revidit/review/confidence"
 	"revidit/review/diagnosis"
+	"revidit/review/judgement"
 )
 
 func TestCasesCanBeRepeated(t *testing.T) {
@@ -85,14 +86,14 @@ func TestBatchIsTheSame(t *testing.T) {
 	p := NewPosteriors(judge, NewGenerator(judge.Tables(), 3), part+50)
 	result, classes := p.all(), len(judge.Tables().Families)+1
 	for _, i := range []int{0, 1, part - 1, part, part + 49} {
-		var e review.Evidence
+		var e judgement.Evidence
 		for c, character := range p.Table.Characters {
 			state := p.States[i*Observations+c]
-			e.Stated = append(e.Stated, review.Stated{Character: character.ID, State: character.States[state].ID})
+			e.Stated = append(e.Stated, judgement.Stated{Character: character.ID, State: character.States[state].ID})
 		}
 		for _, ranked := range judge.Assess(e).Ranking {
 			h := classes - 1
-			if ranked.Family != review.NoneOfThese {
+			if ranked.Family != judgement.NoneOfThese {
 				h = judge.Tables().FamilyIndex(ranked.Family)
 			}
 			require.InDelta(t, ranked.P, result[i*classes+h], 2e-9, "rounded to nine decimals, case %d", i)

@@ -6,8 +6,8 @@ import (
 	"slices"
 	"strconv"
 
-	"revidit/review"
 	"revidit/review/diagnosis"
+	"revidit/review/judgement"
 )
 
 // Observations is how many characters are stated of each specimen.
@@ -39,9 +39,9 @@ func NewGenerator(tables *diagnosis.Tables, seed uint64) *Generator {
 
 // Evidence is a specimen with ten observations, its length among them where the tables know it. Each has reports of the
 // given number of people: a member states it, and of the reviewers every second looks blind.
-func (g *Generator) Evidence(people int) review.Evidence {
+func (g *Generator) Evidence(people int) judgement.Evidence {
 	family, form := g.form()
-	e := review.Evidence{Family: family, Look: review.Look{Accuracy: reviewerRight}}
+	e := judgement.Evidence{Family: family, Look: judgement.Look{Accuracy: reviewerRight}}
 	if g.random.Float64() >= proposedRight {
 		e.Family = g.tables.Families[g.random.IntN(len(g.tables.Families))].Name
 	}
@@ -82,16 +82,16 @@ func (g *Generator) choose(form *diagnosis.Form) []*diagnosis.Character {
 	return all[:min(Observations, len(all))]
 }
 
-func (g *Generator) stated(c *diagnosis.Character, cell *diagnosis.Cell, people int) review.Stated {
+func (g *Generator) stated(c *diagnosis.Character, cell *diagnosis.Cell, people int) judgement.Stated {
 	read := g.reader(c, cell)
-	s := review.Stated{Character: c.ID, State: read(memberRight)}
-	s.Reports = append(s.Reports, review.Report{Kind: review.ReportStated, Accuracy: memberRight})
+	s := judgement.Stated{Character: c.ID, State: read(memberRight)}
+	s.Reports = append(s.Reports, judgement.Report{Kind: judgement.ReportStated, Accuracy: memberRight})
 	for i := range people - 1 {
-		r := review.Report{Kind: review.ReportBlind, Better: read(reviewerRight), Accuracy: reviewerRight, Anchoring: anchored}
+		r := judgement.Report{Kind: judgement.ReportBlind, Better: read(reviewerRight), Accuracy: reviewerRight, Anchoring: anchored}
 		if i%2 == 1 {
-			r.Kind = review.ReportDisputed
+			r.Kind = judgement.ReportDisputed
 			if r.Better == s.State || g.random.Float64() < anchored {
-				r.Kind, r.Better = review.ReportConfirmed, ""
+				r.Kind, r.Better = judgement.ReportConfirmed, ""
 			}
 		}
 		s.Reports = append(s.Reports, r)

@@ -9,9 +9,9 @@ import (
 	"sync/atomic"
 	"time"
 
-	"revidit/review"
 	"revidit/review/confidence"
 	"revidit/review/diagnosis"
+	"revidit/review/judgement"
 )
 
 // Posteriors are cases that all state the same characters, which is all that a classifier without missing characters
@@ -28,12 +28,12 @@ type Posteriors struct {
 }
 
 // NewPosteriors draws cases from the forms of the tables.
-func NewPosteriors(judge *review.Judge, g *Generator, count int) *Posteriors {
+func NewPosteriors(judge *judgement.Judge, g *Generator, count int) *Posteriors {
 	p := &Posteriors{Table: NewTable(judge.Tables(), Observations), Count: count, model: judge.Model()}
 	for _, c := range p.Table.Characters {
 		var states []confidence.Observation
 		for _, s := range c.States {
-			e := review.Evidence{Stated: []review.Stated{{Character: c.ID, State: s.ID}}}
+			e := judgement.Evidence{Stated: []judgement.Stated{{Character: c.ID, State: s.ID}}}
 			states = append(states, judge.Observations(e)...)
 		}
 		p.stated = append(p.stated, states)

@@ -6,6 +6,7 @@ import (
 	"revidit/review"
 	"revidit/review/confidence"
 	"revidit/review/diagnosis"
+	"revidit/review/judgement"
 )
 
 // BenchmarkAssess is a whole assessment, with ten times the reports and ten times the families beside it.
@@ -17,7 +18,7 @@ func BenchmarkAssess(b *testing.B) {
 	}
 	for _, test := range []struct {
 		name   string
-		judge  *review.Judge
+		judge  *judgement.Judge
 		people int
 	}{
 		{"once", review.NewJudge(tables), 3},
@@ -25,7 +26,7 @@ func BenchmarkAssess(b *testing.B) {
 		{"families-10", review.NewJudge(grown), 3},
 	} {
 		b.Run(test.name, func(b *testing.B) {
-			g, cases := NewGenerator(tables, 1), make([]review.Evidence, 100)
+			g, cases := NewGenerator(tables, 1), make([]judgement.Evidence, 100)
 			for i := range cases {
 				cases[i] = g.Evidence(test.people)
 			}

@@ -6,6 +6,7 @@ import (
 	"fmt"
 
 	"revidit/review"
+	"revidit/review/service"
 )
 
 // act plays one specimen of the scenario.
@@ -181,7 +182,7 @@ func agree(by string) step {
 			return err
 		}
 		opinion := &review.OpinionForm{Kind: review.OpinionAgrees, Basis: review.BasisPhotos}
-		_, err = a.club.Service.Review(ctx, a.actors[by], a.id, review.AnyVersion, review.ReviewForm{Verdicts: verdicts, Opinion: opinion})
+		_, err = a.club.Service.Review(ctx, a.actors[by], a.id, service.AnyVersion, review.ReviewForm{Verdicts: verdicts, Opinion: opinion})
 		return err
 	})
 }
@@ -198,7 +199,7 @@ func dispute(by string) step {
 			opinion = &review.OpinionForm{Kind: review.OpinionAnother, Family: a.specimen.family, Basis: review.BasisPhotos,
 				Note: "The characters point to " + a.specimen.family + "."}
 		}
-		_, err = a.club.Service.Review(ctx, a.actors[by], a.id, review.AnyVersion, review.ReviewForm{Verdicts: verdicts, Opinion: opinion})
+		_, err = a.club.Service.Review(ctx, a.actors[by], a.id, service.AnyVersion, review.ReviewForm{Verdicts: verdicts, Opinion: opinion})
 		return err
 	})
 }
@@ -206,14 +207,14 @@ func dispute(by string) step {
 // hold is taken at the end of the scenario's time, so that it is still running when somebody looks.
 func hold(by string) step {
 	return blindFirst(by, func(a *act, ctx context.Context) error {
-		_, err := a.club.Service.Hold(ctx, a.actors[by], a.id, review.AnyVersion)
+		_, err := a.club.Service.Hold(ctx, a.actors[by], a.id, service.AnyVersion)
 		return err
 	})
 }
 
 func sendBack(by string, want review.Want, view, text string) step {
 	return blindFirst(by, func(a *act, ctx context.Context) error {
-		_, err := a.club.Service.Return(ctx, a.actors[by], a.id, review.AnyVersion, review.ReturnForm{Want: want, View: view, Text: text})
+		_, err := a.club.Service.Return(ctx, a.actors[by], a.id, service.AnyVersion, review.ReturnForm{Want: want, View: view, Text: text})
 		return err
 	})
 }
@@ -228,7 +229,7 @@ func answerPhoto(view string) step {
 		if err != nil {
 			return err
 		}
-		_, err = a.club.Service.Answer(ctx, a.member(), a.id, review.AnyVersion, review.AnswerForm{
+		_, err = a.club.Service.Answer(ctx, a.member(), a.id, service.AnyVersion, review.AnswerForm{
 			Text: "Here it is; I had to turn the beetle over.", Photos: []review.PhotoForm{{Photo: upload.ID, View: view}}})
 		return err
 	}
@@ -236,7 +237,7 @@ func answerPhoto(view string) step {
 
 func redetermine(by string) step {
 	return blindFirst(by, func(a *act, ctx context.Context) error {
-		next, err := a.club.Service.Redetermine(ctx, a.actors[by], a.id, review.AnyVersion, review.RedetermineForm{
+		next, err := a.club.Service.Redetermine(ctx, a.actors[by], a.id, service.AnyVersion, review.RedetermineForm{
 			Family: a.specimen.family, Reason: "The characters that were seen do not carry " + a.specimen.proposed + "."})
 		a.id = next.ID
 		return err
@@ -245,24 +246,24 @@ func redetermine(by string) step {
 
 func leaveOpen(by string) step {
 	return blindFirst(by, func(a *act, ctx context.Context) error {
-		_, err := a.club.Service.Undetermine(ctx, a.actors[by], a.id, review.AnyVersion, "Too little is left of it to tell the family.")
+		_, err := a.club.Service.Undetermine(ctx, a.actors[by], a.id, service.AnyVersion, "Too little is left of it to tell the family.")
 		return err
 	})
 }
 
 func withdraw(a *act, ctx context.Context) error {
-	_, err := a.club.Service.Withdraw(ctx, a.member(), a.id, review.AnyVersion, "Submitted twice by mistake.")
+	_, err := a.club.Service.Withdraw(ctx, a.member(), a.id, service.AnyVersion, "Submitted twice by mistake.")
 	return err
 }
 
 func reopen(a *act, ctx context.Context) error {
-	_, err := a.club.Service.Reopen(ctx, a.actors["odile"], a.id, review.AnyVersion, "The label says another trip than the photo: please look again.")
+	_, err := a.club.Service.Reopen(ctx, a.actors["odile"], a.id, service.AnyVersion, "The label says another trip than the photo: please look again.")
 	return err
 }
 
 func settle(by string) step {
 	return blindFirst(by, func(a *act, ctx context.Context) error {
-		_, err := a.club.Service.Settle(ctx, a.actors[by], a.id, review.AnyVersion, "Compared with named specimens in the section's collection.")
+		_, err := a.club.Service.Settle(ctx, a.actors[by], a.id, service.AnyVersion, "Compared with named specimens in the section's collection.")
 		return err
 	})
 }
@@ -277,7 +278,7 @@ func replyAll(by string) step {
 		for _, c := range view.Policy.Unanswered(&view.Submission) {
 			reply := review.ReplyForm{Kind: c.Kind, Character: c.Character, State: c.State,
 				Reason: "The count took a fold at the tip for a plate; the marked photo shows the right one."}
-			if _, err := a.club.Service.Reply(ctx, a.actors[by], a.id, review.AnyVersion, reply); err != nil {
+			if _, err := a.club.Service.Reply(ctx, a.actors[by], a.id, service.AnyVersion, reply); err != nil {
 				return err
 			}
 		}

@@ -15,6 +15,7 @@ import (
 	"revidit/auth"
 	"revidit/review"
 	"revidit/review/diagnosis"
+	"revidit/review/service"
 )
 
 // Password is that of every login of the demo, which holds nothing but invented data.
@@ -39,7 +40,7 @@ func Logins() []Login {
 
 // Club is what the demo fills.
 type Club struct {
-	Service  *review.Service
+	Service  *service.Service
 	Accounts *auth.Accounts
 	Clock    *Clock
 	// Size of the pictures; zero is PictureSize.
@@ -142,7 +143,7 @@ func (c Club) policy(ctx context.Context, actors map[string]review.Actor, blind,
 	policy := review.DefaultPolicy()
 	policy.Confidence, policy.BlindRate, policy.RecheckRate, policy.Reason = 0.9, blind, rechecks, reason
 	policy.Experts = map[string][]string{"Trogossitidae": {actors["henrike"].Person}}
-	_, err := c.Service.SetPolicy(ctx, actors["odile"], review.AnyVersion, policy)
+	_, err := c.Service.SetPolicy(ctx, actors["odile"], service.AnyVersion, policy)
 	return err
 }
 

@@ -13,7 +13,9 @@ import (
 	"revidit/models"
 	"revidit/models/blob"
 	"revidit/review"
+	"revidit/review/audit"
 	"revidit/review/diagnosis"
+	"revidit/review/service"
 )
 
 // TestFillMakesEveryStatus drives the whole scenario through the real service on a real database.
@@ -28,13 +30,13 @@ func TestFillMakesEveryStatus(t *testing.T) {
 	require.NoError(t, err)
 	today := time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC)
 	clock := demo.NewClock(demo.Start(today))
-	service := review.NewService(db, &blob.Mem{}, review.NewLibrary(diagnosis.Default()), review.Options{Now: clock.Now, Seed: demo.Seeds(), NewID: ids})
+	reviewing := service.NewService(db, &blob.Mem{}, service.NewLibrary(diagnosis.Default()), service.Options{Now: clock.Now, Seed: demo.Seeds(), NewID: ids})
 	told := 0
-	club := demo.Club{Service: service, Accounts: accounts, Clock: clock, Size: demo.Size{Width: 240, Height: 180},
+	club := demo.Club{Service: reviewing, Accounts: accounts, Clock: clock, Size: demo.Size{Width: 240, Height: 180},
 		Progress: func(done, all int) { told = done; require.LessOrEqual(t, done, all) }}
 	require.NoError(t, club.Fill(ctx, today))
 
-	counts := countAll(t, db, service, accounts)
+	counts := countAll(t, db, reviewing, accounts)
 	all := 0
 	for _, status := range review.Statuses {
 		require.NotZero(t, counts[status], "no submission is %s", status)
@@ -47,7 +49,7 @@ func TestFillMakesEveryStatus(t *testing.T) {
 	// A login that is printed works, and a hold is running when somebody looks.
 	_, henrike, err := accounts.Login(ctx, "henrike", demo.Password, "127.0.0.1")
 	require.NoError(t, err)
-	lines, _, err := service.Queue(ctx, henrike, review.QueueFilter{AsOf: today.Add(time.Minute)}, review.Page{Size: 200})
+	lines, _, err := reviewing.Queue(ctx, henrike, service.QueueFilter{AsOf: today.Add(time.Minute)}, service.Page{Size: 200})
 	require.NoError(t, err)
 	held := 0
 	for _, l := range lines {
@@ -57,31 +59,31 @@ func TestFillMakesEveryStatus(t *testing.T) {
 		require.NotEmpty(t, l.Reason)
 	}
 	require.Equal(t, 1, held)
-	requireFigures(t, service, accounts)
+	requireFigures(t, reviewing, accounts)
 }
 
 // requireFigures: a curator of the made-up club has something to audit on every page of figures.
-func requireFigures(t *testing.T, service *review.Service, accounts *auth.Accounts) {
+func requireFigures(t *testing.T, reviewing *service.Service, accounts *auth.Accounts) {
 	t.Helper()
 	ctx := t.Context()
 	_, odile, err := accounts.Login(ctx, "odile", demo.Password, "127.0.0.1")
 	require.NoError(t, err)
-	agreement, _, err := service.Agreement(ctx, odile, "")
+	agreement, _, err := reviewing.Agreement(ctx, odile, "")
 	require.NoError(t, err)
 	for _, set := range agreement.Sets {
-		if set.Observer || set.Looks == review.LooksShown {
+		if set.Observer || set.Looks == audit.LooksShown {
 			require.Greater(t, set.Overall.Alpha.Units, 30, "%s, observer %t", set.Looks, set.Observer)
 			require.NotEmpty(t, set.Pairs)
 		}
 	}
 	require.NotEmpty(t, agreement.Copying.Pairs)
-	calibration, err := service.Calibration(ctx, odile, "")
+	calibration, err := reviewing.Calibration(ctx, odile, "")
 	require.NoError(t, err)
 	require.GreaterOrEqual(t, calibration.Cases, 10)
 	require.NotZero(t, calibration.Waiting)
 	require.Len(t, calibration.Rates, 2, "the rate was lowered")
 	require.NotNil(t, calibration.Closing.Weighted)
-	people, names, err := service.Reliability(ctx, odile, "")
+	people, names, err := reviewing.Reliability(ctx, odile, "")
 	require.NoError(t, err)
 	require.Equal(t, people.At, people.Refitted)
 	estimated := false
@@ -93,14 +95,14 @@ func requireFigures(t *testing.T, service *review.Service, accounts *auth.Accoun
 }
 
 // countAll counts the submissions of every status, drafts of everybody included.
-func countAll(t *testing.T, db *models.DB, service *review.Service, accounts *auth.Accounts) map[review.Status]int {
+func countAll(t *testing.T, db *models.DB, reviewing *service.Service, accounts *auth.Accounts) map[review.Status]int {
 	t.Helper()
 	ctx := context.Background()
 	people, err := db.FindPeople(ctx)
 	require.NoError(t, err)
 	counts := map[review.Status]int{}
 	for i, p := range people {
-		of, err := service.Counts(ctx, review.Actor{Person: p.ID, Role: p.Role})
+		of, err := reviewing.Counts(ctx, review.Actor{Person: p.ID, Role: p.Role})
 		require.NoError(t, err)
 		for status, n := range of {
 			if status == review.StatusDraft {

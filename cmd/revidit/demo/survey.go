@@ -8,6 +8,7 @@ import (
 
 	"revidit/review"
 	"revidit/review/diagnosis"
+	"revidit/review/service"
 )
 
 // surveyed is the course of specimens without a story of their own: enough of them, with people who err now and then, for
@@ -129,7 +130,7 @@ func lookOver(by string) step {
 			}
 			form.Verdicts = append(form.Verdicts, v)
 		}
-		_, err = a.club.Service.Review(ctx, a.actors[by], a.id, review.AnyVersion, form)
+		_, err = a.club.Service.Review(ctx, a.actors[by], a.id, service.AnyVersion, form)
 		return err
 	}
 }
@@ -180,7 +181,7 @@ func giveUp(by string) step {
 		if err != nil || view.Submission.Status != review.StatusOpen {
 			return err
 		}
-		_, err = a.club.Service.Undetermine(ctx, a.actors[by], a.id, review.AnyVersion, "What was seen does not carry the name far enough.")
+		_, err = a.club.Service.Undetermine(ctx, a.actors[by], a.id, service.AnyVersion, "What was seen does not carry the name far enough.")
 		return err
 	}
 }

@@ -9,6 +9,8 @@ import (
 
 	"revidit/cmd/revidit/simulator/nature"
 	"revidit/review"
+	"revidit/review/audit"
+	"revidit/review/judgement"
 )
 
 // learnEvery is how many closed specimens are taken in together. The service takes each by itself, which gives the same
@@ -21,7 +23,7 @@ var begin = time.Date(2026, 1, 2, 8, 0, 0, 0, time.UTC)
 // club is one course of events in one world.
 type club struct {
 	world  *nature.World
-	judge  *review.Judge
+	judge  *judgement.Judge
 	asked  [][]int // characters stated, by specimen
 	policy review.Policy
 	people review.Reliability
@@ -50,7 +52,7 @@ type desk interface {
 	learned()
 }
 
-func newClub(world *nature.World, judge *review.Judge, asked [][]int, closed func()) (*club, error) {
+func newClub(world *nature.World, judge *judgement.Judge, asked [][]int, closed func()) (*club, error) {
 	c := &club{world: world, judge: judge, asked: asked, policy: review.DefaultPolicy(), people: review.NewReliability(judge.Tables().Group.ID),
 		cases: make([]review.Case, len(world.Specimens)), rightAt: make([]int, len(world.Specimens)), now: begin, told: closed, tally: tally{}}
 	c.policy.List = world.List
@@ -172,7 +174,7 @@ func (c *club) take(i int) error {
 }
 
 func (c *club) learn() error {
-	learned, _, err := c.judge.Learn(c.people, c.waiting, c.policy.List, c.now)
+	learned, _, err := audit.Learn(c.judge, c.people, c.waiting, c.policy.List, c.now)
 	if err != nil {
 		return err
 	}
@@ -187,7 +189,7 @@ func (c *club) learn() error {
 }
 
 func (c *club) refit() error {
-	fitted, err := c.judge.Refit(c.people, c.closed, c.policy.List, c.now)
+	fitted, err := audit.Refit(c.judge, c.people, c.closed, c.policy.List, c.now)
 	c.people = fitted
 	return err
 }

@@ -6,6 +6,7 @@ import (
 
 	"revidit/cmd/revidit/simulator/nature"
 	"revidit/review"
+	"revidit/review/judgement"
 )
 
 // What an owner does before submitting: the page says what would tell most, they look at as many of these as asked at
@@ -18,7 +19,7 @@ const (
 
 // interview is the list of characters that are stated of every specimen: what its owner noticed first, then what the
 // service asked for. It is the same in every course of events.
-func interview(ctx context.Context, world *nature.World, judge *review.Judge) ([][]int, error) {
+func interview(ctx context.Context, world *nature.World, judge *judgement.Judge) ([][]int, error) {
 	stated := make([][]int, len(world.Specimens))
 	for i := range stated {
 		if err := ctx.Err(); err != nil {
@@ -29,14 +30,14 @@ func interview(ctx context.Context, world *nature.World, judge *review.Judge) ([
 	return stated, nil
 }
 
-func interviewed(world *nature.World, judge *review.Judge, i int) []int {
+func interviewed(world *nature.World, judge *judgement.Judge, i int) []int {
 	s := &world.Specimens[i]
 	tables := judge.Tables()
 	stated := slices.Clone(s.First)
 	for len(stated) < mostStated {
-		e := review.Evidence{Family: s.Proposed, Prior: world.List, Look: review.Look{Accuracy: review.RoleAccuracy(review.RoleMember)}}
+		e := judgement.Evidence{Family: s.Proposed, Prior: world.List, Look: judgement.Look{Accuracy: review.RoleAccuracy(review.RoleMember)}}
 		for _, c := range stated {
-			e.Stated = append(e.Stated, review.Stated{Character: tables.Characters[c].ID, State: world.Reading(i, s.Owner, c)})
+			e.Stated = append(e.Stated, judgement.Stated{Character: tables.Characters[c].ID, State: world.Reading(i, s.Owner, c)})
 		}
 		before := len(stated)
 		for _, next := range judge.Assess(e).Next {

@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"revidit/review"
+	"revidit/review/judgement"
 )
 
 const (
@@ -105,7 +106,7 @@ func verdictsOn(s *review.Submission, observation string) int {
 }
 
 // weightOf is how many decibans a character weighs, whichever way.
-func weightOf(a *review.Assessment, character string) float64 {
+func weightOf(a *judgement.Assessment, character string) float64 {
 	for _, w := range a.Why {
 		if w.Character == character {
 			return math.Abs(w.Decibans) + 0.1
@@ -148,7 +149,7 @@ func (c *club) opinion(i, reviewer int) *review.OpinionForm {
 	switch name {
 	case c.world.Specimens[i].Proposed:
 		form.Kind, form.Family = review.OpinionAgrees, ""
-	case review.NoneOfThese:
+	case judgement.NoneOfThese:
 		form.Kind, form.Family = review.OpinionLeftOpen, ""
 	}
 	return form
@@ -174,7 +175,7 @@ func nameOf(o review.Opinion, proposed string) string {
 	case review.OpinionAnother:
 		return o.Family
 	}
-	return review.NoneOfThese
+	return judgement.NoneOfThese
 }
 
 // givenUp says whether reviewers would close a case that does not settle: when enough of them give one other name that

@@ -5,7 +5,7 @@ import (
 	"fmt"
 
 	"revidit/cmd/revidit/simulator/nature"
-	"revidit/review"
+	"revidit/review/judgement"
 )
 
 // Result is what came out in one world.
@@ -18,7 +18,7 @@ type Result struct {
 
 // Run lets one world go through the service, and the same world again with cases in order of arrival. Equal options give
 // equal results. closed is told each time that a specimen is closed, twice for each of them.
-func Run(ctx context.Context, judge *review.Judge, o nature.Options, closed func()) (Result, error) {
+func Run(ctx context.Context, judge *judgement.Judge, o nature.Options, closed func()) (Result, error) {
 	world := nature.New(judge.Tables(), o)
 	asked, err := interview(ctx, world, judge)
 	if err != nil {
@@ -44,7 +44,7 @@ func Run(ctx context.Context, judge *review.Judge, o nature.Options, closed func
 
 // RunOurs is Run without order of arrival, of which Result then says that it never gets anywhere. closed is told once for
 // each specimen.
-func RunOurs(ctx context.Context, judge *review.Judge, o nature.Options, closed func()) (Result, error) {
+func RunOurs(ctx context.Context, judge *judgement.Judge, o nature.Options, closed func()) (Result, error) {
 	world := nature.New(judge.Tables(), o)
 	asked, err := interview(ctx, world, judge)
 	if err != nil {
@@ -57,7 +57,7 @@ func RunOurs(ctx context.Context, judge *review.Judge, o nature.Options, closed 
 	return result, result.Figures.measure(result.Specimens, o.Seed)
 }
 
-func ours(ctx context.Context, judge *review.Judge, world *nature.World, asked [][]int, closed func()) (Result, error) {
+func ours(ctx context.Context, judge *judgement.Judge, world *nature.World, asked [][]int, closed func()) (Result, error) {
 	c, err := newClub(world, judge, asked, closed)
 	if err != nil {
 		return Result{}, err

@@ -6,6 +6,7 @@ import (
 
 	"revidit/review"
 	"revidit/review/confidence"
+	"revidit/review/judgement"
 )
 
 // Signs are what the service itself can see of a bad day, without knowing the truth.
@@ -85,7 +86,7 @@ func (c *club) contradicted(s *Signs) {
 		}
 		confirmed++
 		for _, f := range sub.Assessment.Contradictions {
-			if f.Kind == review.Excluded || f.Kind == review.Unusual {
+			if f.Kind == judgement.Excluded || f.Kind == judgement.Unusual {
 				s.Contradicted++
 				break
 			}

@@ -1,0 +1,124 @@
+package review
+
+import "time"
+
+// Batch is what one act changes.
+type Batch struct {
+	Events      []Event
+	Specimens   []Specimen   // as they are after Events
+	Submissions []Submission // as they are after Events
+	Policy      *Policy
+	Proposals   []CellProposal // of cells, as they are after Events
+	Release     *Release       // with its files
+	Reliability *Reliability   // whole, as it is after Events
+	Withheld    []WithheldRecord
+	People      []Person
+	// Attach are uploads that a specimen has taken: photo id to specimen id.
+	Attach map[string]string
+	Key    *IdempotencyKey
+}
+
+// IdempotencyKey lets a client send a request twice and be served once.
+type IdempotencyKey struct {
+	Person, Key string
+	Digest      string // SHA-256 of the request, in hex
+	Submission  string // id of what it made
+	At          time.Time
+}
+
+// Writer collects the events of one act and the values that they lead to.
+type Writer struct {
+	Moment      Moment
+	Batch       Batch
+	specimens   []*Specimen
+	submissions []*Submission
+	proposals   []*CellProposal
+}
+
+func NewWriter(m Moment) *Writer {
+	return &Writer{Moment: m, Batch: Batch{Attach: map[string]string{}}}
+}
+
+func (w *Writer) Event(stream string, seq int, c Change) Event {
+	return Event{Stream: stream, Seq: seq, At: w.Moment.Now, Actor: w.Moment.Actor.Person, Role: w.Moment.Actor.Role, Change: c}
+}
+
+func (w *Writer) Specimen(spec *Specimen, c Change) error {
+	id := spec.ID
+	if registered, ok := c.(*SpecimenRegistered); ok {
+		id = registered.ID
+	}
+	if added, ok := c.(*PhotosAdded); ok {
+		for _, p := range added.Photos {
+			w.Batch.Attach[p.ID] = id
+		}
+	}
+	e := w.Event(SpecimenStream(id), spec.Seq+1, c)
+	if err := spec.apply(e); err != nil {
+		return err
+	}
+	w.Batch.Events = append(w.Batch.Events, e)
+	w.specimens = appendOnce(w.specimens, spec)
+	return nil
+}
+
+func (w *Writer) Submission(sub *Submission, c Change) error {
+	id := sub.ID
+	if drafted, ok := c.(*Drafted); ok {
+		id = drafted.ID
+	}
+	e := w.Event(SubmissionStream(id), sub.Seq+1, c)
+	if err := sub.apply(e); err != nil {
+		return err
+	}
+	w.Batch.Events = append(w.Batch.Events, e)
+	w.submissions = appendOnce(w.submissions, sub)
+	return nil
+}
+
+func (w *Writer) Proposal(p *CellProposal, c Change) error {
+	id := p.ID
+	if proposed, ok := c.(*CellProposed); ok {
+		id = proposed.ID
+	}
+	e := w.Event(ProposalStream(id), p.Seq+1, c)
+	if err := p.apply(e); err != nil {
+		return err
+	}
+	w.Batch.Events = append(w.Batch.Events, e)
+	w.proposals = appendOnce(w.proposals, p)
+	return nil
+}
+
+func (w *Writer) Finished() Batch {
+	for _, p := range w.proposals {
+		w.Batch.Proposals = append(w.Batch.Proposals, *p)
+	}
+	for _, s := range w.specimens {
+		w.Batch.Specimens = append(w.Batch.Specimens, *s)
+	}
+	for _, s := range w.submissions {
+		w.Batch.Submissions = append(w.Batch.Submissions, *s)
+	}
+	return w.Batch
+}
+
+// Reliability writes a change of a snapshot.
+func (w *Writer) Reliability(r *Reliability, c Change) error {
+	e := w.Event(ReliabilityStream(r.Group), r.Version+1, c)
+	if err := r.apply(e); err != nil {
+		return err
+	}
+	w.Batch.Events = append(w.Batch.Events, e)
+	w.Batch.Reliability = r
+	return nil
+}
+
+func appendOnce[T any](list []*T, item *T) []*T {
+	for _, known := range list {
+		if known == item {
+			return list
+		}
+	}
+	return append(list, item)
+}

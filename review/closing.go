@@ -1,0 +1,36 @@
+package review
+
+import "strings"
+
+func DecideUndetermine(m Moment, s *Submission, reason string) (Decision, error) {
+	return decideClosing(m, s, ActUndetermine, reason, &Undetermined{Reason: strings.TrimSpace(reason)})
+}
+
+func DecideWithdraw(m Moment, s *Submission, reason string) (Decision, error) {
+	return decideClosing(m, s, ActWithdraw, reason, &Withdrawn{Reason: strings.TrimSpace(reason)})
+}
+
+func DecideReopen(m Moment, s *Submission, reason string) (Decision, error) {
+	if s.OpenedAt == nil && s.Status == StatusWithdrawn {
+		return Decision{}, Errorf(KindConflict, "This was withdrawn as a draft and never submitted; its owner can submit it anew.")
+	}
+	return decideClosing(m, s, ActReopen, reason, &Reopened{Reason: strings.TrimSpace(reason)})
+}
+
+// decideClosing is an act that needs nothing but a reason.
+func decideClosing(m Moment, s *Submission, action Action, reason string, change Change) (Decision, error) {
+	if _, err := Transition(m.Actor, action, s); err != nil {
+		return Decision{}, err
+	}
+	if action == ActUndetermine {
+		if err := NotHeldByOther(m, s); err != nil {
+			return Decision{}, err
+		}
+	}
+	var p Problems
+	CheckText(&p, "reason", reason, 1, MaxNote)
+	if err := p.Err(); err != nil {
+		return Decision{}, err
+	}
+	return Decision{Submission: []Change{change}}, nil
+}

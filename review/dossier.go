@@ -1,0 +1,119 @@
+package review
+
+import (
+	"revidit/review/judgement"
+)
+
+// Dossier is everything that a decision about one submission looks at.
+type Dossier struct {
+	Moment
+	Submission *Submission
+	Specimen   *Specimen
+	Siblings   []Submission // all submissions of the specimen, this one included as it was
+	Policy     Policy
+	People     *Reliability // what is known of people who report on this group; nil: the roles only
+	Seed       func() string
+	Judge      *judgement.Judge // of the submission's group, at the release in force
+}
+
+// Write turns a decision into events, and adds the assessment and the settlement that follow from it.
+func (now *Dossier) Write(w *Writer, made Decision) error {
+	for _, c := range made.Specimen {
+		if err := w.Specimen(now.Specimen, c); err != nil {
+			return err
+		}
+	}
+	for _, c := range made.Submission {
+		if err := now.change(w, c); err != nil {
+			return err
+		}
+	}
+	if changesEvidence(made) {
+		if err := w.Submission(now.Submission, now.Assessed()); err != nil {
+			return err
+		}
+	}
+	if maySettle(made) && now.Submission.Status == StatusOpen && len(now.Policy.Missing(now.Submission)) == 0 {
+		settlement := now.Submission.settlement(now.Moment, now.Policy)
+		return now.change(w, &Confirmed{Settlement: settlement})
+	}
+	return nil
+}
+
+// change writes one change of the submission, with what chance adds to it.
+func (now *Dossier) change(w *Writer, c Change) error {
+	if submitted, ok := c.(*Submitted); ok && now.Policy.BlindRate > 0 {
+		if seed := now.Seed(); seed != "" {
+			submitted.Draw = &Draw{Rate: now.Policy.BlindRate, Seed: seed}
+		}
+	}
+	if err := w.Submission(now.Submission, c); err != nil {
+		return err
+	}
+	if drawn, ok := now.recheck(c); ok {
+		return w.Submission(now.Submission, drawn)
+	}
+	return nil
+}
+
+// changesEvidence says whether the confidence has to be computed again.
+func changesEvidence(made Decision) bool {
+	for _, c := range made.Submission {
+		switch c.(type) {
+		case *Submitted, *VerdictsGiven, *BlindChecked, *Answered, *Reopened:
+			return true
+		}
+	}
+	return false
+}
+
+// maySettle: a submission settles on what reviewers say, not when it is opened or answered.
+func maySettle(made Decision) bool {
+	for _, c := range made.Submission {
+		switch c.(type) {
+		case *VerdictsGiven, *OpinionGiven, *Replied:
+			return true
+		}
+	}
+	return false
+}
+
+// Assessed is the event of an assessment now. The gain counts what reviewers said: a queue that did not would send people
+// to cases that others have cleared up. Who has not looked is shown the order alone, not the numbers.
+func (now *Dossier) Assessed() *Assessed {
+	assessment := now.assess(now.Submission, now.Siblings)
+	gains := gainsOf(assessment, now.Judge.Tables(), now.Submission.looks())
+	return &Assessed{Assessment: assessment.Brief(), Gain: gains[0].Gain, Gains: gains}
+}
+
+// weighing is by what the reports of this situation are weighed.
+func (now *Dossier) weighing() Weighing {
+	return Weighing{People: now.People, List: now.Policy.List, Policy: now.Policy.Version}
+}
+
+// assess judges a submission of the specimen, and says by which versions.
+func (now *Dossier) assess(s *Submission, siblings []Submission) judgement.Assessment {
+	return now.weighing().Assess(now.Judge, s, now.Specimen, siblings)
+}
+
+// AssessFor is assess for the one who asks: where that person reviews, what to check next is what a look by themself
+// would tell. What is stored is for a reviewer of whom nothing else is known.
+func (now *Dossier) AssessFor(j *judgement.Judge, s *Submission, siblings []Submission) judgement.Assessment {
+	w := now.weighing()
+	if May(now.Actor, ActReadQueue, "") {
+		look := now.People.Look(now.Actor.Person, now.Actor.Role, j.Tables())
+		w.look = &look
+	}
+	return w.Assess(j, s, now.Specimen, siblings)
+}
+
+// Standing are the cited observations that nobody has taken back.
+func (now *Dossier) Standing() []string {
+	ids := []string{}
+	for _, id := range now.Submission.Cites {
+		if o, ok := now.Specimen.Observation(id); ok && o.Withdrawn == "" {
+			ids = append(ids, id)
+		}
+	}
+	return ids
+}

@@ -1,0 +1,32 @@
+package review
+
+import "time"
+
+func DecideHold(m Moment, s *Submission, p Policy) (Decision, error) {
+	if _, err := Transition(m.Actor, ActHold, s); err != nil {
+		return Decision{}, err
+	}
+	if err := NotHeldByOther(m, s); err != nil {
+		return Decision{}, err
+	}
+	until := m.Now.Add(time.Duration(p.HoldMinutes) * time.Minute)
+	return Decision{Submission: []Change{&Held{Until: until}}}, nil
+}
+
+func DecideEndHold(m Moment, s *Submission) (Decision, error) {
+	if _, err := Transition(m.Actor, ActEndHold, s); err != nil {
+		return Decision{}, err
+	}
+	if s.Hold == nil || s.Hold.By != m.Actor.Person {
+		return Decision{}, Errorf(KindConflict, "You do not hold this submission, so there is nothing to release.")
+	}
+	return Decision{Submission: []Change{&HoldEnded{}}}, nil
+}
+
+func NotHeldByOther(m Moment, s *Submission) error {
+	if !s.HeldByOther(m.Actor.Person, m.Now) {
+		return nil
+	}
+	return Errorf(KindConflict, "Another reviewer holds this submission until %s. Nothing was stored: send it again then.",
+		s.Hold.Until.Format("15:04 MST"))
+}

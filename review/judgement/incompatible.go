@@ -1,0 +1,63 @@
+package judgement
+
+import (
+	"cmp"
+	"slices"
+
+	"revidit/review/diagnosis"
+)
+
+// incompatible compares the findings with the rules that hold whatever the family.
+func (j *Judge) incompatible(s *scratch) {
+	j.fillFirst(s)
+	begin := len(s.found)
+	for i, rule := range j.tables.Incompatible {
+		j.clashes(s, j.index.pairs[i], rule.Because, func(a, b *Finding) bool { return a.in(rule.First) && b.in(rule.Second) })
+	}
+	for i, rule := range j.tables.AtMost {
+		j.clashes(s, j.index.atMost[i], rule.Because, func(a, b *Finding) bool { return a.count() > b.count() })
+	}
+	slices.SortStableFunc(s.found[begin:], func(a, b Contradiction) int {
+		return cmp.Compare(j.tables.CharacterIndex(a.Character), j.tables.CharacterIndex(b.Character))
+	})
+}
+
+// fillFirst notes where the findings of each character begin.
+func (j *Judge) fillFirst(s *scratch) {
+	s.first = resized(s.first, len(j.tables.Characters))
+	for c := range s.first {
+		s.first[c] = -1
+	}
+	for i, f := range slices.Backward(s.gathered.findings) {
+		s.first[f.Index] = i
+	}
+}
+
+// clashes are the findings of two characters that cannot both be true.
+func (j *Judge) clashes(s *scratch, pair indexedPair, because string, clash func(a, b *Finding) bool) {
+	if s.first[pair.first] < 0 || s.first[pair.second] < 0 {
+		return
+	}
+	findings := s.gathered.findings
+	for a := s.first[pair.first]; a < len(findings) && findings[a].Index == pair.first; a++ {
+		for b := s.first[pair.second]; b < len(findings) && findings[b].Index == pair.second; b++ {
+			if clash(&findings[a], &findings[b]) {
+				s.found = append(s.found, j.clash(&s.gathered, &findings[a], &findings[b], because))
+			}
+		}
+	}
+}
+
+func (f *Finding) in(s diagnosis.Selection) bool { return slices.Contains(s.States, f.ID) }
+
+// count is the number that a count character states.
+func (f *Finding) count() int { return int(f.Character.Min) + f.State }
+
+func (j *Judge) clash(g *gathered, a, b *Finding, because string) Contradiction {
+	return Contradiction{Kind: Incompatible, Character: a.Character.ID, State: a.ID, Family: g.familyName(),
+		With: []Selected{{b.Character.ID, b.ID}},
+		Reason: a.Character.Label + " " + j.words(a) + " and " + b.Character.Label + " " + j.words(b) +
+			" cannot both be true: " + because + ".",
+		Source:  j.index.definition,
+		Resolve: "One of the two is misread. " + j.index.characters[a.Index].lookAgain + " " + j.index.characters[b.Index].lookAgain}
+}

@@ -1,0 +1,51 @@
+package judgement
+
+import "revidit/review/confidence"
+
+// mostSpare is how many scratches a judge keeps: as many as there are assessments at the same time, within reason.
+const mostSpare = 64
+
+// scratch is memory that one assessment needs and the next can use again. A channel holds the spare ones of a judge,
+// because sync.Pool forgets them whenever garbage is collected.
+type scratch struct {
+	gathered  gathered
+	posterior confidence.Posterior
+	weights   confidence.Weights
+	keys      []uint64 // to sort by
+
+	accuracy, bits []float64 // by character
+	views          []bool    // by index of index.views: a photo shows it
+
+	found, unusual []Contradiction
+	first          []int // by character: its first finding, or -1
+	sets           []formSet
+	several        []*Finding // of sets
+	chosen         []int
+	members        []int // by dependence group
+	words          []string
+	text           []byte
+}
+
+func (j *Judge) borrow() *scratch {
+	select {
+	case s := <-j.spare:
+		return s
+	default:
+		return &scratch{}
+	}
+}
+
+func (j *Judge) giveBack(s *scratch) {
+	select {
+	case j.spare <- s:
+	default:
+	}
+}
+
+// resized returns a slice of that length, with any contents, over the same memory where that is large enough.
+func resized[T any](slice []T, length int) []T {
+	if cap(slice) < length {
+		return make([]T, length)
+	}
+	return slice[:length]
+}

@@ -1,0 +1,95 @@
+package review
+
+import (
+	"fmt"
+	"time"
+
+	"revidit/review/diagnosis"
+)
+
+// ProposalStream is the stream of a proposed change of a cell.
+func ProposalStream(id string) string { return "cell-proposal/" + id }
+
+// ProposalStatus is where a proposed change of a cell stands.
+type ProposalStatus string
+
+const (
+	// ProposalOpen: waits for another curator. Left by approve, refuse and withdraw.
+	ProposalOpen ProposalStatus = "open"
+	// ProposalApproved: another curator agrees; the next release takes it in.
+	ProposalApproved ProposalStatus = "approved"
+	ProposalRefused  ProposalStatus = "refused"
+	// ProposalWithdrawn: who proposed it took it back.
+	ProposalWithdrawn ProposalStatus = "withdrawn"
+	// ProposalReleased: it is part of a release.
+	ProposalReleased ProposalStatus = "released"
+)
+
+// CellProposal is a proposed change of one cell of the tables.
+type CellProposal struct {
+	ID       string             `json:"id"`
+	Seq      int                `json:"seq"`
+	Group    string             `json:"group"`
+	BaseHash string             `json:"base_hash"` // release that it was proposed against
+	Edit     diagnosis.CellEdit `json:"edit"`
+	Reason   string             `json:"reason"`
+	Status   ProposalStatus     `json:"status"`
+	By       string             `json:"by"`
+	At       time.Time          `json:"at"`
+	// DecidedBy approved or refused it (or withdrew it), with the words of DecisionReason.
+	DecidedBy      string     `json:"decided_by,omitempty"`
+	DecidedAt      *time.Time `json:"decided_at,omitempty"`
+	DecisionReason string     `json:"decision_reason,omitempty"`
+	Release        string     `json:"release,omitempty"` // hash
+}
+
+// MayBecome checks a decision against the proposal's status and the two-curators rule.
+func (p *CellProposal) MayBecome(status ProposalStatus, actor Actor) error {
+	if p.Status != ProposalOpen && !(p.Status == ProposalApproved && status != ProposalApproved) {
+		return Errorf(KindConflict, "This proposal is %s already. Nothing was changed.", p.Status)
+	}
+	switch status {
+	case ProposalApproved, ProposalRefused:
+		if actor.Person == p.By {
+			return Errorf(KindForbidden, "This proposal is your own: another curator must decide on it.")
+		}
+		return nil
+	case ProposalWithdrawn:
+		if actor.Person != p.By {
+			return Errorf(KindForbidden, "Only who proposed it can withdraw it; refuse it instead.")
+		}
+		return nil
+	}
+	return Invalidf("status", "must be approved, refused or withdrawn")
+}
+
+func (p *CellProposal) apply(e Event) error {
+	switch c := e.Change.(type) {
+	case *CellProposed:
+		*p = CellProposal{ID: c.ID, Group: c.Group, BaseHash: c.BaseHash, Edit: c.Edit, Reason: c.Reason, Status: ProposalOpen,
+			By: e.Actor, At: e.At}
+	case *CellProposalDecided:
+		at := e.At
+		p.Status, p.DecidedBy, p.DecidedAt, p.DecisionReason = c.Status, e.Actor, &at, c.Reason
+	case *CellReleased:
+		p.Status, p.Release = ProposalReleased, c.Release
+	default:
+		return fmt.Errorf("%s: event %d is %T, not a cell proposal's", e.Stream, e.Seq, e.Change)
+	}
+	p.Seq = e.Seq
+	return nil
+}
+
+// ReplayCellProposal returns the proposed change of a cell that its events make, in order from the first.
+func ReplayCellProposal(events []Event) (CellProposal, error) {
+	var p CellProposal
+	for _, e := range events {
+		if e.Seq != p.Seq+1 {
+			return CellProposal{}, fmt.Errorf("%s: event %d follows event %d", e.Stream, e.Seq, p.Seq)
+		}
+		if err := p.apply(e); err != nil {
+			return CellProposal{}, err
+		}
+	}
+	return p, nil
+}

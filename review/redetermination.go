@@ -1,0 +1,9 @@
+package review
+
+// RedetermineForm begins a new determination of the same specimen.
+type RedetermineForm struct {
+	Family         string `json:"family" maxLength:"60"`
+	ScientificName string `json:"scientific_name,omitempty" maxLength:"120"`
+	Qualifier      string `json:"qualifier,omitempty" enum:",?,cf.,aff."`
+	Reason         string `json:"reason" minLength:"1" maxLength:"2000"`
+}

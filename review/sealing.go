@@ -1,0 +1,34 @@
+package review
+
+// SealedFrom: nobody sees others' verdicts before saving theirs. Owners see them at once (it is how they learn),
+// reviewers after their own, everybody when it is closed.
+func SealedFrom(actor Actor, s *Submission) bool {
+	return !s.Closed() && actor.Person != s.Owner && !s.HasReviewed(actor.Person)
+}
+
+// UnseenOf is a submission without what others have said about it.
+func UnseenOf(s Submission) Submission {
+	s.Verdicts, s.Opinions, s.Replies, s.Assessment, s.Blind = []Verdict{}, []Opinion{}, []Reply{}, nil, nil
+	s.Gain, s.Gains = 0, nil
+	return s
+}
+
+// TellsOpinion says whether an event gives away what a reviewer thinks.
+func TellsOpinion(c Change) bool {
+	switch c.(type) {
+	case *VerdictsGiven, *OpinionGiven, *BlindChecked, *Replied, *Assessed:
+		return true
+	}
+	return false
+}
+
+// DeterminerIn is the person whom an event names as determiner, or "".
+func DeterminerIn(c Change) string {
+	switch c := c.(type) {
+	case *Drafted:
+		return c.Determination.Determiner
+	case *Revised:
+		return c.Determination.Determiner
+	}
+	return ""
+}

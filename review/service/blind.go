@@ -1,0 +1,112 @@
+package service
+
+import (
+	"context"
+	"errors"
+	"slices"
+
+	"revidit/review"
+)
+
+// BlindView is all that somebody sees who is to look blind: no name, no stated state, no verdicts, flags or confidence.
+type BlindView struct {
+	Submission      string `json:"submission"`
+	Version         int    `json:"version"`
+	Group           string `json:"group"`
+	Specimen        string `json:"specimen"`
+	CatalogueNumber string `json:"catalogue_number"`
+	// Recheck: the question is the family, as one of a panel on a closed determination; otherwise Character.
+	Recheck   bool   `json:"recheck,omitempty"`
+	Character string `json:"character,omitempty"`
+	// Photos do not say who took them.
+	Photos []review.Photo `json:"photos"`
+	// Marked is the photo on which the place was seen, and stands first, with the rectangle where one was drawn.
+	Marked string         `json:"marked,omitempty"`
+	Region *review.Region `json:"region,omitempty"`
+}
+
+// hiddenSpecimen is an error where the actor is to look blind at any submission of a specimen: each of them lists the
+// names of all others. Where there are several, it leads to one that can be looked at now.
+func (s *Service) hiddenSpecimen(ctx context.Context, actor review.Actor, spec *review.Specimen, submissions []review.Submission) error {
+	if actor.Role != review.RoleReviewer {
+		return nil
+	}
+	var waits error
+	for i := range submissions {
+		judge, err := s.Judge(ctx, submissions[i].Group)
+		if err != nil {
+			return err
+		}
+		now := &review.Dossier{Moment: s.moment(actor), Submission: &submissions[i], Specimen: spec, Siblings: submissions, Judge: judge}
+		var hidden *review.Error
+		switch err := now.Hidden(); {
+		case !errors.As(err, &hidden):
+		case hidden.Look != "":
+			return err
+		default:
+			waits = err
+		}
+	}
+	return waits
+}
+
+// BlindLook is what the actor is to look at blind. It is a conflict where there is nothing of the kind.
+func (s *Service) BlindLook(ctx context.Context, actor review.Actor, id string) (BlindView, error) {
+	now, err := s.loadBlind(ctx, actor, id, AnyVersion)
+	if err != nil {
+		return BlindView{}, err
+	}
+	v := BlindView{Submission: id, Version: now.Submission.Seq, Group: now.Judge.Tables().Group.ID, Specimen: now.Specimen.ID,
+		CatalogueNumber: now.Specimen.Label.CatalogueNumber, Photos: []review.Photo{}}
+	for _, p := range now.Specimen.Photos {
+		if slices.Contains(now.Submission.Photos, p.ID) {
+			p.By = "" // who photographed it has nearly always determined it
+			v.Photos = append(v.Photos, p)
+		}
+	}
+	if review.OnPanel(now.Actor, now.Submission, now.Siblings) {
+		v.Recheck = true
+		return v, nil
+	}
+	asked, err := now.Asked()
+	if err != nil {
+		return BlindView{}, err
+	}
+	if now.Submission.Status == review.StatusReturned {
+		return BlindView{}, now.Hidden()
+	}
+	v.Character, v.Marked, v.Region = asked.Character, asked.Photo, asked.Region
+	if c, ok := now.Judge.Tables().Character(asked.Character); ok {
+		v.fittingFirst(c.Views)
+	}
+	return v, nil
+}
+
+// fittingFirst puts the marked photo first, then those in views that show the character.
+func (v *BlindView) fittingFirst(views []string) {
+	rank := func(p review.Photo) int {
+		switch {
+		case p.ID == v.Marked:
+			return 0
+		case slices.Contains(views, p.View):
+			return 1
+		}
+		return 2
+	}
+	slices.SortStableFunc(v.Photos, func(a, b review.Photo) int { return rank(a) - rank(b) })
+}
+
+// BlindCheck saves what the actor sees who was drawn to look blind. From then on the submission is shown.
+func (s *Service) BlindCheck(ctx context.Context, actor review.Actor, id string, version int, form review.BlindForm) (review.Submission, error) {
+	now, err := s.loadBlind(ctx, actor, id, version)
+	if err != nil {
+		return review.Submission{}, err
+	}
+	return s.carryOut(ctx, now, func(now *review.Dossier) (review.Decision, error) {
+		asked, err := now.Asked()
+		if err != nil {
+			return review.Decision{}, err
+		}
+		return review.DecideBlind(now.Moment, now.Submission, asked, form, now.Judge)
+	})
+}

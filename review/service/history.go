@@ -1,0 +1,65 @@
+package service
+
+import (
+	"context"
+	"sort"
+
+	"revidit/review"
+)
+
+// History is what has happened to a submission and its specimen, the oldest first.
+type History struct {
+	Entries []HistoryEntry    `json:"entries"`
+	Names   map[string]string `json:"names"`
+}
+
+// HistoryEntry is one event. Hidden events are those that the actor may not read yet: their change is left out.
+type HistoryEntry struct {
+	Stream string        `json:"stream"`
+	Seq    int           `json:"seq"`
+	At     string        `json:"at"` // RFC 3339, UTC, microseconds
+	Actor  string        `json:"actor"`
+	Role   review.Role   `json:"role"`
+	Kind   string        `json:"kind"`
+	Change review.Change `json:"change,omitempty"`
+	Hidden bool          `json:"hidden,omitempty"`
+}
+
+// HistoryOf returns the events of a submission and of its specimen in the order in which they happened.
+func (s *Service) HistoryOf(ctx context.Context, actor review.Actor, id string) (History, error) {
+	now, err := s.load(ctx, actor, id, AnyVersion)
+	if err != nil {
+		return History{}, err
+	}
+	events, err := s.store.Events(ctx, review.SubmissionStream(id))
+	if err != nil {
+		return History{}, err
+	}
+	ofSpecimen, err := s.store.Events(ctx, review.SpecimenStream(now.Specimen.ID))
+	if err != nil {
+		return History{}, err
+	}
+	events = append(ofSpecimen, events...)
+	sort.SliceStable(events, func(i, j int) bool { return events[i].At.Before(events[j].At) })
+	sealed := review.SealedFrom(actor, now.Submission)
+	h := History{Entries: []HistoryEntry{}}
+	persons := []string{now.Submission.Determination.Determiner}
+	for _, e := range events {
+		if submitted, ok := e.Change.(*review.Submitted); ok && !now.Submission.Closed() {
+			e.Change = submitted.WithoutDraw()
+		}
+		h.Entries = append(h.Entries, historyEntry(e, sealed && e.Actor != actor.Person))
+		persons = append(persons, e.Actor, review.DeterminerIn(e.Change))
+	}
+	h.Names, err = s.names(ctx, persons)
+	return h, err
+}
+
+func historyEntry(e review.Event, sealed bool) HistoryEntry {
+	entry := HistoryEntry{Stream: e.Stream, Seq: e.Seq, At: e.At.UTC().Format("2006-01-02T15:04:05.000000Z"), Actor: e.Actor,
+		Role: e.Role, Kind: e.Change.EventKind(), Change: e.Change}
+	if sealed && review.TellsOpinion(e.Change) {
+		entry.Change, entry.Hidden = nil, true
+	}
+	return entry
+}

@@ -1,0 +1,52 @@
+package service
+
+import (
+	"context"
+	"strings"
+
+	"revidit/review"
+)
+
+// CorrectLabel replaces the label data of a specimen, with a reason; what stood there before stays in the history.
+func (s *Service) CorrectLabel(ctx context.Context, actor review.Actor, id string, version int, label review.Label, withheld review.Withheld, reason string) (review.Specimen, error) {
+	spec, err := s.store.Specimen(ctx, id)
+	if err != nil {
+		return review.Specimen{}, err
+	}
+	if actor.Person != spec.Owner {
+		if err := s.knowsSpecimen(ctx, actor, id); err != nil {
+			return review.Specimen{}, err
+		}
+	}
+	if !review.May(actor, review.ActCorrectLabel, spec.Owner) {
+		return review.Specimen{}, review.Forbidden(actor, review.ActCorrectLabel, spec.Owner)
+	}
+	if version != AnyVersion && version != spec.Seq {
+		return review.Specimen{}, review.Errorf(review.KindStale, "This specimen has changed since you opened it (version %d, now %d). Nothing was stored: look at it again.", version, spec.Seq)
+	}
+	var p review.Problems
+	label.Check(&p)
+	withheld.Check(&p)
+	review.CheckText(&p, "reason", reason, 1, review.MaxNote)
+	if err := p.Err(); err != nil {
+		return review.Specimen{}, err
+	}
+	w := review.NewWriter(s.moment(actor))
+	if err := s.relabel(w, &review.Dossier{Moment: w.Moment, Specimen: &spec}, label, withheld, strings.TrimSpace(reason)); err != nil {
+		return review.Specimen{}, err
+	}
+	return spec, s.commit(ctx, w)
+}
+
+// relabel writes a label with a new seal of its withheld part.
+func (s *Service) relabel(w *review.Writer, now *review.Dossier, label review.Label, withheld review.Withheld, reason string) error {
+	if now.Specimen.Owner != w.Moment.Actor.Person && !review.May(w.Moment.Actor, review.ActCorrectLabel, now.Specimen.Owner) {
+		return nil // a redetermination's draft leaves the label of somebody else's specimen alone
+	}
+	sealed, mark, err := review.Withhold(w.Moment.NewID(), newSalt(), withheld)
+	if err != nil {
+		return err
+	}
+	w.Batch.Withheld = append(w.Batch.Withheld, sealed)
+	return w.Specimen(now.Specimen, &review.LabelCorrected{Label: label, Withholding: mark, Reason: reason})
+}

@@ -1,0 +1,128 @@
+package service
+
+import (
+	"context"
+	"slices"
+	"strings"
+
+	"revidit/review"
+)
+
+// Find lists submissions that the actor may know of.
+func (s *Service) Find(ctx context.Context, actor review.Actor, f SubmissionFilter, page Page) ([]SubmissionLine, string, error) {
+	f.Viewer, f.Specimens = actor.Person, nil
+	if f.Status == review.StatusDraft {
+		f.Owner = actor.Person // drafts are known to their owner alone
+	}
+	if f.Status != "" && !f.Status.Valid() {
+		return nil, "", review.Invalidf("status", "must be one of draft, open, returned, confirmed, redetermined, undetermined, withdrawn")
+	}
+	page, err := checkPage(page)
+	if err != nil {
+		return nil, "", err
+	}
+	read := func(p Page) ([]SubmissionLine, string, error) { return s.store.FindSubmissions(ctx, f, p) }
+	show := func(found []SubmissionLine) ([]SubmissionLine, error) { return s.shownLines(ctx, actor, f, found) }
+	return filled(page, actor.Role == review.RoleReviewer && f.tells(), read, show)
+}
+
+// tells says whether it gives something away of a submission that the filter finds it.
+func (f SubmissionFilter) tells() bool {
+	return f.Family != "" || f.Text != "" || f.Doubtful || f.Owner != ""
+}
+
+// finds says whether the filter finds a line by what is known to those who are to look blind. Case is folded plainly: a
+// number in rare letters is passed over.
+func (f SubmissionFilter) finds(l SubmissionLine) bool {
+	number := strings.Contains(strings.ToLower(l.CatalogueNumber), strings.ToLower(f.Text))
+	return number && f.Family == "" && !f.Doubtful && f.Owner == ""
+}
+
+func (s *Service) shownLines(ctx context.Context, actor review.Actor, f SubmissionFilter, found []SubmissionLine) ([]SubmissionLine, error) {
+	blind, err := s.blindOf(ctx, actor, found)
+	if err != nil {
+		return nil, err
+	}
+	lines := []SubmissionLine{}
+	for _, l := range found {
+		if l.Owner != actor.Person {
+			l = l.veiled()
+		}
+		if look, hidden := blind[l.Specimen]; hidden {
+			if f.tells() && !f.finds(l) {
+				continue // that it is found would tell the name
+			}
+			l = l.blind(look)
+		}
+		lines = append(lines, l)
+	}
+	return lines, nil
+}
+
+// veiled leaves out numbers that give away what other reviewers have said of a submission that is not closed.
+func (l SubmissionLine) veiled() SubmissionLine {
+	if l.Status == review.StatusOpen || l.Status == review.StatusReturned {
+		l.Confidence, l.Leading, l.Contradictions, l.Sealed = 0, "", 0, true
+	}
+	return l
+}
+
+// blind leaves out everything that would give away a name to somebody who is to look blind: drawers are often named
+// after what stands in them, and owners have nearly always determined. look is the submission to look at.
+func (l SubmissionLine) blind(look string) SubmissionLine {
+	l.Family, l.ScientificName, l.Qualifier, l.Leading, l.Owner, l.OwnerName, l.Drawer = "", "", "", "", "", "", ""
+	l.Confidence, l.Contradictions, l.Reviewers, l.Sealed, l.Blind, l.Look = 0, 0, 0, true, true, look
+	return l
+}
+
+// blindOf are the specimens of which the actor is to look at something blind, each with the submission to look at (empty
+// while it waits for its owner). A list does not know whether there is a character to ask for, so that it may hide what
+// the submission itself then shows.
+func (s *Service) blindOf(ctx context.Context, actor review.Actor, lines []SubmissionLine) (map[string]string, error) {
+	if actor.Role != review.RoleReviewer || len(lines) == 0 {
+		return nil, nil
+	}
+	known, blind := map[string]bool{}, map[string]string{}
+	f := SubmissionFilter{Viewer: actor.Person}
+	for _, l := range lines {
+		if !slices.Contains(f.Specimens, l.Specimen) {
+			f.Specimens = append(f.Specimens, l.Specimen)
+		}
+	}
+	for cursor, more := "", true; more; more = cursor != "" {
+		found, next, err := s.store.FindSubmissions(ctx, f, Page{Size: largestPage, Cursor: cursor})
+		if err != nil {
+			return nil, err
+		}
+		for _, l := range found {
+			if slices.Contains(l.KnownTo, actor.Person) {
+				known[l.Specimen] = true
+			}
+			if look, drawn := l.drawn(actor.Person); drawn && blind[l.Specimen] == "" {
+				blind[l.Specimen] = look
+			}
+		}
+		cursor = next
+	}
+	for specimen := range known {
+		delete(blind, specimen)
+	}
+	return blind, nil
+}
+
+// drawn says whether a person who knows nothing of a submission is to look at it blind, and which one to open: none while
+// it waits for its owner.
+func (l SubmissionLine) drawn(person string) (look string, drawn bool) {
+	switch l.Status {
+	case review.StatusOpen:
+		return l.ID, l.Draw != nil && l.Draw.Drawn(person)
+	case review.StatusReturned:
+		return "", l.Draw != nil && l.Draw.Drawn(person)
+	}
+	return l.ID, l.RecheckOpen
+}
+
+// Counts are how many submissions stand in each status, drafts only the actor's own.
+func (s *Service) Counts(ctx context.Context, actor review.Actor) (map[review.Status]int, error) {
+	return s.store.CountByStatus(ctx, actor.Person)
+}

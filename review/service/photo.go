@@ -1,0 +1,125 @@
+package service
+
+import (
+	"context"
+	"errors"
+	"io"
+	"strings"
+	"time"
+
+	"revidit/review"
+	"revidit/review/photo"
+)
+
+// Size is how large a photo is wanted.
+type Size string
+
+const (
+	SizeOriginal Size = "original" // as uploaded, without metadata
+	SizeDisplay  Size = "display"  // JPEG, long side at most 1600 pixels
+	SizeThumb    Size = "thumb"    // JPEG, long side at most 320 pixels
+)
+
+// Offer is what a photo said about itself before that was taken out of it: the member may put it on the label.
+type Offer struct {
+	Place *photo.Place `json:"place,omitempty"`
+	// Taken is the camera's clock; it is the date of the photo, not of the collecting. Zero where it is not known.
+	Taken time.Time `json:"taken,omitzero"`
+	// Warnings are sentences about what could not be used although the photo was accepted.
+	Warnings []string `json:"warnings,omitempty"`
+}
+
+// Upload checks and stores a photo for a specimen that its uploader will submit. Metadata of place is taken out
+// before anything is hashed or stored; what it said is returned, so that the member may put it on the label. A photo
+// that is refused leaves nothing behind.
+func (s *Service) Upload(ctx context.Context, actor review.Actor, r io.Reader) (review.Upload, Offer, error) {
+	if !review.May(actor, review.ActUpload, "") {
+		return review.Upload{}, Offer{}, review.Forbidden(actor, review.ActUpload, "")
+	}
+	picture, err := s.gate.Read(ctx, r, photo.DefaultLimits)
+	var refused *photo.RefusedError
+	if errors.As(err, &refused) {
+		return review.Upload{}, Offer{}, review.Invalidf("photo", "%s", refused.Reason)
+	}
+	if err != nil {
+		return review.Upload{}, Offer{}, err
+	}
+	// Bytes first, row second: a stray file is harmless, a row without bytes is a fault.
+	for size, data := range map[Size][]byte{SizeOriginal: picture.Original, SizeDisplay: picture.Display, SizeThumb: picture.Thumb} {
+		if err := s.blobs.Put(ctx, blobName(picture.SHA256, size), data); err != nil {
+			return review.Upload{}, Offer{}, err
+		}
+	}
+	m := s.moment(actor)
+	upload := review.Upload{Photo: review.Photo{ID: m.NewID(), SHA256: picture.SHA256, Type: picture.Type, Width: picture.Width,
+		Height: picture.Height, By: actor.Person, At: m.Now}}
+	if err := s.store.SaveUpload(ctx, upload); err != nil {
+		return review.Upload{}, Offer{}, err
+	}
+	return upload, Offer{Place: picture.Place, Taken: picture.Taken, Warnings: picture.Warnings}, nil
+}
+
+func blobName(sha256 string, size Size) string {
+	return sha256[:2] + "/" + sha256 + "-" + string(size)
+}
+
+// PhotoHash is the SHA-256 of the original, in hex, whose bytes or copies stand under a blob name; empty for a name
+// that this service does not give.
+func PhotoHash(blob string) string {
+	_, file, _ := strings.Cut(blob, "/")
+	hash, _, found := strings.Cut(file, "-")
+	if !found || len(hash) != 64 {
+		return ""
+	}
+	return hash
+}
+
+// PhotoBytes are an open photo, with its media type and the entity tag of its bytes. The caller closes Body.
+type PhotoBytes struct {
+	Type string
+	Tag  string
+	Body io.ReadCloser
+}
+
+// Photo opens a photo in a size. Before a specimen has it, and while its specimen is known only from drafts, only its
+// uploader sees it.
+func (s *Service) Photo(ctx context.Context, actor review.Actor, id string, size Size) (PhotoBytes, error) {
+	if size != SizeOriginal && size != SizeDisplay && size != SizeThumb {
+		return PhotoBytes{}, review.Errorf(review.KindNotFound, "There is no photo size %q.", size)
+	}
+	upload, err := s.store.Upload(ctx, id)
+	if err != nil {
+		return PhotoBytes{}, err
+	}
+	if upload.By != actor.Person {
+		if err := s.knowsSpecimen(ctx, actor, upload.Specimen); err != nil {
+			return PhotoBytes{}, review.Errorf(review.KindNotFound, "There is no photo %s.", id)
+		}
+	}
+	body, err := s.blobs.Open(ctx, blobName(upload.SHA256, size))
+	if err != nil {
+		return PhotoBytes{}, err
+	}
+	kind := "image/jpeg"
+	if size == SizeOriginal {
+		kind = upload.Type
+	}
+	return PhotoBytes{Type: kind, Tag: upload.SHA256 + "-" + string(size), Body: body}, nil
+}
+
+// knowsSpecimen is nil where the actor may read at least one submission of a specimen.
+func (s *Service) knowsSpecimen(ctx context.Context, actor review.Actor, specimen string) error {
+	if specimen == "" {
+		return review.Errorf(review.KindNotFound, "There is no such specimen.")
+	}
+	submissions, err := s.store.SubmissionsOf(ctx, specimen)
+	if err != nil {
+		return err
+	}
+	for i := range submissions {
+		if review.MayRead(actor, &submissions[i]) {
+			return nil
+		}
+	}
+	return review.Errorf(review.KindNotFound, "There is no such specimen.")
+}

@@ -1,0 +1,91 @@
+package service
+
+import (
+	"context"
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+
+	"revidit/review"
+	"revidit/review/judgement"
+)
+
+// Policy is the one in force; everybody may read it.
+func (s *Service) Policy(ctx context.Context) (review.Policy, error) {
+	return s.store.Policy(ctx)
+}
+
+// SetPolicy puts a new policy in force. version is that of the policy on which it was decided, or AnyVersion.
+func (s *Service) SetPolicy(ctx context.Context, actor review.Actor, version int, p review.Policy) (review.Policy, error) {
+	if !review.May(actor, review.ActSetPolicy, "") {
+		return review.Policy{}, review.Forbidden(actor, review.ActSetPolicy, "")
+	}
+	former, err := s.store.Policy(ctx)
+	if err != nil {
+		return review.Policy{}, err
+	}
+	if version != AnyVersion && version != former.Version {
+		return review.Policy{}, review.Errorf(review.KindStale, "The policy has changed since you opened it (version %d, now %d). Nothing was stored: look at it again.", version, former.Version)
+	}
+	if err := s.checkPolicy(ctx, p); err != nil {
+		return review.Policy{}, err
+	}
+	m := s.moment(actor)
+	p.Version, p.By, p.At, p.Reason = former.Version+1, actor.Person, m.Now, strings.TrimSpace(p.Reason)
+	if p.Experts == nil {
+		p.Experts = map[string][]string{}
+	}
+	w := review.NewWriter(m)
+	w.Batch.Events = []review.Event{w.Event(review.PolicyStream, p.Version, &review.PolicySet{Policy: p})}
+	w.Batch.Policy = &p
+	return p, s.commit(ctx, w)
+}
+
+func (s *Service) checkPolicy(ctx context.Context, p review.Policy) error {
+	if err := p.Check(); err != nil {
+		return err
+	}
+	people, err := s.store.FindPeople(ctx)
+	if err != nil {
+		return err
+	}
+	reviewer := map[string]bool{}
+	for _, person := range people {
+		reviewer[person.ID] = person.Role == review.RoleReviewer || person.Role == review.RoleCurator
+	}
+	groups, err := s.Groups(ctx)
+	if err != nil {
+		return err
+	}
+	var problems review.Problems
+	for _, family := range slices.Sorted(maps.Keys(p.List)) {
+		if !knownFamily(groups, family) {
+			problems.Addf("list."+family, "is not a family of these tables")
+		}
+	}
+	for family, named := range p.Experts {
+		field := fmt.Sprintf("experts.%s", family)
+		if !knownFamily(groups, family) {
+			problems.Addf(field, "is not a family of these tables")
+		}
+		if len(named) > 50 {
+			problems.Addf(field, "at most 50 people")
+		}
+		for _, id := range named {
+			if !reviewer[id] {
+				problems.Addf(field, "%s is not a reviewer", id)
+			}
+		}
+	}
+	return problems.Err()
+}
+
+func knownFamily(groups []*judgement.Judge, name string) bool {
+	for _, j := range groups {
+		if _, ok := j.Tables().Family(name); ok {
+			return true
+		}
+	}
+	return false
+}

@@ -1,0 +1,107 @@
+package service
+
+import (
+	"context"
+	"fmt"
+	"slices"
+
+	"revidit/review"
+)
+
+// Queue lists open submissions that the actor may review, the one where a look tells most first.
+func (s *Service) Queue(ctx context.Context, actor review.Actor, f QueueFilter, page Page) ([]QueueLine, string, error) {
+	if !review.May(actor, review.ActReadQueue, "") {
+		return nil, "", review.Forbidden(actor, review.ActReadQueue, "")
+	}
+	page, err := checkPage(page)
+	if err != nil {
+		return nil, "", err
+	}
+	if f.Weights, err = s.weightsOf(ctx, actor, f.Group); err != nil {
+		return nil, "", err
+	}
+	f.Viewer, f.Rechecks = actor.Person, actor.Role == review.RoleReviewer
+	if f.AsOf.IsZero() {
+		f.AsOf = s.moment(actor).Now
+	}
+	read := func(p Page) ([]QueueLine, string, error) { return s.store.FindQueue(ctx, f, p) }
+	show := func(found []QueueLine) ([]QueueLine, error) { return s.shownQueue(ctx, actor, f, found) }
+	return filled(page, actor.Role == review.RoleReviewer && f.tells(), read, show)
+}
+
+// tells says whether it gives something away of a submission that the filter finds it.
+func (f QueueFilter) tells() bool { return f.Family != "" || f.Drawer != "" }
+
+func (s *Service) shownQueue(ctx context.Context, actor review.Actor, f QueueFilter, found []QueueLine) ([]QueueLine, error) {
+	plain := make([]SubmissionLine, len(found))
+	for i, l := range found {
+		plain[i] = l.SubmissionLine
+	}
+	blind, err := s.blindOf(ctx, actor, plain)
+	if err != nil {
+		return nil, err
+	}
+	lines := []QueueLine{}
+	for _, l := range found {
+		look, hidden := blind[l.Specimen]
+		if hidden && f.tells() || l.Recheck && !hidden {
+			continue // that it is found would tell the name; or another submission of the specimen is known
+		}
+		l.SubmissionLine = l.veiled()
+		if hidden {
+			l = l.blindInQueue(look)
+		}
+		if l.others() && !slices.Contains(l.KnownTo, actor.Person) {
+			l.Gain, l.Region, l.Priority = 0, "", 0
+		}
+		l.Reason = queueReason(l, f)
+		lines = append(lines, l)
+	}
+	return lines, nil
+}
+
+// others says whether somebody has looked already, so that the gain follows from what they said: it orders the queue, and
+// is told to nobody who has not looked.
+func (l QueueLine) others() bool { return !l.Recheck && l.Reviewers > 0 }
+
+// blindInQueue leaves out of a line of the queue what blind does, and how much a look is expected to tell: that follows
+// from the states that were stated.
+func (l QueueLine) blindInQueue(look string) QueueLine {
+	l.SubmissionLine = l.blind(look)
+	l.Gain, l.Region, l.Priority = 0, "", 0
+	return l
+}
+
+func queueReason(l QueueLine, f QueueFilter) string {
+	days := int(f.AsOf.Sub(l.WaitsSince).Hours() / 24)
+	words := fmt.Sprintf("%d %s", days, review.Plural(days, "day", "days"))
+	switch {
+	case l.Recheck && days == 0:
+		return "closed and drawn for a blind recheck today"
+	case l.Recheck:
+		return "closed and drawn for a blind recheck " + words + " ago"
+	case l.Blind:
+		return "drawn by chance for a blind look by you; has waited " + words
+	case l.others() && l.Region == "":
+		return "others have looked, and what they say stays closed until you have saved yours; has waited " + words
+	case l.Priority > l.Gain || l.Region == "":
+		return "has waited " + words
+	}
+	return fmt.Sprintf("one more look by you (%s) is expected to tell %.2f bits about the family", l.Region, l.Gain)
+}
+
+// weightsOf are QueueFilter.Weights of a person.
+func (s *Service) weightsOf(ctx context.Context, actor review.Actor, group string) (map[string]float64, error) {
+	judge, err := s.Judge(ctx, group)
+	if review.KindOf(err) == review.KindNotFound {
+		return nil, nil // the queue of a group that is not there is empty
+	}
+	if err != nil {
+		return nil, err
+	}
+	people, err := s.store.Reliability(ctx, judge.Tables().Group.ID)
+	if err != nil {
+		return nil, err
+	}
+	return review.WeightsOf(&people, actor, judge.Tables()), nil
+}

@@ -1,0 +1,61 @@
+package service
+
+import (
+	"context"
+
+	"revidit/review"
+)
+
+// Redetermine follows a determination with another one of the same specimen, before reviewers as a submission of its
+// own, and returns that one. It cites the same observations and photos, so that no evidence counts twice; the former
+// determination stays as it is, closed as redetermined.
+func (s *Service) Redetermine(ctx context.Context, actor review.Actor, id string, version int, form review.RedetermineForm) (review.Submission, error) {
+	now, err := s.load(ctx, actor, id, version)
+	if err != nil {
+		return review.Submission{}, err
+	}
+	if _, err := review.Transition(actor, review.ActRedetermine, now.Submission); err != nil {
+		return review.Submission{}, err
+	}
+	if err := review.NotHeldByOther(now.Moment, now.Submission); err != nil {
+		return review.Submission{}, err
+	}
+	proposal, err := s.redetermination(now, form)
+	if err != nil {
+		return review.Submission{}, err
+	}
+	w := review.NewWriter(now.Moment)
+	next := &review.Dossier{Moment: now.Moment, Submission: &review.Submission{}, Specimen: now.Specimen, Siblings: now.Siblings, Policy: now.Policy,
+		People: now.People, Seed: now.Seed, Judge: now.Judge}
+	if err := w.Submission(next.Submission, &review.Drafted{ID: now.NewID(), Proposal: proposal, Follows: id}); err != nil {
+		return review.Submission{}, err
+	}
+	if err := next.Write(w, review.Decision{Submission: []review.Change{&review.Submitted{}}}); err != nil {
+		return review.Submission{}, err
+	}
+	followed := &review.Redetermined{FollowedBy: next.Submission.ID, Family: proposal.Determination.Family, Reason: form.Reason}
+	if err := w.Submission(now.Submission, followed); err != nil {
+		return review.Submission{}, err
+	}
+	if err := s.commit(ctx, w); err != nil {
+		return review.Submission{}, err
+	}
+	return *next.Submission, nil
+}
+
+func (s *Service) redetermination(now *review.Dossier, form review.RedetermineForm) (review.Proposal, error) {
+	asForm := review.SubmissionForm{Group: now.Submission.Group, Specimen: now.Specimen.ID, Family: form.Family, ScientificName: form.ScientificName, Qualifier: form.Qualifier}
+	var p review.Problems
+	asForm.CheckName(&p, now.Judge.Tables())
+	if form.Family == "" {
+		p.Addf("family", "name the family")
+	}
+	review.CheckText(&p, "reason", form.Reason, 1, review.MaxNote)
+	proposal := asForm.Proposal(now.Judge.Tables(), now.Actor.Person, now.Now, now.Standing())
+	proposal.Photos, proposal.Remarks = now.Submission.Photos, form.Reason
+	old := now.Submission.Determination
+	if old.Family == proposal.Determination.Family && old.ScientificName == proposal.Determination.ScientificName {
+		p.Addf("family", "this is the name that the specimen has; give your opinion on it instead")
+	}
+	return proposal, p.Err()
+}

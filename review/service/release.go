@@ -1,0 +1,160 @@
+package service
+
+import (
+	"context"
+	"fmt"
+	"io/fs"
+	"maps"
+	"slices"
+
+	"revidit/review"
+	"revidit/review/diagnosis"
+	"revidit/review/judgement"
+)
+
+// Publish makes the next release of a group from the approved changes, and assesses open submissions anew. Closed ones
+// stay as they are: PreviewRelease lists which it puts in doubt.
+func (s *Service) Publish(ctx context.Context, actor review.Actor, group, version, notes string) (review.Release, error) {
+	approved, edits, err := s.approved(ctx, group)
+	if err != nil {
+		return review.Release{}, err
+	}
+	if len(approved) == 0 && review.May(actor, review.ActEditTables, "") {
+		return review.Release{}, review.Errorf(review.KindConflict, "No approved change waits for a release of these tables. Nothing was published.")
+	}
+	present, _, err := s.changed(ctx, actor, group, edits)
+	if err != nil {
+		return review.Release{}, err
+	}
+	folder, err := diagnosis.Edited(present.Tables().Folder(), edits)
+	if err != nil {
+		return review.Release{}, err
+	}
+	if folder, err = diagnosis.Released(folder, version, notes); err != nil {
+		return review.Release{}, review.Invalidf("version", "%s", err)
+	}
+	return s.publish(ctx, actor, folder, approved)
+}
+
+// Import publishes a folder of tables, for example one that another club has exported, as the next release of its
+// group. It is one person's act, unlike a change of a cell: Doubted tells afterwards which determinations it puts in
+// doubt.
+func (s *Service) Import(ctx context.Context, actor review.Actor, folder fs.FS) (review.Release, error) {
+	if !review.May(actor, review.ActEditTables, "") {
+		return review.Release{}, review.Forbidden(actor, review.ActEditTables, "")
+	}
+	return s.publish(ctx, actor, folder, nil)
+}
+
+func (s *Service) publish(ctx context.Context, actor review.Actor, folder fs.FS, approved []review.CellProposal) (review.Release, error) {
+	judge, err := sound(folder)
+	if err != nil {
+		return review.Release{}, err
+	}
+	group := judge.Tables().Group
+	files, err := diagnosis.Contents(folder)
+	if err != nil {
+		return review.Release{}, review.Invalidf("edit", "%s", err)
+	}
+	former, err := s.store.Releases(ctx, group.ID)
+	if err != nil {
+		return review.Release{}, err
+	}
+	if err := s.checkRelease(ctx, judge, former); err != nil {
+		return review.Release{}, err
+	}
+	w := review.NewWriter(s.moment(actor))
+	release := review.Release{Group: group.ID, Version: group.Release, Hash: judge.Tables().Hash, Notes: group.Notes, Seq: len(former) + 1,
+		By: actor.Person, At: w.Moment.Now, Proposals: []string{}, Files: files}
+	for i := range approved {
+		release.Proposals = append(release.Proposals, approved[i].ID)
+		if err := w.Proposal(&approved[i], &review.CellReleased{Release: release.Hash}); err != nil {
+			return review.Release{}, err
+		}
+	}
+	w.Batch.Release = &release
+	w.Batch.Events = append(w.Batch.Events, w.Event(review.TablesStream(group.ID), release.Seq, &review.TablesReleased{Release: release}))
+	if err := s.commit(ctx, w); err != nil {
+		return review.Release{}, err
+	}
+	if _, err := s.Reassess(ctx, actor, group.ID); err != nil {
+		return release, fmt.Errorf("release %s is published, but open submissions were not all assessed anew (revidit reassess does it): %w", release.Version, err)
+	}
+	return release, nil
+}
+
+// checkRelease refuses an unknown group, a version that was used before, and a release that changes nothing.
+func (s *Service) checkRelease(ctx context.Context, judge *judgement.Judge, former []review.Release) error {
+	group := judge.Tables().Group
+	present, err := s.Judge(ctx, group.ID)
+	if review.KindOf(err) == review.KindNotFound {
+		return review.Invalidf("group", "%q is not a group of tables here", group.ID)
+	}
+	if err != nil {
+		return err
+	}
+	if present.Tables().Hash == judge.Tables().Hash {
+		return review.Errorf(review.KindConflict, "These are the tables in force. Nothing was published.")
+	}
+	for _, r := range former {
+		if r.Version == group.Release {
+			return review.Invalidf("version", "%s has been published before; releases never change, so give another one", group.Release)
+		}
+		if r.Hash == judge.Tables().Hash {
+			return review.Invalidf("version", "these tables were published before, as %s", r.Version)
+		}
+	}
+	if present.Tables().Group.Release == group.Release {
+		return review.Invalidf("version", "%s is the version in force; give another one", group.Release)
+	}
+	return s.checkFamilies(ctx, judge)
+}
+
+// checkFamilies refuses tables that lack a family under which a determination stands, even as an old name: nobody could
+// say any more how sure that determination is.
+func (s *Service) checkFamilies(ctx context.Context, judge *judgement.Judge) error {
+	lacking := map[string]int{}
+	err := s.store.EachDetermination(ctx, judge.Tables().Group.ID, func(sub review.Submission, _ review.Specimen, _ []review.Submission) error {
+		if _, _, ok := judge.Tables().Resolve(sub.Determination.Family); !ok {
+			lacking[sub.Determination.Family]++
+		}
+		return nil
+	})
+	if err != nil || len(lacking) == 0 {
+		return err
+	}
+	var p review.Problems
+	for _, family := range slices.Sorted(maps.Keys(lacking)) {
+		p.Addf("families", "%d determinations stand under %s, which these tables have neither as a family nor as an old name", lacking[family], family)
+	}
+	return p.Err()
+}
+
+// Releases of a group, the latest first; everybody may read them.
+func (s *Service) Releases(ctx context.Context, group string) ([]review.Release, map[string]string, error) {
+	releases, err := s.store.Releases(ctx, group)
+	if err != nil {
+		return nil, nil, err
+	}
+	var persons []string
+	for _, r := range releases {
+		persons = append(persons, r.By)
+	}
+	names, err := s.names(ctx, persons)
+	return releases, names, err
+}
+
+// Folder returns the folder of tables of a release by its hash; an empty hash is the one in force.
+func (s *Service) Folder(ctx context.Context, group, hash string) (fs.FS, error) {
+	judge, err := s.Judge(ctx, group)
+	if err != nil {
+		return nil, err
+	}
+	if hash != "" && hash != judge.Tables().Hash {
+		judge, err = s.judgeOfHash(ctx, hash)
+	}
+	if err != nil {
+		return nil, err
+	}
+	return judge.Tables().Folder(), nil
+}

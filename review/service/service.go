@@ -1,0 +1,91 @@
+package service
+
+import (
+	"context"
+	"crypto/rand"
+	"fmt"
+	"time"
+
+	"github.com/google/uuid"
+
+	"revidit/review"
+	"revidit/review/photo"
+)
+
+// Service is the one way to change anything: it loads, decides, assesses and commits. It is safe for concurrent use.
+type Service struct {
+	store   Store
+	blobs   Blobs
+	library *Library
+	gate    *photo.Gate
+	now     func() time.Time
+	newID   func() string
+	newSeed func() string
+	failed  func(error)
+}
+
+// Options replace what a test wants to hold still; zero values are the real thing.
+type Options struct {
+	Now   func() time.Time
+	NewID func() string
+	// Seed makes the dice by which blind checks and rechecks are drawn; an empty one draws nobody.
+	Seed func() string
+	// Failed is told what went wrong after an act was stored, with what will make up for it; nil tells nobody.
+	Failed func(error)
+	// Decoders is how many photos may be decoded at once (memory); 0 means 2.
+	Decoders int
+}
+
+// NewService returns a service over a store, a place for photos and the tables of all groups.
+func NewService(store Store, blobs Blobs, library *Library, o Options) *Service {
+	s := &Service{store: store, blobs: blobs, library: library, now: o.Now, newID: o.NewID, newSeed: o.Seed, failed: o.Failed}
+	if s.now == nil {
+		s.now = time.Now
+	}
+	if s.newID == nil {
+		s.newID = randomID
+	}
+	if s.newSeed == nil {
+		s.newSeed = rand.Text
+	}
+	if s.failed == nil {
+		s.failed = func(error) {}
+	}
+	decoders := o.Decoders
+	if decoders == 0 {
+		decoders = 2
+	}
+	s.gate = photo.NewGate(decoders)
+	return s
+}
+
+// randomID is a UUID version 7: random, and in order of time, which keeps database indexes compact.
+func randomID() string {
+	return uuid.Must(uuid.NewV7()).String()
+}
+
+func (s *Service) moment(actor review.Actor) review.Moment {
+	return review.Moment{Actor: actor, Now: s.now().UTC().Truncate(time.Microsecond), NewID: s.newID}
+}
+
+// AnyVersion is given where the actor does not say which version of a submission was decided on.
+const AnyVersion = 0
+
+// commit writes the batch; a lost race is told to the actor.
+func (s *Service) commit(ctx context.Context, w *review.Writer) error {
+	err := s.store.Commit(ctx, w.Finished())
+	if review.KindOf(err) == review.KindConflict {
+		return review.Errorf(review.KindConflict, "This has just been changed by another request. Nothing of this one was stored: look at the present version and send it again.")
+	}
+	if err != nil {
+		return fmt.Errorf("commit: %w", err)
+	}
+	return nil
+}
+
+// newSalt returns 16 random bytes.
+func newSalt() []byte {
+	salt := make([]byte, 16)
+	rand.Read(salt) // never fails: crypto/rand ends the program instead
+	return salt
+}

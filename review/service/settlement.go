@@ -1,0 +1,15 @@
+package service
+
+import (
+	"context"
+
+	"revidit/review"
+)
+
+// Settle confirms a submission on the authority of a reviewer whom the policy names for its family. The confidence
+// stays what it is.
+func (s *Service) Settle(ctx context.Context, actor review.Actor, id string, version int, reason string) (review.Submission, error) {
+	return s.act(ctx, actor, id, version, func(now *review.Dossier) (review.Decision, error) {
+		return review.DecideSettle(now.Moment, now.Submission, now.Policy, reason)
+	})
+}

@@ -1,0 +1,74 @@
+package service
+
+import (
+	"context"
+
+	"revidit/review"
+)
+
+// SpecimenView is a specimen as one actor may see it.
+type SpecimenView struct {
+	Specimen       review.Specimen     `json:"specimen"`
+	Withheld       review.Withheld     `json:"withheld"`
+	Coarse         bool                `json:"coarse"`
+	Erased         bool                `json:"erased"`
+	Determinations []DeterminationLine `json:"determinations"`
+	Names          map[string]string   `json:"names"`
+}
+
+// Specimen returns a specimen as the actor may see it.
+func (s *Service) Specimen(ctx context.Context, actor review.Actor, id string) (SpecimenView, error) {
+	spec, err := s.store.Specimen(ctx, id)
+	if err != nil {
+		return SpecimenView{}, err
+	}
+	siblings, err := s.store.SubmissionsOf(ctx, id)
+	if err != nil {
+		return SpecimenView{}, err
+	}
+	if err := s.hiddenSpecimen(ctx, actor, &spec, siblings); err != nil {
+		return SpecimenView{}, err
+	}
+	v := SpecimenView{Specimen: spec}
+	persons := []string{spec.Owner}
+	for i := range siblings {
+		if review.MayRead(actor, &siblings[i]) {
+			d := siblings[i].Determination
+			v.Determinations = append(v.Determinations, DeterminationLine{Submission: siblings[i].ID, Group: siblings[i].Group, Determination: d, Status: siblings[i].Status})
+			persons = append(persons, d.Determiner)
+		}
+	}
+	if len(v.Determinations) == 0 && actor.Person != spec.Owner {
+		return SpecimenView{}, review.Errorf(review.KindNotFound, "There is no specimen %s.", id)
+	}
+	for _, o := range spec.Observations {
+		persons = append(persons, o.By)
+	}
+	if v.Withheld, v.Coarse, v.Erased, err = s.withheld(ctx, actor, &spec); err != nil {
+		return SpecimenView{}, err
+	}
+	v.Names, err = s.names(ctx, persons)
+	return v, err
+}
+
+// withheld opens the withheld label data as far as the actor may see them.
+func (s *Service) withheld(ctx context.Context, actor review.Actor, spec *review.Specimen) (w review.Withheld, coarse, erased bool, err error) {
+	if spec.Withholding.ID == "" {
+		return review.Withheld{}, false, false, nil
+	}
+	found, err := s.store.Withheld(ctx, []string{spec.Withholding.ID})
+	if err != nil {
+		return review.Withheld{}, false, false, err
+	}
+	sealed, ok := found[spec.Withholding.ID]
+	if !ok {
+		return review.Withheld{}, false, true, nil
+	}
+	if w, err = sealed.Open(spec.Withholding); err != nil {
+		return review.Withheld{}, false, false, err
+	}
+	if review.May(actor, review.ActReadWithheld, spec.Owner) {
+		return w, false, false, nil
+	}
+	return w.Coarse(), true, false, nil
+}

@@ -1,0 +1,159 @@
+package service
+
+import (
+	"context"
+	"io"
+	"time"
+
+	"revidit/review"
+)
+
+// Store keeps events and the rows projected from them. One suite of tests (models/modelstest) holds every
+// implementation to these comments. "Not found" is a KindNotFound error, never an empty value.
+type Store interface {
+	Reader
+	// Commit writes a batch in one transaction: all of it or nothing. It returns a KindConflict error when an event's
+	// (stream, seq) or its idempotency key is taken.
+	Commit(ctx context.Context, batch review.Batch) error
+	// SaveUpload keeps the row of an uploaded photo that no specimen has yet.
+	SaveUpload(ctx context.Context, upload review.Upload) error
+}
+
+// Reader is the reading half of Store.
+type Reader interface {
+	Submission(ctx context.Context, id string) (review.Submission, error)
+	Specimen(ctx context.Context, id string) (review.Specimen, error)
+	// SubmissionsOf are all of one specimen, the oldest first.
+	SubmissionsOf(ctx context.Context, specimen string) ([]review.Submission, error)
+	// Events of a stream in order, from the first; empty where there are none.
+	Events(ctx context.Context, stream string) ([]review.Event, error)
+	// FindSubmissions lists submissions, the latest changed first. next is the cursor of the next page, empty at the end.
+	FindSubmissions(ctx context.Context, filter SubmissionFilter, page Page) (lines []SubmissionLine, next string, err error)
+	// FindQueue lists open submissions in queue order at the time asOf (see QueueFilter).
+	FindQueue(ctx context.Context, filter QueueFilter, page Page) (lines []QueueLine, next string, err error)
+	// CountByStatus counts submissions, drafts only of that owner.
+	CountByStatus(ctx context.Context, owner string) (map[review.Status]int, error)
+	// Withheld returns the sealed label data with these ids, without those that were erased.
+	Withheld(ctx context.Context, ids []string) (map[string]review.WithheldRecord, error)
+	// People returns the persons with these ids; one whose name was erased has an empty Name.
+	People(ctx context.Context, ids []string) (map[string]review.Person, error)
+	// FindPeople lists persons with an account, by name.
+	FindPeople(ctx context.Context) ([]review.Person, error)
+	// Policy is the one in force, DefaultPolicy when none was set.
+	Policy(ctx context.Context) (review.Policy, error)
+	// Upload returns an uploaded photo, whether a specimen has it yet or not.
+	Upload(ctx context.Context, id string) (review.Upload, error)
+	// CurrentRelease is the hash of the release that was published last for a group, or "" where none was.
+	CurrentRelease(ctx context.Context, group string) (hash string, err error)
+	// Release returns a published release with its files.
+	Release(ctx context.Context, hash string) (review.Release, error)
+	// Releases of a group without their files, the latest first.
+	Releases(ctx context.Context, group string) ([]review.Release, error)
+	// Reliability is the latest snapshot of a group; of version 0 where nothing was learnt yet.
+	Reliability(ctx context.Context, group string) (review.Reliability, error)
+	// EachSpecimen calls visit for every specimen of which a submission of the group has come before reviewers, with all
+	// its submissions, the oldest first, in no certain order of specimens. It stops at the first error and returns it.
+	EachSpecimen(ctx context.Context, group string, visit func(review.Specimen, []review.Submission) error) error
+	CellProposal(ctx context.Context, id string) (review.CellProposal, error)
+	// FindCellProposals lists those of a group, the latest first; an empty status is any.
+	FindCellProposals(ctx context.Context, group string, status review.ProposalStatus) ([]review.CellProposal, error)
+	// EachDetermination calls visit for every open, returned or confirmed submission of a group, with its specimen and all submissions of that specimen, in no certain order.
+	// It stops at the first error and returns it.
+	EachDetermination(ctx context.Context, group string, visit func(review.Submission, review.Specimen, []review.Submission) error) error
+	// SubmissionOfKey returns the submission that a person's idempotency key has made, and the digest of the request.
+	SubmissionOfKey(ctx context.Context, person, key string) (submission, digest string, err error)
+}
+
+// Blobs keeps photo bytes under names that never change their content.
+type Blobs interface {
+	// Put stores bytes under a name, durably before it returns. Storing the same name again is no error.
+	Put(ctx context.Context, name string, data []byte) error
+	// Open returns a reader that the caller closes, or a KindNotFound error.
+	Open(ctx context.Context, name string) (io.ReadCloser, error)
+}
+
+// SubmissionFilter narrows FindSubmissions; empty fields do not narrow. What was never opened appears only where Owner
+// is the Viewer.
+type SubmissionFilter struct {
+	Viewer   string // person who asks
+	Owner    string
+	Specimen string
+	// Specimens: only submissions of these specimens; nil does not narrow.
+	Specimens []string
+	Status    review.Status
+	Group     string
+	Family    string
+	// Text is looked for, without regard to case, in catalogue number, family and scientific name.
+	Text string
+	// Doubtful: only submissions with a contradiction, of those that are closed or the viewer's own: whether an open
+	// one is contradicted may give away what other reviewers have said.
+	Doubtful bool
+}
+
+// QueueFilter narrows the queue; empty fields do not narrow.
+type QueueFilter struct {
+	AsOf time.Time
+	// Viewer is who asks: submissions that this person owns or determined are left out, and of the rechecks those that
+	// the person knows (Submission.KnownTo).
+	Viewer string
+	// Rechecks: closed submissions whose panel is not complete take part, unless the filter names a family.
+	Rechecks bool
+	// Weights are what a look by the viewer tells, by region of the body, in units of what it tells by a reviewer of whom
+	// nothing else is known; 1 where a region is not named.
+	Weights map[string]float64
+	Group   string
+	Family  string
+	Trip    string
+	Drawer  string // storage place
+}
+
+// SubmissionLine is a submission in a list.
+type SubmissionLine struct {
+	ID              string           `json:"id"`
+	Status          review.Status    `json:"status"`
+	Group           string           `json:"group"`
+	Family          string           `json:"family"`
+	Qualifier       review.Qualifier `json:"qualifier,omitempty"`
+	ScientificName  string           `json:"scientific_name,omitempty"`
+	Specimen        string           `json:"specimen"`
+	CatalogueNumber string           `json:"catalogue_number"`
+	Trip            string           `json:"trip,omitempty"`
+	Drawer          string           `json:"drawer,omitempty"`
+	Owner           string           `json:"owner"`
+	OwnerName       string           `json:"owner_name"`
+	// Sealed: the three numbers below are left out, since they would give away what others have said.
+	Sealed         bool       `json:"sealed,omitempty"`
+	Confidence     float64    `json:"confidence"`
+	Leading        string     `json:"leading"` // family that leads the ranking
+	Contradictions int        `json:"contradictions"`
+	Photo          string     `json:"photo,omitempty"` // first photo
+	Reviewers      int        `json:"reviewers"`       // how many have looked
+	OpenedAt       *time.Time `json:"opened_at,omitempty"`
+	ChangedAt      time.Time  `json:"changed_at"`
+	HeldBy         string     `json:"held_by,omitempty"`
+	HeldUntil      *time.Time `json:"held_until,omitempty"`
+	// Blind: the viewer is to look at it, or at another submission of the specimen, before anything else of it is shown;
+	// name, owner and drawer are left out. Look is the submission to look at; empty while it waits for its owner.
+	Blind bool   `json:"blind,omitempty"`
+	Look  string `json:"look,omitempty"`
+	// What decides on Blind; not for people.
+	Draw        *review.Draw `json:"-"`
+	KnownTo     []string     `json:"-"`
+	RecheckOpen bool         `json:"-"` // closed, drawn for a recheck, and the panel is not complete
+}
+
+// QueueLine is a submission in the queue. It is ordered by Priority = max(Gain, days open / 30), so that nothing waits
+// for ever because it is obvious. A recheck has no gain and waits from the day on which it was drawn.
+type QueueLine struct {
+	SubmissionLine
+	// Gain is the expected information of one more look by the viewer, in bits: the largest of Submission.Gains, each
+	// times the viewer's weight for the region. Region is the one it is for; empty where nothing is expected. Both, and
+	// Priority, are left out of a line that is Blind.
+	Gain       float64   `json:"gain"`
+	Region     string    `json:"region,omitempty"`
+	Recheck    bool      `json:"recheck,omitempty"`
+	WaitsSince time.Time `json:"waits_since"`
+	Priority   float64   `json:"priority"`
+	// Reason says in words why it stands where it stands.
+	Reason string `json:"reason"`
+}

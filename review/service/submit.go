@@ -1,0 +1,291 @@
+package service
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"slices"
+	"strings"
+
+	"revidit/review"
+	"revidit/review/judgement"
+)
+
+// Draft stores a submission that its owner goes on writing. key is an idempotency key, or empty: the same key with the
+// same form returns the submission that it made before.
+func (s *Service) Draft(ctx context.Context, actor review.Actor, form review.SubmissionForm, key string) (review.Submission, error) {
+	return s.begin(ctx, actor, form, key, false)
+}
+
+// SubmitNew stores a submission and puts it before reviewers, in one step. See Draft for key.
+func (s *Service) SubmitNew(ctx context.Context, actor review.Actor, form review.SubmissionForm, key string) (review.Submission, error) {
+	return s.begin(ctx, actor, form, key, true)
+}
+
+func (s *Service) begin(ctx context.Context, actor review.Actor, form review.SubmissionForm, key string, submit bool) (review.Submission, error) {
+	if !review.May(actor, review.ActDraft, "") {
+		return review.Submission{}, review.Forbidden(actor, review.ActDraft, "")
+	}
+	digest, err := digestOf(form, submit)
+	if err != nil {
+		return review.Submission{}, err
+	}
+	if known, err := s.submissionOfKey(ctx, actor, key, digest); err != nil || known.ID != "" {
+		return known, err
+	}
+	judge, err := s.Judge(ctx, form.Group)
+	if review.KindOf(err) == review.KindNotFound {
+		return review.Submission{}, review.Invalidf("group", "%q is not a group of tables here", form.Group)
+	}
+	if err != nil {
+		return review.Submission{}, err
+	}
+	if err := review.CheckForm(judge, form, submit); err != nil {
+		return review.Submission{}, err
+	}
+	w := review.NewWriter(s.moment(actor))
+	now, err := s.draft(ctx, w, judge, form)
+	if err != nil {
+		return review.Submission{}, err
+	}
+	if submit {
+		if err := now.Write(w, review.Decision{Submission: []review.Change{&review.Submitted{}}}); err != nil {
+			return review.Submission{}, err
+		}
+	}
+	if key != "" {
+		w.Batch.Key = &review.IdempotencyKey{Person: actor.Person, Key: key, Digest: digest, Submission: now.Submission.ID, At: w.Moment.Now}
+	}
+	err = s.commit(ctx, w)
+	if review.KindOf(err) == review.KindConflict && key != "" {
+		// The same request arrived twice at once: the other one has made the submission.
+		return s.submissionOfKey(ctx, actor, key, digest)
+	}
+	if err != nil {
+		return review.Submission{}, err
+	}
+	return *now.Submission, nil
+}
+
+func digestOf(form review.SubmissionForm, submit bool) (string, error) {
+	text, err := json.Marshal(struct {
+		Form   review.SubmissionForm
+		Submit bool
+	}{form, submit})
+	if err != nil {
+		return "", err
+	}
+	sum := sha256.Sum256(text)
+	return hex.EncodeToString(sum[:]), nil
+}
+
+func (s *Service) submissionOfKey(ctx context.Context, actor review.Actor, key, digest string) (review.Submission, error) {
+	if key == "" {
+		return review.Submission{}, nil
+	}
+	if len(key) > 120 {
+		return review.Submission{}, review.Invalidf("Idempotency-Key", "must be at most 120 letters")
+	}
+	id, known, err := s.store.SubmissionOfKey(ctx, actor.Person, key)
+	if review.KindOf(err) == review.KindNotFound {
+		return review.Submission{}, nil
+	}
+	if err != nil {
+		return review.Submission{}, err
+	}
+	if known != digest {
+		return review.Submission{}, review.Errorf(review.KindConflict, "This idempotency key has been used for another submission (%s). Nothing was stored; send this one with a key of its own.", id)
+	}
+	return s.store.Submission(ctx, id)
+}
+
+// draft writes a new submission, of a new or a registered specimen.
+func (s *Service) draft(ctx context.Context, w *review.Writer, judge *judgement.Judge, form review.SubmissionForm) (*review.Dossier, error) {
+	policy, err := s.store.Policy(ctx)
+	if err != nil {
+		return nil, err
+	}
+	people, err := s.store.Reliability(ctx, judge.Tables().Group.ID)
+	if err != nil {
+		return nil, err
+	}
+	now := &review.Dossier{Moment: w.Moment, Submission: &review.Submission{}, Specimen: &review.Specimen{}, Policy: policy, People: &people, Seed: s.newSeed, Judge: judge}
+	if err := s.specimenFor(ctx, w, now, form); err != nil {
+		return nil, err
+	}
+	cites, err := s.writeEvidence(ctx, w, now, form)
+	if err != nil {
+		return nil, err
+	}
+	form.Specimen = now.Specimen.ID
+	determiner, err := s.determiner(ctx, w, now, form)
+	if err != nil {
+		return nil, err
+	}
+	proposal := form.Proposal(judge.Tables(), determiner, w.Moment.Now, cites)
+	return now, w.Submission(now.Submission, &review.Drafted{ID: w.Moment.NewID(), Proposal: proposal})
+}
+
+// specimenFor registers a new specimen, or loads the one that the form names.
+func (s *Service) specimenFor(ctx context.Context, w *review.Writer, now *review.Dossier, form review.SubmissionForm) error {
+	if form.Specimen == "" {
+		sealed, mark, err := review.Withhold(w.Moment.NewID(), newSalt(), form.Withheld)
+		if err != nil {
+			return err
+		}
+		w.Batch.Withheld = append(w.Batch.Withheld, sealed)
+		return w.Specimen(now.Specimen, &review.SpecimenRegistered{ID: w.Moment.NewID(), Label: form.Label, Withholding: mark})
+	}
+	specimen, err := s.store.Specimen(ctx, form.Specimen)
+	if review.KindOf(err) == review.KindNotFound {
+		return review.Invalidf("specimen", "there is no specimen with this id")
+	}
+	if err != nil {
+		return err
+	}
+	if now.Siblings, err = s.store.SubmissionsOf(ctx, form.Specimen); err != nil {
+		return err
+	}
+	if !slices.ContainsFunc(now.Siblings, func(sub review.Submission) bool { return review.MayRead(w.Moment.Actor, &sub) }) {
+		return review.Invalidf("specimen", "there is no specimen with this id")
+	}
+	now.Specimen = &specimen
+	return s.hiddenSpecimen(ctx, w.Moment.Actor, &specimen, now.Siblings)
+}
+
+// writeEvidence adds the photos and observations of a form to the specimen, and returns the ids to cite. What a draft
+// had before and the form repeats keeps its id; what the form no longer has is withdrawn.
+func (s *Service) writeEvidence(ctx context.Context, w *review.Writer, now *review.Dossier, form review.SubmissionForm) ([]string, error) {
+	uploads, err := s.uploads(ctx, w.Moment.Actor, form.Photos, now.Specimen)
+	if err != nil {
+		return nil, err
+	}
+	if added := review.NewPhotos(review.PhotosOf(uploads, form.Photos), now.Specimen); len(added) > 0 {
+		if err := w.Specimen(now.Specimen, &review.PhotosAdded{Photos: added}); err != nil {
+			return nil, err
+		}
+	}
+	kept, fresh := now.Split(form.Observations)
+	for _, id := range now.Submission.Cites {
+		if slices.Contains(kept, id) {
+			continue
+		}
+		if err := w.Specimen(now.Specimen, &review.ObservationWithdrawn{Observation: id, Reason: "changed in the draft"}); err != nil {
+			return nil, err
+		}
+	}
+	recorded := review.Observations(fresh, w.Moment)
+	if len(recorded) > 0 {
+		if err := w.Specimen(now.Specimen, &review.ObservationsRecorded{Observations: recorded}); err != nil {
+			return nil, err
+		}
+	}
+	return append(review.NonNil(kept), review.ObservationIDs(recorded)...), nil
+}
+
+// uploads fetches the photos that a form names: the actor's own uploads, or photos of the specimen itself.
+func (s *Service) uploads(ctx context.Context, actor review.Actor, forms []review.PhotoForm, spec *review.Specimen) ([]review.Upload, error) {
+	var found []review.Upload
+	var problems review.Problems
+	for i, form := range forms {
+		if photo, ok := spec.Photo(form.Photo); ok {
+			found = append(found, review.Upload{Photo: photo, Specimen: spec.ID})
+			continue
+		}
+		upload, err := s.store.Upload(ctx, form.Photo)
+		if review.KindOf(err) == review.KindNotFound || (err == nil && (upload.By != actor.Person || upload.Specimen != "")) {
+			problems.Addf(review.FieldOf("photos", i)+".photo", "is not a photo that you have uploaded for this specimen; upload it again")
+			continue
+		}
+		if err != nil {
+			return nil, err
+		}
+		found = append(found, upload)
+	}
+	return found, problems.Err()
+}
+
+// determiner returns the person who gave the name; a name written by hand becomes a person without an account.
+func (s *Service) determiner(ctx context.Context, w *review.Writer, now *review.Dossier, form review.SubmissionForm) (string, error) {
+	name := strings.TrimSpace(form.DeterminerName)
+	if name == "" || name == w.Moment.Actor.Name {
+		return w.Moment.Actor.Person, nil
+	}
+	if known := now.Submission.Determination.Determiner; known != "" {
+		people, err := s.store.People(ctx, []string{known})
+		if err != nil {
+			return "", err
+		}
+		if people[known].Name == name {
+			return known, nil
+		}
+	}
+	person := review.Person{ID: w.Moment.NewID(), Name: name}
+	w.Batch.People = append(w.Batch.People, person)
+	return person.ID, nil
+}
+
+// Revise replaces the content of a draft. Photos and observations that the form repeats are kept as they are.
+func (s *Service) Revise(ctx context.Context, actor review.Actor, id string, version int, form review.SubmissionForm) (review.Submission, error) {
+	return s.revise(ctx, actor, id, version, form, false)
+}
+
+// ReviseAndSubmit replaces the content of a draft and puts it before reviewers, in one step.
+func (s *Service) ReviseAndSubmit(ctx context.Context, actor review.Actor, id string, version int, form review.SubmissionForm) (review.Submission, error) {
+	return s.revise(ctx, actor, id, version, form, true)
+}
+
+func (s *Service) revise(ctx context.Context, actor review.Actor, id string, version int, form review.SubmissionForm, submit bool) (review.Submission, error) {
+	now, err := s.load(ctx, actor, id, version)
+	if err != nil {
+		return review.Submission{}, err
+	}
+	if _, err := review.Transition(actor, review.ActRevise, now.Submission); err != nil {
+		return review.Submission{}, err
+	}
+	form.Specimen = "" // the draft's own specimen: its label is checked as well
+	if form.Group != "" && form.Group != now.Submission.Group {
+		return review.Submission{}, review.Invalidf("group", "a draft stays in its group; begin another submission for another one")
+	}
+	if err := review.CheckForm(now.Judge, form, submit); err != nil {
+		return review.Submission{}, err
+	}
+	w := review.NewWriter(now.Moment)
+	if err := s.relabel(w, now, form.Label, form.Withheld, "changed in the draft"); err != nil {
+		return review.Submission{}, err
+	}
+	cites, err := s.writeEvidence(ctx, w, now, form)
+	if err != nil {
+		return review.Submission{}, err
+	}
+	form.Specimen = now.Specimen.ID
+	determiner, err := s.determiner(ctx, w, now, form)
+	if err != nil {
+		return review.Submission{}, err
+	}
+	made := review.Decision{Submission: []review.Change{&review.Revised{Proposal: form.Proposal(now.Judge.Tables(), determiner, now.Now, cites)}}}
+	if submit {
+		made.Submission = append(made.Submission, &review.Submitted{})
+	}
+	if err := now.Write(w, made); err != nil {
+		return review.Submission{}, err
+	}
+	if err := s.commit(ctx, w); err != nil {
+		return review.Submission{}, err
+	}
+	return *now.Submission, nil
+}
+
+// Submit puts a stored draft before reviewers.
+func (s *Service) Submit(ctx context.Context, actor review.Actor, id string, version int) (review.Submission, error) {
+	return s.act(ctx, actor, id, version, func(now *review.Dossier) (review.Decision, error) {
+		if _, err := review.Transition(actor, review.ActSubmit, now.Submission); err != nil {
+			return review.Decision{}, err
+		}
+		if err := now.Complete(); err != nil {
+			return review.Decision{}, err
+		}
+		return review.Decision{Submission: []review.Change{&review.Submitted{}}}, nil
+	})
+}

@@ -1,0 +1,153 @@
+package service
+
+import (
+	"context"
+	"slices"
+
+	"revidit/review"
+	"revidit/review/judgement"
+)
+
+// SubmissionView is a submission as one actor may see it, with what belongs to it.
+type SubmissionView struct {
+	Submission review.Submission `json:"submission"`
+	Specimen   review.Specimen   `json:"specimen"`
+	// Withheld is the withheld label data: whole for the owner of the specimen and for curators, otherwise only
+	// coordinates rounded to a tenth of a degree, with Coarse set.
+	Withheld review.Withheld `json:"withheld"`
+	Coarse   bool            `json:"coarse"`
+	Erased   bool            `json:"erased"` // the withheld data have been erased
+	// Assessment is what the actor may see: Sealed tells that it leaves out the verdicts of others, and that they are
+	// not in Submission either, until the actor has saved their own.
+	Assessment judgement.Assessment `json:"assessment"`
+	Sealed     bool                 `json:"sealed"`
+	// Today is the assessment with the tables in force, where a closed submission was assessed with others: those lead.
+	Today *judgement.Assessment `json:"today,omitempty"`
+	// Missing says what is needed before it settles by itself; empty where the submission is not open or is sealed.
+	Missing []string          `json:"missing"`
+	Policy  review.Policy     `json:"policy"`
+	Allowed []review.Action   `json:"allowed"`
+	Names   map[string]string `json:"names"` // of persons, by id; "(name erased)" where it was
+	// Determinations are all readable submissions of the specimen, the oldest first.
+	Determinations []DeterminationLine `json:"determinations"`
+	// ForYou: Assessment.Next is what a look by the actor is expected to tell; otherwise by a reviewer of whom nothing
+	// else is known.
+	ForYou bool `json:"for_you"`
+}
+
+// DeterminationLine is one determination in a specimen's history.
+type DeterminationLine struct {
+	Submission    string               `json:"submission"`
+	Group         string               `json:"group"` // of tables
+	Determination review.Determination `json:"determination"`
+	Status        review.Status        `json:"status"`
+}
+
+// View returns a submission as the actor may see it.
+func (s *Service) View(ctx context.Context, actor review.Actor, id string) (SubmissionView, error) {
+	now, err := s.load(ctx, actor, id, AnyVersion)
+	if err != nil {
+		return SubmissionView{}, err
+	}
+	v := SubmissionView{Specimen: *now.Specimen, Policy: now.Policy, Allowed: review.Allowed(actor, now.Submission), Missing: []string{},
+		ForYou: review.May(actor, review.ActReadQueue, "")}
+	if v.Withheld, v.Coarse, v.Erased, err = s.withheld(ctx, actor, now.Specimen); err != nil {
+		return SubmissionView{}, err
+	}
+	v.Sealed = review.SealedFrom(actor, now.Submission)
+	seen := *now.Submission
+	if v.Sealed {
+		own := slices.DeleteFunc(slices.Clone(seen.Blind), func(b review.BlindCheck) bool { return b.By != actor.Person })
+		seen = review.UnseenOf(seen)
+		seen.Blind = own
+	}
+	seen.Draw = nil
+	v.Submission = seen
+	if err := s.assessView(ctx, &v, now, s.openTo(actor, now.Siblings)); err != nil {
+		return SubmissionView{}, err
+	}
+	if seen.Status == review.StatusOpen && !v.Sealed {
+		v.Missing = append(v.Missing, now.Policy.Missing(now.Submission)...)
+	}
+	for i := range now.Siblings {
+		if review.MayRead(actor, &now.Siblings[i]) {
+			sub := &now.Siblings[i]
+			v.Determinations = append(v.Determinations, DeterminationLine{Submission: sub.ID, Group: sub.Group, Determination: sub.Determination, Status: sub.Status})
+		}
+	}
+	v.Names, err = s.names(ctx, personsOf(&v))
+	return v, err
+}
+
+// assessView fills the assessment that the actor may see. A closed submission keeps the tables that it was closed with;
+// what those in force say of it stands beside.
+func (s *Service) assessView(ctx context.Context, v *SubmissionView, now *review.Dossier, siblings []review.Submission) error {
+	present := now.AssessFor(now.Judge, &v.Submission, siblings)
+	stored := v.Submission.Assessment
+	if !v.Submission.Closed() || stored == nil || stored.TablesHash == present.TablesHash {
+		v.Assessment = present
+		return nil
+	}
+	v.Today = &present
+	former, err := s.judgeOfHash(ctx, stored.TablesHash)
+	if review.KindOf(err) == review.KindNotFound {
+		v.Assessment = *stored // built-in tables of an earlier program: what was shown then is kept, shortened
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	v.Assessment = now.AssessFor(former, &v.Submission, siblings)
+	return nil
+}
+
+func (s *Service) openTo(actor review.Actor, siblings []review.Submission) []review.Submission {
+	var open []review.Submission
+	for _, sub := range siblings {
+		if !review.SealedFrom(actor, &sub) {
+			open = append(open, sub)
+		}
+	}
+	return open
+}
+
+// personsOf are all whom a view names.
+func personsOf(v *SubmissionView) []string {
+	persons := []string{v.Submission.Owner, v.Specimen.Owner, v.Policy.By}
+	for _, named := range v.Policy.Experts {
+		persons = append(persons, named...)
+	}
+	for _, d := range v.Determinations {
+		persons = append(persons, d.Determination.Determiner)
+	}
+	for _, o := range v.Specimen.Observations {
+		persons = append(persons, o.By)
+	}
+	for _, verdict := range v.Submission.Verdicts {
+		persons = append(persons, verdict.By)
+	}
+	for _, o := range v.Submission.Opinions {
+		persons = append(persons, o.By)
+	}
+	for _, r := range v.Submission.Returns {
+		persons = append(persons, r.By)
+	}
+	for _, r := range v.Submission.Replies {
+		persons = append(persons, r.By)
+	}
+	if v.Submission.Hold != nil {
+		persons = append(persons, v.Submission.Hold.By)
+	}
+	if v.Submission.Settlement != nil {
+		persons = append(persons, v.Submission.Settlement.By)
+	}
+	for _, b := range v.Submission.Blind {
+		persons = append(persons, b.By)
+	}
+	if v.Submission.Recheck != nil {
+		for _, o := range v.Submission.Recheck.Opinions {
+			persons = append(persons, o.By)
+		}
+	}
+	return persons
+}

@@ -1,0 +1,7 @@
+package review
+
+// Upload is a photo that was stored, before or after a specimen took it.
+type Upload struct {
+	Photo           // View is empty
+	Specimen string `json:"specimen,omitempty"`
+}

@@ -1,0 +1,144 @@
+package review
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"revidit/review/diagnosis"
+	"revidit/review/judgement"
+)
+
+// ReviewForm is what a reviewer saves in one sitting: verdicts on some observations, perhaps an opinion on the name.
+type ReviewForm struct {
+	Verdicts []VerdictForm `json:"verdicts" required:"false"`
+	Opinion  *OpinionForm  `json:"opinion,omitempty"`
+}
+
+// VerdictForm is a verdict on one observation.
+type VerdictForm struct {
+	Observation string      `json:"observation" maxLength:"60"`
+	Kind        VerdictKind `json:"kind" enum:"confirm,dispute,not-visible,part-missing,cannot-judge"`
+	Better      string      `json:"better,omitempty" maxLength:"60" doc:"State that a dispute gives instead; empty: only not this one"`
+	Note        string      `json:"note,omitempty" maxLength:"2000"`
+}
+
+// OpinionForm is an opinion on the name.
+type OpinionForm struct {
+	Kind   OpinionKind `json:"kind" enum:"agrees,another,left-open"`
+	Family string      `json:"family,omitempty" maxLength:"60" doc:"Where another family is given"`
+	Basis  Basis       `json:"basis" enum:"specimen,photos,dissected"`
+	Note   string      `json:"note,omitempty" maxLength:"2000"`
+}
+
+func DecideReview(m Moment, s *Submission, spec *Specimen, form ReviewForm, judge *judgement.Judge) (Decision, error) {
+	if _, err := Transition(m.Actor, ActReview, s); err != nil {
+		return Decision{}, err
+	}
+	if m.Actor.Person == s.Determination.Determiner {
+		return Decision{}, Errorf(KindForbidden, "This determination is your own: nobody reviews a determination of their own.")
+	}
+	if err := NotHeldByOther(m, s); err != nil {
+		return Decision{}, err
+	}
+	verdicts, problems := form.verdicts(m, s, spec, judge)
+	opinion := form.opinion(m, s, judge.Tables(), &problems)
+	if len(problems) == 0 && len(verdicts) == 0 && opinion == nil {
+		problems.Addf("verdicts", "say something about at least one character, or about the name")
+	}
+	if err := problems.Err(); err != nil {
+		return Decision{}, err
+	}
+	var d Decision
+	if len(verdicts) > 0 {
+		d.Submission = append(d.Submission, &VerdictsGiven{Verdicts: verdicts})
+	}
+	if opinion != nil {
+		d.Submission = append(d.Submission, &OpinionGiven{Opinion: *opinion})
+	}
+	if s.Hold != nil && s.Hold.By == m.Actor.Person {
+		d.Submission = append(d.Submission, &HoldEnded{})
+	}
+	return d, nil
+}
+
+func (f ReviewForm) verdicts(m Moment, s *Submission, spec *Specimen, judge *judgement.Judge) ([]Verdict, Problems) {
+	var problems Problems
+	made := []Verdict{}
+	seen := map[string]bool{}
+	for i, v := range f.Verdicts {
+		field := fmt.Sprintf("verdicts[%d]", i)
+		observation, known := spec.Observation(v.Observation)
+		if !known || !slices.Contains(s.Cites, v.Observation) || observation.Withdrawn != "" {
+			problems.Addf(field+".observation", "is not an observation of this submission")
+			continue
+		}
+		if seen[v.Observation] {
+			problems.Addf(field+".observation", "has two verdicts; keep one")
+		}
+		seen[v.Observation] = true
+		checkVerdict(&problems, field, v, observation, judge)
+		made = append(made, Verdict{Observation: v.Observation, Kind: v.Kind, Better: v.Better, Note: strings.TrimSpace(v.Note),
+			By: m.Actor.Person, Role: m.Actor.Role, At: m.Now})
+	}
+	return made, problems
+}
+
+func checkVerdict(p *Problems, field string, v VerdictForm, o Observation, judge *judgement.Judge) {
+	if !slices.Contains(VerdictKinds, v.Kind) {
+		p.Addf(field+".kind", "must be confirm, dispute, not-visible, part-missing or cannot-judge")
+	}
+	CheckText(p, field+".note", v.Note, 0, MaxNote)
+	if v.Better == "" {
+		return
+	}
+	if v.Kind != VerdictDispute {
+		p.Addf(field+".better", "only a dispute names a better state")
+		return
+	}
+	if v.Better == o.State {
+		p.Addf(field+".better", "is the state that was stated; confirm it, or name another")
+		return
+	}
+	if err := judge.CheckState(o.Character, v.Better); err != nil {
+		p.Addf(field+".better", "%s", err)
+	}
+}
+
+func (f ReviewForm) opinion(m Moment, s *Submission, tables *diagnosis.Tables, p *Problems) *Opinion {
+	if f.Opinion == nil {
+		return nil
+	}
+	o := *f.Opinion
+	made := Opinion{Kind: o.Kind, Basis: o.Basis, Note: strings.TrimSpace(o.Note), By: m.Actor.Person, At: m.Now}
+	switch o.Kind {
+	case OpinionAgrees, OpinionLeftOpen:
+		if o.Family != "" {
+			p.Addf("opinion.family", "only where you give another name")
+		}
+	case OpinionAnother:
+		made.Family = checkOtherFamily(p, "opinion.family", o.Family, s, tables)
+	default:
+		p.Addf("opinion.kind", "must be agrees, another or left-open")
+	}
+	switch o.Basis {
+	case BasisSpecimen, BasisPhotos, BasisDissected:
+	default:
+		p.Addf("opinion.basis", "say what it rests on: specimen, photos or dissected")
+	}
+	CheckText(p, "opinion.note", o.Note, 0, MaxNote)
+	return &made
+}
+
+// checkOtherFamily returns the accepted name of a family that differs from the proposed one.
+func checkOtherFamily(p *Problems, field, name string, s *Submission, tables *diagnosis.Tables) string {
+	family, _, ok := tables.Resolve(name)
+	if !ok {
+		p.Addf(field, "%q is not a family of these tables, nor an old name of one", name)
+		return ""
+	}
+	if family.Name == s.Determination.Family {
+		p.Addf(field, "%s is the name that was proposed", family.Name)
+	}
+	return family.Name
+}

@@ -1,0 +1,127 @@
+package review
+
+import (
+	"slices"
+
+	"revidit/review/diagnosis"
+	"revidit/review/judgement"
+)
+
+// Weighing is what turns what people said into evidence: how far they can be relied on, and what the club expects to
+// fly here.
+type Weighing struct {
+	People *Reliability
+	List   map[string]float64 // the club's own prior weights by family, or nil
+	Policy int                // version of the policy that list is of
+	look   *judgement.Look    // who looks next; nil: a reviewer of whom nothing else is known
+}
+
+// views of the photos that a submission shows.
+func (s *Submission) views(spec *Specimen) []string {
+	views := []string{}
+	for _, p := range spec.Photos {
+		if slices.Contains(s.Photos, p.ID) && !slices.Contains(views, p.View) {
+			views = append(views, p.View)
+		}
+	}
+	return views
+}
+
+// Evidence gathers what a submission's confidence rests on: the standing observations that it cites, with the
+// verdicts and blind checks on them. Those given on an earlier submission of the same specimen count as well, each
+// person's latest on each observation once: they are about the specimen, not about the name.
+func (w Weighing) Evidence(s *Submission, spec *Specimen, siblings []Submission, t *diagnosis.Tables) judgement.Evidence {
+	verdicts, blind := []Verdict{}, slices.Clone(s.Blind)
+	for i := range siblings {
+		if siblings[i].ID != s.ID {
+			verdicts = mergeVerdicts(verdicts, siblings[i].Verdicts)
+			blind = append(blind, siblings[i].Blind...)
+		}
+	}
+	verdicts = mergeVerdicts(verdicts, s.Verdicts)
+	e := judgement.Evidence{Family: s.Determination.Family, Sex: spec.Label.Sex, Views: s.views(spec), Prior: judgement.Listed(w.List, t)}
+	for _, o := range spec.Observations {
+		if o.Withdrawn != "" || !slices.Contains(s.Cites, o.ID) {
+			continue
+		}
+		e.Stated = append(e.Stated, judgement.Stated{Character: o.Character, State: o.State, Reports: w.reportsOn(o, verdicts, blind, t)})
+	}
+	return e
+}
+
+// reportsOn are all reports about one observation. Whoever looked at it blind is counted by that look: a verdict on the
+// same thing afterwards is no second one.
+func (w Weighing) reportsOn(o Observation, verdicts []Verdict, blind []BlindCheck, t *diagnosis.Tables) []judgement.Report {
+	region := ""
+	if c, ok := t.Character(o.Character); ok {
+		region = c.Region
+	}
+	reports := []judgement.Report{w.observerReport(o, region)}
+	looked := map[string]bool{}
+	for _, b := range blind {
+		if b.Observation != o.ID || b.State == "" || looked[b.By] {
+			continue
+		}
+		looked[b.By] = true
+		reports = append(reports, judgement.Report{Kind: judgement.ReportBlind, Better: b.State, Accuracy: w.People.Accuracy(b.By, b.Role, region)})
+	}
+	for _, v := range verdicts {
+		if v.Observation != o.ID || looked[v.By] {
+			continue
+		}
+		if report, counts := w.verdictReport(v, region); counts {
+			reports = append(reports, report)
+		}
+	}
+	return reports
+}
+
+// observerReport is an observation as a report: its observer is as reliable as known, less where the observer was not
+// sure.
+func (w Weighing) observerReport(o Observation, region string) judgement.Report {
+	return judgement.Report{Kind: judgement.ReportStated, Accuracy: SureAccuracy(w.People.Accuracy(o.By, o.Role, region), o.Sureness)}
+}
+
+// SureAccuracy is the accuracy of somebody who says how sure they are.
+func SureAccuracy(accuracy float64, s Sureness) float64 {
+	switch s {
+	case FairlySure:
+		return 0.5 * (accuracy + unsureAccuracy)
+	case Unsure:
+		return unsureAccuracy
+	}
+	return accuracy
+}
+
+// unsureAccuracy is what somebody who is unsure is taken to be right with: a little better than a coin. Assumed, no
+// source.
+const unsureAccuracy = 0.6
+
+// verdictReport is a verdict as a report, and false for verdicts that say nothing about the state.
+func (w Weighing) verdictReport(v Verdict, region string) (judgement.Report, bool) {
+	report := judgement.Report{Better: v.Better, Accuracy: w.People.Accuracy(v.By, v.Role, region), Anchoring: w.People.Anchoring(v.By, v.Role)}
+	switch v.Kind {
+	case VerdictConfirm:
+		report.Kind = judgement.ReportConfirmed
+		return report, true
+	case VerdictDispute:
+		report.Kind = judgement.ReportDisputed
+		return report, true
+	}
+	return judgement.Report{}, false
+}
+
+func (w Weighing) Assess(j *judgement.Judge, s *Submission, spec *Specimen, siblings []Submission) judgement.Assessment {
+	e := w.Evidence(s, spec, siblings, j.Tables())
+	if w.look != nil {
+		e.Look = *w.look
+	}
+	a := j.Assess(e)
+	if w.People != nil {
+		a.Reliability = w.People.Version
+	}
+	if e.Prior != nil {
+		a.Policy = w.Policy
+	}
+	return a
+}
