@@ -27,7 +27,9 @@ func TestMain(m *testing.M) {
 		main()
 		return
 	}
-	os.Exit(modelstest.Main(m))
+	code := modelstest.Main(m)
+	chromium.stop()
+	os.Exit(code)
 }
 
 // program is a started revidit.
@@ -151,6 +153,7 @@ func TestTablesCheckIsLint(t *testing.T) {
 
 // TestAMistypedFolderMakesNothing: only migrate and demo begin a club.
 func TestAMistypedFolderMakesNothing(t *testing.T) {
+	t.Parallel()
 	mistyped, foreign := filepath.Join(t.TempDir(), "clbu"), t.TempDir()
 	for _, args := range [][]string{{"serve", "--addr", "127.0.0.1:0"}, {"user", "list"}, {"user", "add", "somebody", "Somebody"},
 		{"tables", "list"}, {"refit", "--as", "curator"}, {"reassess", "--as", "curator"}} {
@@ -189,6 +192,7 @@ func TestServeRefusesASchemaThatIsBehind(t *testing.T) {
 }
 
 func TestUsers(t *testing.T) {
+	t.Parallel()
 	data := newClub(t)
 	list := runHere(t, "", "user", "list", "--data", data)
 	require.Equal(t, 0, list.code, list.err)

@@ -50,6 +50,7 @@ func snapshot(t *testing.T, data string) review.Reliability {
 }
 
 func TestRefitCommand(t *testing.T) {
+	t.Parallel()
 	data := newClub(t)
 	require.Contains(t, output(t, "refit", "--data", data, "--as", "curator"), "version 1, 0 characters by 0 people")
 	p := startProgram(t, "serve", "--insecure", "--data", data, "--addr", "127.0.0.1:0")
@@ -71,6 +72,7 @@ func TestRefitCommand(t *testing.T) {
 // TestServeRefitsWhatIsDue: what was learnt is weighed together when a server starts, under no person's name, and again
 // only when it is due.
 func TestServeRefitsWhatIsDue(t *testing.T) {
+	t.Parallel()
 	data := newClub(t)
 	closedBeetle(t, startProgram(t, "serve", "--insecure", "--data", data, "--addr", "127.0.0.1:0"), "R-2")
 	before := snapshot(t, data)
@@ -112,6 +114,7 @@ func (b *lockedBuffer) String() string {
 
 // TestRefittingEndsWithItsServer, and says in the log what went wrong.
 func TestRefittingEndsWithItsServer(t *testing.T) {
+	t.Parallel()
 	data := newClub(t)
 	db := openClub(t, data)
 	house, err := newHouse(db, data, service.NewLibrary(diagnosis.Default()), service.Options{})

@@ -624,7 +624,7 @@ func roleTable(roles []audit.RoleFigures) templ.Component {
 		}
 		ctx = templ.InitializeContext(ctx)
 		ctx = templ.ClearChildren(ctx)
-		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 42, "<section aria-labelledby=\"roles\"><h2 id=\"roles\">Where everybody starts</h2><table class=\"rank\"><caption>What somebody of a role is taken for before anything is known. Assumed, no source.</caption> <thead><tr><th scope=\"col\">Role</th><th scope=\"col\" class=\"num\">Read rightly</th><th scope=\"col\" class=\"num\">Anchoring</th><th scope=\"col\" class=\"num\">Counts as</th></tr></thead> <tbody>")
+		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 42, "<section aria-labelledby=\"roles\"><h2 id=\"roles\">Where everybody starts</h2><table class=\"ledger\"><caption>What somebody of a role is taken for before anything is known. Assumed, no source.</caption> <thead><tr><th scope=\"col\">Role</th><th scope=\"col\" class=\"num\">Read rightly</th><th scope=\"col\" class=\"num\">Anchoring</th><th scope=\"col\" class=\"num\">Counts as</th></tr></thead> <tbody>")
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
@@ -642,40 +642,40 @@ func roleTable(roles []audit.RoleFigures) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 44, "</th><td class=\"num\">")
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 44, "</th><td class=\"num\" data-label=\"Read rightly\">")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
 			var templ_7745c5c3_Var30 string
 			templ_7745c5c3_Var30, templ_7745c5c3_Err = templ.JoinStringErrs(two(r.Accuracy))
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `reliability.templ`, Line: 207, Col: 90}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `reliability.templ`, Line: 207, Col: 116}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var30))
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 45, "</td><td class=\"num\">")
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 45, "</td><td class=\"num\" data-label=\"Anchoring\">")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
 			var templ_7745c5c3_Var31 string
 			templ_7745c5c3_Var31, templ_7745c5c3_Err = templ.JoinStringErrs(two(r.Anchoring))
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `reliability.templ`, Line: 207, Col: 131}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `reliability.templ`, Line: 207, Col: 180}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var31))
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 46, "</td><td class=\"num\">")
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 46, "</td><td class=\"num\" data-label=\"Counts as\">")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
 			var templ_7745c5c3_Var32 string
 			templ_7745c5c3_Var32, templ_7745c5c3_Err = templ.JoinStringErrs(fmt.Sprintf("%.0f reports", r.Weight))
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `reliability.templ`, Line: 207, Col: 193}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `reliability.templ`, Line: 207, Col: 265}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var32))
 			if templ_7745c5c3_Err != nil {
