@@ -9,7 +9,6 @@ import (
 	"sort"
 	"strconv"
 	"strings"
-	"sync/atomic"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -33,14 +32,14 @@ func number(t *testing.T, word string) float64 {
 	return v
 }
 
-// TestBenchCalibration computes the figures again from the raw file, by formulas of its own, and runs everything twice.
+// TestBenchCalibration computes the figures again from the raw file, by formulas of its own. That equal seeds give equal results
+// is tested in package simulator.
 func TestBenchCalibration(t *testing.T) {
 	raw := filepath.Join(t.TempDir(), "raw.csv")
 	result := runHere(t, "", "bench", "calibration", "--seeds", "1", "--specimens", "100", "--raw", raw)
 	require.Equal(t, 0, result.code, result.err)
 	require.Empty(t, result.err, "no progress where nobody looks")
 	words := calibrationFigures(t, result.out)
-	requireSameAgain(t, result.out)
 
 	file, err := os.Open(raw)
 	require.NoError(t, err)
@@ -67,19 +66,6 @@ func TestBenchCalibration(t *testing.T) {
 	case !got:
 		require.Equal(t, "unknown", words[3])
 	}
-}
-
-// requireSameAgain runs it once more and follows its progress to the end.
-func requireSameAgain(t *testing.T, out string) {
-	t.Helper()
-	again := benchCalibration{Seeds: 1, Specimens: 100}
-	var closed atomic.Int64
-	ordinary, bad, err := again.simulate(t.Context(), func() { closed.Add(1) })
-	require.NoError(t, err)
-	require.EqualValues(t, again.closings(), closed.Load())
-	var report strings.Builder
-	again.report(&report, ordinary, bad)
-	require.Equal(t, out, report.String())
 }
 
 func indicator(b bool) float64 {

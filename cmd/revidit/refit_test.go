@@ -83,11 +83,19 @@ func TestServeRefitsWhatIsDue(t *testing.T) {
 	require.Equal(t, before.Version+1, after.Version)
 
 	closedBeetle(t, second, "R-3")
-	startProgram(t, "serve", "--insecure", "--data", data, "--addr", "127.0.0.1:0")
-	require.Len(t, snapshot(t, data).Added, 1, "a refit of today is good for a day")
-
 	db := openClub(t, data)
 	defer db.Close()
+	house, err := newHouse(db, data, service.NewLibrary(diagnosis.Default()), service.Options{})
+	require.NoError(t, err)
+	log := slog.New(slog.NewTextHandler(t.Output(), nil))
+	house.refitDue(t.Context(), log) // what a server does at its start, waited for
+	require.Len(t, snapshot(t, data).Added, 1, "a refit of today is good for a day")
+	tomorrow, err := newHouse(db, data, service.NewLibrary(diagnosis.Default()),
+		service.Options{Now: func() time.Time { return time.Now().Add(25 * time.Hour) }})
+	require.NoError(t, err)
+	tomorrow.refitDue(t.Context(), log)
+	require.Empty(t, snapshot(t, data).Added, "and no longer")
+
 	events, err := db.Events(t.Context(), review.ReliabilityStream(diagnosis.Default().Group.ID))
 	require.NoError(t, err)
 	require.Equal(t, "reliability-refitted", events[before.Version].Change.EventKind())
