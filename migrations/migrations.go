@@ -42,7 +42,7 @@ func Apply(ctx context.Context, db *sql.DB, dialect string) error {
 		return fmt.Errorf("read the schema version: %w", err)
 	}
 	if current > target {
-		return newer(current, target)
+		return Newer("schema", current, target)
 	}
 	if _, err := provider.Up(ctx); err != nil {
 		return fmt.Errorf("migrate the database: %w", err)
@@ -62,18 +62,24 @@ func Check(ctx context.Context, db *sql.DB, dialect string) error {
 		return fmt.Errorf("read the schema version: %w", err)
 	}
 	if current > target {
-		return newer(current, target)
+		return Newer("schema", current, target)
 	}
 	if current < target {
-		return fmt.Errorf("%w (version %d, needed %d). Nothing was changed. Make a backup and run: revidit migrate",
-			ErrBehind, current, target)
+		return Behind("schema", current, target)
 	}
 	return nil
 }
 
-func newer(current, target int64) error {
-	return fmt.Errorf("%w (version %d, known %d). Nothing was changed. Use the program that wrote it, or a newer one; "+
-		"\"revidit migrate\" only goes forward, so to go back restore the backup made before the upgrade", ErrNewer, current, target)
+// Behind is the error for a part of the database that lacks migrations; what names the part.
+func Behind(what string, current, target int64) error {
+	return fmt.Errorf("%w (%s version %d, needed %d). Nothing was changed. Make a backup and run: revidit migrate",
+		ErrBehind, what, current, target)
+}
+
+// Newer is the error for a part of the database that has migrations which this program does not know.
+func Newer(what string, current, target int64) error {
+	return fmt.Errorf("%w (%s version %d, known %d). Nothing was changed. Use the program that wrote it, or a newer one; "+
+		"\"revidit migrate\" only goes forward, so to go back restore the backup made before the upgrade", ErrNewer, what, current, target)
 }
 
 func newProvider(db *sql.DB, dialect string) (*goose.Provider, error) {

@@ -44,6 +44,9 @@ func (db *DB) Rebuild(ctx context.Context) error {
 				return err
 			}
 		}
+		if err := rebuildVersions(tx); err != nil {
+			return err
+		}
 		if err := checkUnpublished(tx); err != nil {
 			return err
 		}
@@ -155,6 +158,15 @@ func rebuildPolicies(tx *gorm.DB, streams [][]review.Event) error {
 		if err := insert(tx, "policies", rows); err != nil {
 			return err
 		}
+	}
+	return nil
+}
+
+// rebuildVersions counts the events of each specimen with its submissions.
+func rebuildVersions(tx *gorm.DB) error {
+	const count = "UPDATE specimens SET version = seq + COALESCE((SELECT sum(s.seq) FROM submissions AS s WHERE s.specimen_id = specimens.id), 0)"
+	if err := tx.Exec(count).Error; err != nil {
+		return fmt.Errorf("count the events of specimens: %w", err)
 	}
 	return nil
 }

@@ -4,8 +4,14 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"maps"
+	"slices"
+
+	"gorm.io/gorm"
+	"gorm.io/gorm/clause"
 
 	"revidit/review"
+	"revidit/review/service"
 )
 
 // specimenRow is a row of specimens.
@@ -17,6 +23,7 @@ type specimenRow struct {
 	Trip            string
 	StoragePlace    string
 	Search          string
+	Version         int // review.RecordVersion
 	Body            string
 }
 
@@ -45,4 +52,75 @@ func (db *DB) Specimen(ctx context.Context, id string) (review.Specimen, error) 
 		return review.Specimen{}, err
 	}
 	return row.fromRow()
+}
+
+// movedSpecimens counts the events of a batch by the specimen whose record they move.
+func movedSpecimens(batch review.Batch) map[string]int {
+	of := map[string]string{}
+	for _, s := range batch.Specimens {
+		of[review.SpecimenStream(s.ID)] = s.ID
+	}
+	for _, s := range batch.Submissions {
+		of[review.SubmissionStream(s.ID)] = s.Specimen
+	}
+	moved := map[string]int{}
+	for _, e := range batch.Events {
+		if specimen, ok := of[e.Stream]; ok {
+			moved[specimen]++
+		}
+	}
+	return moved
+}
+
+// inForce is true where the policy and the release in force are those of a decision. Parameters: policy, group, release.
+const inForce = "COALESCE((SELECT max(version) FROM policies), 0) = ? AND " +
+	"COALESCE((SELECT hash FROM releases WHERE group_id = ? ORDER BY seq DESC LIMIT 1), '') = ?"
+
+// raiseVersions moves the versions of specimens that there are already, in the order of their ids, so that two acts
+// cannot wait for each other. The row of the specimen that a decision rests on is locked and asserted by the same
+// statement: whoever comes second, with a new submission of it too, waits and then finds another version.
+func raiseVersions(tx *gorm.DB, moved map[string]int, rests *review.Rests) error {
+	if rests != nil && moved[rests.Specimen] == 0 {
+		if err := assertInForce(tx, rests); err != nil {
+			return err
+		}
+	}
+	for _, id := range slices.Sorted(maps.Keys(moved)) {
+		query, asserted := byID(tx.Model(&specimenRow{}), "id", id), rests != nil && rests.Specimen == id
+		if asserted {
+			query = query.Where("version = ?", rests.Version).Where(inForce, rests.Policy, rests.Group, rests.Release)
+		}
+		result := query.Update("version", gorm.Expr("version + ?", moved[id]))
+		if result.Error != nil {
+			return fmt.Errorf("raise the version of specimen %s: %w", id, result.Error)
+		}
+		if asserted && result.RowsAffected == 0 {
+			return service.ErrRace
+		}
+	}
+	return nil
+}
+
+// assertInForce is for a decision about a specimen that is not registered yet.
+func assertInForce(tx *gorm.DB, rests *review.Rests) error {
+	var holds bool
+	if err := tx.Raw("SELECT "+inForce, rests.Policy, rests.Group, rests.Release).Scan(&holds).Error; err != nil {
+		return fmt.Errorf("read what is in force: %w", err)
+	}
+	if !holds {
+		return service.ErrRace
+	}
+	return nil
+}
+
+// storeSpecimens adds specimens, with the version that their first events make, or puts them in place of older rows, whose
+// version raiseVersions has moved.
+func storeSpecimens(tx *gorm.DB, rows []specimenRow, moved map[string]int) error {
+	for i := range rows {
+		rows[i].Version = moved[rows[i].ID]
+	}
+	newer := onlyNewer("specimens")
+	newer.UpdateAll = false
+	newer.DoUpdates = clause.AssignmentColumns([]string{"seq", "owner", "catalogue_number", "trip", "storage_place", "search", "body"})
+	return insert(tx.Clauses(newer), "specimens", rows)
 }

@@ -26,9 +26,19 @@ func (db *DB) Commit(ctx context.Context, batch review.Batch) error {
 	if err != nil {
 		return err
 	}
-	err = db.write(ctx, func(tx *gorm.DB) error { return rows.store(tx, batch.Attach) })
+	asked := false
+	err = db.write(ctx, func(tx *gorm.DB) error {
+		if err := rows.store(tx, batch.Attach, batch.Rests); err != nil {
+			return err
+		}
+		asked, err = db.askAll(ctx, tx, batch.Jobs)
+		return err
+	})
+	if err == nil && asked {
+		db.queue.wake()
+	}
 	if errors.Is(err, gorm.ErrDuplicatedKey) {
-		return review.Errorf(review.KindConflict, "Somebody else was quicker. Nothing was stored; look at what stands there now and try again.")
+		return service.ErrRace
 	}
 	return err
 }
@@ -36,6 +46,7 @@ func (db *DB) Commit(ctx context.Context, batch review.Batch) error {
 // batchRows is a batch as rows.
 type batchRows struct {
 	events      []eventRow
+	moved       map[string]int // by specimen: how many events of it and of its submissions there are
 	specimens   []specimenRow
 	submissions []review.Submission // become rows when it is known which of them are newer
 	policies    []policyRow
@@ -51,6 +62,7 @@ func rowsOf(batch review.Batch) (r batchRows, err error) {
 	if r.events, err = eventRows(batch.Events); err != nil {
 		return r, err
 	}
+	r.moved = movedSpecimens(batch)
 	if r.specimens, err = toRows(batch.Specimens, toSpecimenRow); err != nil {
 		return r, err
 	}
@@ -88,10 +100,11 @@ func rowsOf(batch review.Batch) (r batchRows, err error) {
 }
 
 // store writes in an order that foreign keys allow.
-func (r batchRows) store(tx *gorm.DB, attach map[string]string) error {
+func (r batchRows) store(tx *gorm.DB, attach map[string]string, rests *review.Rests) error {
 	for _, step := range []func() error{
 		func() error { return insert(tx, "events", r.events) },
-		func() error { return replaceOlder(tx, "specimens", r.specimens) },
+		func() error { return raiseVersions(tx, r.moved, rests) },
+		func() error { return storeSpecimens(tx, r.specimens, r.moved) },
 		func() error { return replaceSubmissions(tx, r.submissions) },
 		func() error { return insert(tx, "policies", r.policies) },
 		func() error { return replaceOlder(tx, "cell_proposals", r.proposals) },

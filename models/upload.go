@@ -44,7 +44,7 @@ func (r uploadRow) fromRow() review.Upload {
 
 // SaveUpload implements review.Store.
 func (db *DB) SaveUpload(ctx context.Context, u review.Upload) error {
-	return insert(db.read(ctx), "an upload", []uploadRow{toUploadRow(u)})
+	return db.write(ctx, func(tx *gorm.DB) error { return insert(tx, "an upload", []uploadRow{toUploadRow(u)}) })
 }
 
 // Upload implements review.Reader.
@@ -54,6 +54,22 @@ func (db *DB) Upload(ctx context.Context, id string) (review.Upload, error) {
 		return review.Upload{}, err
 	}
 	return row.fromRow(), nil
+}
+
+// Uploads implements service.Reader.
+func (db *DB) Uploads(ctx context.Context, ids []string) (map[string]review.Upload, error) {
+	uploads := map[string]review.Upload{}
+	if ids = storableIDs(ids); len(ids) == 0 {
+		return uploads, nil
+	}
+	var rows []uploadRow
+	if err := db.read(ctx).Where("id IN ?", ids).Find(&rows).Error; err != nil {
+		return nil, fmt.Errorf("read photos: %w", err)
+	}
+	for _, row := range rows {
+		uploads[row.ID] = row.fromRow()
+	}
+	return uploads, nil
 }
 
 // attachUploads gives photos to specimens. A photo that another specimen has taken meanwhile stays there, and the act

@@ -4,6 +4,8 @@ import (
 	"context"
 	"fmt"
 
+	"gorm.io/gorm"
+
 	"revidit/review"
 )
 
@@ -49,9 +51,14 @@ func (db *DB) EraseWithheld(ctx context.Context, ids []string) (int, error) {
 	if len(ids) == 0 {
 		return 0, nil
 	}
-	result := db.read(ctx).Where("id IN ?", ids).Delete(&withheldRow{})
-	if result.Error != nil {
-		return 0, fmt.Errorf("erase withheld label data: %w", result.Error)
-	}
-	return int(result.RowsAffected), nil
+	erased := 0
+	err := db.write(ctx, func(tx *gorm.DB) error {
+		result := tx.Where("id IN ?", ids).Delete(&withheldRow{})
+		if result.Error != nil {
+			return fmt.Errorf("erase withheld label data: %w", result.Error)
+		}
+		erased = int(result.RowsAffected)
+		return nil
+	})
+	return erased, err
 }

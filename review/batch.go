@@ -1,6 +1,10 @@
 package review
 
-import "time"
+import (
+	"time"
+
+	"revidit/review/jobs"
+)
 
 // Batch is what one act changes.
 type Batch struct {
@@ -16,6 +20,29 @@ type Batch struct {
 	// Attach are uploads that a specimen has taken: photo id to specimen id.
 	Attach map[string]string
 	Key    *IdempotencyKey
+	// Rests is what the act was decided on; nil where it rests on no more than the streams it writes.
+	Rests *Rests
+	// Jobs that follow from this, at most one of a kind and key.
+	Jobs []jobs.Job
+}
+
+// Rests names the versions of everything that a decision rests on. A store refuses a batch, as a lost race, where any of
+// it has moved. The reliability of people is named by assessments and not asserted: learning would stop everybody.
+type Rests struct {
+	Specimen string // id; empty for a new one
+	Version  int    // RecordVersion
+	Policy   int    // version
+	Group    string // of tables
+	Release  string // hash of the one in force for the group; empty: the built-in tables
+}
+
+// RecordVersion is the version of a specimen with all of its submissions: the number of events they are made of.
+func RecordVersion(spec *Specimen, submissions []Submission) int {
+	version := spec.Seq
+	for i := range submissions {
+		version += submissions[i].Seq
+	}
+	return version
 }
 
 // IdempotencyKey lets a client send a request twice and be served once.

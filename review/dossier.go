@@ -14,10 +14,12 @@ type Dossier struct {
 	People     *Reliability // what is known of people who report on this group; nil: the roles only
 	Seed       func() string
 	Judge      *judgement.Judge // of the submission's group, at the release in force
+	Rests      *Rests           // as it was read; nil in memory, where nothing else moves
 }
 
 // Write turns a decision into events, and adds the assessment and the settlement that follow from it.
 func (now *Dossier) Write(w *Writer, made Decision) error {
+	w.Batch.Rests = now.Rests
 	for _, c := range made.Specimen {
 		if err := w.Specimen(now.Specimen, c); err != nil {
 			return err

@@ -7,6 +7,7 @@ import (
 	"github.com/danielgtaylor/huma/v2"
 
 	"revidit/review"
+	"revidit/review/service"
 )
 
 // bodyInput is an act on a submission that brings something along.
@@ -40,24 +41,24 @@ func (a *api) registerActs() {
 }
 
 // plain registers an act that needs no more than the submission.
-func (a *api) plain(o huma.Operation, do func(context.Context, review.Actor, string, int) (review.Submission, error)) {
+func (a *api) plain(o huma.Operation, do func(context.Context, review.Actor, string, int) (service.Done, error)) {
 	huma.Register(a.doors, o, func(ctx context.Context, in *ByID) (*viewOutput, error) {
-		return a.act(ctx, in, func(version int) (review.Submission, error) { return do(ctx, in.actor, in.ID, version) })
+		return a.act(ctx, in, func(version int) (service.Done, error) { return do(ctx, in.actor, in.ID, version) })
 	})
 }
 
 // withForm registers an act that brings a form along.
-func withForm[Form any](a *api, o huma.Operation, do func(context.Context, review.Actor, string, int, Form) (review.Submission, error)) {
+func withForm[Form any](a *api, o huma.Operation, do func(context.Context, review.Actor, string, int, Form) (service.Done, error)) {
 	huma.Register(a.doors, o, func(ctx context.Context, in *bodyInput[Form]) (*viewOutput, error) {
-		return a.act(ctx, &in.ByID, func(version int) (review.Submission, error) {
+		return a.act(ctx, &in.ByID, func(version int) (service.Done, error) {
 			return do(ctx, in.actor, in.ID, version, in.Body)
 		})
 	})
 }
 
 // reasoned registers an act that needs a reason.
-func (a *api) reasoned(o huma.Operation, do func(context.Context, review.Actor, string, int, string) (review.Submission, error)) {
-	withForm(a, o, func(ctx context.Context, actor review.Actor, id string, version int, form ReasonForm) (review.Submission, error) {
+func (a *api) reasoned(o huma.Operation, do func(context.Context, review.Actor, string, int, string) (service.Done, error)) {
+	withForm(a, o, func(ctx context.Context, actor review.Actor, id string, version int, form ReasonForm) (service.Done, error) {
 		return do(ctx, actor, id, version, form.Reason)
 	})
 }

@@ -28,7 +28,7 @@ func (a *api) registerBlind() {
 	withLook(a, changing(http.MethodPost, at+"panel", "name-blind", "Name the family of a closed determination from its photos; then it is shown"), a.Service.PanelOpinion)
 	leave := changing(http.MethodPost, at+"panel/leave", "leave-panel", "See a closed determination instead of looking at it blind")
 	huma.Register(a.doors, leave, func(ctx context.Context, in *ByID) (*viewOutput, error) {
-		return a.look(ctx, in, func(version int) (review.Submission, error) {
+		return a.look(ctx, in, func(version int) (service.Done, error) {
 			return a.Service.LeavePanel(ctx, in.actor, in.ID, version)
 		})
 	})
@@ -61,16 +61,16 @@ func (a *api) blindLook(ctx context.Context, in *ByID) (*blindOutput, error) {
 }
 
 // withLook registers an answer of somebody who looks blind.
-func withLook[Form any](a *api, o huma.Operation, do func(context.Context, review.Actor, string, int, Form) (review.Submission, error)) {
+func withLook[Form any](a *api, o huma.Operation, do func(context.Context, review.Actor, string, int, Form) (service.Done, error)) {
 	huma.Register(a.doors, o, func(ctx context.Context, in *bodyInput[Form]) (*viewOutput, error) {
-		return a.look(ctx, &in.ByID, func(version int) (review.Submission, error) {
+		return a.look(ctx, &in.ByID, func(version int) (service.Done, error) {
 			return do(ctx, in.actor, in.ID, version, in.Body)
 		})
 	})
 }
 
 // look is act for those who are shown no more than the question.
-func (a *api) look(ctx context.Context, in *ByID, do func(version int) (review.Submission, error)) (*viewOutput, error) {
+func (a *api) look(ctx context.Context, in *ByID, do func(version int) (service.Done, error)) (*viewOutput, error) {
 	version, err := in.version(func() (int, []entityTag, error) {
 		view, err := a.Service.BlindLook(ctx, in.actor, in.ID)
 		if err != nil {

@@ -182,7 +182,7 @@ func (a *api) submission(ctx context.Context, in *ByID) (*viewOutput, error) {
 }
 
 func (a *api) revise(ctx context.Context, in *reviseInput) (*viewOutput, error) {
-	return a.act(ctx, &in.ByID, func(version int) (review.Submission, error) {
+	return a.act(ctx, &in.ByID, func(version int) (service.Done, error) {
 		if in.Submit {
 			return a.Service.ReviseAndSubmit(ctx, in.actor, in.ID, version, in.Body)
 		}
@@ -197,7 +197,7 @@ func (a *api) events(ctx context.Context, in *historyInput) (*historyOutput, err
 
 // act changes the submission that a request names, if it is still the version that the request was decided on, and
 // answers with the submission as it is then.
-func (a *api) act(ctx context.Context, in *ByID, do func(version int) (review.Submission, error)) (*viewOutput, error) {
+func (a *api) act(ctx context.Context, in *ByID, do func(version int) (service.Done, error)) (*viewOutput, error) {
 	version, err := in.version(func() (int, []entityTag, error) { return a.present(ctx, in) })
 	if err != nil {
 		return nil, err
@@ -206,7 +206,7 @@ func (a *api) act(ctx context.Context, in *ByID, do func(version int) (review.Su
 	if err != nil {
 		return nil, err
 	}
-	return a.view(ctx, in.actor, changed.ID)
+	return a.viewDone(ctx, in.actor, changed)
 }
 
 func (a *api) present(ctx context.Context, in *ByID) (int, []entityTag, error) {
@@ -221,6 +221,16 @@ func (a *api) present(ctx context.Context, in *ByID) (int, []entityTag, error) {
 // view answers 200 with a submission.
 func (a *api) view(ctx context.Context, actor review.Actor, id string) (*viewOutput, error) {
 	view, err := a.Service.View(ctx, actor, id)
+	return answered(view, err)
+}
+
+// viewDone answers 200 with what an act has left.
+func (a *api) viewDone(ctx context.Context, actor review.Actor, made service.Done) (*viewOutput, error) {
+	view, err := a.Service.ViewDone(ctx, actor, made)
+	return answered(view, err)
+}
+
+func answered(view service.SubmissionView, err error) (*viewOutput, error) {
 	if err != nil {
 		return nil, err
 	}
@@ -229,8 +239,8 @@ func (a *api) view(ctx context.Context, actor review.Actor, id string) (*viewOut
 }
 
 // created answers 201 with a new submission and where it stands.
-func (a *api) created(ctx context.Context, actor review.Actor, made review.Submission) (*viewOutput, error) {
-	out, err := a.view(ctx, actor, made.ID)
+func (a *api) created(ctx context.Context, actor review.Actor, made service.Done) (*viewOutput, error) {
+	out, err := a.viewDone(ctx, actor, made)
 	if err != nil {
 		return nil, err
 	}

@@ -34,36 +34,36 @@ func heldByOther(c *gin.Context, v service.SubmissionView) bool {
 }
 
 // pageAct is what a form on a submission's page does. It returns the submission to go on to.
-type pageAct func(ctx context.Context, s *service.Service, actor review.Actor, id string, sent *sentForm) (review.Submission, error)
+type pageAct func(ctx context.Context, s *service.Service, actor review.Actor, id string, sent *sentForm) (service.Done, error)
 
 // pageActs are the forms on a submission's page, by the action that they stand for.
 var pageActs = map[review.Action]pageAct{
-	review.ActHold: func(ctx context.Context, s *service.Service, actor review.Actor, id string, sent *sentForm) (review.Submission, error) {
+	review.ActHold: func(ctx context.Context, s *service.Service, actor review.Actor, id string, sent *sentForm) (service.Done, error) {
 		return s.Hold(ctx, actor, id, sent.version())
 	},
-	review.ActEndHold: func(ctx context.Context, s *service.Service, actor review.Actor, id string, sent *sentForm) (review.Submission, error) {
+	review.ActEndHold: func(ctx context.Context, s *service.Service, actor review.Actor, id string, sent *sentForm) (service.Done, error) {
 		return s.EndHold(ctx, actor, id, sent.version())
 	},
-	review.ActReply: func(ctx context.Context, s *service.Service, actor review.Actor, id string, sent *sentForm) (review.Submission, error) {
+	review.ActReply: func(ctx context.Context, s *service.Service, actor review.Actor, id string, sent *sentForm) (service.Done, error) {
 		return s.Reply(ctx, actor, id, sent.version(), replyForm(sent))
 	},
-	review.ActReturn: func(ctx context.Context, s *service.Service, actor review.Actor, id string, sent *sentForm) (review.Submission, error) {
+	review.ActReturn: func(ctx context.Context, s *service.Service, actor review.Actor, id string, sent *sentForm) (service.Done, error) {
 		form := review.ReturnForm{Want: review.Want(sent.get("want")), View: sent.get("view"), Text: sent.text("text")}
 		return s.Return(ctx, actor, id, sent.version(), form)
 	},
-	review.ActSettle: func(ctx context.Context, s *service.Service, actor review.Actor, id string, sent *sentForm) (review.Submission, error) {
+	review.ActSettle: func(ctx context.Context, s *service.Service, actor review.Actor, id string, sent *sentForm) (service.Done, error) {
 		return s.Settle(ctx, actor, id, sent.version(), sent.text("reason"))
 	},
-	review.ActUndetermine: func(ctx context.Context, s *service.Service, actor review.Actor, id string, sent *sentForm) (review.Submission, error) {
+	review.ActUndetermine: func(ctx context.Context, s *service.Service, actor review.Actor, id string, sent *sentForm) (service.Done, error) {
 		return s.Undetermine(ctx, actor, id, sent.version(), sent.text("reason"))
 	},
-	review.ActWithdraw: func(ctx context.Context, s *service.Service, actor review.Actor, id string, sent *sentForm) (review.Submission, error) {
+	review.ActWithdraw: func(ctx context.Context, s *service.Service, actor review.Actor, id string, sent *sentForm) (service.Done, error) {
 		return s.Withdraw(ctx, actor, id, sent.version(), sent.text("reason"))
 	},
-	review.ActReopen: func(ctx context.Context, s *service.Service, actor review.Actor, id string, sent *sentForm) (review.Submission, error) {
+	review.ActReopen: func(ctx context.Context, s *service.Service, actor review.Actor, id string, sent *sentForm) (service.Done, error) {
 		return s.Reopen(ctx, actor, id, sent.version(), sent.text("reason"))
 	},
-	review.ActRedetermine: func(ctx context.Context, s *service.Service, actor review.Actor, id string, sent *sentForm) (review.Submission, error) {
+	review.ActRedetermine: func(ctx context.Context, s *service.Service, actor review.Actor, id string, sent *sentForm) (service.Done, error) {
 		form := review.RedetermineForm{Family: sent.text("family"), ScientificName: sent.text("scientific_name"), Qualifier: sent.get("qualifier"), Reason: sent.text("reason")}
 		return s.Redetermine(ctx, actor, id, sent.version(), form)
 	},

@@ -89,7 +89,7 @@ func (s *Server) create(c *gin.Context) {
 	if d.Key == "" {
 		d.Key = uuid.NewString()
 	}
-	s.store(c, site, sent, d, func(form review.SubmissionForm, draft bool) (review.Submission, error) {
+	s.store(c, site, sent, d, func(form review.SubmissionForm, draft bool) (service.Done, error) {
 		if draft {
 			return s.Service.Draft(ctx, actorOf(c), form, d.Key)
 		}
@@ -98,7 +98,7 @@ func (s *Server) create(c *gin.Context) {
 }
 
 // store is the shared end of a new and of a revised submission: save and go to its page, or show the form again.
-func (s *Server) store(c *gin.Context, site pages.Site, sent *sentForm, d pages.SubmitData, save func(form review.SubmissionForm, draft bool) (review.Submission, error)) {
+func (s *Server) store(c *gin.Context, site pages.Site, sent *sentForm, d pages.SubmitData, save func(form review.SubmissionForm, draft bool) (service.Done, error)) {
 	form, rename := submissionForm(site.Book, sent)
 	sent.dropLeftOut()
 	sent.takeOffers()
@@ -111,7 +111,7 @@ func (s *Server) store(c *gin.Context, site pages.Site, sent *sentForm, d pages.
 	}
 	err := refusedPhotos(sent)
 	if err == nil {
-		var stored review.Submission
+		var stored service.Done
 		if stored, err = save(form, sent.get("do") == "draft"); err == nil {
 			seeOther(c, submissionPath(stored.ID))
 			return
@@ -173,7 +173,7 @@ func (s *Server) edit(c *gin.Context) {
 		return
 	}
 	id := view.Submission.ID
-	s.store(c, site, sent, pages.SubmitData{Draft: id}, func(form review.SubmissionForm, draft bool) (review.Submission, error) {
+	s.store(c, site, sent, pages.SubmitData{Draft: id}, func(form review.SubmissionForm, draft bool) (service.Done, error) {
 		stored, err := s.reviseOrSubmit(c, id, sent.version(), form, draft)
 		if review.KindOf(err) == review.KindStale {
 			// Saving again is then a decision on the present version, with both at hand.
@@ -183,7 +183,7 @@ func (s *Server) edit(c *gin.Context) {
 	})
 }
 
-func (s *Server) reviseOrSubmit(c *gin.Context, id string, version int, form review.SubmissionForm, draft bool) (review.Submission, error) {
+func (s *Server) reviseOrSubmit(c *gin.Context, id string, version int, form review.SubmissionForm, draft bool) (service.Done, error) {
 	if draft {
 		return s.Service.Revise(c.Request.Context(), actorOf(c), id, version, form)
 	}

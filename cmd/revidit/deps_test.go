@@ -17,6 +17,7 @@ const (
 	gorm     = "gorm.io/gorm"
 	sql      = "database/sql"
 	netHTTP  = "net/http"
+	river    = "github.com/riverqueue/river"
 	confined = "revidit/review/confidence"
 
 	judgementAt = "revidit/review/judgement"
@@ -40,6 +41,9 @@ var never = []struct {
 	{"revidit/review/diagnosis/...", []string{gin, gorm, sql, netHTTP}, false, "tables stay pure"},
 	{"revidit/review/confidence/...", []string{gin, gorm, sql, netHTTP}, false, "numbers stay pure"},
 	{"revidit/review/photo/...", []string{gin, gorm, sql, netHTTP}, true, "a photo is bytes in, bytes out"},
+	{"revidit/review/jobs/...", []string{"revidit/review", gin, gorm, sql, netHTTP, river}, false, "a job is a name: what is to be done, not how"},
+	{"revidit/review/...", []string{river}, false, "package models alone knows the job library"},
+	{"revidit/web/...", []string{river}, true, "package models alone knows the job library"},
 	{"revidit/auth", []string{gin, gorm}, false, "accounts are used from the command line and tests too"},
 	{"revidit/models/...", []string{gin, "revidit/web"}, false, "storage knows no pages"},
 	{"revidit/models/...", []string{netHTTP}, true, "storage knows no pages"},

@@ -2,6 +2,7 @@ package modelstest
 
 import (
 	"context"
+	"encoding/json"
 	"fmt"
 	"math/rand/v2"
 	"slices"
@@ -124,7 +125,7 @@ func (w *world) tick() {
 // act is something to try.
 type act struct {
 	name string
-	do   func(actor review.Actor, id string, version int) (review.Submission, error)
+	do   func(actor review.Actor, id string, version int) (service.Done, error)
 }
 
 // attempt lets somebody try an act. A refusal is fine; anything that is not meant for people is a fault.
@@ -140,7 +141,24 @@ func (w *world) attempt(a act) {
 		version = s.Seq - w.dice.IntN(2)
 	}
 	got, err := a.do(actor, id, version)
-	w.note(a.name, got, err)
+	w.note(a.name, got.Submission, err)
+	if err == nil && got.ID != "" && !got.Closed() && w.ids%10 == 0 {
+		w.sameView(actor, got)
+	}
+}
+
+// sameView: what an act is answered with is what a reading afterwards shows, down to the last byte. What is closed is left
+// out: something is learnt from it, and a panel may be drawn.
+func (w *world) sameView(actor review.Actor, got service.Done) {
+	answered, err := w.service.ViewDone(w.Context(), actor, got)
+	require.NoError(w, err)
+	read, err := w.service.View(w.Context(), actor, got.ID)
+	require.NoError(w, err)
+	one, err := json.Marshal(answered)
+	require.NoError(w, err)
+	two, err := json.Marshal(read)
+	require.NoError(w, err)
+	require.Equal(w, string(two), string(one))
 }
 
 // suitable is somebody who might be allowed to, so that histories get somewhere.
@@ -190,11 +208,11 @@ func (w *world) begin() {
 	form := w.form()
 	if w.chance(0.3) {
 		s, err := w.service.Draft(w.Context(), actor, form, "")
-		w.note("draft", s, err)
+		w.note("draft", s.Submission, err)
 		return
 	}
 	s, err := w.service.SubmitNew(w.Context(), actor, form, fmt.Sprint("key-", w.ids))
-	w.note("submit new", s, err)
+	w.note("submit new", s.Submission, err)
 }
 
 // upload stores rows of photos as Service.Upload does, which would have to decode as many real ones.

@@ -13,38 +13,38 @@ func (w *world) acts() []act {
 	ctx, s := w.Context(), w.service
 	reason := func() string { return pick(w, "worn", "rubbed", "damaged in the post", "other names fit", "") }
 	return []act{
-		{"submit", func(a review.Actor, id string, v int) (review.Submission, error) { return s.Submit(ctx, a, id, v) }},
-		{"submit", func(a review.Actor, id string, v int) (review.Submission, error) { return s.Submit(ctx, a, id, v) }},
-		{"revise", func(a review.Actor, id string, v int) (review.Submission, error) {
+		{"submit", func(a review.Actor, id string, v int) (service.Done, error) { return s.Submit(ctx, a, id, v) }},
+		{"submit", func(a review.Actor, id string, v int) (service.Done, error) { return s.Submit(ctx, a, id, v) }},
+		{"revise", func(a review.Actor, id string, v int) (service.Done, error) {
 			w.upload(a)
 			return s.Revise(ctx, a, id, v, w.form())
 		}},
-		{"revise and submit", func(a review.Actor, id string, v int) (review.Submission, error) {
+		{"revise and submit", func(a review.Actor, id string, v int) (service.Done, error) {
 			return s.ReviseAndSubmit(ctx, a, id, v, w.form())
 		}},
-		{"hold", func(a review.Actor, id string, v int) (review.Submission, error) { return s.Hold(ctx, a, id, v) }},
-		{"release", func(a review.Actor, id string, v int) (review.Submission, error) { return s.EndHold(ctx, a, id, v) }},
-		{"release", func(a review.Actor, id string, v int) (review.Submission, error) { return s.EndHold(ctx, a, id, v) }},
+		{"hold", func(a review.Actor, id string, v int) (service.Done, error) { return s.Hold(ctx, a, id, v) }},
+		{"release", func(a review.Actor, id string, v int) (service.Done, error) { return s.EndHold(ctx, a, id, v) }},
+		{"release", func(a review.Actor, id string, v int) (service.Done, error) { return s.EndHold(ctx, a, id, v) }},
 		{"review", w.review}, {"review", w.review}, {"review", w.review}, {"review", w.review},
-		{"return", func(a review.Actor, id string, v int) (review.Submission, error) {
+		{"return", func(a review.Actor, id string, v int) (service.Done, error) {
 			return s.Return(ctx, a, id, v, w.returnForm())
 		}},
 		{"answer", w.answer}, {"answer", w.answer},
-		{"undetermine", func(a review.Actor, id string, v int) (review.Submission, error) {
+		{"undetermine", func(a review.Actor, id string, v int) (service.Done, error) {
 			return s.Undetermine(ctx, a, id, v, reason())
 		}},
-		{"withdraw", func(a review.Actor, id string, v int) (review.Submission, error) {
+		{"withdraw", func(a review.Actor, id string, v int) (service.Done, error) {
 			return s.Withdraw(ctx, a, id, v, reason())
 		}},
-		{"reopen", func(a review.Actor, id string, v int) (review.Submission, error) {
+		{"reopen", func(a review.Actor, id string, v int) (service.Done, error) {
 			return s.Reopen(ctx, a, id, v, reason())
 		}},
-		{"settle", func(a review.Actor, id string, v int) (review.Submission, error) {
+		{"settle", func(a review.Actor, id string, v int) (service.Done, error) {
 			return s.Settle(ctx, a, id, v, reason())
 		}},
 		{"redetermine", w.redetermine}, {"redetermine", w.redetermine},
 		{"reply", w.reply}, {"reply", w.reply},
-		{"begin again", func(a review.Actor, id string, v int) (review.Submission, error) {
+		{"begin again", func(a review.Actor, id string, v int) (service.Done, error) {
 			if w.chance(0.2) { // the same specimen before another group
 				w.group = pick(w, firstGroup, otherGroup)
 			}
@@ -55,7 +55,7 @@ func (w *world) acts() []act {
 		{"correct label", w.correctLabel},
 		{"blind check", w.blindCheck}, {"blind check", w.blindCheck}, {"blind check", w.blindCheck},
 		{"panel opinion", w.panelOpinion}, {"panel opinion", w.panelOpinion}, {"panel opinion", w.panelOpinion}, {"panel opinion", w.panelOpinion},
-		{"leave panel", func(a review.Actor, id string, v int) (review.Submission, error) { return s.LeavePanel(ctx, a, id, v) }},
+		{"leave panel", func(a review.Actor, id string, v int) (service.Done, error) { return s.LeavePanel(ctx, a, id, v) }},
 		{"refit", w.refit},
 		{"set policy", w.setPolicy},
 		{"propose cell", w.proposeCell}, {"decide cell", w.decideCell}, {"decide cell", w.decideCell}, {"publish", w.publish},
@@ -138,10 +138,10 @@ func (w *world) observations(photos []review.PhotoForm) []review.ObservationForm
 	return made
 }
 
-func (w *world) review(a review.Actor, id string, v int) (review.Submission, error) {
+func (w *world) review(a review.Actor, id string, v int) (service.Done, error) {
 	s, err := w.db.Submission(w.Context(), id)
 	if err != nil {
-		return review.Submission{}, err
+		return service.Done{}, err
 	}
 	form := review.ReviewForm{}
 	for _, cited := range s.Cites {
@@ -172,10 +172,10 @@ func (w *world) returnForm() review.ReturnForm {
 	return form
 }
 
-func (w *world) answer(a review.Actor, id string, v int) (review.Submission, error) {
+func (w *world) answer(a review.Actor, id string, v int) (service.Done, error) {
 	s, err := w.db.Submission(w.Context(), id)
 	if err != nil {
-		return review.Submission{}, err
+		return service.Done{}, err
 	}
 	form := review.AnswerForm{Text: pick(w, "", "here it is"), SentOn: pick(w, "", "", "", "2026-05-20", "soon")}
 	if w.chance(0.5) {
@@ -193,16 +193,16 @@ func (w *world) answer(a review.Actor, id string, v int) (review.Submission, err
 	return w.service.Answer(w.Context(), a, id, v, form)
 }
 
-func (w *world) redetermine(a review.Actor, id string, v int) (review.Submission, error) {
+func (w *world) redetermine(a review.Actor, id string, v int) (service.Done, error) {
 	return w.service.Redetermine(w.Context(), a, id, v, review.RedetermineForm{
 		Family: w.family(), Reason: pick(w, "ventrites", "antenna", "")})
 }
 
 // reply gives a reason against a contradiction that stands, or against none.
-func (w *world) reply(a review.Actor, id string, v int) (review.Submission, error) {
+func (w *world) reply(a review.Actor, id string, v int) (service.Done, error) {
 	s, err := w.db.Submission(w.Context(), id)
 	if err != nil {
-		return review.Submission{}, err
+		return service.Done{}, err
 	}
 	form := review.ReplyForm{Kind: judgement.Excluded, Character: "ventrites", State: "6", Reason: pick(w, "a teneral one", "deformed", "")}
 	if s.Assessment != nil && len(s.Assessment.Contradictions) > 0 {
@@ -212,13 +212,13 @@ func (w *world) reply(a review.Actor, id string, v int) (review.Submission, erro
 	return w.service.Reply(w.Context(), a, id, v, form)
 }
 
-func (w *world) correctLabel(a review.Actor, _ string, _ int) (review.Submission, error) {
+func (w *world) correctLabel(a review.Actor, _ string, _ int) (service.Done, error) {
 	_, err := w.service.CorrectLabel(w.Context(), a, w.specimen, service.AnyVersion, w.label(), w.withheld(), pick(w, "misread", ""))
-	return review.Submission{}, err
+	return service.Done{}, err
 }
 
 // setPolicy: thresholds of a half and one reviewer, so that submissions settle; everybody is an expert at times.
-func (w *world) setPolicy(a review.Actor, _ string, _ int) (review.Submission, error) {
+func (w *world) setPolicy(a review.Actor, _ string, _ int) (service.Done, error) {
 	policy := review.Policy{Reviewers: pick(w, 1, 1, 2, 0), Confidence: pick(w, 0.5, 0.6, 0.95), ExcludedNeedsReason: w.chance(0.5),
 		HoldMinutes: pick(w, 5, 1440), Reason: "made up", Experts: map[string][]string{},
 		BlindRate: pick(w, 0, 0.25, 0.5), RecheckRate: pick(w, 0, 0.5, 0.5), Panel: pick(w, 3, 3, 3, 5, 4)}
@@ -231,5 +231,5 @@ func (w *world) setPolicy(a review.Actor, _ string, _ int) (review.Submission, e
 		}
 	}
 	_, err := w.service.SetPolicy(w.Context(), a, service.AnyVersion, policy)
-	return review.Submission{}, err
+	return service.Done{}, err
 }

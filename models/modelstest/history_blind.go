@@ -35,10 +35,10 @@ func (w *world) asked(name string, s review.Submission) []review.Actor {
 	return asked
 }
 
-func (w *world) blindCheck(a review.Actor, id string, v int) (review.Submission, error) {
+func (w *world) blindCheck(a review.Actor, id string, v int) (service.Done, error) {
 	look, err := w.service.BlindLook(w.Context(), a, id)
 	if err != nil {
-		return review.Submission{}, err
+		return service.Done{}, err
 	}
 	states := map[string][]string{"antenna-form": {"filiform", "serrate"}, "ventrites": {"5", "5", "6", "1000"}, "wing-pattern": {"clear", "banded"}}
 	form := review.BlindForm{State: pick(w, append(states[look.Character], "")...), Note: pick(w, "", "rubbed")}
@@ -49,7 +49,7 @@ func (w *world) blindCheck(a review.Actor, id string, v int) (review.Submission,
 	return w.service.BlindCheck(w.Context(), a, id, v, form)
 }
 
-func (w *world) panelOpinion(a review.Actor, id string, v int) (review.Submission, error) {
+func (w *world) panelOpinion(a review.Actor, id string, v int) (service.Done, error) {
 	form := review.PanelForm{Family: w.family(), Note: pick(w, "", "small photos")}
 	if w.chance(0.1) {
 		form.Family = judgement.NoneOfThese
@@ -76,13 +76,13 @@ func (w *world) sitOnPanels(acts []act) {
 }
 
 // refit is rare: it weighs everything anew.
-func (w *world) refit(a review.Actor, _ string, _ int) (review.Submission, error) {
+func (w *world) refit(a review.Actor, _ string, _ int) (service.Done, error) {
 	if a.Role == review.RoleCurator && w.chance(0.8) {
 		_, err := w.service.RefitDue(w.Context(), a)
-		return review.Submission{}, err
+		return service.Done{}, err
 	}
 	_, err := w.service.Refit(w.Context(), a, pick(w, firstGroup, otherGroup))
-	return review.Submission{}, err
+	return service.Done{}, err
 }
 
 // noteChance counts what chance has led to.

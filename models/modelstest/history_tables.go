@@ -37,16 +37,16 @@ func (w *world) edit() diagnosis.CellEdit {
 			Length: &diagnosis.Length{Min: pick(w, 1.0, 2.0), Usual: [2]float64{4, pick(w, 3.0, 20.0, 30.0)}, Max: 80}})
 }
 
-func (w *world) proposeCell(a review.Actor, _ string, _ int) (review.Submission, error) {
+func (w *world) proposeCell(a review.Actor, _ string, _ int) (service.Done, error) {
 	p, err := w.service.ProposeCell(w.Context(), a, w.group, w.edit(), pick(w, "counted", "counted", "counted", ""))
 	if err == nil {
 		w.proposals = append(w.proposals, p.ID)
 	}
-	return review.Submission{}, err
+	return service.Done{}, err
 }
 
 // decideCell decides mostly on the latest proposals: older ones have been decided.
-func (w *world) decideCell(a review.Actor, _ string, _ int) (review.Submission, error) {
+func (w *world) decideCell(a review.Actor, _ string, _ int) (service.Done, error) {
 	latest := append([]string{"none"}, w.proposals...)
 	id := pick(w, latest[max(0, len(latest)-4):]...)
 	version := pick(w, service.AnyVersion, service.AnyVersion, 1, 2)
@@ -60,7 +60,7 @@ func (w *world) decideCell(a review.Actor, _ string, _ int) (review.Submission, 
 		require.Equal(w, status, p.Status)
 		w.decided[status]++
 	}
-	return review.Submission{}, err
+	return service.Done{}, err
 }
 
 // entitled is who may decide so: who proposed it takes it back, another curator decides.
@@ -71,14 +71,14 @@ func (w *world) entitled(p review.CellProposal, status review.ProposalStatus) re
 	})...)
 }
 
-func (w *world) publish(a review.Actor, _ string, _ int) (review.Submission, error) {
+func (w *world) publish(a review.Actor, _ string, _ int) (service.Done, error) {
 	w.ids++
 	r, err := w.service.Publish(w.Context(), a, pick(w, firstGroup, otherGroup), fmt.Sprint(pick(w, w.ids, w.ids, w.ids, 1)), "made up")
 	if err == nil {
 		require.Positive(w, r.Seq)
 		w.releases++
 	}
-	return review.Submission{}, err
+	return service.Done{}, err
 }
 
 // requireProposalsReplayed compares all proposals with what their events make.

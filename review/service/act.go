@@ -2,82 +2,106 @@ package service
 
 import (
 	"context"
+	"errors"
+	"slices"
 
 	"revidit/review"
 )
 
-// load fetches a submission with what belongs to it, and checks that the actor may know of it, is not to look at it blind
+// load reads a submission with what belongs to it, and checks that the actor may know of it, is not to look at it blind
 // first, and has decided on the present version. Everything that shows a submission goes through here.
 func (s *Service) load(ctx context.Context, actor review.Actor, id string, version int) (*review.Dossier, error) {
-	now, err := s.loadBlind(ctx, actor, id, version)
+	now, b, err := s.loadBlind(ctx, actor, id, version)
 	if err != nil {
 		return nil, err
 	}
-	return now, s.hiddenSpecimen(ctx, actor, now.Specimen, now.Siblings)
+	return now, s.hiddenSpecimen(ctx, actor, b)
 }
 
 // loadBlind is load for those who are to look blind and are shown no more than the question.
-func (s *Service) loadBlind(ctx context.Context, actor review.Actor, id string, version int) (*review.Dossier, error) {
-	submission, err := s.store.Submission(ctx, id)
+func (s *Service) loadBlind(ctx context.Context, actor review.Actor, id string, version int) (*review.Dossier, *Basis, error) {
+	b, err := s.store.Basis(ctx, Asked{Submission: id, Person: actor.Person})
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
-	if !review.MayRead(actor, &submission) {
-		return nil, review.Errorf(review.KindNotFound, "There is no submission %s.", id)
-	}
-	if version != AnyVersion && version != submission.Seq {
-		return nil, review.Errorf(review.KindStale, "This submission has changed since you opened it (version %d, now %d). Nothing was stored: compare what you have with the present version and send it again.",
-			version, submission.Seq)
-	}
-	specimen, err := s.store.Specimen(ctx, submission.Specimen)
+	now, err := s.dossier(ctx, actor, &b, id, "")
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
-	siblings, err := s.store.SubmissionsOf(ctx, submission.Specimen)
-	if err != nil {
-		return nil, err
+	if !review.MayRead(actor, now.Submission) {
+		return nil, nil, review.Errorf(review.KindNotFound, "There is no submission %s.", id)
 	}
-	policy, err := s.store.Policy(ctx)
-	if err != nil {
-		return nil, err
+	if version != AnyVersion && version != now.Submission.Seq {
+		return nil, nil, review.Errorf(review.KindStale, "This submission has changed since you opened it (version %d, now %d). Nothing was stored: compare what you have with the present version and send it again.",
+			version, now.Submission.Seq)
 	}
-	judge, err := s.Judge(ctx, submission.Group)
-	if err != nil {
-		return nil, err
-	}
-	people, err := s.store.Reliability(ctx, judge.Tables().Group.ID)
-	if err != nil {
-		return nil, err
-	}
-	return &review.Dossier{Moment: s.moment(actor), Submission: &submission, Specimen: &specimen, Siblings: siblings, Policy: policy,
-		People: &people, Seed: s.newSeed, Judge: judge}, nil
+	return now, &b, nil
 }
 
-// act does one thing to one submission: load, decide, assess, settle, commit.
-func (s *Service) act(ctx context.Context, actor review.Actor, id string, version int, decide func(*review.Dossier) (review.Decision, error)) (review.Submission, error) {
-	now, err := s.load(ctx, actor, id, version)
-	if err != nil {
-		return review.Submission{}, err
+// attempts bounds how often an act is decided anew on what others have just changed.
+const attempts = 5
+
+// act does one thing to one submission: load, decide, assess, settle, commit. Who has decided on no certain version does
+// not hear of others who were quicker: it is decided again on what they left.
+func (s *Service) act(ctx context.Context, actor review.Actor, id string, version int, decide func(*review.Dossier) (review.Decision, error)) (Done, error) {
+	return again(version, func() (Done, error) {
+		now, err := s.load(ctx, actor, id, version)
+		if err != nil {
+			return Done{}, err
+		}
+		return s.carryOut(ctx, now, decide)
+	})
+}
+
+// again repeats what was decided on AnyVersion and lost a race.
+func again[T any](version int, try func() (T, error)) (made T, err error) {
+	for range attempts {
+		if made, err = try(); version != AnyVersion || !errors.Is(err, ErrRace) {
+			break
+		}
 	}
-	return s.carryOut(ctx, now, decide)
+	return made, err
 }
 
 // carryOut decides, assesses, settles and commits.
-func (s *Service) carryOut(ctx context.Context, now *review.Dossier, decide func(*review.Dossier) (review.Decision, error)) (review.Submission, error) {
+func (s *Service) carryOut(ctx context.Context, now *review.Dossier, decide func(*review.Dossier) (review.Decision, error)) (Done, error) {
 	closedBefore := now.Submission.Closed()
 	made, err := decide(now)
 	if err != nil {
-		return review.Submission{}, err
+		return Done{}, err
 	}
 	w := review.NewWriter(now.Moment)
 	if err := now.Write(w, made); err != nil {
-		return review.Submission{}, err
+		return Done{}, err
 	}
-	if err := s.commit(ctx, w); err != nil {
-		return review.Submission{}, err
-	}
-	if !closedBefore {
+	done, err := s.done(ctx, w, now)
+	if err == nil && !closedBefore {
 		s.learn(ctx, now)
 	}
-	return *now.Submission, nil
+	return done, err
+}
+
+// Done is a submission as an act has left it. ViewDone shows it without reading it again.
+type Done struct {
+	review.Submission
+	now *review.Dossier // nil where the act was done before
+}
+
+// done commits the writer of an act.
+func (s *Service) done(ctx context.Context, w *review.Writer, now *review.Dossier) (Done, error) {
+	if err := s.commit(ctx, w); err != nil {
+		return Done{}, err
+	}
+	now.Siblings = withSubmission(now.Siblings, *now.Submission)
+	return Done{*now.Submission, now}, nil
+}
+
+// withSubmission is a list with a submission as it is now, in place of what it was.
+func withSubmission(list []review.Submission, made review.Submission) []review.Submission {
+	list = slices.Clone(list)
+	if at := slices.IndexFunc(list, func(s review.Submission) bool { return s.ID == made.ID }); at >= 0 {
+		list[at] = made
+		return list
+	}
+	return append(list, made)
 }

@@ -7,7 +7,7 @@ import (
 )
 
 // Answer adds the owner's answer and new evidence; a returned submission comes before reviewers again.
-func (s *Service) Answer(ctx context.Context, actor review.Actor, id string, version int, form review.AnswerForm) (review.Submission, error) {
+func (s *Service) Answer(ctx context.Context, actor review.Actor, id string, version int, form review.AnswerForm) (Done, error) {
 	return s.act(ctx, actor, id, version, func(now *review.Dossier) (review.Decision, error) {
 		if _, err := review.Transition(actor, review.ActAnswer, now.Submission); err != nil {
 			return review.Decision{}, err

@@ -27,17 +27,16 @@ type BlindView struct {
 
 // hiddenSpecimen is an error where the actor is to look blind at any submission of a specimen: each of them lists the
 // names of all others. Where there are several, it leads to one that can be looked at now.
-func (s *Service) hiddenSpecimen(ctx context.Context, actor review.Actor, spec *review.Specimen, submissions []review.Submission) error {
+func (s *Service) hiddenSpecimen(ctx context.Context, actor review.Actor, b *Basis) error {
 	if actor.Role != review.RoleReviewer {
 		return nil
 	}
 	var waits error
-	for i := range submissions {
-		judge, err := s.Judge(ctx, submissions[i].Group)
+	for i := range b.Submissions {
+		now, err := s.dossier(ctx, actor, b, b.Submissions[i].ID, "")
 		if err != nil {
 			return err
 		}
-		now := &review.Dossier{Moment: s.moment(actor), Submission: &submissions[i], Specimen: spec, Siblings: submissions, Judge: judge}
 		var hidden *review.Error
 		switch err := now.Hidden(); {
 		case !errors.As(err, &hidden):
@@ -52,7 +51,7 @@ func (s *Service) hiddenSpecimen(ctx context.Context, actor review.Actor, spec *
 
 // BlindLook is what the actor is to look at blind. It is a conflict where there is nothing of the kind.
 func (s *Service) BlindLook(ctx context.Context, actor review.Actor, id string) (BlindView, error) {
-	now, err := s.loadBlind(ctx, actor, id, AnyVersion)
+	now, _, err := s.loadBlind(ctx, actor, id, AnyVersion)
 	if err != nil {
 		return BlindView{}, err
 	}
@@ -97,10 +96,10 @@ func (v *BlindView) fittingFirst(views []string) {
 }
 
 // BlindCheck saves what the actor sees who was drawn to look blind. From then on the submission is shown.
-func (s *Service) BlindCheck(ctx context.Context, actor review.Actor, id string, version int, form review.BlindForm) (review.Submission, error) {
-	now, err := s.loadBlind(ctx, actor, id, version)
+func (s *Service) BlindCheck(ctx context.Context, actor review.Actor, id string, version int, form review.BlindForm) (Done, error) {
+	now, _, err := s.loadBlind(ctx, actor, id, version)
 	if err != nil {
-		return review.Submission{}, err
+		return Done{}, err
 	}
 	return s.carryOut(ctx, now, func(now *review.Dossier) (review.Decision, error) {
 		asked, err := now.Asked()

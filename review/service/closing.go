@@ -7,21 +7,21 @@ import (
 )
 
 // Undetermine closes a submission as indet.
-func (s *Service) Undetermine(ctx context.Context, actor review.Actor, id string, version int, reason string) (review.Submission, error) {
+func (s *Service) Undetermine(ctx context.Context, actor review.Actor, id string, version int, reason string) (Done, error) {
 	return s.act(ctx, actor, id, version, func(now *review.Dossier) (review.Decision, error) {
 		return review.DecideUndetermine(now.Moment, now.Submission, reason)
 	})
 }
 
 // Withdraw closes a submission, or discards a draft, for its owner.
-func (s *Service) Withdraw(ctx context.Context, actor review.Actor, id string, version int, reason string) (review.Submission, error) {
+func (s *Service) Withdraw(ctx context.Context, actor review.Actor, id string, version int, reason string) (Done, error) {
 	return s.act(ctx, actor, id, version, func(now *review.Dossier) (review.Decision, error) {
 		return review.DecideWithdraw(now.Moment, now.Submission, reason)
 	})
 }
 
 // Reopen puts a closed submission before reviewers again.
-func (s *Service) Reopen(ctx context.Context, actor review.Actor, id string, version int, reason string) (review.Submission, error) {
+func (s *Service) Reopen(ctx context.Context, actor review.Actor, id string, version int, reason string) (Done, error) {
 	return s.act(ctx, actor, id, version, func(now *review.Dossier) (review.Decision, error) {
 		return review.DecideReopen(now.Moment, now.Submission, reason)
 	})

@@ -2,6 +2,7 @@ package service
 
 import (
 	"context"
+	"slices"
 	"strings"
 
 	"revidit/review"
@@ -9,14 +10,20 @@ import (
 
 // CorrectLabel replaces the label data of a specimen, with a reason; what stood there before stays in the history.
 func (s *Service) CorrectLabel(ctx context.Context, actor review.Actor, id string, version int, label review.Label, withheld review.Withheld, reason string) (review.Specimen, error) {
-	spec, err := s.store.Specimen(ctx, id)
+	return again(version, func() (review.Specimen, error) {
+		return s.correctOnce(ctx, actor, id, version, label, withheld, reason)
+	})
+}
+
+func (s *Service) correctOnce(ctx context.Context, actor review.Actor, id string, version int, label review.Label, withheld review.Withheld, reason string) (review.Specimen, error) {
+	b, err := s.store.Basis(ctx, Asked{Specimen: id, Person: actor.Person})
 	if err != nil {
 		return review.Specimen{}, err
 	}
-	if actor.Person != spec.Owner {
-		if err := s.knowsSpecimen(ctx, actor, id); err != nil {
-			return review.Specimen{}, err
-		}
+	spec := b.Specimen
+	known := func(sub review.Submission) bool { return review.MayRead(actor, &sub) }
+	if actor.Person != spec.Owner && !slices.ContainsFunc(b.Submissions, known) {
+		return review.Specimen{}, review.Errorf(review.KindNotFound, "There is no such specimen.")
 	}
 	if !review.May(actor, review.ActCorrectLabel, spec.Owner) {
 		return review.Specimen{}, review.Forbidden(actor, review.ActCorrectLabel, spec.Owner)

@@ -9,38 +9,40 @@ import (
 // Redetermine follows a determination with another one of the same specimen, before reviewers as a submission of its
 // own, and returns that one. It cites the same observations and photos, so that no evidence counts twice; the former
 // determination stays as it is, closed as redetermined.
-func (s *Service) Redetermine(ctx context.Context, actor review.Actor, id string, version int, form review.RedetermineForm) (review.Submission, error) {
+func (s *Service) Redetermine(ctx context.Context, actor review.Actor, id string, version int, form review.RedetermineForm) (Done, error) {
+	return again(version, func() (Done, error) { return s.redetermineOnce(ctx, actor, id, version, form) })
+}
+
+func (s *Service) redetermineOnce(ctx context.Context, actor review.Actor, id string, version int, form review.RedetermineForm) (Done, error) {
 	now, err := s.load(ctx, actor, id, version)
 	if err != nil {
-		return review.Submission{}, err
+		return Done{}, err
 	}
 	if _, err := review.Transition(actor, review.ActRedetermine, now.Submission); err != nil {
-		return review.Submission{}, err
+		return Done{}, err
 	}
 	if err := review.NotHeldByOther(now.Moment, now.Submission); err != nil {
-		return review.Submission{}, err
+		return Done{}, err
 	}
 	proposal, err := s.redetermination(now, form)
 	if err != nil {
-		return review.Submission{}, err
+		return Done{}, err
 	}
 	w := review.NewWriter(now.Moment)
 	next := &review.Dossier{Moment: now.Moment, Submission: &review.Submission{}, Specimen: now.Specimen, Siblings: now.Siblings, Policy: now.Policy,
-		People: now.People, Seed: now.Seed, Judge: now.Judge}
+		People: now.People, Seed: now.Seed, Judge: now.Judge, Rests: now.Rests}
 	if err := w.Submission(next.Submission, &review.Drafted{ID: now.NewID(), Proposal: proposal, Follows: id}); err != nil {
-		return review.Submission{}, err
+		return Done{}, err
 	}
 	if err := next.Write(w, review.Decision{Submission: []review.Change{&review.Submitted{}}}); err != nil {
-		return review.Submission{}, err
+		return Done{}, err
 	}
 	followed := &review.Redetermined{FollowedBy: next.Submission.ID, Family: proposal.Determination.Family, Reason: form.Reason}
 	if err := w.Submission(now.Submission, followed); err != nil {
-		return review.Submission{}, err
+		return Done{}, err
 	}
-	if err := s.commit(ctx, w); err != nil {
-		return review.Submission{}, err
-	}
-	return *next.Submission, nil
+	next.Siblings = withSubmission(next.Siblings, *now.Submission)
+	return s.done(ctx, w, next)
 }
 
 func (s *Service) redetermination(now *review.Dossier, form review.RedetermineForm) (review.Proposal, error) {

@@ -71,13 +71,8 @@ func (s *Service) moment(actor review.Actor) review.Moment {
 // AnyVersion is given where the actor does not say which version of a submission was decided on.
 const AnyVersion = 0
 
-// commit writes the batch; a lost race is told to the actor.
 func (s *Service) commit(ctx context.Context, w *review.Writer) error {
-	err := s.store.Commit(ctx, w.Finished())
-	if review.KindOf(err) == review.KindConflict {
-		return review.Errorf(review.KindConflict, "This has just been changed by another request. Nothing of this one was stored: look at the present version and send it again.")
-	}
-	if err != nil {
+	if err := s.store.Commit(ctx, w.Finished()); err != nil {
 		return fmt.Errorf("commit: %w", err)
 	}
 	return nil

@@ -18,17 +18,14 @@ type SpecimenView struct {
 
 // Specimen returns a specimen as the actor may see it.
 func (s *Service) Specimen(ctx context.Context, actor review.Actor, id string) (SpecimenView, error) {
-	spec, err := s.store.Specimen(ctx, id)
+	b, err := s.store.Basis(ctx, Asked{Specimen: id, Person: actor.Person})
 	if err != nil {
 		return SpecimenView{}, err
 	}
-	siblings, err := s.store.SubmissionsOf(ctx, id)
-	if err != nil {
+	if err := s.hiddenSpecimen(ctx, actor, &b); err != nil {
 		return SpecimenView{}, err
 	}
-	if err := s.hiddenSpecimen(ctx, actor, &spec, siblings); err != nil {
-		return SpecimenView{}, err
-	}
+	spec, siblings := b.Specimen, b.Submissions
 	v := SpecimenView{Specimen: spec}
 	persons := []string{spec.Owner}
 	for i := range siblings {

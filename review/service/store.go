@@ -12,15 +12,21 @@ import (
 // implementation to these comments. "Not found" is a KindNotFound error, never an empty value.
 type Store interface {
 	Reader
-	// Commit writes a batch in one transaction: all of it or nothing. It returns a KindConflict error when an event's
-	// (stream, seq) or its idempotency key is taken.
+	// Commit writes a batch in one transaction: all of it or nothing. It returns ErrRace when an event's
+	// (stream, seq) or its idempotency key is taken, or where something has moved that it rests on (review.Rests).
 	Commit(ctx context.Context, batch review.Batch) error
 	// SaveUpload keeps the row of an uploaded photo that no specimen has yet.
 	SaveUpload(ctx context.Context, upload review.Upload) error
 }
 
+// ErrRace is what Commit returns where somebody else was quicker. A KindConflict error of another kind, such as of a photo
+// that another specimen has taken, stays a conflict however often the act is tried.
+var ErrRace = review.Errorf(review.KindConflict, "This has just been changed by another request. Nothing of this one was stored: look at the present version and send it again.")
+
 // Reader is the reading half of Store.
 type Reader interface {
+	// Basis reads what a decision about a specimen rests on, in one snapshot.
+	Basis(ctx context.Context, asked Asked) (Basis, error)
 	Submission(ctx context.Context, id string) (review.Submission, error)
 	Specimen(ctx context.Context, id string) (review.Specimen, error)
 	// SubmissionsOf are all of one specimen, the oldest first.
@@ -41,6 +47,8 @@ type Reader interface {
 	FindPeople(ctx context.Context) ([]review.Person, error)
 	// Policy is the one in force, DefaultPolicy when none was set.
 	Policy(ctx context.Context) (review.Policy, error)
+	// Uploads returns the uploaded photos with these ids, without those that there are not.
+	Uploads(ctx context.Context, ids []string) (map[string]review.Upload, error)
 	// Upload returns an uploaded photo, whether a specimen has it yet or not.
 	Upload(ctx context.Context, id string) (review.Upload, error)
 	// CurrentRelease is the hash of the release that was published last for a group, or "" where none was.

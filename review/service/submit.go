@@ -9,63 +9,62 @@ import (
 	"strings"
 
 	"revidit/review"
-	"revidit/review/judgement"
 )
 
 // Draft stores a submission that its owner goes on writing. key is an idempotency key, or empty: the same key with the
 // same form returns the submission that it made before.
-func (s *Service) Draft(ctx context.Context, actor review.Actor, form review.SubmissionForm, key string) (review.Submission, error) {
+func (s *Service) Draft(ctx context.Context, actor review.Actor, form review.SubmissionForm, key string) (Done, error) {
 	return s.begin(ctx, actor, form, key, false)
 }
 
 // SubmitNew stores a submission and puts it before reviewers, in one step. See Draft for key.
-func (s *Service) SubmitNew(ctx context.Context, actor review.Actor, form review.SubmissionForm, key string) (review.Submission, error) {
+func (s *Service) SubmitNew(ctx context.Context, actor review.Actor, form review.SubmissionForm, key string) (Done, error) {
 	return s.begin(ctx, actor, form, key, true)
 }
 
-func (s *Service) begin(ctx context.Context, actor review.Actor, form review.SubmissionForm, key string, submit bool) (review.Submission, error) {
+func (s *Service) begin(ctx context.Context, actor review.Actor, form review.SubmissionForm, key string, submit bool) (Done, error) {
 	if !review.May(actor, review.ActDraft, "") {
-		return review.Submission{}, review.Forbidden(actor, review.ActDraft, "")
+		return Done{}, review.Forbidden(actor, review.ActDraft, "")
 	}
 	digest, err := digestOf(form, submit)
 	if err != nil {
-		return review.Submission{}, err
+		return Done{}, err
 	}
-	if known, err := s.submissionOfKey(ctx, actor, key, digest); err != nil || known.ID != "" {
+	if known, err := s.doneBefore(ctx, actor, key, digest); err != nil || known.ID != "" {
 		return known, err
 	}
-	judge, err := s.Judge(ctx, form.Group)
-	if review.KindOf(err) == review.KindNotFound {
-		return review.Submission{}, review.Invalidf("group", "%q is not a group of tables here", form.Group)
+	made, err := again(AnyVersion, func() (Done, error) { return s.beginOnce(ctx, actor, form, key, digest, submit) })
+	if err == nil || key == "" {
+		return made, err
 	}
+	// The same request may have arrived twice at once: then the other one has made the submission, and taken the photos.
+	if known, lookup := s.doneBefore(ctx, actor, key, digest); lookup != nil || known.ID != "" {
+		return known, lookup
+	}
+	return Done{}, err
+}
+
+func (s *Service) beginOnce(ctx context.Context, actor review.Actor, form review.SubmissionForm, key, digest string, submit bool) (Done, error) {
+	now, err := s.loadNew(ctx, actor, form)
 	if err != nil {
-		return review.Submission{}, err
+		return Done{}, err
 	}
-	if err := review.CheckForm(judge, form, submit); err != nil {
-		return review.Submission{}, err
+	if err := review.CheckForm(now.Judge, form, submit); err != nil {
+		return Done{}, err
 	}
-	w := review.NewWriter(s.moment(actor))
-	now, err := s.draft(ctx, w, judge, form)
-	if err != nil {
-		return review.Submission{}, err
+	w := review.NewWriter(now.Moment)
+	if err := s.draft(ctx, w, now, form); err != nil {
+		return Done{}, err
 	}
 	if submit {
 		if err := now.Write(w, review.Decision{Submission: []review.Change{&review.Submitted{}}}); err != nil {
-			return review.Submission{}, err
+			return Done{}, err
 		}
 	}
 	if key != "" {
 		w.Batch.Key = &review.IdempotencyKey{Person: actor.Person, Key: key, Digest: digest, Submission: now.Submission.ID, At: w.Moment.Now}
 	}
-	err = s.commit(ctx, w)
-	if review.KindOf(err) == review.KindConflict && key != "" {
-		// The same request arrived twice at once: the other one has made the submission.
-		return s.submissionOfKey(ctx, actor, key, digest)
-	}
-	if err != nil {
-		return review.Submission{}, err
-	}
-	return *now.Submission, nil
+	return s.done(ctx, w, now)
 }
 
 func digestOf(form review.SubmissionForm, submit bool) (string, error) {
@@ -80,78 +79,80 @@ func digestOf(form review.SubmissionForm, submit bool) (string, error) {
 	return hex.EncodeToString(sum[:]), nil
 }
 
-func (s *Service) submissionOfKey(ctx context.Context, actor review.Actor, key, digest string) (review.Submission, error) {
+// doneBefore is what a person's idempotency key has made before; without an id where it has made nothing yet.
+func (s *Service) doneBefore(ctx context.Context, actor review.Actor, key, digest string) (Done, error) {
 	if key == "" {
-		return review.Submission{}, nil
+		return Done{}, nil
 	}
 	if len(key) > 120 {
-		return review.Submission{}, review.Invalidf("Idempotency-Key", "must be at most 120 letters")
+		return Done{}, review.Invalidf("Idempotency-Key", "must be at most 120 letters")
 	}
 	id, known, err := s.store.SubmissionOfKey(ctx, actor.Person, key)
 	if review.KindOf(err) == review.KindNotFound {
-		return review.Submission{}, nil
+		return Done{}, nil
 	}
 	if err != nil {
-		return review.Submission{}, err
+		return Done{}, err
 	}
 	if known != digest {
-		return review.Submission{}, review.Errorf(review.KindConflict, "This idempotency key has been used for another submission (%s). Nothing was stored; send this one with a key of its own.", id)
+		return Done{}, review.Errorf(review.KindConflict, "This idempotency key has been used for another submission (%s). Nothing was stored; send this one with a key of its own.", id)
 	}
-	return s.store.Submission(ctx, id)
+	made, err := s.store.Submission(ctx, id)
+	return Done{Submission: made}, err
 }
 
 // draft writes a new submission, of a new or a registered specimen.
-func (s *Service) draft(ctx context.Context, w *review.Writer, judge *judgement.Judge, form review.SubmissionForm) (*review.Dossier, error) {
-	policy, err := s.store.Policy(ctx)
-	if err != nil {
-		return nil, err
-	}
-	people, err := s.store.Reliability(ctx, judge.Tables().Group.ID)
-	if err != nil {
-		return nil, err
-	}
-	now := &review.Dossier{Moment: w.Moment, Submission: &review.Submission{}, Specimen: &review.Specimen{}, Policy: policy, People: &people, Seed: s.newSeed, Judge: judge}
-	if err := s.specimenFor(ctx, w, now, form); err != nil {
-		return nil, err
+func (s *Service) draft(ctx context.Context, w *review.Writer, now *review.Dossier, form review.SubmissionForm) error {
+	if form.Specimen == "" {
+		if err := register(w, now, form); err != nil {
+			return err
+		}
 	}
 	cites, err := s.writeEvidence(ctx, w, now, form)
 	if err != nil {
-		return nil, err
+		return err
 	}
 	form.Specimen = now.Specimen.ID
 	determiner, err := s.determiner(ctx, w, now, form)
 	if err != nil {
-		return nil, err
+		return err
 	}
-	proposal := form.Proposal(judge.Tables(), determiner, w.Moment.Now, cites)
-	return now, w.Submission(now.Submission, &review.Drafted{ID: w.Moment.NewID(), Proposal: proposal})
+	w.Batch.Rests = now.Rests
+	proposal := form.Proposal(now.Judge.Tables(), determiner, w.Moment.Now, cites)
+	return w.Submission(now.Submission, &review.Drafted{ID: w.Moment.NewID(), Proposal: proposal})
 }
 
-// specimenFor registers a new specimen, or loads the one that the form names.
-func (s *Service) specimenFor(ctx context.Context, w *review.Writer, now *review.Dossier, form review.SubmissionForm) error {
-	if form.Specimen == "" {
-		sealed, mark, err := review.Withhold(w.Moment.NewID(), newSalt(), form.Withheld)
-		if err != nil {
-			return err
-		}
-		w.Batch.Withheld = append(w.Batch.Withheld, sealed)
-		return w.Specimen(now.Specimen, &review.SpecimenRegistered{ID: w.Moment.NewID(), Label: form.Label, Withholding: mark})
-	}
-	specimen, err := s.store.Specimen(ctx, form.Specimen)
-	if review.KindOf(err) == review.KindNotFound {
-		return review.Invalidf("specimen", "there is no specimen with this id")
-	}
+// register writes a new specimen.
+func register(w *review.Writer, now *review.Dossier, form review.SubmissionForm) error {
+	record, mark, err := review.Withhold(w.Moment.NewID(), newSalt(), form.Withheld)
 	if err != nil {
 		return err
 	}
-	if now.Siblings, err = s.store.SubmissionsOf(ctx, form.Specimen); err != nil {
-		return err
+	w.Batch.Withheld = append(w.Batch.Withheld, record)
+	return w.Specimen(now.Specimen, &review.SpecimenRegistered{ID: w.Moment.NewID(), Label: form.Label, Withholding: mark})
+}
+
+// loadNew reads what a new submission rests on: of a new specimen, or of the registered one that the form names.
+func (s *Service) loadNew(ctx context.Context, actor review.Actor, form review.SubmissionForm) (*review.Dossier, error) {
+	b, err := s.store.Basis(ctx, Asked{Specimen: form.Specimen, Person: actor.Person})
+	if form.Specimen != "" && review.KindOf(err) == review.KindNotFound {
+		return nil, review.Invalidf("specimen", "there is no specimen with this id")
 	}
-	if !slices.ContainsFunc(now.Siblings, func(sub review.Submission) bool { return review.MayRead(w.Moment.Actor, &sub) }) {
-		return review.Invalidf("specimen", "there is no specimen with this id")
+	if err != nil {
+		return nil, err
 	}
-	now.Specimen = &specimen
-	return s.hiddenSpecimen(ctx, w.Moment.Actor, &specimen, now.Siblings)
+	known := func(sub review.Submission) bool { return review.MayRead(actor, &sub) }
+	if form.Specimen != "" && !slices.ContainsFunc(b.Submissions, known) {
+		return nil, review.Invalidf("specimen", "there is no specimen with this id")
+	}
+	if err := s.hiddenSpecimen(ctx, actor, &b); err != nil {
+		return nil, err
+	}
+	now, err := s.dossier(ctx, actor, &b, "", form.Group)
+	if review.KindOf(err) == review.KindNotFound {
+		return nil, review.Invalidf("group", "%q is not a group of tables here", form.Group)
+	}
+	return now, err
 }
 
 // writeEvidence adds the photos and observations of a form to the specimen, and returns the ids to cite. What a draft
@@ -186,20 +187,25 @@ func (s *Service) writeEvidence(ctx context.Context, w *review.Writer, now *revi
 
 // uploads fetches the photos that a form names: the actor's own uploads, or photos of the specimen itself.
 func (s *Service) uploads(ctx context.Context, actor review.Actor, forms []review.PhotoForm, spec *review.Specimen) ([]review.Upload, error) {
+	var wanted []string
+	for _, form := range forms {
+		if _, ok := spec.Photo(form.Photo); !ok {
+			wanted = append(wanted, form.Photo)
+		}
+	}
+	stored, err := s.store.Uploads(ctx, wanted)
+	if err != nil {
+		return nil, err
+	}
 	var found []review.Upload
 	var problems review.Problems
 	for i, form := range forms {
-		if photo, ok := spec.Photo(form.Photo); ok {
-			found = append(found, review.Upload{Photo: photo, Specimen: spec.ID})
-			continue
-		}
-		upload, err := s.store.Upload(ctx, form.Photo)
-		if review.KindOf(err) == review.KindNotFound || (err == nil && (upload.By != actor.Person || upload.Specimen != "")) {
+		upload, ok := stored[form.Photo]
+		if photo, own := spec.Photo(form.Photo); own {
+			upload = review.Upload{Photo: photo, Specimen: spec.ID}
+		} else if !ok || upload.By != actor.Person || upload.Specimen != "" {
 			problems.Addf(review.FieldOf("photos", i)+".photo", "is not a photo that you have uploaded for this specimen; upload it again")
 			continue
-		}
-		if err != nil {
-			return nil, err
 		}
 		found = append(found, upload)
 	}
@@ -227,58 +233,59 @@ func (s *Service) determiner(ctx context.Context, w *review.Writer, now *review.
 }
 
 // Revise replaces the content of a draft. Photos and observations that the form repeats are kept as they are.
-func (s *Service) Revise(ctx context.Context, actor review.Actor, id string, version int, form review.SubmissionForm) (review.Submission, error) {
+func (s *Service) Revise(ctx context.Context, actor review.Actor, id string, version int, form review.SubmissionForm) (Done, error) {
 	return s.revise(ctx, actor, id, version, form, false)
 }
 
 // ReviseAndSubmit replaces the content of a draft and puts it before reviewers, in one step.
-func (s *Service) ReviseAndSubmit(ctx context.Context, actor review.Actor, id string, version int, form review.SubmissionForm) (review.Submission, error) {
+func (s *Service) ReviseAndSubmit(ctx context.Context, actor review.Actor, id string, version int, form review.SubmissionForm) (Done, error) {
 	return s.revise(ctx, actor, id, version, form, true)
 }
 
-func (s *Service) revise(ctx context.Context, actor review.Actor, id string, version int, form review.SubmissionForm, submit bool) (review.Submission, error) {
+func (s *Service) revise(ctx context.Context, actor review.Actor, id string, version int, form review.SubmissionForm, submit bool) (Done, error) {
+	return again(version, func() (Done, error) { return s.reviseOnce(ctx, actor, id, version, form, submit) })
+}
+
+func (s *Service) reviseOnce(ctx context.Context, actor review.Actor, id string, version int, form review.SubmissionForm, submit bool) (Done, error) {
 	now, err := s.load(ctx, actor, id, version)
 	if err != nil {
-		return review.Submission{}, err
+		return Done{}, err
 	}
 	if _, err := review.Transition(actor, review.ActRevise, now.Submission); err != nil {
-		return review.Submission{}, err
+		return Done{}, err
 	}
 	form.Specimen = "" // the draft's own specimen: its label is checked as well
 	if form.Group != "" && form.Group != now.Submission.Group {
-		return review.Submission{}, review.Invalidf("group", "a draft stays in its group; begin another submission for another one")
+		return Done{}, review.Invalidf("group", "a draft stays in its group; begin another submission for another one")
 	}
 	if err := review.CheckForm(now.Judge, form, submit); err != nil {
-		return review.Submission{}, err
+		return Done{}, err
 	}
 	w := review.NewWriter(now.Moment)
 	if err := s.relabel(w, now, form.Label, form.Withheld, "changed in the draft"); err != nil {
-		return review.Submission{}, err
+		return Done{}, err
 	}
 	cites, err := s.writeEvidence(ctx, w, now, form)
 	if err != nil {
-		return review.Submission{}, err
+		return Done{}, err
 	}
 	form.Specimen = now.Specimen.ID
 	determiner, err := s.determiner(ctx, w, now, form)
 	if err != nil {
-		return review.Submission{}, err
+		return Done{}, err
 	}
 	made := review.Decision{Submission: []review.Change{&review.Revised{Proposal: form.Proposal(now.Judge.Tables(), determiner, now.Now, cites)}}}
 	if submit {
 		made.Submission = append(made.Submission, &review.Submitted{})
 	}
 	if err := now.Write(w, made); err != nil {
-		return review.Submission{}, err
+		return Done{}, err
 	}
-	if err := s.commit(ctx, w); err != nil {
-		return review.Submission{}, err
-	}
-	return *now.Submission, nil
+	return s.done(ctx, w, now)
 }
 
 // Submit puts a stored draft before reviewers.
-func (s *Service) Submit(ctx context.Context, actor review.Actor, id string, version int) (review.Submission, error) {
+func (s *Service) Submit(ctx context.Context, actor review.Actor, id string, version int) (Done, error) {
 	return s.act(ctx, actor, id, version, func(now *review.Dossier) (review.Decision, error) {
 		if _, err := review.Transition(actor, review.ActSubmit, now.Submission); err != nil {
 			return review.Decision{}, err

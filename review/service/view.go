@@ -49,7 +49,19 @@ func (s *Service) View(ctx context.Context, actor review.Actor, id string) (Subm
 	if err != nil {
 		return SubmissionView{}, err
 	}
-	v := SubmissionView{Specimen: *now.Specimen, Policy: now.Policy, Allowed: review.Allowed(actor, now.Submission), Missing: []string{},
+	return s.view(ctx, actor, now)
+}
+
+// ViewDone is View of what an act of the actor has left.
+func (s *Service) ViewDone(ctx context.Context, actor review.Actor, d Done) (SubmissionView, error) {
+	if d.now == nil {
+		return s.View(ctx, actor, d.ID)
+	}
+	return s.view(ctx, actor, d.now)
+}
+
+func (s *Service) view(ctx context.Context, actor review.Actor, now *review.Dossier) (v SubmissionView, err error) {
+	v = SubmissionView{Specimen: *now.Specimen, Policy: now.Policy, Allowed: review.Allowed(actor, now.Submission), Missing: []string{},
 		ForYou: review.May(actor, review.ActReadQueue, "")}
 	if v.Withheld, v.Coarse, v.Erased, err = s.withheld(ctx, actor, now.Specimen); err != nil {
 		return SubmissionView{}, err

@@ -1,0 +1,140 @@
+package models
+
+import (
+	"context"
+	"database/sql"
+	"encoding/json"
+	"fmt"
+	"slices"
+
+	"gorm.io/gorm"
+
+	"revidit/review"
+	"revidit/review/service"
+)
+
+// Basis implements service.Reader. Two statements read everything, in one snapshot.
+func (db *DB) Basis(ctx context.Context, asked service.Asked) (b service.Basis, err error) {
+	if asked.Submission == "" && asked.Specimen == "" {
+		return b, readBeside(db.read(ctx), &b, []string{asked.Person})
+	}
+	err = db.snapshot(ctx, func(tx *gorm.DB) error {
+		if err := readRecord(tx, &b, asked); err != nil {
+			return err
+		}
+		return readBeside(tx, &b, reporters(&b, asked.Person))
+	})
+	return b, err
+}
+
+// snapshot runs queries that all see the database as it was at the first of them.
+func (db *DB) snapshot(ctx context.Context, queries func(tx *gorm.DB) error) error {
+	return db.read(ctx).Transaction(queries, &sql.TxOptions{Isolation: db.snapshots, ReadOnly: true})
+}
+
+// readRecord reads a specimen with all its submissions, the oldest first.
+func readRecord(tx *gorm.DB, b *service.Basis, asked service.Asked) error {
+	const record = "SELECT 'specimen' AS kind, id, body, NULL AS drafted_at FROM specimens WHERE id = %[1]s " +
+		"UNION ALL SELECT 'submission', id, body, drafted_at FROM submissions WHERE specimen_id = %[1]s ORDER BY drafted_at, id"
+	which, id, notFound := "?", asked.Specimen, "There is no specimen %s."
+	if asked.Submission != "" {
+		which, id, notFound = "(SELECT specimen_id FROM submissions WHERE id = ?)", asked.Submission, "There is no submission %s."
+	}
+	missing := review.Errorf(review.KindNotFound, notFound, id)
+	if !storable(id) {
+		return missing
+	}
+	var rows []struct{ Kind, ID, Body string }
+	if err := tx.Raw(fmt.Sprintf(record, which), id, id).Scan(&rows).Error; err != nil {
+		return fmt.Errorf("read a specimen with its submissions: %w", err)
+	}
+	for _, row := range rows {
+		if row.Kind == "specimen" {
+			specimen, err := specimenRow{ID: row.ID, Body: row.Body}.fromRow()
+			if err != nil {
+				return err
+			}
+			b.Specimen = specimen
+			continue
+		}
+		submission, err := submissionRow{ID: row.ID, Body: row.Body}.fromRow()
+		if err != nil {
+			return err
+		}
+		b.Submissions = append(b.Submissions, submission)
+	}
+	if b.Specimen.ID == "" {
+		return missing
+	}
+	return nil
+}
+
+// reporters are all who have had to do with a specimen, and who asks.
+func reporters(b *service.Basis, asks string) []string {
+	persons := []string{asks}
+	for i := range b.Submissions {
+		persons = append(persons, b.Submissions[i].KnownTo()...)
+	}
+	for _, o := range b.Specimen.Observations {
+		persons = append(persons, o.By)
+	}
+	slices.Sort(persons)
+	return slices.Compact(persons)
+}
+
+// readBeside reads the policy, the releases in force and what is known of some persons, in one statement.
+func readBeside(tx *gorm.DB, b *service.Basis, persons []string) error {
+	const beside = "SELECT 'policy' AS kind, '' AS group_id, '' AS person, version AS n, body FROM policies WHERE version = (SELECT max(version) FROM policies) " +
+		"UNION ALL SELECT 'release', group_id, '', seq, hash FROM releases AS r WHERE NOT EXISTS (SELECT 1 FROM releases AS newer WHERE newer.group_id = r.group_id AND newer.seq > r.seq) " +
+		"UNION ALL SELECT 'reliability', group_id, '', version, '' FROM reliabilities " +
+		"UNION ALL SELECT 'person', group_id, person, 0, body FROM reliability_people WHERE person IN ?"
+	var rows []besideRow
+	if err := tx.Raw(beside, storableIDs(persons)).Scan(&rows).Error; err != nil {
+		return fmt.Errorf("read what a decision rests on: %w", err)
+	}
+	b.Policy, b.Releases, b.People = review.DefaultPolicy(), map[string]string{}, map[string]*review.Reliability{}
+	for _, row := range rows {
+		if err := row.into(b); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// besideRow is the policy, a release in force, or what is known of people.
+type besideRow struct {
+	Kind    string
+	GroupID string
+	Person  string
+	N       int
+	Body    string
+}
+
+func (r besideRow) into(b *service.Basis) error {
+	switch r.Kind {
+	case "policy":
+		b.Policy = review.Policy{}
+		if err := json.Unmarshal([]byte(r.Body), &b.Policy); err != nil {
+			return fmt.Errorf("decode policy %d: %w", r.N, err)
+		}
+	case "release":
+		b.Releases[r.GroupID] = r.Body
+	case "reliability":
+		knownIn(b, r.GroupID).Version = r.N
+	case "person":
+		var known review.PersonKnown
+		if err := json.Unmarshal([]byte(r.Body), &known); err != nil {
+			return fmt.Errorf("decode what is known of %s: %w", r.Person, err)
+		}
+		knownIn(b, r.GroupID).People[r.Person] = known
+	}
+	return nil
+}
+
+func knownIn(b *service.Basis, group string) *review.Reliability {
+	if b.People[group] == nil {
+		known := review.NewReliability(group)
+		b.People[group] = &known
+	}
+	return b.People[group]
+}

@@ -1,0 +1,71 @@
+package models
+
+import (
+	"context"
+	"errors"
+	"fmt"
+
+	"github.com/riverqueue/river"
+	"gorm.io/gorm"
+)
+
+// watchArgs ask for a look at what is due.
+type watchArgs struct{}
+
+// Kind implements river.JobArgs.
+func (watchArgs) Kind() string { return "watch" }
+
+// InsertOpts implements river.JobArgsWithInsertOpts. One that failed is not tried again: the next one comes soon.
+func (watchArgs) InsertOpts() river.InsertOpts {
+	return river.InsertOpts{MaxAttempts: 1, Priority: 1, UniqueOpts: river.UniqueOpts{ByArgs: true, ByState: live}}
+}
+
+type watchWorker struct {
+	river.WorkerDefaults[watchArgs]
+	run *jobRun
+}
+
+// Work implements river.Worker: it asks for what is due, and puts slices into the queue that were lost from it.
+func (w *watchWorker) Work(ctx context.Context, _ *river.Job[watchArgs]) error {
+	err := errors.Join(w.run.askDue(ctx), w.run.requeue(ctx))
+	if err != nil && w.run.stopping.Err() == nil {
+		w.run.options.Log.Error("looking for jobs that are due", "error", err)
+	}
+	return err
+}
+
+func (r *jobRun) askDue(ctx context.Context) error {
+	due, err := r.handler.DueJobs(ctx)
+	if err != nil {
+		return fmt.Errorf("find jobs that are due: %w", err)
+	}
+	for _, j := range due {
+		asked := false
+		err := r.db.write(ctx, func(tx *gorm.DB) error {
+			asked, err = r.db.askDue(ctx, tx, j)
+			return err
+		})
+		if err != nil {
+			return err
+		}
+		if asked {
+			r.db.queue.wake()
+		}
+	}
+	return nil
+}
+
+// requeue puts the next slice of each unfinished job into the queue, where it is already unless somebody removed it.
+func (r *jobRun) requeue(ctx context.Context) error {
+	var rows []jobRow
+	if err := r.db.read(ctx).Select("kind", "key").Where("finished_at IS NULL").Find(&rows).Error; err != nil {
+		return fmt.Errorf("find unfinished jobs: %w", err)
+	}
+	for _, row := range rows {
+		err := r.db.write(ctx, func(tx *gorm.DB) error { return r.db.queue.insert(ctx, tx, row.Kind, row.Key) })
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}

@@ -1,0 +1,138 @@
+package jobs
+
+import (
+	"encoding/json"
+	"fmt"
+	"slices"
+)
+
+const (
+	// KindLearn takes what has been closed or rechecked in a group into what is known of its people. Enters: an act that
+	// closes a submission or completes a panel. Leaves: the snapshot of reliability, with the event behind it. A crash
+	// leaves the snapshot before. Derived from: closed submissions that the snapshot has not counted.
+	KindLearn Kind = "learn"
+	// KindRefit weighs all reports on a group together again. Enters: time, or a curator. Leaves: a new snapshot of
+	// reliability. A crash leaves the snapshot before; the slices so far are in the cursor. Derived from: a snapshot with
+	// reports that came after its last refit, when that is too old.
+	KindRefit Kind = "refit"
+	// KindReassess assesses the open and returned submissions of a group with the tables in force. Enters: a release, or a
+	// curator. Leaves: an event and a new row for each submission that changes. A crash leaves some on the former tables,
+	// after the cursor. Derived from: open submissions whose assessment names another release than the one in force.
+	KindReassess Kind = "reassess"
+	// KindPreview tells what a change of tables would do to all determinations that stand. Enters: a curator who looks at
+	// a change. Leaves: the effect, kept by tables, policy and reliability. A crash leaves no effect, and the counts so far
+	// in the cursor. Derived from: its arguments alone; a lost one is asked for again by the page that waits for it.
+	KindPreview Kind = "preview"
+	// KindDoubts finds the determinations that one release doubts and another did not. Enters: a release. Leaves: rows for
+	// the pair. A crash leaves the rows before the cursor. Derived from: pairs of releases in use without such rows.
+	KindDoubts Kind = "doubts"
+	// KindFigures makes a dated snapshot of figures that do not add up from parts, such as agreement or calibration.
+	// Enters: time, or a curator. Leaves: the snapshot. A crash leaves the snapshot before. Derived from: closed
+	// submissions after a snapshot that is too old.
+	KindFigures Kind = "figures"
+	// KindSweepPhotos removes photo bytes that no row names. Enters: time. Leaves: fewer files. A crash leaves some of
+	// them. Derived from: the time of the last sweep.
+	KindSweepPhotos Kind = "sweep-photos"
+	// KindExpire removes uploads that no specimen took and idempotency keys that are too old. Enters: time. Leaves: fewer
+	// rows. A crash leaves some of them. Derived from: their dates.
+	KindExpire Kind = "expire"
+)
+
+// ranks of the kinds: of two that wait, the one with the lower rank begins first. 1 to 4.
+var ranks = map[Kind]int{
+	KindLearn:       1, // quick, and the next act is weighed by it
+	KindReassess:    2,
+	KindPreview:     2, // somebody waits for it
+	KindDoubts:      3,
+	KindFigures:     3,
+	KindRefit:       3,
+	KindSweepPhotos: 4,
+	KindExpire:      4,
+}
+
+// Rank of a kind, 1 to 4: of two jobs that wait, the one with the lower rank begins first.
+func (k Kind) Rank() int { return ranks[k] }
+
+// Kinds are all kinds, in the order of their names.
+func Kinds() []Kind {
+	kinds := make([]Kind, 0, len(ranks))
+	for k := range ranks {
+		kinds = append(kinds, k)
+	}
+	slices.Sort(kinds)
+	return kinds
+}
+
+// Group are the arguments of a job about one group of tables.
+type Group struct {
+	Group string `json:"group"`
+}
+
+// Pair are the arguments of KindDoubts: hashes of two releases of a group.
+type Pair struct {
+	Group string `json:"group"`
+	From  string `json:"from"`
+	To    string `json:"to"`
+}
+
+// Change are the arguments of KindPreview: edits of the tables of a group with a hash, in the JSON of their package.
+type Change struct {
+	Group string          `json:"group"`
+	Base  string          `json:"base"` // hash of the release that is edited
+	Edits json.RawMessage `json:"edits"`
+}
+
+// Which are the arguments of KindFigures.
+type Which struct {
+	Group string `json:"group"`
+	Which string `json:"which"` // for example "agreement"
+}
+
+// Learn is the job of KindLearn for a group.
+func Learn(group string) Job { return Job{Kind: KindLearn, Key: group, Args: encoded(Group{group})} }
+
+// Refit is the job of KindRefit for a group.
+func Refit(group string) Job { return Job{Kind: KindRefit, Key: group, Args: encoded(Group{group})} }
+
+// Reassess is the job of KindReassess for a group; release is the hash of the tables in force.
+func Reassess(group, release string) Job {
+	return Job{Kind: KindReassess, Key: group, Wanted: release, Args: encoded(Group{group})}
+}
+
+// Preview is the job of KindPreview. digest names the change, and whatever else the effect rests on.
+func Preview(c Change, digest string) Job {
+	return Job{Kind: KindPreview, Key: c.Group + "/" + digest, Args: encoded(c)}
+}
+
+// Doubts is the job of KindDoubts for two releases of a group.
+func Doubts(p Pair) Job {
+	return Job{Kind: KindDoubts, Key: p.Group + "/" + p.From + "/" + p.To, Args: encoded(p)}
+}
+
+// Figures is the job of KindFigures.
+func Figures(w Which) Job {
+	return Job{Kind: KindFigures, Key: w.Group + "/" + w.Which, Args: encoded(w)}
+}
+
+// SweepPhotos is the job of KindSweepPhotos.
+func SweepPhotos() Job { return Job{Kind: KindSweepPhotos} }
+
+// Expire is the job of KindExpire.
+func Expire() Job { return Job{Kind: KindExpire} }
+
+// Decode reads the arguments of a job.
+func Decode[A any](j Job) (args A, err error) {
+	if err := json.Unmarshal(j.Args, &args); err != nil {
+		return args, fmt.Errorf("decode the arguments of job %s %q: %w", j.Kind, j.Key, err)
+	}
+	return args, nil
+}
+
+// encoded panics where the edits of a Change are no JSON; nothing else here can fail.
+func encoded(args any) json.RawMessage {
+	text, err := json.Marshal(args)
+	if err != nil {
+		panic(err)
+	}
+	return text
+}

@@ -1,0 +1,71 @@
+package service
+
+import (
+	"context"
+
+	"revidit/review"
+	"revidit/review/judgement"
+)
+
+// Basis is everything that a decision about one specimen rests on, read in one snapshot.
+type Basis struct {
+	Specimen    review.Specimen
+	Submissions []review.Submission // all of the specimen, the oldest first
+	Policy      review.Policy
+	// Releases are the hashes of the releases in force, by group; a group that has published none is not in it.
+	Releases map[string]string
+	// People is what is known, by group, of those who have had to do with the specimen, and of Asked.Person: nobody else
+	// is in it, and nothing of a snapshot but its version.
+	People map[string]*review.Reliability
+}
+
+// Asked says of what a Basis is wanted: of a specimen, by its id or by that of one of its submissions, or of neither, for
+// a specimen that is not registered yet.
+type Asked struct {
+	Submission, Specimen string
+	Person               string // who asks
+}
+
+// dossier is what a decision about one submission of the basis looks at. An empty id is a submission that is not there yet.
+func (s *Service) dossier(ctx context.Context, actor review.Actor, b *Basis, submission, group string) (*review.Dossier, error) {
+	now := &review.Dossier{Moment: s.moment(actor), Submission: &review.Submission{}, Specimen: &b.Specimen, Siblings: b.Submissions,
+		Policy: b.Policy, Seed: s.newSeed}
+	for i := range b.Submissions {
+		if b.Submissions[i].ID == submission {
+			own := b.Submissions[i] // Siblings keeps it as it was
+			now.Submission, group = &own, own.Group
+		}
+	}
+	var err error
+	if now.Judge, err = s.judgeIn(ctx, b, group); err != nil {
+		return nil, err
+	}
+	group = now.Judge.Tables().Group.ID
+	now.People = b.known(group)
+	now.Rests = &review.Rests{Specimen: b.Specimen.ID, Version: review.RecordVersion(&b.Specimen, b.Submissions), Policy: b.Policy.Version,
+		Group: group, Release: b.Releases[group]}
+	return now, nil
+}
+
+// judgeIn is the judge in force for a group, as the basis has it. An empty group is the first one.
+func (s *Service) judgeIn(ctx context.Context, b *Basis, group string) (*judgement.Judge, error) {
+	if group == "" {
+		group = s.library.First()
+	}
+	builtIn := s.library.BuiltIn(group)
+	if builtIn == nil {
+		return nil, review.Errorf(review.KindNotFound, "There is no group %q of tables.", group)
+	}
+	if hash := b.Releases[group]; hash != "" {
+		return s.judgeOfHash(ctx, hash)
+	}
+	return builtIn, nil
+}
+
+func (b *Basis) known(group string) *review.Reliability {
+	if known := b.People[group]; known != nil {
+		return known
+	}
+	nothing := review.NewReliability(group)
+	return &nothing
+}
