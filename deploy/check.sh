@@ -1,63 +1,171 @@
 #!/usr/bin/env bash
 # Sets up what the tests need and runs every check, from formatting to the browser. People and .ci/run call it alike.
 #
-# It installs PostgreSQL, Chromium and scikit-learn with apt where they are missing and it may (root on Debian); otherwise
-# it says exactly what is missing and fails. It starts and stops every server itself and leaves nothing running.
+#   deploy/check.sh         everything, on SQLite and PostgreSQL, in a browser, with the race detector
+#   deploy/check.sh quick   formatting, vet, the tables, and what needs neither PostgreSQL nor a browser: between two edits
+#
+# It installs PostgreSQL, Chromium, a wide font and scikit-learn with apt where they are missing and it may (root on
+# Debian); otherwise it says exactly what is missing and fails. Go fetches the toolchain that go.mod names. The script
+# starts and stops every server itself and leaves nothing running. Each step prints how long it took, and how much of the
+# processor, which says more on a busy machine.
 set -euo pipefail
 cd "$(dirname "$0")/.."
+export GOTOOLCHAIN=auto
 
 staticcheck_version=v0.8.2
+govulncheck_version=v1.9.0
 
-step() { printf '\n== %s\n' "$1"; }
+# What runs with the race detector: packages that start goroutines, or whose tests do. Code that runs in one goroutine only
+# costs five to ten times as much there and cannot be caught at anything.
+raced=(
+  ./auth                      # the count of logins, asked by many requests
+  ./cmd/revidit               # serve, refit; the started programs are this test binary, so they are watched as well
+  ./cmd/revidit/benchmark     # workers that assess side by side
+  ./cmd/revidit/demo          # draws beside submitting: cmd/revidit/drawing is watched there, and its own suite runs without
+  ./cmd/revidit/simulator     # made-up worlds at once
+  ./models ./models/blob ./models/modelstest   # many who write at once
+  ./review/service            # the library of tables, shared by all requests
+  ./web                       # requests at once
+)
+# Watched in the packages above, which load tables and assess in every test: they start goroutines, too, but their own
+# suites are long calculations. The one test of confidence that shares a model is run by its name.
+watched_elsewhere=(./review/diagnosis ./review/confidence)
+# Long calculations of raced packages in one goroutine, or about time: they run without.
+unraced='^(TestHistories.*|TestBenchAssess.*|TestBenchCalibration.*|TestScikitLearn)$'
+
+began=$SECONDS step_began='' step_cpu=0
+# cpu_seconds is what this script's finished children have used, as Linux counts it.
+cpu_seconds() { awk -v hz="$(getconf CLK_TCK)" '{ sub(/.*\) /, ""); printf "%d", ($14 + $15) / hz }' "/proc/$$/stat"; }
+end_step() {
+  [ -z "$step_began" ] || printf '   %d s, %d s of processor\n' $((SECONDS - step_began)) $(($(cpu_seconds) - step_cpu))
+}
+step() {
+  end_step
+  step_began=$SECONDS step_cpu=$(cpu_seconds)
+  printf '\n== %s\n' "$1"
+}
 fail() { printf 'check: %s\n' "$1" >&2; exit 1; }
 
 postgres_here() { compgen -G '/usr/lib/postgresql/*/bin/initdb' >/dev/null || command -v initdb >/dev/null; }
 chromium_here() { command -v chromium >/dev/null || command -v chromium-browser >/dev/null || command -v google-chrome >/dev/null; }
 sklearn_here() { python3 -c 'import sklearn' 2>/dev/null || /usr/bin/python3 -c 'import sklearn' 2>/dev/null; }
+font_here() { compgen -G '/usr/share/fonts/truetype/dejavu/DejaVuSans-Bold.ttf' >/dev/null; }
 
-step 'tools'
-command -v go >/dev/null || fail 'Go is missing: install the version that go.mod names.'
-command -v git >/dev/null || fail 'git is missing.'
-missing=()
-postgres_here || missing+=(postgresql)
-chromium_here || missing+=(chromium)
-sklearn_here || missing+=(python3-sklearn)
-if ((${#missing[@]})); then
-  if [ "$(id -u)" = 0 ] && command -v apt-get >/dev/null; then
-    apt-get update -q
-    DEBIAN_FRONTEND=noninteractive apt-get install -q -y --no-install-recommends "${missing[@]}"
-  else
-    fail "missing: ${missing[*]}. Install these Debian packages (as root: apt-get install ${missing[*]}) and run again."
+tools() {
+  step 'tools'
+  command -v go >/dev/null || fail 'Go is missing: install 1.26 or newer; it fetches the version that go.mod names.'
+  command -v git >/dev/null || fail 'git is missing.'
+  go version || fail 'the toolchain that go.mod names could not be fetched.'
+}
+
+packages() {
+  local missing=()
+  postgres_here || missing+=(postgresql)
+  chromium_here || missing+=(chromium)
+  font_here || missing+=(fonts-dejavu-core)
+  sklearn_here || missing+=(python3-sklearn)
+  if ((${#missing[@]})); then
+    if [ "$(id -u)" = 0 ] && command -v apt-get >/dev/null; then
+      apt-get update -q
+      DEBIAN_FRONTEND=noninteractive apt-get install -q -y --no-install-recommends "${missing[@]}"
+    else
+      fail "missing: ${missing[*]}. Install these Debian packages (as root: apt-get install ${missing[*]}) and run again."
+    fi
   fi
-fi
-postgres_here || fail 'PostgreSQL server programs (initdb, postgres) are still missing.'
-chromium_here || fail 'Chromium is still missing.'
-sklearn_here || fail 'scikit-learn for python3 is still missing.'
-go version
+  postgres_here || fail 'PostgreSQL server programs (initdb, postgres) are still missing.'
+  chromium_here || fail 'Chromium is still missing.'
+  font_here || fail 'the font DejaVu Sans (fonts-dejavu-core) is still missing.'
+  sklearn_here || fail 'scikit-learn for python3 is still missing.'
+}
 
-step 'formatting'
-unformatted=$(git ls-files '*.go' | xargs gofmt -l)
-[ -z "$unformatted" ] || fail "gofmt these files: $unformatted"
+formatting() {
+  step 'formatting'
+  local unformatted
+  # gofmt of the toolchain that go.mod names, not the first in the path
+  unformatted=$(git ls-files '*.go' | xargs "$(go env GOROOT)/bin/gofmt" -l)
+  [ -z "$unformatted" ] || fail "gofmt these files: $unformatted"
+}
 
-step 'vet'
-go vet ./...
+# race_list fails where a package starts goroutines that the lists above do not know.
+race_list() {
+  step 'packages that start goroutines are watched'
+  local known=" ${raced[*]} ${watched_elsewhere[*]} " folder
+  for folder in $(git grep -lE '^\s*go (func|[a-zA-Z_.]+\()|\.Go\(' -- '*.go' | xargs -n1 dirname | sort -u); do
+    [[ $known == *" ./$folder "* ]] || fail "$folder starts goroutines: add it to the packages that run with the race detector, in deploy/check.sh."
+  done
+}
 
-step 'staticcheck'
-go run "honnef.co/go/tools/cmd/staticcheck@$staticcheck_version" ./...
+# vulnerabilities fails where a module that is built in has a known fault that a newer version mends, or that is reached.
+# Faults of the standard library are printed: they are mended by the toolchain line of go.mod.
+vulnerabilities() {
+  step 'known vulnerabilities'
+  local work
+  work=$(mktemp -d)
+  # In a module of its own, so that the database adds nothing to go.mod. The newest there is: a fault found today counts.
+  (cd "$work" && printf 'module vulnerabilities\n' >go.mod && go mod download -json golang.org/x/vulndb@latest >vulndb.json)
+  local sources version
+  sources=$(sed -n 's/^\t"Dir": "\(.*\)",$/\1/p' "$work/vulndb.json")
+  version=$(sed -n 's/^\t"Version": "\(.*\)",$/\1/p' "$work/vulndb.json")
+  cp -r "$sources/data/osv" "$work/osv"
+  chmod -R u+w "$work/osv"
+  go run "golang.org/x/vulndb/cmd/indexdb@$version" -vulns "$work/osv" -out "$work/db"
+  go run "golang.org/x/vuln/cmd/govulncheck@$govulncheck_version" -db "file://$work/db" -format json ./... >"$work/found.json"
+  python3 deploy/vulnerabilities.py "$work/found.json" "$version" || { rm -rf "$work"; fail 'raise the modules named above.'; }
+  rm -rf "$work"
+}
 
-step 'generated pages'
-go tool templ generate -path web/pages >/dev/null
-git diff --exit-code --stat -- '*_templ.go' || fail 'generated pages differ from their .templ files: run go tool templ generate -path web/pages and commit.'
+tables() {
+  step 'diagnosis tables'
+  go run ./cmd/revidit tables check
+  [ "${1-}" = quick ] || go run ./cmd/revidit tables check --pairs --largest 60 --strict
+}
 
-step 'diagnosis tables'
-go run ./cmd/revidit lint
-go run ./cmd/revidit lint --pairs --largest 60 --strict
+quick() {
+  tools
+  formatting
+  race_list
+  step 'vet'
+  go vet ./...
+  tables quick
+  step 'tests, SQLite'
+  # -short leaves out long calculations; the skipped ones need PostgreSQL or a browser, or take long.
+  go test -short -skip "$unraced|Postgres|Browser|WideFont|TestEventsAreNeverChanged|TestReleasesAreNeverChanged|TestSubmissionsOfATime|TestKill|ScikitLearn" \
+    $(go list ./... | grep -v -E '/cmd/revidit/(demo|drawing|benchmark|simulator)$')
+}
 
-step 'build without C'
-CGO_ENABLED=0 go build -o /dev/null ./cmd/revidit
+everything() {
+  tools
+  packages
+  formatting
+  race_list
+  step 'vet'
+  go vet ./...
+  step 'staticcheck'
+  go run "honnef.co/go/tools/cmd/staticcheck@$staticcheck_version" ./...
+  vulnerabilities
+  step 'generated pages'
+  go tool templ generate -path web/pages >/dev/null
+  git diff --exit-code --stat -- '*_templ.go' || fail 'generated pages differ from their .templ files: run go tool templ generate -path web/pages and commit.'
+  tables
+  step 'build without C'
+  CGO_ENABLED=0 go build -o /dev/null ./cmd/revidit
+  export REVIDIT_SKLEARN=1
+  step 'tests with the race detector: both databases, browser'
+  # Those that take longest begin first, so that none of them runs alone in the end.
+  go test -race -count=1 -timeout 40m -skip "$unraced" ./cmd/revidit ./web ./models "${raced[@]}"
+  go test -race -count=1 -run '^TestProbabilitiesAtTheSameTime$' ./review/confidence
+  step 'tests without it'
+  go test -count=1 -timeout 40m -run "$unraced" ./models ./cmd/revidit ./cmd/revidit/benchmark
+  go test -count=1 -timeout 40m $(unwatched)
+}
 
-step 'tests, both databases, browser, race detector'
-# The packages that take longest begin first, so that none of them runs alone in the end.
-REVIDIT_SKLEARN=1 go test -race -count=1 -timeout 40m ./web ./cmd/revidit ./models ./...
+# unwatched are all packages but the raced ones.
+unwatched() { go list ./... | grep -v -x -F "$(go list "${raced[@]}")"; }
 
-step 'all checks passed'
+case "${1-}" in
+  '') everything ;;
+  quick) quick ;;
+  *) fail "unknown: $1. Say nothing for every check, or quick." ;;
+esac
+end_step
+printf '\n== all checks passed in %d s\n' $((SECONDS - began))

@@ -80,7 +80,7 @@ func (db *DB) makeLoads(ctx context.Context, fillings iter.Seq2[Filling, error],
 	}
 	for f, err := range fillings {
 		if err == nil {
-			last, err = f.collect(collecting.WithContext(ctx), last, known)
+			last, err = db.collect(collecting.WithContext(ctx), f, last, known)
 		}
 		if err != nil {
 			return err
@@ -96,7 +96,7 @@ func (db *DB) makeLoads(ctx context.Context, fillings iter.Seq2[Filling, error],
 
 // collect stores a filling as Commit does, which is where its rows are listed. last is the last event before, and the
 // last one is returned.
-func (f Filling) collect(tx *gorm.DB, last eventRow, known encoded) (eventRow, error) {
+func (db *DB) collect(tx *gorm.DB, f Filling, last eventRow, known encoded) (eventRow, error) {
 	if err := f.check(); err != nil {
 		return last, err
 	}
@@ -108,7 +108,7 @@ func (f Filling) collect(tx *gorm.DB, last eventRow, known encoded) (eventRow, e
 	if last, err = withoutGaps(last, rows.events); err != nil {
 		return last, err
 	}
-	return last, errors.Join(rows.store(tx, nil, nil), f.collectRest(tx))
+	return last, errors.Join(db.store(tx, rows, nil, nil), f.collectRest(tx))
 }
 
 // encoded remembers changes as they are stored.

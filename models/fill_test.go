@@ -11,9 +11,9 @@ import (
 	"revidit/models"
 )
 
-// filling makes many rows by SQL alone, without events: what plans of queries hang on, in shares that do not change with
+// fillingSQL makes many rows by SQL alone, without events: what plans of queries hang on, in shares that do not change with
 // how many there are. n numbers them from 1; the statements of both databases differ in how they write this.
-var filling = []string{
+var fillingSQL = []string{
 	`INSERT INTO people (id, name, role) SELECT 'p' || n, 'Person ' || n, 'reviewer' FROM numbers WHERE n <= 2000`,
 	`INSERT INTO specimens (id, seq, owner, catalogue_number, trip, storage_place, search, body)
 		SELECT 'sp' || n, 1, 'p' || (n % 500), 'RV-' || (10000000 + n), 'Trip ' || (n % 50), 'Drawer ' || (n % 1000),
@@ -53,7 +53,7 @@ var numbersTable = map[string]string{
 // fill fills an empty database with n submissions, each of a specimen of its own.
 func fill(t testing.TB, db *models.DB, dialect string, n int) {
 	t.Helper()
-	statements := append([]string{fmt.Sprintf(numbersTable[dialect], n)}, filling...)
+	statements := append([]string{fmt.Sprintf(numbersTable[dialect], n)}, fillingSQL...)
 	tx, err := db.Raw().BeginTx(t.Context(), nil)
 	require.NoError(t, err)
 	for _, s := range append(statements, "DROP TABLE numbers") {

@@ -237,7 +237,7 @@ func (r *jobRun) step(ctx context.Context, job *river.Job[sliceArgs], row jobRow
 	if err := checkStep(step); err != nil {
 		return err
 	}
-	rows, err := rowsOf(step.Batch)
+	rows, err := rowsOf(step.Batch, review.EncodeChange)
 	if err != nil {
 		return err
 	}

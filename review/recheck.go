@@ -136,7 +136,7 @@ func DecidePanel(m Moment, s *Submission, form PanelForm, t *diagnosis.Tables) (
 	if name != "" && name != judgement.NoneOfThese {
 		family, _, ok := t.Resolve(name)
 		if !ok {
-			p.Addf("family", "%q is not a family of these tables, nor an old name of one", name)
+			p.Addf("family", "%s", t.NotAName(name))
 		} else {
 			name = family.Name
 		}

@@ -86,7 +86,7 @@ func (f *SubmissionForm) photoIDs() map[string]bool {
 func (f *SubmissionForm) CheckName(p *Problems, tables *diagnosis.Tables) {
 	if f.Family != "" {
 		if _, _, ok := tables.Resolve(f.Family); !ok {
-			p.Addf("family", "%q is not a family of these tables, nor an old name of one", f.Family)
+			p.Addf("family", "%s", tables.NotAName(f.Family))
 		}
 	}
 	CheckText(p, "scientific_name", f.ScientificName, 0, 120)

@@ -134,7 +134,7 @@ func (f ReviewForm) opinion(m Moment, s *Submission, tables *diagnosis.Tables, p
 func checkOtherFamily(p *Problems, field, name string, s *Submission, tables *diagnosis.Tables) string {
 	family, _, ok := tables.Resolve(name)
 	if !ok {
-		p.Addf(field, "%q is not a family of these tables, nor an old name of one", name)
+		p.Addf(field, "%s", tables.NotAName(name))
 		return ""
 	}
 	if family.Name == s.Determination.Family {

@@ -61,12 +61,12 @@ func (a *api) comparison(ctx context.Context, in *comparisonInput) (*comparisonO
 	t := judge.Tables()
 	family, remark, ok := t.Resolve(in.Name)
 	if !ok {
-		return nil, noFamily(in.Name)
+		return nil, noFamily(t, in.Name)
 	}
 	with, withRemark, ok := t.Resolve(in.With)
 	switch {
 	case !ok:
-		return nil, review.Invalidf("with", "%q is not a family of these tables, nor an old name of one", in.With)
+		return nil, review.Invalidf("with", "%s", t.NotAName(in.With))
 	case family == with:
 		return nil, review.Invalidf("with", "is the same family; name another")
 	}

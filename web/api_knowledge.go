@@ -127,13 +127,13 @@ func (a *api) family(ctx context.Context, in *OnFamily) (*familyOutput, error) {
 	}
 	family, remark, ok := t.Resolve(in.Name)
 	if !ok {
-		return nil, noFamily(in.Name)
+		return nil, noFamily(t, in.Name)
 	}
 	return &familyOutput{Body: familyView(t, family, remark)}, nil
 }
 
-func noFamily(name string) error {
-	return review.Errorf(review.KindNotFound, "%q is not a family of these tables, nor an old name of one.", name)
+func noFamily(t *diagnosis.Tables, name string) error {
+	return review.Errorf(review.KindNotFound, "%s.", t.NotAName(name))
 }
 
 func (a *api) characters(ctx context.Context, in *groupInput) (*charactersOutput, error) {
@@ -158,7 +158,7 @@ func (a *api) assess(ctx context.Context, in *assessInput) (*assessOutput, error
 	var problems review.Problems
 	if in.Body.Family != "" {
 		if _, _, ok := judge.Tables().Resolve(in.Body.Family); !ok {
-			problems.Addf("family", "%q is not a family of these tables, nor an old name of one", in.Body.Family)
+			problems.Addf("family", "%s", judge.Tables().NotAName(in.Body.Family))
 		}
 		evidence.Family = in.Body.Family
 	}

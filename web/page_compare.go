@@ -67,7 +67,7 @@ func (s *Server) compare(c *gin.Context, book pages.Book, d *pages.CompareData) 
 func named(book pages.Book, problems *review.Problems, field, name string) *diagnosis.Family {
 	family, _, ok := book.Resolve(strings.TrimSpace(name))
 	if !ok {
-		problems.Addf(field, "%q is not in these tables, nor an old name", name)
+		problems.Addf(field, "%s", book.NotAName(name))
 	}
 	return family
 }

@@ -28,7 +28,7 @@ func (s *Server) sheetPage(c *gin.Context) {
 	name := c.Param("name")
 	family, _, ok := site.Book.Resolve(name)
 	if !ok {
-		s.fail(c, review.Errorf(review.KindNotFound, "These tables have no %s of that name, nor an old name of one.", site.Book.Group.Rank))
+		s.fail(c, noFamily(site.Book.Tables, name))
 		return
 	}
 	if family.Name != name {

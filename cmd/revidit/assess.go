@@ -152,7 +152,8 @@ func parseLine(text []byte, judge *judgement.Judge) (line assessLine, err error)
 }
 
 func notJSON(err error) error {
-	if errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) {
+	// Go 1.27 tells a cut-off object by a syntax error with these words, Go 1.26 by one of the two others.
+	if errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) || err.Error() == "unexpected end of JSON input" {
 		return errors.New("not JSON: the line ends too early")
 	}
 	return fmt.Errorf("not JSON: %w", err)
@@ -212,14 +213,22 @@ func parseFamily(decoder *json.Decoder, line *assessLine, tables *diagnosis.Tabl
 		return errors.New("family must be a string")
 	}
 	if _, _, known := tables.Resolve(name); name != "" && !known {
-		var names []string
-		for _, f := range tables.Families {
-			names = append(names, f.Name)
-		}
-		return fmt.Errorf("family: there is no %q in the tables; allowed are nothing, an old name, %s", name, strings.Join(names, ", "))
+		return fmt.Errorf("family: there is no %q in the tables; %s", name, allowedNames(tables, name))
 	}
 	line.family = name
 	return nil
+}
+
+// allowedNames are the nearest ones to a mistyped name, or all where none is near.
+func allowedNames(tables *diagnosis.Tables, name string) string {
+	if near := tables.DidYouMean(name); near != "" {
+		return "allowed are nothing, an old name and every " + tables.Group.Rank + near
+	}
+	var names []string
+	for _, f := range tables.Families {
+		names = append(names, f.Name)
+	}
+	return "allowed are nothing, an old name, " + strings.Join(names, ", ")
 }
 
 func parseObservations(decoder *json.Decoder, line *assessLine, judge *judgement.Judge) error {

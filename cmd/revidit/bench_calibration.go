@@ -49,7 +49,7 @@ var badDays = []struct {
 
 // Run simulates and prints, and ends with the line of figures.
 func (c *benchCalibration) Run(ctx context.Context, io console) error {
-	ordinary, bad, err := c.simulate(ctx)
+	ordinary, bad, err := c.simulate(ctx, c.progress(io))
 	if err != nil {
 		return err
 	}
@@ -58,15 +58,33 @@ func (c *benchCalibration) Run(ctx context.Context, io console) error {
 			return fmt.Errorf("write %s: %w; nothing else is lost, run it again with another file", c.Raw, err)
 		}
 	}
-	p := calibrationReport{out: io.out, results: ordinary}
-	p.table(c.Specimens)
-	p.days(bad)
-	fmt.Fprintf(io.out, "\n%s\n", p.figures())
+	c.report(io.out, ordinary, bad)
 	return nil
 }
 
-// simulate runs all worlds, ordinary ones first.
-func (c *benchCalibration) simulate(ctx context.Context) (ordinary, bad []simulator.Result, err error) {
+func (c *benchCalibration) report(out io.Writer, ordinary, bad []simulator.Result) {
+	p := calibrationReport{out: out, results: ordinary}
+	p.table(c.Specimens)
+	p.days(bad)
+	fmt.Fprintf(out, "\n%s\n", p.figures())
+}
+
+// progress shows a bar on a terminal, and is told of each closed specimen.
+func (c *benchCalibration) progress(io console) (closed func()) {
+	bar := newBar(io, "Closing the specimens of made-up clubs", c.closings())
+	if bar == nil {
+		return func() {}
+	}
+	return func() { _ = bar.Add(1) } // a bar that cannot be drawn is no reason to stop
+}
+
+// closings is how many specimens are closed in all worlds: ordinary ones twice, the second time in order of arrival.
+func (c *benchCalibration) closings() int {
+	return 2*c.Seeds*c.Specimens + len(badDays)*min(c.Specimens, badSpecimens)
+}
+
+// simulate runs all worlds, ordinary ones first. closed is told of each closed specimen, by several worlds at once.
+func (c *benchCalibration) simulate(ctx context.Context, closed func()) (ordinary, bad []simulator.Result, err error) {
 	defer debug.SetGCPercent(debug.SetGCPercent(garbage))
 	judge := review.NewJudge(diagnosis.Default())
 	ordinary, bad = make([]simulator.Result, c.Seeds), make([]simulator.Result, len(badDays))
@@ -74,12 +92,12 @@ func (c *benchCalibration) simulate(ctx context.Context) (ordinary, bad []simula
 		o := nature.Options{Seed: uint64(i + 1), Specimens: c.Specimens, WrongCells: nature.UsuallyWrongCells}
 		var err error
 		if i < c.Seeds {
-			ordinary[i], err = simulator.Run(ctx, judge, o)
+			ordinary[i], err = simulator.Run(ctx, judge, o, closed)
 			return err
 		}
 		o.Seed, o.Specimens = 1, min(o.Specimens, badSpecimens)
 		badDays[i-c.Seeds].spoil(&o)
-		bad[i-c.Seeds], err = simulator.RunOurs(ctx, judge, o)
+		bad[i-c.Seeds], err = simulator.RunOurs(ctx, judge, o, closed)
 		return err
 	})
 	return ordinary, bad, err

@@ -42,8 +42,7 @@ func (m *pagesMeasuring) filled(ctx context.Context, db *models.DB, name string,
 	}
 	library := service.NewLibrary(diagnosis.Default())
 	data := filepath.Join(m.folder, fmt.Sprintf("%s-%d", strings.ToLower(name), submissions))
-	var failed error
-	house, err := newHouse(db, data, library, service.Options{Failed: func(err error) { failed = err }})
+	house, err := newHouse(db, data, library, service.Options{})
 	if err != nil {
 		return nil, err
 	}
@@ -67,7 +66,7 @@ func (m *pagesMeasuring) filled(ctx context.Context, db *models.DB, name string,
 		return nil, err
 	}
 	return &stopwatch.Site{Submissions: made, DB: db, Service: house.service, Accounts: house.accounts, Handler: handler, Moulds: m.moulds,
-		Password: pagesPassword}, failed
+		Password: pagesPassword}, nil
 }
 
 // hashOf makes an account, to have the hash of the password for all others.

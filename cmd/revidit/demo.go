@@ -9,8 +9,6 @@ import (
 	"path/filepath"
 	"time"
 
-	"github.com/schollz/progressbar/v3"
-
 	"revidit/cmd/revidit/demo"
 	"revidit/models"
 	"revidit/review/service"
@@ -29,12 +27,17 @@ func (c *demoCommand) Run(ctx context.Context, io console) error {
 	if err != nil {
 		return err
 	}
+	listener, err := listen(c.Addr) // first: to draw takes a while, and would be in vain
+	if err != nil {
+		return err
+	}
+	defer listener.Close()
 	data, cleanUp, err := c.folder()
 	if err != nil {
 		return err
 	}
 	defer cleanUp()
-	db, err := placeFlags{Data: data}.open(ctx)
+	db, err := placeFlags{Data: data}.create(ctx)
 	if err != nil {
 		return err
 	}
@@ -51,13 +54,13 @@ func (c *demoCommand) Run(ctx context.Context, io console) error {
 		return err
 	}
 	return whileWorking(ctx, db, house.service, log, func() error {
-		return house.serve(ctx, c.Addr, web.Config{Log: log}, func(address string) { c.welcome(io, data, address) })
+		return house.serve(ctx, listener, web.Config{Log: log}, func(address string) { c.welcome(io, data, address) })
 	})
 }
 
 func (c *demoCommand) folder() (data string, cleanUp func(), err error) {
 	if c.Data != "" {
-		return c.Data, func() {}, os.MkdirAll(c.Data, 0o700)
+		return c.Data, func() {}, nil
 	}
 	data, err = os.MkdirTemp("", "revidit-demo-")
 	return data, func() { os.RemoveAll(data) }, err
@@ -84,35 +87,12 @@ func fillOnce(ctx context.Context, io console, db *models.DB, data string, libra
 	if err != nil {
 		return err
 	}
-	progress := newProgress(io)
+	progress := newProgress(io, "Drawing and submitting the specimens of a made-up club")
 	club := demo.Club{Service: house.service, Accounts: house.accounts, Clock: clock, Progress: progress}
 	if err := club.Fill(ctx, today); err != nil {
 		return err
 	}
 	return os.WriteFile(mark, []byte("The made-up club is complete.\n"), 0o600)
-}
-
-// newProgress shows a bar on a terminal and a line every ten submissions elsewhere.
-func newProgress(io console) func(done, all int) {
-	const text = "Drawing and submitting the specimens of a made-up club"
-	if file, ok := io.err.(*os.File); ok && isTerminal(file) {
-		bar := progressbar.NewOptions(0, progressbar.OptionSetWriter(io.err), progressbar.OptionSetDescription(text),
-			progressbar.OptionShowCount(), progressbar.OptionClearOnFinish())
-		return func(done, all int) {
-			bar.ChangeMax(all)
-			_ = bar.Set(done) // a bar that cannot be drawn is no reason to stop
-		}
-	}
-	return func(done, all int) {
-		if done%10 == 0 || done == all {
-			fmt.Fprintf(io.err, "%s: %d of %d\n", text, done, all)
-		}
-	}
-}
-
-func isTerminal(file *os.File) bool {
-	info, err := file.Stat()
-	return err == nil && info.Mode()&os.ModeCharDevice != 0
 }
 
 func (c *demoCommand) welcome(io console, data, address string) {

@@ -15,6 +15,7 @@ import (
 // TestKillDuringSubmits kills the program (SIGKILL) while several people submit. What was acknowledged is there, what is
 // there is whole, and a request that got no answer can be sent again with its key and is not stored twice.
 func TestKillDuringSubmits(t *testing.T) {
+	t.Parallel()
 	data := newClub(t)
 	picture := drawnPicture(t, "whole-below")
 	acknowledged := map[string]string{} // catalogue number -> submission

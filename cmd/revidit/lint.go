@@ -12,16 +12,17 @@ import (
 	"revidit/review/judgement"
 )
 
-type lintCommand struct {
+// tablesCheck is tables check, and lint.
+type tablesCheck struct {
 	tablesFlag
 	Sources bool `help:"Print what the tables rest on and where they are thin."`
-	Pairs   bool `help:"Print the pairs of families that the characters do not tell apart, the worst first."`
+	Pairs   bool `help:"Print the pairs of families (or orders, …) that the characters do not tell apart, the worst first."`
 	Largest int  `help:"With --pairs: only among so many families, those with the most species; 0 for all." default:"0" placeholder:"N"`
 	Strict  bool `help:"With --pairs: end with code 1 where no family explains such a pair (inseparable, FORMAT.md)."`
 }
 
 // Validate refuses flags that would do nothing.
-func (c *lintCommand) Validate() error {
+func (c *tablesCheck) Validate() error {
 	switch {
 	case c.Largest < 0:
 		return errors.New("--largest: must be 0 or more")
@@ -33,7 +34,7 @@ func (c *lintCommand) Validate() error {
 
 // Run prints every problem, and what the flags ask for. It ends with code 1 where there is a problem, and with --strict
 // where a pair is not explained.
-func (c *lintCommand) Run(io console) error {
+func (c *tablesCheck) Run(io console) error {
 	wrong := 0
 	for _, folder := range c.folders() {
 		tables, problems := runLint(folder, io.out)
@@ -71,17 +72,21 @@ func runLint(fsys fs.FS, out io.Writer) (tables *diagnosis.Tables, problems int)
 		fmt.Fprintf(out, "%d %s\n", len(found), plural(len(found), "problem", "problems"))
 		return tables, len(found)
 	}
-	fmt.Fprintf(out, "%s, release %s: %d families, %d characters, no problem; hash %s\n",
-		tables.Group.ID, tables.Group.Release, len(tables.Families), len(tables.Characters), tables.Hash)
+	fmt.Fprintf(out, "%s, release %s: %d %s, %d characters, no problem; hash %s\n",
+		tables.Group.ID, tables.Group.Release, len(tables.Families), diagnosis.Ranks(tables.Group.Rank), len(tables.Characters), tables.Hash)
 	return tables, 0
 }
 
 func printCoverage(t *diagnosis.Tables, out io.Writer) {
-	c := t.Coverage()
+	c, ranks := t.Coverage(), diagnosis.Ranks(t.Group.Rank)
 	fmt.Fprintf(out, "%d cells: %s read in the source, %s cited from memory\n", c.Cells, percent(c.Read, c.Cells), percent(c.Memory, c.Cells))
 	printCounts(out, "Cells by source", c.Sources)
-	printCounts(out, fmt.Sprintf("Families with fewer than %d characters", diagnosis.FewCharacters), c.ThinFamilies)
-	printCounts(out, fmt.Sprintf("Characters known for fewer than %d families", diagnosis.FewFamilies), c.ThinCharacters)
+	printCounts(out, fmt.Sprintf("%s with fewer than %d characters", capital(ranks), diagnosis.FewCharacters), c.ThinFamilies)
+	printCounts(out, fmt.Sprintf("Characters known for fewer than %d %s", diagnosis.FewFamilies, ranks), c.ThinCharacters)
+}
+
+func capital(word string) string {
+	return strings.ToUpper(word[:1]) + word[1:]
 }
 
 func percent(n, of int) string {
@@ -112,8 +117,8 @@ func printPairs(t *diagnosis.Tables, largest int, out io.Writer) (unexplained in
 		}
 		fmt.Fprintln(out, pairLine(p))
 	}
-	fmt.Fprintf(out, "%d of %d pairs of %d families stay below %.2f, %d of them without an explanation\n",
-		len(pairs), n*(n-1)/2, n, judgement.SeparationLine, unexplained)
+	fmt.Fprintf(out, "%d of %d pairs of %d %s stay below %.2f, %d of them without an explanation\n",
+		len(pairs), n*(n-1)/2, n, diagnosis.Ranks(t.Group.Rank), judgement.SeparationLine, unexplained)
 	return unexplained
 }
 

@@ -22,9 +22,9 @@ type commands struct {
 	Demo    demoCommand    `cmd:"" help:"Serve a made-up club with its submissions, to try everything."`
 	Serve   serveCommand   `cmd:"" help:"Serve a club's pages and API."`
 	Migrate migrateCommand `cmd:"" help:"Bring a database to the schema of this program."`
-	Lint    lintCommand    `cmd:"" help:"Check diagnosis tables and print every problem with file and line."`
+	Lint    tablesCheck    `cmd:"" help:"Another name of tables check."`
 	Assess  assessCommand  `cmd:"" help:"Assess specimens: JSON lines on standard input, JSON lines on standard output."`
-	Tables  tablesCommand  `cmd:"" help:"Export and import releases of the diagnosis tables."`
+	Tables  tablesCommand  `cmd:"" help:"Check the diagnosis tables, and export and import their releases."`
 	Bench   benchCommand   `cmd:"" help:"Measure on this machine what the documentation claims."`
 	User    userCommand    `cmd:"" help:"Add people and change their roles and passwords."`
 

@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"bytes"
 	"context"
+	"net"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -26,7 +27,9 @@ func TestMain(m *testing.M) {
 		main()
 		return
 	}
-	os.Exit(modelstest.Main(m))
+	code := modelstest.Main(m)
+	chromium.stop()
+	os.Exit(code)
 }
 
 // program is a started revidit.
@@ -137,17 +140,59 @@ func TestLintCommand(t *testing.T) {
 	require.Contains(t, result.out, "group.yaml:1:")
 	served := runHere(t, "", "assess", "--tables", broken)
 	require.Equal(t, 1, served.code)
-	require.Contains(t, served.err, "revidit lint")
+	require.Contains(t, served.err, "revidit tables check")
+}
+
+func TestTablesCheckIsLint(t *testing.T) {
+	for _, args := range [][]string{{}, {"--sources"}, {"--tables", smallTables(t, ""), "--pairs", "--strict"}} {
+		check, lint := runHere(t, "", append([]string{"tables", "check"}, args...)...), runHere(t, "", append([]string{"lint"}, args...)...)
+		require.Equal(t, check, lint)
+		require.NotEmpty(t, check.out)
+	}
+}
+
+// TestAMistypedFolderMakesNothing: only migrate and demo begin a club.
+func TestAMistypedFolderMakesNothing(t *testing.T) {
+	t.Parallel()
+	mistyped, foreign := filepath.Join(t.TempDir(), "clbu"), t.TempDir()
+	for _, args := range [][]string{{"serve", "--addr", "127.0.0.1:0"}, {"user", "list"}, {"user", "add", "somebody", "Somebody"},
+		{"tables", "list"}, {"refit", "--as", "curator"}, {"reassess", "--as", "curator"}} {
+		for _, data := range []string{mistyped, foreign} {
+			refused := runHere(t, testPassword+"\n", append(args, "--data", data)...)
+			require.Equal(t, 1, refused.code, args)
+			require.Contains(t, refused.err, "Nothing was made")
+			require.Contains(t, refused.err, "revidit migrate --data "+data)
+		}
+	}
+	require.NoDirExists(t, mistyped)
+	there, err := os.ReadDir(foreign)
+	require.NoError(t, err)
+	require.Empty(t, there)
+}
+
+func TestATakenPortIsToldBeforeAnythingIsMade(t *testing.T) {
+	taken, err := net.Listen("tcp", "127.0.0.1:0")
+	require.NoError(t, err)
+	defer taken.Close()
+	data := filepath.Join(t.TempDir(), "demo")
+	refused := runHere(t, "", "demo", "--data", data, "--addr", taken.Addr().String())
+	require.Equal(t, 1, refused.code)
+	require.Contains(t, refused.err, "--addr")
+	require.NotContains(t, refused.err, "Drawing")
+	require.NoDirExists(t, data)
 }
 
 func TestServeRefusesASchemaThatIsBehind(t *testing.T) {
 	data := filepath.Join(t.TempDir(), "club")
+	require.NoError(t, os.Mkdir(data, 0o700))
+	require.NoError(t, os.WriteFile(filepath.Join(data, "revidit.sqlite"), nil, 0o600))
 	refused := runHere(t, "", "serve", "--data", data, "--addr", "127.0.0.1:0")
 	require.Equal(t, 1, refused.code)
 	require.Contains(t, refused.err, "revidit migrate")
 }
 
 func TestUsers(t *testing.T) {
+	t.Parallel()
 	data := newClub(t)
 	list := runHere(t, "", "user", "list", "--data", data)
 	require.Equal(t, 0, list.code, list.err)

@@ -2,6 +2,7 @@ package main
 
 import (
 	"net/http"
+	"slices"
 	"testing"
 	"time"
 
@@ -9,6 +10,8 @@ import (
 
 	"revidit/review"
 	"revidit/review/diagnosis"
+	"revidit/review/jobs"
+	"revidit/review/service"
 )
 
 // closedBeetle submits a beetle and leaves it undetermined after a verdict: something to learn from.
@@ -55,6 +58,7 @@ func learnt(t *testing.T, data string, specimens int) (r review.Reliability) {
 }
 
 func TestRefitCommand(t *testing.T) {
+	t.Parallel()
 	data := newClub(t)
 	require.Contains(t, output(t, "refit", "--data", data, "--as", "curator"), "version 1, 0 characters by 0 people")
 	p := startProgram(t, "serve", "--insecure", "--data", data, "--addr", "127.0.0.1:0")
@@ -76,6 +80,7 @@ func TestRefitCommand(t *testing.T) {
 // TestServeRefitsWhatIsDue: what was learnt is weighed together when a server starts, under no person's name, and again
 // only when it is due.
 func TestServeRefitsWhatIsDue(t *testing.T) {
+	t.Parallel()
 	data := newClub(t)
 	closedBeetle(t, startProgram(t, "serve", "--insecure", "--data", data, "--addr", "127.0.0.1:0"), "R-2")
 	before := learnt(t, data, 1)
@@ -85,11 +90,20 @@ func TestServeRefitsWhatIsDue(t *testing.T) {
 	require.Equal(t, before.Version+1, after.Version)
 
 	closedBeetle(t, second, "R-3")
-	startProgram(t, "serve", "--insecure", "--data", data, "--addr", "127.0.0.1:0")
-	learnt(t, data, 1) // a refit of today is good for a day
-
 	db := openClub(t, data)
 	defer db.Close()
+	refits := func(after time.Duration) bool {
+		house, err := newHouse(db, data, service.NewLibrary(diagnosis.Default()),
+			service.Options{Now: func() time.Time { return time.Now().Add(after) }})
+		require.NoError(t, err)
+		due, err := house.service.DueJobs(t.Context())
+		require.NoError(t, err)
+		return slices.ContainsFunc(due, func(j jobs.Job) bool { return j.Kind == jobs.KindRefit })
+	}
+	learnt(t, data, 1)
+	require.False(t, refits(0), "a refit of today is good for a day")
+	require.True(t, refits(25*time.Hour), "and no longer")
+
 	events, err := db.Events(t.Context(), review.ReliabilityStream(diagnosis.Default().Group.ID))
 	require.NoError(t, err)
 	require.Equal(t, "reliability-refitted", events[before.Version].Change.EventKind())

@@ -10,6 +10,7 @@ import (
 // TestNobodySeesOthersVerdictsFirst: before a reviewer has saved their own, nothing that the program answers them changes
 // when somebody else gives a verdict: not the submission, the queue, the list, the history or a preview of tables.
 func TestNobodySeesOthersVerdictsFirst(t *testing.T) {
+	t.Parallel()
 	p := startProgram(t, "serve", "--insecure", "--data", newClub(t), "--addr", "127.0.0.1:0")
 	member, reviewer, curator := loginClient(t, p, "member"), loginClient(t, p, "reviewer"), loginClient(t, p, "curator")
 	var view struct {

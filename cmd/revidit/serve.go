@@ -27,7 +27,7 @@ const strayAge = 24 * time.Hour
 
 // placeFlags say where a club's data are.
 type placeFlags struct {
-	Data     string `help:"Folder of the photos, the key and (without --database) the SQLite file." default:"revidit-data" env:"REVIDIT_DATA" placeholder:"DIR"`
+	Data     string `help:"Folder of the photos, the key and (without --database) the SQLite file; only migrate makes it." default:"revidit-data" env:"REVIDIT_DATA" placeholder:"DIR"`
 	Database string `help:"postgres:// URL; empty: an SQLite file in the data folder." env:"REVIDIT_DATABASE" placeholder:"URL"`
 }
 
@@ -38,10 +38,29 @@ func (f placeFlags) database() string {
 	return filepath.Join(f.Data, "revidit.sqlite")
 }
 
-// open opens the database, creating the data folder where it is missing.
-func (f placeFlags) open(ctx context.Context) (*models.DB, error) {
+// create opens the database, making the data folder and an SQLite file where they are missing.
+func (f placeFlags) create(ctx context.Context) (*models.DB, error) {
 	if err := os.MkdirAll(f.Data, 0o700); err != nil {
 		return nil, fmt.Errorf("the data folder cannot be made: %w", err)
+	}
+	return models.Open(ctx, f.database())
+}
+
+// open opens the database of a club that is there: whoever mistypes its place gets no empty club in another one.
+func (f placeFlags) open(ctx context.Context) (*models.DB, error) {
+	places := []string{f.Data}
+	if !models.IsPostgres(f.database()) {
+		places = append(places, f.database())
+	}
+	for _, place := range places {
+		_, err := os.Stat(place)
+		if errors.Is(err, os.ErrNotExist) {
+			return nil, fmt.Errorf("there is no club in %s: %s is missing. Nothing was made; correct --data, or make a new club with revidit migrate --data %s",
+				f.Data, place, f.Data)
+		}
+		if err != nil {
+			return nil, fmt.Errorf("look for the club in %s: %w", f.Data, err)
+		}
 	}
 	return models.Open(ctx, f.database())
 }
@@ -50,7 +69,7 @@ type migrateCommand struct{ placeFlags }
 
 // Run brings the database to the schema of this program.
 func (c *migrateCommand) Run(ctx context.Context, io console) error {
-	db, err := c.open(ctx)
+	db, err := c.create(ctx)
 	if err != nil {
 		return err
 	}
@@ -85,6 +104,11 @@ func (c *serveCommand) Run(ctx context.Context, io console) error {
 	if err := db.CheckSchema(ctx); err != nil {
 		return err
 	}
+	listener, err := listen(c.Addr)
+	if err != nil {
+		return err
+	}
+	defer listener.Close()
 	log := slog.New(slog.NewTextHandler(io.err, nil))
 	house, err := newHouse(db, c.Data, library, service.Options{})
 	if err != nil {
@@ -93,7 +117,7 @@ func (c *serveCommand) Run(ctx context.Context, io console) error {
 	house.sweep(ctx, log)
 	config := web.Config{Secure: !c.Insecure, Log: log, TrustedProxies: c.Proxies, Origins: c.Origins}
 	return whileWorking(ctx, db, house.service, log, func() error {
-		return house.serve(ctx, c.Addr, config, func(address string) { fmt.Fprintf(io.out, "listening on http://%s\n", address) })
+		return house.serve(ctx, listener, config, func(address string) { fmt.Fprintf(io.out, "listening on http://%s\n", address) })
 	})
 }
 
@@ -138,18 +162,24 @@ func (h *house) sweep(ctx context.Context, log *slog.Logger) {
 	}
 }
 
-// serve listens until ctx ends, then lets requests in flight finish. ready is told the address once it is listening.
-func (h *house) serve(ctx context.Context, addr string, config web.Config, ready func(address string)) error {
+// listen takes an address, before anything else that takes time or leaves something behind.
+func listen(addr string) (net.Listener, error) {
+	listener, err := net.Listen("tcp", addr)
+	if err != nil {
+		return nil, fmt.Errorf("cannot listen: %w. Choose another address with --addr", err)
+	}
+	return listener, nil
+}
+
+// serve answers at the listener until ctx ends, then lets requests in flight finish. ready is told the address. The
+// listener is closed in the end.
+func (h *house) serve(ctx context.Context, listener net.Listener, config web.Config, ready func(address string)) error {
 	config.Service, config.Accounts, config.Version = h.service, h.accounts, version
 	handler, err := web.New(config)
 	if err != nil {
 		return err
 	}
-	listener, err := net.Listen("tcp", addr)
-	if err != nil {
-		return fmt.Errorf("cannot listen: %w. Choose another address with --addr", err)
-	}
-	server := web.HTTPServer(addr, handler)
+	server := web.HTTPServer(listener.Addr().String(), handler)
 	ended := make(chan error, 1)
 	go func() { ended <- server.Serve(listener) }()
 	ready(shown(listener.Addr().String()))

@@ -15,6 +15,7 @@ import (
 // TestServeOnPostgres: the same program with a database URL. Two servers share one database; one verdict of two that
 // were decided on the same version wins, the other is told.
 func TestServeOnPostgres(t *testing.T) {
+	t.Parallel()
 	url, data := modelstest.EmptyPostgresURL(t), t.TempDir()
 	behind := runHere(t, "", "serve", "--data", data, "--database", url, "--addr", "127.0.0.1:0")
 	require.Equal(t, 1, behind.code)
@@ -62,6 +63,7 @@ func TestServeOnPostgres(t *testing.T) {
 
 // TestStopsWhenTold: the program ends by itself on SIGINT, with code 0.
 func TestStopsWhenTold(t *testing.T) {
+	t.Parallel()
 	p := startProgram(t, "serve", "--insecure", "--data", newClub(t), "--addr", "127.0.0.1:0")
 	require.NoError(t, p.cmd.Process.Signal(os.Interrupt))
 	require.NoError(t, p.cmd.Wait())

@@ -38,7 +38,7 @@ func (f tablesFlag) named() ([]*diagnosis.Tables, error) {
 	for i, dir := range f.Tables {
 		tables, problems := diagnosis.Load(os.DirFS(dir))
 		if len(problems) > 0 {
-			return nil, fmt.Errorf("the diagnosis tables in %s have %d problems, the first: %s. Run revidit lint --tables %s to see all of them",
+			return nil, fmt.Errorf("the diagnosis tables in %s have %d problems, the first: %s. Run revidit tables check --tables %s to see all of them",
 				f.Tables[i], len(problems), problems[0], dir)
 		}
 		all = append(all, tables)

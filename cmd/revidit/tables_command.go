@@ -18,6 +18,7 @@ import (
 )
 
 type tablesCommand struct {
+	Check  tablesCheck  `cmd:"" help:"Check diagnosis tables and print every problem with file and line. For whoever edits them; needs no club."`
 	List   tablesList   `cmd:"" help:"List the releases of every group: built in and published."`
 	Export tablesExport `cmd:"" help:"Write the files of a release to a folder."`
 	Import tablesImport `cmd:"" help:"Publish a folder of tables as the next release of its group."`
@@ -254,7 +255,7 @@ func (c club) curator(ctx context.Context, login string) (review.Actor, error) {
 	return actor, nil
 }
 
-// lineByLine is an error with each of its problems on a line of its own, as revidit lint prints them.
+// lineByLine is an error with each of its problems on a line of its own, as revidit tables check prints them.
 func lineByLine(err error) error {
 	var known *review.Error
 	if !errors.As(err, &known) || len(known.Fields) == 0 {

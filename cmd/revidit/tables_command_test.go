@@ -66,6 +66,7 @@ func otherTables(t *testing.T, data, version string) string {
 }
 
 func TestTablesFromExportToService(t *testing.T) {
+	t.Parallel()
 	data, builtIn := newClub(t), diagnosis.Default()
 	before := filepath.Join(t.TempDir(), "before")
 	require.Contains(t, output(t, "tables", "export", "--data", data, before), builtIn.Group.Release)
@@ -122,6 +123,7 @@ func TestTablesFromExportToService(t *testing.T) {
 }
 
 func TestTablesOfOtherGroups(t *testing.T) {
+	t.Parallel()
 	data := newClub(t)
 	for _, tables := range diagnosis.All() {
 		dir := filepath.Join(t.TempDir(), tables.Group.ID)
@@ -139,6 +141,7 @@ func TestTablesOfOtherGroups(t *testing.T) {
 }
 
 func TestTablesCommandsThatAreRefused(t *testing.T) {
+	t.Parallel()
 	data := newClub(t)
 	good := otherTables(t, data, "valley-1")
 	unsound := otherTables(t, data, "valley-2")
@@ -187,6 +190,7 @@ func TestTablesCommandsThatAreRefused(t *testing.T) {
 
 // A newer program brings newer built-in tables, which nobody publishes: then reassess does what publishing would.
 func TestReassess(t *testing.T) {
+	t.Parallel()
 	data := newClub(t)
 	served := startProgram(t, "serve", "--insecure", "--data", data, "--addr", "127.0.0.1:0")
 	member := loginClient(t, served, "member")

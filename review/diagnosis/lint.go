@@ -111,7 +111,7 @@ func (l *linter) overrides(f *Family) {
 		for _, id := range form.Own {
 			own, base := form.Cells[id], f.Cells[id]
 			if base != nil && slices.Equal(own.P, base.P) && own.Length == base.Length {
-				l.problem(f.File, own.Line, "form %s: %s is the same as in the whole family (line %d); remove it here", form.ID, id, base.Line)
+				l.problem(f.File, own.Line, "form %s: %s is the same as in the whole %s (line %d); remove it here", form.ID, id, l.tables.Group.Rank, base.Line)
 			}
 		}
 	}
@@ -127,7 +127,8 @@ func (l *linter) sexes(f *Family) {
 			}
 		}
 		if sum > sexShare {
-			l.problem(f.File, line, "forms that are %s weigh %.2f together, but a sex is about half of a family; the rest belongs to forms without sex", sex, sum)
+			l.problem(f.File, line, "forms that are %s weigh %.2f together, but a sex is about half of %s %s; the rest belongs to forms without sex",
+				sex, sum, article(l.tables.Group.Rank), l.tables.Group.Rank)
 		}
 	}
 }
@@ -237,7 +238,7 @@ func (l *linter) unknownCharacters() {
 			return known
 		})
 		if !known {
-			l.problem(charactersFile, c.line, "%s: no family has a cell for this character, so it can say nothing; code it or remove it", c.ID)
+			l.problem(charactersFile, c.line, "%s: no %s has a cell for this character, so it can say nothing; code it or remove it", c.ID, l.tables.Group.Rank)
 		}
 	}
 }

@@ -193,14 +193,6 @@ func TestEditDistance(t *testing.T) {
 	})
 }
 
-func TestDidYouMean(t *testing.T) {
-	known := []string{"serrate", "pectinate", "filiform"}
-	require.Equal(t, " (did you mean serrate?)", didYouMean("serate", known))
-	require.Equal(t, " (did you mean serrate?)", didYouMean("Serrate", known))
-	require.Empty(t, didYouMean("elbowed", known), "another word, not a slip")
-	require.Empty(t, didYouMean("x", nil))
-}
-
 // FuzzLoad puts arbitrary content in place of one of the files.
 func FuzzLoad(f *testing.F) {
 	names := []string{"group.yaml", "characters.yaml", "sources.yaml", "families/Buprestidae.yaml", "families/Elateridae.yaml", "families/New.yaml"}

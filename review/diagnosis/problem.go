@@ -28,25 +28,6 @@ func sortProblems(problems []Problem) {
 	})
 }
 
-// didYouMean returns " (did you mean x?)" for the known word nearest to a mistyped one, or "" where none is near.
-func didYouMean(word string, known []string) string {
-	// Two letters may differ, in short words one: more is another word and not a slip of the finger. Family names end
-	// alike, so that a wider net would catch the wrong one.
-	best, nearest := 2, ""
-	if len([]rune(word)) < 5 {
-		best = 1
-	}
-	for _, candidate := range known {
-		if d := editDistance(strings.ToLower(word), strings.ToLower(candidate)); d < best || d == best && nearest == "" {
-			best, nearest = d, candidate
-		}
-	}
-	if nearest == "" || nearest == word {
-		return ""
-	}
-	return " (did you mean " + nearest + "?)"
-}
-
 // editDistance is the Levenshtein distance: insertions, deletions and replacements of letters.
 func editDistance(a, b string) int {
 	from, to := []rune(a), []rune(b)

@@ -57,13 +57,13 @@ func (s *Service) checkPolicy(ctx context.Context, p review.Policy) error {
 	var problems review.Problems
 	for _, family := range slices.Sorted(maps.Keys(p.List)) {
 		if !knownFamily(groups, family) {
-			problems.Addf("list."+family, "is not a family of these tables")
+			problems.Addf("list."+family, "is not a family of these tables%s", didYouMean(groups, family))
 		}
 	}
 	for family, named := range p.Experts {
 		field := fmt.Sprintf("experts.%s", family)
 		if !knownFamily(groups, family) {
-			problems.Addf(field, "is not a family of these tables")
+			problems.Addf(field, "is not a family of these tables%s", didYouMean(groups, family))
 		}
 		if len(named) > 50 {
 			problems.Addf(field, "at most 50 people")
@@ -75,6 +75,16 @@ func (s *Service) checkPolicy(ctx context.Context, p review.Policy) error {
 		}
 	}
 	return problems.Err()
+}
+
+// didYouMean are the nearest names of the first group that has any.
+func didYouMean(groups []*judgement.Judge, name string) string {
+	for _, j := range groups {
+		if near := j.Tables().DidYouMean(name); near != "" {
+			return near
+		}
+	}
+	return ""
 }
 
 func knownFamily(groups []*judgement.Judge, name string) bool {

@@ -1,8 +1,6 @@
 package pages
 
 import (
-	"strings"
-
 	"revidit/review"
 	"revidit/review/diagnosis"
 )
@@ -51,19 +49,7 @@ func (s Site) rank() string {
 }
 
 // ranks is the plural of a rank.
-func ranks(rank string) string {
-	switch {
-	case rank == "genus":
-		return "genera"
-	case rank == "taxon":
-		return "taxa"
-	case rank == "species":
-		return rank
-	case strings.HasSuffix(rank, "y"):
-		return strings.TrimSuffix(rank, "y") + "ies"
-	}
-	return rank + "s"
-}
+var ranks = diagnosis.Ranks
 
 // closest is the book that knows most of what a specimen shows. A specimen may have been judged by several groups, and
 // its observations do not say by which.

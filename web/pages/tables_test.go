@@ -40,10 +40,7 @@ func TestEveryBuiltInDrawingComesThrough(t *testing.T) {
 	}
 }
 
-func TestRanks(t *testing.T) {
-	for rank, many := range map[string]string{"family": "families", "order": "orders", "genus": "genera", "species": "species", "tribe": "tribes", "taxon": "taxa"} {
-		require.Equal(t, many, ranks(rank))
-	}
+func TestRankOfAPage(t *testing.T) {
 	family := BookOf(&diagnosis.Tables{Group: diagnosis.Group{ID: "a", Title: "A", Rank: "family"}})
 	order := BookOf(&diagnosis.Tables{Group: diagnosis.Group{ID: "b", Title: "B", Rank: "order"}})
 	require.Equal(t, "family", Site{Books: []Book{family}}.rank())

@@ -34,7 +34,6 @@ type club struct {
 	dice    *rand.Rand
 	now     time.Time
 	again   bool // what is lived now is to be drawn for a recheck
-	failed  error
 }
 
 func newClub(db *models.DB, seed uint64, specimens int) *club {
@@ -42,7 +41,7 @@ func newClub(db *models.DB, seed uint64, specimens int) *club {
 	c := &club{db: db, judge: review.NewJudge(tables), dice: rand.New(rand.NewPCG(seed, 7)), now: begin,
 		world: nature.New(tables, nature.Options{Seed: seed, Specimens: specimens, WrongCells: nature.UsuallyWrongCells})}
 	c.service = service.NewService(db, &blob.Mem{}, service.NewLibrary(tables), service.Options{
-		Now: func() time.Time { return c.now }, NewID: c.newID, Seed: c.newSeed, Failed: func(err error) { c.failed = err }})
+		Now: func() time.Time { return c.now }, NewID: c.newID, Seed: c.newSeed})
 	return c
 }
 
@@ -126,11 +125,7 @@ func (c *club) live(ctx context.Context, i int) (form review.SubmissionForm, sub
 		return form, s.ID, err
 	}
 	l := &life{club: c, specimen: i, id: s.ID}
-	err = l.lead(ctx, goes)
-	if err == nil {
-		err = c.failed
-	}
-	return form, s.ID, err
+	return form, s.ID, l.lead(ctx, goes)
 }
 
 // agree sets the policy that a life of its kind needs: mostly one reviewer is enough, and what is to be rechecked can be

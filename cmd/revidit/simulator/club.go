@@ -31,6 +31,7 @@ type club struct {
 	desk   desk
 	now    time.Time
 	ids    int
+	told   func() // of each closed specimen
 
 	closed  []review.Closed // taken in
 	waiting []review.Closed // closed, not taken in yet
@@ -51,9 +52,9 @@ type desk interface {
 	learned()
 }
 
-func newClub(world *nature.World, judge *judgement.Judge, asked [][]int) (*club, error) {
+func newClub(world *nature.World, judge *judgement.Judge, asked [][]int, closed func()) (*club, error) {
 	c := &club{world: world, judge: judge, asked: asked, policy: review.DefaultPolicy(), people: review.NewReliability(judge.Tables().Group.ID),
-		cases: make([]review.Case, len(world.Specimens)), rightAt: make([]int, len(world.Specimens)), now: begin, tally: tally{}}
+		cases: make([]review.Case, len(world.Specimens)), rightAt: make([]int, len(world.Specimens)), now: begin, told: closed, tally: tally{}}
 	c.policy.List = world.List
 	for i := range world.Specimens {
 		if err := c.submit(i); err != nil {
@@ -164,6 +165,7 @@ func (c *club) take(i int) error {
 		return fmt.Errorf("it is not closed")
 	}
 	c.open--
+	c.told()
 	c.waiting = append(c.waiting, closed)
 	if len(c.waiting) < learnEvery {
 		return nil

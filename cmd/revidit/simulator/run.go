@@ -17,18 +17,18 @@ type Result struct {
 }
 
 // Run lets one world go through the service, and the same world again with cases in order of arrival. Equal options give
-// equal results.
-func Run(ctx context.Context, judge *judgement.Judge, o nature.Options) (Result, error) {
+// equal results. closed is told each time that a specimen is closed, twice for each of them.
+func Run(ctx context.Context, judge *judgement.Judge, o nature.Options, closed func()) (Result, error) {
 	world := nature.New(judge.Tables(), o)
 	asked, err := interview(ctx, world, judge)
 	if err != nil {
 		return Result{}, err
 	}
-	result, err := ours(ctx, judge, world, asked)
+	result, err := ours(ctx, judge, world, asked, closed)
 	if err != nil {
 		return Result{}, fmt.Errorf("seed %d: %w", o.Seed, err)
 	}
-	other, err := newClub(world, judge, asked)
+	other, err := newClub(world, judge, asked, closed)
 	if err == nil {
 		err = other.run(ctx, &arrival{club: other})
 	}
@@ -42,22 +42,23 @@ func Run(ctx context.Context, judge *judgement.Judge, o nature.Options) (Result,
 	return result, result.Figures.measure(result.Specimens, o.Seed)
 }
 
-// RunOurs is Run without order of arrival, of which Result then says that it never gets anywhere.
-func RunOurs(ctx context.Context, judge *judgement.Judge, o nature.Options) (Result, error) {
+// RunOurs is Run without order of arrival, of which Result then says that it never gets anywhere. closed is told once for
+// each specimen.
+func RunOurs(ctx context.Context, judge *judgement.Judge, o nature.Options, closed func()) (Result, error) {
 	world := nature.New(judge.Tables(), o)
 	asked, err := interview(ctx, world, judge)
 	if err != nil {
 		return Result{}, err
 	}
-	result, err := ours(ctx, judge, world, asked)
+	result, err := ours(ctx, judge, world, asked, closed)
 	if err != nil {
 		return Result{}, fmt.Errorf("seed %d: %w", o.Seed, err)
 	}
 	return result, result.Figures.measure(result.Specimens, o.Seed)
 }
 
-func ours(ctx context.Context, judge *judgement.Judge, world *nature.World, asked [][]int) (Result, error) {
-	c, err := newClub(world, judge, asked)
+func ours(ctx context.Context, judge *judgement.Judge, world *nature.World, asked [][]int, closed func()) (Result, error) {
+	c, err := newClub(world, judge, asked, closed)
 	if err != nil {
 		return Result{}, err
 	}
