@@ -15,7 +15,7 @@ import (
 // what is rare by the index of texts, and what is neither by a longer look at the newest.
 const (
 	fewNewest  = 300
-	manyNewest = 6000
+	manyNewest = 8000
 	// fewFound is how many an index may find before it pays to look through many of the newest first.
 	fewFound = 1500
 )
@@ -25,6 +25,11 @@ func (db *DB) listedByText(ctx context.Context, f service.SubmissionFilter, afte
 	rows, enough, err := db.amongNewest(ctx, f, after, size, fewNewest)
 	if err != nil || enough {
 		return rows, err
+	}
+	if n := len(rows); n > 0 && 2*size*fewNewest/n <= manyNewest { // so many should hold a page
+		if rows, enough, err = db.amongNewest(ctx, f, after, size, 2*size*fewNewest/n); err != nil || enough {
+			return rows, err
+		}
 	}
 	rows, found, err := db.linesOf(ctx, db.first(ctx, f, after, size, db.containing(ctx, f.Text, fewFound+1)), size)
 	if err != nil || len(rows) > 0 && found <= fewFound {
