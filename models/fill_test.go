@@ -14,7 +14,7 @@ import (
 // fillingSQL makes many rows by SQL alone, without events: what plans of queries hang on, in shares that do not change with
 // how many there are. n numbers them from 1; the statements of both databases differ in how they write this.
 var fillingSQL = []string{
-	`INSERT INTO people (id, name, role) SELECT 'p' || n, 'Person ' || n, 'reviewer' FROM numbers WHERE n <= 2000`,
+	`INSERT INTO people (id, name, role) SELECT 'p' || n, 'Person ' || n, 'reviewer' FROM numbers WHERE n <= 10000`,
 	`INSERT INTO specimens (id, seq, owner, catalogue_number, trip, storage_place, search, body)
 		SELECT 'sp' || n, 1, 'p' || (n % 500), 'RV-' || (10000000 + n), 'Trip ' || (n % 50), 'Drawer ' || (n % 1000),
 			{LINES} || 'rv-' || (10000000 + n), {BODY} FROM numbers`,
@@ -41,7 +41,7 @@ var fillingSQL = []string{
 var spelled = map[string]map[string]string{
 	migrations.SQLite: {"{LINES}": "char(10, 10)", "{BODY}": "json_object('pad', hex(randomblob(1300)))", "{EPOCH}": "'2026-01-01T00:00:00.000000Z'",
 		"{TIME}": "strftime('%Y-%m-%dT%H:%M:%S.000000Z', 1700000000 + (n * 7919) % {N}, 'unixepoch')", "{MILLION}": "1000000.0"},
-	migrations.Postgres: {"{LINES}": `E'\n\n'`, "{BODY}": "'{\"pad\":\"' || repeat(md5(n::text), 80) || '\"}'", "{EPOCH}": "timestamptz '2026-01-01'",
+	migrations.Postgres: {"{LINES}": `E'\n\n'`, "{BODY}": "'{\"pad\":\"' || repeat(md5(n::text), 40) || '\"}'", "{EPOCH}": "timestamptz '2026-01-01'",
 		"{TIME}": "to_timestamp(1700000000 + (n * 7919) % {N})", "{MILLION}": "1000000::numeric"},
 }
 

@@ -135,13 +135,15 @@ func (db *DB) linesOf(ctx context.Context, list *gorm.DB, size int) (rows []line
 	return rows, counted, err
 }
 
+const firstColumns = "s.id, s.changed_at, s.specimen_id, s.search"
+
 // first are the first submissions that a filter, all but its text, lets through behind a position; found narrows them
 // unless it is nil. Each of its parts is in the order of an index.
 func (db *DB) first(ctx context.Context, f service.SubmissionFilter, after *listPosition, size int, found *gorm.DB) *gorm.DB {
 	part := func(conditions ...string) *gorm.DB {
-		query := db.read(ctx).Table("submissions AS s").Select("s.id, s.changed_at, 0 AS counted")
+		query := db.read(ctx).Table("submissions AS s").Select(firstColumns + ", 0 AS counted")
 		if found != nil {
-			query = db.read(ctx).Table("(?) AS found", found).Joins("JOIN submissions AS s ON s.id = found.id").Select("s.id, s.changed_at, found.counted")
+			query = db.read(ctx).Table("(?) AS found", found).Joins("JOIN submissions AS s ON s.id = found.id").Select(firstColumns + ", found.counted")
 		}
 		query = matching(query, f)
 		for _, c := range conditions {

@@ -29,15 +29,18 @@ func compareMarks(a, b mark) int {
 // passed says whether an order that has come to a place has passed m.
 func (m mark) passed(at *mark) bool { return at != nil && compareMarks(m, *at) <= 0 }
 
+// A trip and a drawer are compared with the empty one as well, because their indexes leave it out, and SQLite does not see
+// from a value that it may use them.
+
 // queueLists are the names of the lists in which something may stand that a filter lets through: one step down the index
 // for each name, however many entries there are.
 func (db *DB) queueLists(ctx context.Context, f service.QueueFilter) ([]string, error) {
 	within, args := "", []any{}
 	switch {
 	case f.Drawer != "":
-		within, args = "e.storage_place = ?", []any{f.Drawer}
+		within, args = "e.storage_place = ? AND e.storage_place <> ''", []any{f.Drawer}
 	case f.Trip != "":
-		within, args = "e.trip = ?", []any{f.Trip}
+		within, args = "e.trip = ? AND e.trip <> ''", []any{f.Trip}
 	case f.Family != "":
 		within, args = "e.family = ?", []any{f.Family}
 	}
@@ -192,7 +195,7 @@ func (m *merged) parts(list *orderedList) []statement {
 	where, args := "e.list = ?", []any{list.name}
 	for _, c := range []struct{ column, value string }{{"storage_place", m.f.Drawer}, {"trip", m.f.Trip}, {"family", m.f.Family}} {
 		if c.value != "" {
-			where, args = where+" AND e."+c.column+" = ?", append(args, c.value)
+			where, args = where+" AND e."+c.column+" = ? AND e."+c.column+" <> ''", append(args, c.value)
 		}
 	}
 	read := func(further, order string, more ...any) statement {

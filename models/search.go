@@ -15,7 +15,7 @@ import (
 // what is rare by the index of texts, and what is neither by a longer look at the newest.
 const (
 	fewNewest  = 300
-	manyNewest = 6000
+	manyNewest = 8000
 	// fewFound is how many an index may find before it pays to look through many of the newest first.
 	fewFound = 1500
 )
@@ -25,6 +25,11 @@ func (db *DB) listedByText(ctx context.Context, f service.SubmissionFilter, afte
 	rows, enough, err := db.amongNewest(ctx, f, after, size, fewNewest)
 	if err != nil || enough {
 		return rows, err
+	}
+	if n := len(rows); n > 0 && 2*size*fewNewest/n <= manyNewest { // so many should hold a page
+		if rows, enough, err = db.amongNewest(ctx, f, after, size, 2*size*fewNewest/n); err != nil || enough {
+			return rows, err
+		}
 	}
 	rows, found, err := db.linesOf(ctx, db.first(ctx, f, after, size, db.containing(ctx, f.Text, fewFound+1)), size)
 	if err != nil || len(rows) > 0 && found <= fewFound {
@@ -42,11 +47,11 @@ func (db *DB) listedByText(ctx context.Context, f service.SubmissionFilter, afte
 // amongNewest are those with the text among the newest of a list. enough: there are as many as asked for, or the list has
 // no more.
 func (db *DB) amongNewest(ctx context.Context, f service.SubmissionFilter, after *listPosition, size, newest int) (rows []lineRow, enough bool, err error) {
-	inOrder := db.read(ctx).Table("(?) AS first", db.first(ctx, f, after, newest, nil)).Order("changed_at DESC, id DESC").Limit(newest)
-	looked := db.read(ctx).Table("(?) AS newest", inOrder).Select("id, changed_at, count(*) OVER () AS counted")
+	inOrder := db.read(ctx).Table("(?) AS first", db.first(ctx, f, after, newest, nil)).Select("id, changed_at, specimen_id, search").Order("changed_at DESC, id DESC").Limit(newest)
+	looked := db.read(ctx).Table("(?) AS newest", inOrder).Select("newest.*, count(*) OVER () AS counted")
 	pattern := like(sought(f.Text))
-	list := db.read(ctx).Table("(?) AS list", looked).Select("list.*").Joins("JOIN submissions AS s ON s.id = list.id").
-		Joins("JOIN specimens AS sp ON sp.id = s.specimen_id").Where(`(s.search LIKE ? ESCAPE '\' OR sp.search LIKE ? ESCAPE '\')`, pattern, pattern)
+	list := db.read(ctx).Table("(?) AS list", looked).Select("list.id, list.changed_at, list.counted").Joins("JOIN specimens AS sp ON sp.id = list.specimen_id").
+		Where(`(list.search LIKE ? ESCAPE '\' OR sp.search LIKE ? ESCAPE '\')`, pattern, pattern)
 	rows, counted, err := db.linesOf(ctx, list, size)
 	return rows, len(rows) == size || len(rows) > 0 && counted < newest, err
 }

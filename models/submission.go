@@ -156,8 +156,9 @@ func (db *DB) CountByStatus(ctx context.Context, owner string) (map[review.Statu
 	var parts []string
 	var args []any
 	for _, status := range review.Statuses {
+		// In the order of an index, or PostgreSQL takes what it needs from the table, which is all of it for what stands last.
 		for _, which := range []string{"opened_at IS NOT NULL", "opened_at IS NULL AND owner = ?"} {
-			parts = append(parts, "SELECT ? AS status, count(*) AS n FROM (SELECT 1 AS one FROM submissions WHERE status = ? AND "+which+" LIMIT ?) AS some")
+			parts = append(parts, "SELECT ? AS status, count(*) AS n FROM (SELECT 1 AS one FROM submissions WHERE status = ? AND "+which+" ORDER BY changed_at DESC LIMIT ?) AS counted")
 			args = append(args, string(status), string(status))
 			if strings.Contains(which, "?") {
 				args = append(args, owner)

@@ -1,0 +1,142 @@
+package models_test
+
+import (
+	"fmt"
+	"regexp"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"revidit/migrations"
+	"revidit/models"
+	"revidit/models/modelstest"
+	"revidit/review"
+	"revidit/review/service"
+)
+
+// filled is how many submissions the plans are looked at with: enough for a planner to take an index.
+const filled = 8000
+
+// page is a first page, and the indexes that it must be read by.
+type page struct {
+	read    func(*testing.T, *models.DB)
+	indexes []string
+}
+
+func listOf(f service.SubmissionFilter, indexes ...string) page {
+	return page{func(t *testing.T, db *models.DB) {
+		_, _, err := db.FindSubmissions(t.Context(), f, service.Page{Size: 50})
+		require.NoError(t, err)
+	}, indexes}
+}
+
+func queueOf(f service.QueueFilter, indexes ...string) page {
+	f.Viewer, f.Rechecks = "p7", true
+	f.Weights = map[string]float64{"region1": 0.4, "region2": 1.3, "region5": 0}
+	return page{func(t *testing.T, db *models.DB) {
+		first, next, err := db.FindQueue(t.Context(), f, service.Page{Size: 5})
+		require.NoError(t, err)
+		require.NotEmpty(t, first)
+		_, _, err = db.FindQueue(t.Context(), f, service.Page{Size: 5, Cursor: next})
+		require.NoError(t, err)
+	}, indexes}
+}
+
+var pagesRead = map[string]page{
+	"all":                  listOf(service.SubmissionFilter{}, "submissions_changed"),
+	"a status":             listOf(service.SubmissionFilter{Status: "undetermined"}, "submissions_status"),
+	"a family":             listOf(service.SubmissionFilter{Family: "Family3idae"}, "submissions_family"),
+	"a family's status":    listOf(service.SubmissionFilter{Family: "Family3idae", Status: "open"}, "submissions_family_status"),
+	"a group":              listOf(service.SubmissionFilter{Group: "larvae"}, "submissions_group"),
+	"a group's status":     listOf(service.SubmissionFilter{Group: "adults", Status: "undetermined"}, "submissions_group_status"),
+	"one's own":            listOf(service.SubmissionFilter{Owner: "p7", Viewer: "p7"}, "submissions_owner"),
+	"one's own of status":  listOf(service.SubmissionFilter{Owner: "p7", Viewer: "p7", Status: "open"}, "submissions_owner_status"),
+	"a specimen":           listOf(service.SubmissionFilter{Specimen: "sp77"}, "submissions_specimen"),
+	"specimens of a page":  listOf(service.SubmissionFilter{Viewer: "p7", Specimens: []string{"sp1", "sp2", "sp3"}}, "submissions_specimen"),
+	"doubtful":             listOf(service.SubmissionFilter{Doubtful: true, Viewer: "p7"}, "submissions_doubtful", "submissions_doubtful_owner"),
+	"one's own doubtful":   listOf(service.SubmissionFilter{Doubtful: true, Viewer: "p7", Owner: "p7"}, "submissions_doubtful_owner"),
+	"a text":               listOf(service.SubmissionFilter{Text: "rv-10000077"}, "submissions_changed", "search"),
+	"a text that is not":   listOf(service.SubmissionFilter{Text: "xyzzyx"}, "submissions_changed", "search"),
+	"a text of all":        listOf(service.SubmissionFilter{Text: "family"}, "submissions_changed"),
+	"a short text":         listOf(service.SubmissionFilter{Text: "q"}, "submissions_changed", "search"),
+	"the queue":            queueOf(service.QueueFilter{}, "queue_entries_list"),
+	"the queue of a group": queueOf(service.QueueFilter{Group: "larvae"}, "queue_entries_list"),
+	"of a family":          queueOf(service.QueueFilter{Family: "Family3idae"}, "queue_entries_family"),
+	"of a trip":            queueOf(service.QueueFilter{Trip: "Trip 3"}, "queue_entries_trip"),
+	"of a drawer":          queueOf(service.QueueFilter{Drawer: "Drawer 3"}, "queue_entries_storage_place"),
+	"counts": {func(t *testing.T, db *models.DB) {
+		counts, err := db.CountByStatus(t.Context(), "p7")
+		require.NoError(t, err)
+		require.Equal(t, service.MostCounted+1, counts[review.StatusConfirmed], "more than are counted")
+		require.Equal(t, filled/100, counts[review.StatusWithdrawn])
+		require.Zero(t, counts[review.StatusDraft])
+	}, []string{"submissions_status"}},
+	"people": {func(t *testing.T, db *models.DB) {
+		_, err := db.People(t.Context(), []string{"p7", "p8"})
+		require.NoError(t, err)
+	}, nil},
+}
+
+// TestPlans requires that no first page reads a whole table, and that each is read by the index made for it, in the order
+// of which it can stop.
+func TestPlans(t *testing.T) {
+	for dialect, open := range map[string]func(testing.TB) *models.DB{migrations.SQLite: modelstest.SQLite, migrations.Postgres: modelstest.Postgres} {
+		t.Run(dialect, func(t *testing.T) {
+			db := open(t)
+			fill(t, db, dialect, filled)
+			var watched func(string, []any)
+			require.NoError(t, db.Watch(func(query string, values []any) { watched(query, values) }))
+			for name, p := range pagesRead {
+				t.Run(name, func(t *testing.T) {
+					plans := ""
+					watched = func(query string, values []any) { plans += planOf(t, db, dialect, query, values) }
+					p.read(t, db)
+					if name != "counts" { // a thousand of so few are counted quickest by reading all
+						requireNoScan(t, plans)
+					}
+					for _, index := range p.indexes {
+						if index == "search" && dialect == migrations.SQLite {
+							index = "VIRTUAL TABLE INDEX 0:M" // FTS5 asked for a match
+						}
+						require.Truef(t, strings.Contains(plans, index), "%s in\n%s", index, plans)
+					}
+				})
+			}
+		})
+	}
+}
+
+func planOf(t *testing.T, db *models.DB, dialect, query string, values []any) string {
+	t.Helper()
+	explain := map[string]string{migrations.SQLite: "EXPLAIN QUERY PLAN ", migrations.Postgres: "EXPLAIN "}[dialect]
+	rows, err := db.Raw().QueryContext(t.Context(), explain+query, values...)
+	require.NoError(t, err, query)
+	defer rows.Close()
+	columns, err := rows.Columns()
+	require.NoError(t, err)
+	var plan strings.Builder
+	for rows.Next() {
+		line, into := make([]any, len(columns)), make([]any, len(columns))
+		for i := range line {
+			into[i] = &line[i]
+		}
+		require.NoError(t, rows.Scan(into...))
+		fmt.Fprintln(&plan, line[len(line)-1])
+	}
+	require.NoError(t, rows.Err())
+	return plan.String()
+}
+
+// A table is read whole; an index in the order of a list is not, because the list stops.
+var (
+	scanned  = regexp.MustCompile(`(?m)^SCAN (s|sp|p|e|n|j|submissions|specimens|people|queue_entries|judged|searched)( USING .*)?$|Seq Scan on \w+`)
+	stopping = regexp.MustCompile(`USING (COVERING )?INDEX submissions_(changed|doubtful)$`)
+)
+
+func requireNoScan(t *testing.T, plans string) {
+	t.Helper()
+	for _, found := range scanned.FindAllString(plans, -1) {
+		require.Regexp(t, stopping, found, "%s", plans)
+	}
+}
