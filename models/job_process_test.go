@@ -19,6 +19,7 @@ import (
 	"revidit/models/modelstest"
 	"revidit/review"
 	"revidit/review/jobs"
+	"revidit/review/service"
 )
 
 // runnerVariable makes the test program do jobs of the database that it names, instead of tests.
@@ -32,11 +33,11 @@ const (
 // registrar registers a specimen in each slice, slowly, and tells when a slice begins.
 type registrar struct{ tell io.Writer }
 
-func (r registrar) DoSlice(_ context.Context, s jobs.Slice) (review.JobStep, error) {
+func (r registrar) DoSlice(_ context.Context, s jobs.Slice) (service.JobStep, error) {
 	n := 1
 	if s.Cursor != nil {
 		if err := json.Unmarshal(s.Cursor, &n); err != nil {
-			return review.JobStep{}, err
+			return service.JobStep{}, err
 		}
 	}
 	fmt.Fprintln(r.tell, "slice", s.Key, n)
@@ -44,7 +45,7 @@ func (r registrar) DoSlice(_ context.Context, s jobs.Slice) (review.JobStep, err
 	id := fmt.Sprintf("%s-%d", s.Key, n)
 	batch := review.Batch{Events: []review.Event{{Stream: review.SpecimenStream(id), Seq: 1, At: time.Unix(0, 0).UTC(), Actor: "system", Role: review.RoleMember,
 		Change: &review.SpecimenRegistered{ID: id}}}, Specimens: []review.Specimen{{ID: id, Seq: 1}}}
-	return review.JobStep{Batch: batch, Cursor: json.RawMessage(fmt.Sprint(n + 1)), Done: n, Total: runnerSlices, More: n < runnerSlices}, nil
+	return service.JobStep{Batch: batch, Cursor: json.RawMessage(fmt.Sprint(n + 1)), Done: n, Total: runnerSlices, More: n < runnerSlices}, nil
 }
 
 func (registrar) DueJobs(context.Context) ([]jobs.Job, error) { return nil, nil }
@@ -178,7 +179,7 @@ func TestATakenOverSliceStoresNothing(t *testing.T) {
 			db, job := open(t), jobs.Reassess("a", "h")
 			require.NoError(t, db.Commit(t.Context(), review.Batch{Jobs: []jobs.Job{job}}))
 			calls := 0
-			h := handlerFunc(func(ctx context.Context, s jobs.Slice) (review.JobStep, error) {
+			h := handlerFunc(func(ctx context.Context, s jobs.Slice) (service.JobStep, error) {
 				if calls++; calls == 1 { // as if it had begun again elsewhere meanwhile
 					_, err := db.Raw().ExecContext(ctx, "UPDATE jobs SET slice = slice + 1")
 					require.NoError(t, err)
@@ -219,9 +220,9 @@ func TestSlicesLostFromTheQueue(t *testing.T) {
 	}
 }
 
-type handlerFunc func(context.Context, jobs.Slice) (review.JobStep, error)
+type handlerFunc func(context.Context, jobs.Slice) (service.JobStep, error)
 
-func (f handlerFunc) DoSlice(ctx context.Context, s jobs.Slice) (review.JobStep, error) {
+func (f handlerFunc) DoSlice(ctx context.Context, s jobs.Slice) (service.JobStep, error) {
 	return f(ctx, s)
 }
 func (handlerFunc) DueJobs(context.Context) ([]jobs.Job, error) { return nil, nil }

@@ -11,6 +11,7 @@ import (
 	"revidit/models/modelstest"
 	"revidit/review"
 	"revidit/review/jobs"
+	"revidit/review/service"
 )
 
 // An act on PostgreSQL has found a run about to begin, and so asked for no other one, and is stored after that run has
@@ -32,10 +33,10 @@ func TestRunsSeeActsThatAreUnderWay(t *testing.T) {
 			require.NoError(t, err)
 
 			var seen []int
-			h := handlerFunc(func(ctx context.Context, _ jobs.Slice) (review.JobStep, error) {
+			h := handlerFunc(func(ctx context.Context, _ jobs.Slice) (service.JobStep, error) {
 				events, err := db.Events(ctx, review.SpecimenStream("s"))
 				seen = append(seen, len(events))
-				return review.JobStep{}, err
+				return service.JobStep{}, err
 			})
 			ctx, cancel := context.WithCancel(t.Context())
 			ended := make(chan error, 1)

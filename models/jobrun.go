@@ -21,6 +21,7 @@ import (
 	"revidit/migrations"
 	"revidit/review"
 	"revidit/review/jobs"
+	"revidit/review/service"
 )
 
 // JobOptions say how RunJobs works. The zero value of each is what a service wants; tests are more impatient.
@@ -56,7 +57,7 @@ func (o JobOptions) withDefaults() JobOptions {
 
 // RunJobs does jobs until ctx ends, together with whatever other processes do so. Then slices end by themselves, or
 // after a while are cut off and begin again in another process; nothing is lost.
-func (db *DB) RunJobs(ctx context.Context, handler review.JobHandler, options JobOptions) error {
+func (db *DB) RunJobs(ctx context.Context, handler service.JobHandler, options JobOptions) error {
 	r := &jobRun{db: db, handler: handler, options: options.withDefaults(), stopping: ctx}
 	client, err := r.client()
 	if err != nil {
@@ -83,7 +84,7 @@ func (db *DB) RunJobs(ctx context.Context, handler review.JobHandler, options Jo
 // jobRun is one call of RunJobs.
 type jobRun struct {
 	db       *DB
-	handler  review.JobHandler
+	handler  service.JobHandler
 	options  JobOptions
 	stopping context.Context // over when no more slices are wanted
 }
@@ -256,7 +257,7 @@ func (r *jobRun) step(ctx context.Context, job *river.Job[sliceArgs], row jobRow
 	return err
 }
 
-func (r *jobRun) do(ctx context.Context, row jobRow) (step review.JobStep, err error) {
+func (r *jobRun) do(ctx context.Context, row jobRow) (step service.JobStep, err error) {
 	ctx, cancel := context.WithTimeout(ctx, r.options.Slice)
 	defer cancel()
 	defer func() {
@@ -272,7 +273,7 @@ func (r *jobRun) do(ctx context.Context, row jobRow) (step review.JobStep, err e
 	})
 }
 
-func checkStep(s review.JobStep) error {
+func checkStep(s service.JobStep) error {
 	if len(s.Cursor) > jobs.MaxCursor || s.Cursor != nil && !json.Valid(s.Cursor) {
 		return fmt.Errorf("the cursor has %d bytes, of at most %d, and must be JSON", len(s.Cursor), jobs.MaxCursor)
 	}
@@ -284,7 +285,7 @@ func checkStep(s review.JobStep) error {
 
 // store stores progress, asks for what follows, and exchanges this slice in the queue for the next one. It says whether
 // anything is to be done now.
-func (r *jobRun) store(ctx context.Context, tx *gorm.DB, job *river.Job[sliceArgs], begun jobRow, step review.JobStep) (bool, error) {
+func (r *jobRun) store(ctx context.Context, tx *gorm.DB, job *river.Job[sliceArgs], begun jobRow, step service.JobStep) (bool, error) {
 	own := jobs.Job{Kind: jobs.Kind(begun.Kind), Key: begun.Key}
 	var before, after []jobs.Job
 	for _, j := range step.Batch.Jobs {
@@ -309,7 +310,7 @@ func (r *jobRun) store(ctx context.Context, tx *gorm.DB, job *river.Job[sliceArg
 	return earlier || goesOn || later, err
 }
 
-func (r *jobRun) advance(ctx context.Context, tx *gorm.DB, job *river.Job[sliceArgs], begun jobRow, step review.JobStep) (bool, error) {
+func (r *jobRun) advance(ctx context.Context, tx *gorm.DB, job *river.Job[sliceArgs], begun jobRow, step service.JobStep) (bool, error) {
 	row, found, err := r.db.lockedJob(tx, begun.Kind, begun.Key)
 	if err != nil {
 		return false, err

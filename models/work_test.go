@@ -33,17 +33,17 @@ func newService(db *models.DB, tables *diagnosis.Tables) *service.Service {
 
 // dying is a handler whose process ends in the middle of a slice.
 type dying struct {
-	review.JobHandler
+	service.JobHandler
 	slices atomic.Int32
 	at     int32
 	die    context.CancelFunc
 }
 
-func (d *dying) DoSlice(ctx context.Context, s jobs.Slice) (review.JobStep, error) {
+func (d *dying) DoSlice(ctx context.Context, s jobs.Slice) (service.JobStep, error) {
 	if s.Kind == jobs.KindReassess && d.slices.Add(1) == d.at {
 		d.die()
 		<-ctx.Done()
-		return review.JobStep{}, ctx.Err()
+		return service.JobStep{}, ctx.Err()
 	}
 	return d.JobHandler.DoSlice(ctx, s)
 }
@@ -220,7 +220,7 @@ func BenchmarkWork(b *testing.B) {
 					jobs.Figures(jobs.Which{Group: group, Which: "calibration"}), jobs.Reassess(group, tables.Hash)} {
 					began := time.Now()
 					longest, last, slices := time.Duration(0), began, 0
-					require.NoError(b, s.Do(b.Context(), job, func(review.JobStep) {
+					require.NoError(b, s.Do(b.Context(), job, func(service.JobStep) {
 						longest, last, slices = max(longest, time.Since(last)), time.Now(), slices+1
 					}))
 					b.Logf("%s %s: %.1f s, %d slices, longest %.1f s", job.Kind, job.Key, time.Since(began).Seconds(), slices, longest.Seconds())

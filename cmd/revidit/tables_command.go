@@ -222,7 +222,7 @@ func (c *reassessCommand) Run(ctx context.Context, io console) error {
 			}
 			looked = true
 			done := 0
-			count := func(step review.JobStep) { done += len(step.Batch.Submissions) }
+			count := func(step service.JobStep) { done += len(step.Batch.Submissions) }
 			if err := club.service.Do(ctx, jobs.Reassess(group.ID, j.Tables().Hash), count); err != nil {
 				return err
 			}

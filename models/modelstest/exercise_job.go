@@ -13,6 +13,7 @@ import (
 
 	"revidit/review"
 	"revidit/review/jobs"
+	"revidit/review/service"
 )
 
 var jobChecks = map[string]func(fixture){
@@ -347,11 +348,11 @@ type onlyOnce struct {
 	kind jobs.Kind
 }
 
-func (o *onlyOnce) DoSlice(ctx context.Context, s jobs.Slice) (review.JobStep, error) {
+func (o *onlyOnce) DoSlice(ctx context.Context, s jobs.Slice) (service.JobStep, error) {
 	if s.Kind == o.kind {
 		return o.registrar.DoSlice(ctx, s)
 	}
-	return review.JobStep{}, nil
+	return service.JobStep{}, nil
 }
 
 // counter sees how many drafts there are, in the last slice that saw anything.
@@ -361,11 +362,11 @@ type counter struct {
 	runs atomic.Int64
 }
 
-func (c *counter) DoSlice(ctx context.Context, s jobs.Slice) (review.JobStep, error) {
+func (c *counter) DoSlice(ctx context.Context, s jobs.Slice) (service.JobStep, error) {
 	c.runs.Add(1)
 	counts, err := c.f.db.CountByStatus(ctx, "ada")
 	c.seen.Store(int64(counts[review.StatusDraft]))
-	return review.JobStep{}, err
+	return service.JobStep{}, err
 }
 
 func (c *counter) DueJobs(context.Context) ([]jobs.Job, error) { return nil, nil }

@@ -12,6 +12,7 @@ import (
 	"revidit/models"
 	"revidit/review"
 	"revidit/review/jobs"
+	"revidit/review/service"
 )
 
 // registrar is a handler whose slices register specimens: slice n of a run registers number n of the run.
@@ -29,17 +30,17 @@ type place struct {
 	Run, Next int
 }
 
-func (r *registrar) DoSlice(ctx context.Context, s jobs.Slice) (review.JobStep, error) {
+func (r *registrar) DoSlice(ctx context.Context, s jobs.Slice) (service.JobStep, error) {
 	at, err := r.place(s)
 	if err != nil {
-		return review.JobStep{}, err
+		return service.JobStep{}, err
 	}
 	if r.before != nil {
 		if err := r.before(ctx, s, at.Next); err != nil {
-			return review.JobStep{}, err
+			return service.JobStep{}, err
 		}
 	}
-	step := review.JobStep{Batch: registered(numbered(s.Key, at.Run, at.Next)), Done: at.Next, Total: r.slices, More: at.Next < r.slices}
+	step := service.JobStep{Batch: registered(numbered(s.Key, at.Run, at.Next)), Done: at.Next, Total: r.slices, More: at.Next < r.slices}
 	if !step.More {
 		step.Batch.Jobs = r.then
 	}
@@ -79,7 +80,7 @@ func brisk() models.JobOptions {
 }
 
 // run does jobs until the function that it returns is called, which waits for the end.
-func (f fixture) run(h review.JobHandler, o models.JobOptions) (stop func()) {
+func (f fixture) run(h service.JobHandler, o models.JobOptions) (stop func()) {
 	ctx, cancel := context.WithCancel(f.Context())
 	ended := make(chan error, 1)
 	go func() { ended <- f.db.RunJobs(ctx, h, o) }()

@@ -87,22 +87,22 @@ type walking struct {
 }
 
 // effectSlice goes on with a walk until the slice has taken its time.
-func (s *Service) effectSlice(ctx context.Context, slice jobs.Slice, c *comparing, kind review.FoundKind, key string) (review.JobStep, error) {
+func (s *Service) effectSlice(ctx context.Context, slice jobs.Slice, c *comparing, kind review.FoundKind, key string) (JobStep, error) {
 	at := walking{Policy: c.policy.Version, Reliability: c.people.Version}
 	if err := decodeCursor(slice, &at); err != nil {
-		return review.JobStep{}, err
+		return JobStep{}, err
 	}
 	former, err := s.store.Found(ctx, kind, c.group, key)
 	if err != nil {
-		return review.JobStep{}, err
+		return JobStep{}, err
 	}
 	e := review.Effect{List: []review.Affected{}}
 	if slice.Cursor != nil {
 		if err := former.DecodePartial(&e); err != nil {
-			return review.JobStep{}, err
+			return JobStep{}, err
 		}
 	} else if slice.Total, err = s.standing(ctx, c.group); err != nil {
-		return review.JobStep{}, err
+		return JobStep{}, err
 	}
 	at.begin()
 	more := true
@@ -112,7 +112,7 @@ func (s *Service) effectSlice(ctx context.Context, slice jobs.Slice, c *comparin
 			err = s.addTo(&e, c, found)
 		}
 		if err != nil {
-			return review.JobStep{}, err
+			return JobStep{}, err
 		}
 		at.After, more = next, next != ""
 		at.look()
@@ -122,7 +122,7 @@ func (s *Service) effectSlice(ctx context.Context, slice jobs.Slice, c *comparin
 	}
 	at.end()
 	now := s.moment(itself).Now
-	step := review.JobStep{Done: e.Looked, Total: max(slice.Total, e.Looked), More: more}
+	step := JobStep{Done: e.Looked, Total: max(slice.Total, e.Looked), More: more}
 	if more {
 		former.TouchedAt = now
 		if former.Partial, err = encode(e); err != nil {
@@ -213,33 +213,33 @@ func previewJob(present *judgement.Judge, edits []diagnosis.CellEdit, policy int
 
 // previewSlice counts of submissions whose verdicts are sealed from anybody the observations alone: it does not know who
 // will look at the preview, which must not give away what others have said.
-func (s *Service) previewSlice(ctx context.Context, slice jobs.Slice) (review.JobStep, error) {
+func (s *Service) previewSlice(ctx context.Context, slice jobs.Slice) (JobStep, error) {
 	args, err := jobs.Decode[jobs.Change](slice.Job)
 	if err != nil {
-		return review.JobStep{}, err
+		return JobStep{}, err
 	}
 	var edits []diagnosis.CellEdit
 	if err := json.Unmarshal(args.Edits, &edits); err != nil {
-		return review.JobStep{}, err
+		return JobStep{}, err
 	}
 	present, err := s.Judge(ctx, args.Group)
 	if err != nil {
-		return review.JobStep{}, err
+		return JobStep{}, err
 	}
 	if present.Tables().Hash != args.Base {
-		return review.JobStep{}, nil // nobody asks for it any more: these tables are not in force
+		return JobStep{}, nil // nobody asks for it any more: these tables are not in force
 	}
 	edited, err := diagnosis.Edited(present.Tables().Folder(), edits)
 	if err != nil {
-		return review.JobStep{}, err
+		return JobStep{}, err
 	}
 	other, err := sound(edited)
 	if err != nil {
-		return review.JobStep{}, err
+		return JobStep{}, err
 	}
 	c, err := s.comparing(ctx, args.Group)
 	if err != nil {
-		return review.JobStep{}, err
+		return JobStep{}, err
 	}
 	c.judges, c.seenBy = always(present, other), &review.Actor{Role: review.RoleCurator}
 	return s.effectSlice(ctx, slice, &c, review.FoundPreview, slice.Key)
@@ -286,18 +286,18 @@ func (s *Service) doubting(ctx context.Context, judge *judgement.Judge) (compari
 	return c, err
 }
 
-func (s *Service) doubtsSlice(ctx context.Context, slice jobs.Slice) (review.JobStep, error) {
+func (s *Service) doubtsSlice(ctx context.Context, slice jobs.Slice) (JobStep, error) {
 	args, err := jobs.Decode[jobs.Pair](slice.Job)
 	if err != nil {
-		return review.JobStep{}, err
+		return JobStep{}, err
 	}
 	judge, err := s.Judge(ctx, args.Group)
 	if err != nil || judge.Tables().Hash != args.To {
-		return review.JobStep{}, err // another release is in force, with a job of its own
+		return JobStep{}, err // another release is in force, with a job of its own
 	}
 	c, err := s.doubting(ctx, judge)
 	if err != nil {
-		return review.JobStep{}, err
+		return JobStep{}, err
 	}
 	return s.effectSlice(ctx, slice, &c, review.FoundDoubts, args.To)
 }

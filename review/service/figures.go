@@ -96,20 +96,20 @@ func (s *Service) figures(ctx context.Context, actor review.Actor, group string,
 }
 
 // figuresSlice works figures out in one slice: what they rest on has a bound, half of it in another try.
-func (s *Service) figuresSlice(ctx context.Context, slice jobs.Slice) (review.JobStep, error) {
+func (s *Service) figuresSlice(ctx context.Context, slice jobs.Slice) (JobStep, error) {
 	args, err := jobs.Decode[jobs.Which](slice.Job)
 	if err != nil {
-		return review.JobStep{}, err
+		return JobStep{}, err
 	}
 	if done, err := s.complete(ctx, slice); err != nil || !done {
-		return review.JobStep{More: true}, err
+		return JobStep{More: true}, err
 	}
 	judge, err := s.Judge(ctx, args.Group)
 	if err != nil {
-		return review.JobStep{}, err
+		return JobStep{}, err
 	}
 	found, err := s.workOut(ctx, judge, review.FoundKind(args.Which), slice.Try)
-	return review.JobStep{Batch: review.Batch{Found: []review.Found{found}}, Done: 1, Total: 1}, err
+	return JobStep{Batch: review.Batch{Found: []review.Found{found}}, Done: 1, Total: 1}, err
 }
 
 func (s *Service) workOut(ctx context.Context, judge *judgement.Judge, which review.FoundKind, try int) (review.Found, error) {

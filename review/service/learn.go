@@ -13,35 +13,35 @@ const learnedAtOnce = 100
 
 // learnSlice takes in closed specimens from which nothing was learnt yet, the earliest closed first. That they were taken
 // in is stored with what was learnt, so that none is taken in twice; a refit marks those that it has seen in the same way.
-func (s *Service) learnSlice(ctx context.Context, slice jobs.Slice) (review.JobStep, error) {
+func (s *Service) learnSlice(ctx context.Context, slice jobs.Slice) (JobStep, error) {
 	args, err := jobs.Decode[jobs.Group](slice.Job)
 	if err != nil {
-		return review.JobStep{}, err
+		return JobStep{}, err
 	}
 	if done, err := s.complete(ctx, slice); err != nil || !done {
-		return review.JobStep{Cursor: slice.Cursor, Done: slice.Done, More: true}, err
+		return JobStep{Cursor: slice.Cursor, Done: slice.Done, More: true}, err
 	}
 	judge, err := s.Judge(ctx, args.Group)
 	if err != nil {
-		return review.JobStep{}, err
+		return JobStep{}, err
 	}
 	group := judge.Tables().Group.ID
 	waiting, next, err := s.store.FindTestimonies(ctx, TestimonyFilter{Group: group, Waiting: true}, Page{Size: max(learnedAtOnce>>slice.Try, 1)})
 	if err != nil || len(waiting) == 0 {
-		return review.JobStep{Done: slice.Done, Total: slice.Total}, err
+		return JobStep{Done: slice.Done, Total: slice.Total}, err
 	}
 	policy, err := s.store.Policy(ctx)
 	if err != nil {
-		return review.JobStep{}, err
+		return JobStep{}, err
 	}
 	known, err := s.store.Reliability(ctx, group)
 	if err != nil {
-		return review.JobStep{}, err
+		return JobStep{}, err
 	}
 	m := s.moment(itself)
 	learnt, people, err := audit.Learn(judge, known, waiting, policy.List, m.Now)
 	if err != nil {
-		return review.JobStep{}, err
+		return JobStep{}, err
 	}
 	change := &review.ReliabilityLearned{Items: learnt.Items - known.Items, People: map[string]review.PersonKnown{}}
 	for _, c := range waiting {
@@ -52,9 +52,9 @@ func (s *Service) learnSlice(ctx context.Context, slice jobs.Slice) (review.JobS
 	}
 	w := review.NewWriter(m)
 	if err := w.Reliability(&known, change); err != nil {
-		return review.JobStep{}, err
+		return JobStep{}, err
 	}
-	return review.JobStep{Batch: w.Finished(), Done: slice.Done + len(waiting), More: next != ""}, nil
+	return JobStep{Batch: w.Finished(), Done: slice.Done + len(waiting), More: next != ""}, nil
 }
 
 // learnDue: something was closed from which nothing was learnt yet, or was closed before testimonies were kept.

@@ -32,34 +32,34 @@ type reassessing struct {
 
 // reassessSlice assesses the next submissions. A slice in which somebody changes one meanwhile is not stored and done
 // again, smaller: that change has assessed it. Before it ends it looks which tables are in force: of others it begins again.
-func (s *Service) reassessSlice(ctx context.Context, slice jobs.Slice) (review.JobStep, error) {
+func (s *Service) reassessSlice(ctx context.Context, slice jobs.Slice) (JobStep, error) {
 	args, err := jobs.Decode[jobs.Group](slice.Job)
 	if err != nil {
-		return review.JobStep{}, err
+		return JobStep{}, err
 	}
 	judge, err := s.Judge(ctx, args.Group)
 	if err != nil {
-		return review.JobStep{}, err
+		return JobStep{}, err
 	}
 	group, hash := judge.Tables().Group.ID, judge.Tables().Hash
 	at := reassessing{Hash: hash}
 	if err := decodeCursor(slice, &at); err != nil {
-		return review.JobStep{}, err
+		return JobStep{}, err
 	}
 	if at.Hash != hash {
 		at = reassessing{Hash: hash}
 	}
 	policy, err := s.store.Policy(ctx)
 	if err != nil {
-		return review.JobStep{}, err
+		return JobStep{}, err
 	}
 	people, err := s.store.Reliability(ctx, group)
 	if err != nil {
-		return review.JobStep{}, err
+		return JobStep{}, err
 	}
 	found, next, err := s.store.FindDeterminations(ctx, DeterminationFilter{Group: group, Waiting: true}, Page{Size: max(reassessedAtOnce>>slice.Try, 1), Cursor: at.After})
 	if err != nil {
-		return review.JobStep{}, err
+		return JobStep{}, err
 	}
 	w := review.NewWriter(s.moment(itself))
 	for i := range found {
@@ -69,10 +69,10 @@ func (s *Service) reassessSlice(ctx context.Context, slice jobs.Slice) (review.J
 		}
 		now := review.Dossier{Moment: w.Moment, Submission: &d.Submission, Specimen: &d.Specimen, Siblings: d.Siblings, Policy: policy, People: &people, Judge: judge}
 		if err := w.Submission(now.Submission, now.Assessed()); err != nil {
-			return review.JobStep{}, err
+			return JobStep{}, err
 		}
 	}
-	step := review.JobStep{Batch: w.Finished(), Done: slice.Done + len(found), More: next != ""}
+	step := JobStep{Batch: w.Finished(), Done: slice.Done + len(found), More: next != ""}
 	if at.After = next; step.More {
 		step.Cursor, err = encode(at)
 		return step, err

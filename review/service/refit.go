@@ -60,17 +60,17 @@ type refitting struct {
 // refitSlice weighs one part. The snapshot changes at the end alone, so that one that breaks off changes nothing. A
 // specimen whose last submission is closed by a request that began before the refit and is stored behind its back is
 // taken in by the next one.
-func (s *Service) refitSlice(ctx context.Context, slice jobs.Slice) (review.JobStep, error) {
+func (s *Service) refitSlice(ctx context.Context, slice jobs.Slice) (JobStep, error) {
 	args, err := jobs.Decode[jobs.Group](slice.Job)
 	if err != nil {
-		return review.JobStep{}, err
+		return JobStep{}, err
 	}
 	if done, err := s.complete(ctx, slice); err != nil || !done {
-		return review.JobStep{Cursor: slice.Cursor, Done: slice.Done, Total: slice.Total, More: true}, err
+		return JobStep{Cursor: slice.Cursor, Done: slice.Done, Total: slice.Total, More: true}, err
 	}
 	judge, err := s.Judge(ctx, args.Group)
 	if err != nil {
-		return review.JobStep{}, err
+		return JobStep{}, err
 	}
 	group, m := judge.Tables().Group.ID, s.moment(itself)
 	at := refitting{Through: m.Now}
@@ -78,46 +78,46 @@ func (s *Service) refitSlice(ctx context.Context, slice jobs.Slice) (review.JobS
 	if slice.Cursor == nil {
 		count, err := s.store.CountTestimonies(ctx, group)
 		if err != nil {
-			return review.JobStep{}, err
+			return JobStep{}, err
 		}
 		slice.Total = count.Closed
 		at.Size = partOf(count.Closed)
 	} else {
 		if err := decodeCursor(slice, &at); err != nil {
-			return review.JobStep{}, err
+			return JobStep{}, err
 		}
 		found, err := s.store.Found(ctx, review.FoundRefit, group, "")
 		if err == nil {
 			err = found.DecodePartial(&sofar)
 		}
 		if err != nil {
-			return review.JobStep{}, err
+			return JobStep{}, err
 		}
 	}
 	at.begin()
 	part, next, err := s.store.FindTestimonies(ctx, TestimonyFilter{Group: group, Through: at.Through}, Page{Size: max(at.Size>>slice.Try, 1), Cursor: at.After})
 	if err != nil {
-		return review.JobStep{}, err
+		return JobStep{}, err
 	}
 	known, err := s.store.Reliability(ctx, group)
 	if err != nil {
-		return review.JobStep{}, err
+		return JobStep{}, err
 	}
 	policy, err := s.store.Policy(ctx)
 	if err != nil {
-		return review.JobStep{}, err
+		return JobStep{}, err
 	}
 	sofar, err = audit.RefitFurther(judge, known, sofar, part, policy.List)
 	if err != nil {
-		return review.JobStep{}, err
+		return JobStep{}, err
 	}
 	at.end()
-	step := review.JobStep{Done: sofar.Specimens, Total: max(slice.Total, sofar.Specimens), More: next != ""}
+	step := JobStep{Done: sofar.Specimens, Total: max(slice.Total, sofar.Specimens), More: next != ""}
 	if step.More {
 		at.After = next
 		partial, err := encode(sofar)
 		if err != nil {
-			return review.JobStep{}, err
+			return JobStep{}, err
 		}
 		step.Batch.Found = []review.Found{{Kind: review.FoundRefit, Group: group, TouchedAt: m.Now, Partial: partial}}
 		step.Cursor, err = encode(at)

@@ -12,7 +12,7 @@ import (
 	"revidit/review/jobs"
 )
 
-var _ review.JobHandler = (*Service)(nil)
+var _ JobHandler = (*Service)(nil)
 
 // atOnce is how many specimens or determinations are looked through while somebody waits. What a larger collection holds is
 // found by a job.
@@ -21,8 +21,8 @@ const atOnce = 200
 // itself is the program where it acts on its own account: no person, so that nobody is said to have done it.
 var itself = review.Actor{Person: "program", Name: "Revidit itself", Role: review.RoleCurator}
 
-// DoSlice implements review.JobHandler.
-func (s *Service) DoSlice(ctx context.Context, slice jobs.Slice) (review.JobStep, error) {
+// DoSlice implements JobHandler.
+func (s *Service) DoSlice(ctx context.Context, slice jobs.Slice) (JobStep, error) {
 	switch slice.Kind {
 	case jobs.KindLearn:
 		return s.learnSlice(ctx, slice)
@@ -37,10 +37,10 @@ func (s *Service) DoSlice(ctx context.Context, slice jobs.Slice) (review.JobStep
 	case jobs.KindDoubts:
 		return s.doubtsSlice(ctx, slice)
 	}
-	return review.JobStep{}, fmt.Errorf("nothing here knows how to do a job of kind %s", slice.Kind)
+	return JobStep{}, fmt.Errorf("nothing here knows how to do a job of kind %s", slice.Kind)
 }
 
-// DueJobs implements review.JobHandler.
+// DueJobs implements JobHandler.
 func (s *Service) DueJobs(ctx context.Context) ([]jobs.Job, error) {
 	judges, err := s.Groups(ctx)
 	if err != nil {
@@ -62,7 +62,7 @@ func (s *Service) DueJobs(ctx context.Context) ([]jobs.Job, error) {
 
 // Do does a job from its beginning to its end in this process, beside whatever other processes do of it: no slice of one
 // can be stored twice. Told is called with each slice that was stored; nil is nobody.
-func (s *Service) Do(ctx context.Context, job jobs.Job, told func(review.JobStep)) error {
+func (s *Service) Do(ctx context.Context, job jobs.Job, told func(JobStep)) error {
 	slice := jobs.Slice{Job: job}
 	for {
 		step, err := s.DoSlice(ctx, slice)

@@ -1,9 +1,10 @@
-package review
+package service
 
 import (
 	"context"
 	"encoding/json"
 
+	"revidit/review"
 	"revidit/review/jobs"
 )
 
@@ -19,7 +20,7 @@ type JobHandler interface {
 
 // JobStep is what a slice of a job leaves. It is stored whole or not at all.
 type JobStep struct {
-	Batch  Batch
+	Batch  review.Batch
 	Cursor json.RawMessage // for the next slice; JSON of at most jobs.MaxCursor bytes, nil at the end
 	// Done of Total, in whatever the job counts; Total is 0 where it is not known.
 	Done, Total int
