@@ -215,7 +215,7 @@ func (db *DB) FewTestimonies(ctx context.Context, group string, most int) (bool,
 	if !storable(group) {
 		return true, nil
 	}
-	err := db.read(ctx).Raw("SELECT COUNT(*) FROM (SELECT 1 FROM testimonies WHERE group_id = ? AND closed_at IS NOT NULL LIMIT ?) AS some", group, most+1).Scan(&n).Error
+	err := db.read(ctx).Raw("SELECT COUNT(*) FROM (SELECT 1 FROM testimonies WHERE group_id = ? AND closed_at IS NOT NULL LIMIT ?) AS found", group, most+1).Scan(&n).Error
 	if err != nil {
 		return false, fmt.Errorf("count closed specimens: %w", err)
 	}
