@@ -209,6 +209,19 @@ func (db *DB) TestimonyWaits(ctx context.Context, group string) (waits bool, err
 	return waits, nil
 }
 
+// FewTestimonies implements service.Reader.
+func (db *DB) FewTestimonies(ctx context.Context, group string, most int) (bool, error) {
+	var n int
+	if !storable(group) {
+		return true, nil
+	}
+	err := db.read(ctx).Raw("SELECT COUNT(*) FROM (SELECT 1 FROM testimonies WHERE group_id = ? AND closed_at IS NOT NULL LIMIT ?) AS found", group, most+1).Scan(&n).Error
+	if err != nil {
+		return false, fmt.Errorf("count closed specimens: %w", err)
+	}
+	return n <= most, nil
+}
+
 // CountTestimonies implements service.Reader.
 func (db *DB) CountTestimonies(ctx context.Context, group string) (n service.TestimonyCount, err error) {
 	if !storable(group) {

@@ -12,7 +12,7 @@ import (
 // refitTogether is how many specimens a refit weighs together at most. Of up to so many it is exact. More are weighed in
 // parts of equal size, the earliest closed first, each with what the parts before have told: what that differs by is far
 // below any standard error (confidence.Reliability.Add), and memory and the time of a slice have a bound.
-const refitTogether = 10_000
+const refitTogether = 3_000
 
 // RefitEvery is how old a refit may get while something new has been learnt.
 const RefitEvery = 24 * time.Hour
@@ -46,8 +46,7 @@ func (s *Service) Refit(ctx context.Context, actor review.Actor, group string) (
 
 // small says whether the closed specimens of a group can be looked through at once.
 func (s *Service) small(ctx context.Context, group string) (bool, error) {
-	few, next, err := s.store.FindTestimonies(ctx, TestimonyFilter{Group: group}, Page{Size: atOnce})
-	return next == "" && len(few) < atOnce, err
+	return s.store.FewTestimonies(ctx, group, atOnce)
 }
 
 // refitting is the cursor of a refit. What it has found so far stands in a review.Found, since it may be large.

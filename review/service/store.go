@@ -74,6 +74,8 @@ type Reader interface {
 	FindTestimonies(ctx context.Context, filter TestimonyFilter, page Page) (closed []review.Closed, next string, err error)
 	// TestimonyWaits says whether there is one from which nothing was learnt yet, or one to complete.
 	TestimonyWaits(ctx context.Context, group string) (bool, error)
+	// FewTestimonies says whether there are at most so many, without counting more.
+	FewTestimonies(ctx context.Context, group string, most int) (bool, error)
 	CountTestimonies(ctx context.Context, group string) (TestimonyCount, error)
 	// Rechecks are the submissions of a group that were drawn for a recheck, the latest drafted first, at most limit of them and
 	// with no more than ID, Group, Status and Recheck; closed is how many of the group stand confirmed or undetermined.
