@@ -11,6 +11,7 @@ import (
 
 	"revidit/review"
 	"revidit/review/diagnosis"
+	"revidit/review/jobs"
 	"revidit/review/judgement"
 	"revidit/review/service"
 )
@@ -118,4 +119,10 @@ func TestBookSays(t *testing.T) {
 	require.Empty(t, b.Says("Nosuchidae", "rostrum", "long"))
 	require.Equal(t, "12 mm", b.State("body-length-mm", "12"))
 	require.Equal(t, "unknown-id", b.Character("unknown-id"))
+}
+
+func TestEveryKindOfJobHasWords(t *testing.T) {
+	for _, kind := range jobs.Kinds() {
+		require.NotEqual(t, string(kind), jobWords(kind))
+	}
 }
