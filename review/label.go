@@ -33,6 +33,7 @@ type Withheld struct {
 	Permit        string   `json:"permit,omitempty" maxLength:"200" doc:"Number of the collecting permit, where one was needed"`
 }
 
+// Check adds every field that is out of its limits.
 func (l *Label) Check(p *Problems) {
 	CheckText(p, "label.catalogue_number", l.CatalogueNumber, 0, 60)
 	for _, f := range []struct {
@@ -58,6 +59,7 @@ func (l *Label) Check(p *Problems) {
 	}
 }
 
+// Check adds every field that is out of its limits.
 func (w *Withheld) Check(p *Problems) {
 	CheckText(p, "withheld.verbatim_label", w.VerbatimLabel, 0, MaxNote)
 	CheckText(p, "withheld.locality", w.Locality, 0, 300)
