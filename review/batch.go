@@ -31,11 +31,10 @@ type Batch struct {
 // Rests names the versions of everything that a decision rests on. A store refuses a batch, as a lost race, where any of
 // it has moved. The reliability of people is named by assessments and not asserted: learning would stop everybody.
 type Rests struct {
-	Specimen string // id; empty for a new one
-	Version  int    // RecordVersion
-	Policy   int    // version
-	Group    string // of tables
-	Release  string // hash of the one in force for the group; empty: the built-in tables
+	Versions map[string]int // RecordVersion of registered specimens, by id
+	Policy   int            // version
+	Group    string         // of tables
+	Release  string         // hash of the one in force for the group; empty: the built-in tables
 }
 
 // RecordVersion is the version of a specimen with all of its submissions: the number of events they are made of.

@@ -49,6 +49,10 @@ func (s *Service) reassessSlice(ctx context.Context, slice jobs.Slice) (JobStep,
 	if at.Hash != hash {
 		at = reassessing{Hash: hash}
 	}
+	release, err := s.store.CurrentRelease(ctx, group)
+	if err != nil {
+		return JobStep{}, err
+	}
 	policy, err := s.store.Policy(ctx)
 	if err != nil {
 		return JobStep{}, err
@@ -62,15 +66,20 @@ func (s *Service) reassessSlice(ctx context.Context, slice jobs.Slice) (JobStep,
 		return JobStep{}, err
 	}
 	w := review.NewWriter(s.moment(itself))
+	rests := &review.Rests{Versions: map[string]int{}, Policy: policy.Version, Group: group, Release: release}
 	for i := range found {
 		d := &found[i]
 		if d.Submission.Closed() || d.Submission.Assessment != nil && d.Submission.Assessment.TablesHash == hash {
 			continue
 		}
+		rests.Versions[d.Specimen.ID] = review.RecordVersion(&d.Specimen, d.Siblings)
 		now := review.Dossier{Moment: w.Moment, Submission: &d.Submission, Specimen: &d.Specimen, Siblings: d.Siblings, Policy: policy, People: &people, Judge: judge}
 		if err := w.Submission(now.Submission, now.Assessed()); err != nil {
 			return JobStep{}, err
 		}
+	}
+	if len(rests.Versions) > 0 {
+		w.Batch.Rests = rests
 	}
 	step := JobStep{Batch: w.Finished(), Done: slice.Done + len(found), More: next != ""}
 	if at.After = next; step.More {
