@@ -86,7 +86,7 @@ func (t *teller) review(change review.Change) (string, []Detail) {
 	case *review.Held:
 		return "held it until " + Minute(c.Until), nil
 	case *review.HoldEnded:
-		return "released the hold", nil
+		return "ended the hold", nil
 	case *review.VerdictsGiven:
 		return "gave " + count(len(c.Verdicts), "verdict", "verdicts"), t.verdicts(c.Verdicts)
 	case *review.BlindChecked:
