@@ -235,6 +235,14 @@ func (db *DB) CountTestimonies(ctx context.Context, group string) (n service.Tes
 		return n, fmt.Errorf("count closed specimens: %w", err)
 	}
 	n.Open -= n.Closed
+	var last []testimonyRow
+	query := db.read(ctx).Select("closed_at").Where("group_id = ? AND closed_at IS NOT NULL", group).Order("closed_at DESC, specimen_id DESC").Limit(1)
+	if err := query.Find(&last).Error; err != nil {
+		return n, fmt.Errorf("find the specimen closed last: %w", err)
+	}
+	if len(last) > 0 {
+		n.Latest = last[0].ClosedAt.Time
+	}
 	return n, nil
 }
 

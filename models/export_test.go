@@ -16,8 +16,8 @@ func (db *DB) Watch(visit func(query string, values []any)) error {
 			visit(tx.Statement.SQL.String(), tx.Statement.Vars)
 		}
 	}
-	if err := db.gorm.Callback().Query().After("gorm:query").Register("watch", after); err != nil {
+	if err := db.reader.Callback().Query().After("gorm:query").Register("watch", after); err != nil {
 		return err
 	}
-	return db.gorm.Callback().Row().After("gorm:row").Register("watch", after)
+	return db.reader.Callback().Row().After("gorm:row").Register("watch", after)
 }

@@ -74,8 +74,10 @@ func checkDate(p *Problems, field, date string) {
 	p.Addf(field, "must be a day (2026-05-14), a month (2026-05) or a year (2026)")
 }
 
+// FieldOf is the path of an element of a list in an input, as in "photos[2]".
 func FieldOf(list string, i int) string { return fmt.Sprintf("%s[%d]", list, i) }
 
+// Plural is the word for n things.
 func Plural(n int, one, many string) string {
 	if n == 1 {
 		return one
@@ -83,6 +85,7 @@ func Plural(n int, one, many string) string {
 	return many
 }
 
+// NonNil is an empty list in place of none, which JSON would write as null.
 func NonNil(s []string) []string {
 	if s == nil {
 		return []string{}

@@ -35,7 +35,7 @@ type Withheld struct {
 	VerbatimLabel string   `json:"verbatim_label,omitempty" maxLength:"2000" kind:"long" title:"As written" ask:"Label as it is written" hint:"Line by line." doc:"The label as it is written (dwc:verbatimLabel)"`
 }
 
-// Check notes what is wrong with the open part.
+// Check adds every field that is out of its limits.
 func (l *Label) Check(p *Problems) {
 	for i := range openFields {
 		openFields[i].check(p, l, nil)
@@ -45,7 +45,7 @@ func (l *Label) Check(p *Problems) {
 	}
 }
 
-// Check notes what is wrong with the withheld part.
+// Check adds every field that is out of its limits.
 func (w *Withheld) Check(p *Problems) {
 	for i := range withheldFields {
 		withheldFields[i].check(p, nil, w)

@@ -167,6 +167,7 @@ var actionWords = map[Action]string{
 	ActReadFigures: "read the figures of agreement, calibration and reliability", ActRefit: "weigh all reports anew",
 }
 
+// Forbidden says to an actor that no rule admits them, and why where it is known.
 func Forbidden(actor Actor, action Action, ownerID string) error {
 	words := actionWords[action]
 	if actor.Person != "" && actor.Person == ownerID && slices.Contains([]Action{ActHold, ActEndHold, ActReview, ActReply, ActReturn, ActSettle, ActUndetermine, ActBlind, ActPanel}, action) {

@@ -121,7 +121,7 @@ func testimoniesInOrder(f fixture) {
 	f.add(entry{id: "open", owner: "o", group: "adults"})
 	count, err := f.db.CountTestimonies(f.Context(), "adults")
 	require.NoError(f, err)
-	require.Equal(f, service.TestimonyCount{Closed: 7, Waiting: 7, Open: 1}, count)
+	require.Equal(f, service.TestimonyCount{Latest: noon.Add(6 * time.Minute), Closed: 7, Waiting: 7, Open: 1}, count)
 	for _, cursor := range []string{"x", "2026 s1", " "} {
 		_, _, err := f.db.FindTestimonies(f.Context(), service.TestimonyFilter{Group: "adults"}, service.Page{Size: 2, Cursor: cursor})
 		requireKind(f.T, review.KindInvalid, err)

@@ -82,7 +82,9 @@ func (s *Service) reassessSlice(ctx context.Context, slice jobs.Slice) (JobStep,
 	return step, err
 }
 
-// reassessDue: what waits was last assessed with other tables than those in force.
+// reassessDue: what waits was last assessed with other tables than those in force. For tables that nobody has published, but
+// that this program brings along, it asks once: beside a newer program, which brings others, the two would undo each
+// other's work for ever.
 func (s *Service) reassessDue(ctx context.Context, group, hash string) ([]jobs.Job, error) {
 	found, err := s.store.Found(ctx, review.FoundReassessed, group, "")
 	if err != nil {
@@ -96,6 +98,11 @@ func (s *Service) reassessDue(ctx context.Context, group, hash string) ([]jobs.J
 	}
 	if with == hash {
 		return nil, nil
+	}
+	if builtIn := s.library.BuiltIn(group); builtIn != nil && builtIn.Tables().Hash == hash {
+		if _, asked := s.broughtAlong.LoadOrStore(group, true); asked {
+			return nil, nil
+		}
 	}
 	return []jobs.Job{jobs.Reassess(group, hash)}, nil
 }

@@ -19,9 +19,10 @@ type TestimonyFilter struct {
 
 // TestimonyCount counts specimens of a group.
 type TestimonyCount struct {
-	Closed  int // all submissions that came before reviewers are closed
-	Waiting int // of these, those from which nothing was learnt yet
-	Open    int // one of the group came before reviewers, and some submission of the specimen is not closed
+	Latest  time.Time // when the last of them was closed
+	Closed  int       // all submissions that came before reviewers are closed
+	Waiting int       // of these, those from which nothing was learnt yet
+	Open    int       // one of the group came before reviewers, and some submission of the specimen is not closed
 }
 
 // DeterminationFilter narrows FindDeterminations.

@@ -15,6 +15,7 @@ import (
 	"revidit/auth"
 	"revidit/review"
 	"revidit/review/diagnosis"
+	"revidit/review/jobs"
 	"revidit/review/service"
 )
 
@@ -122,11 +123,14 @@ func (c Club) Fill(ctx context.Context, today time.Time) error {
 	if err := c.submissions(ctx, actors, today); err != nil {
 		return err
 	}
-	if err := c.Service.CatchUp(ctx); err != nil {
+	judges, err := c.Service.Groups(ctx)
+	if err != nil {
 		return err
 	}
-	_, err = c.Service.Refit(ctx, actors["odile"], "")
-	return err
+	if err := c.Service.Do(ctx, jobs.Refit(judges[0].Tables().Group.ID), nil); err != nil {
+		return err
+	}
+	return c.Service.CatchUp(ctx) // so that all figures are there to be looked at
 }
 
 func (c Club) people(ctx context.Context) (map[string]review.Actor, error) {

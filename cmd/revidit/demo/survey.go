@@ -28,6 +28,8 @@ var old = []struct{ family, genus, mm string }{
 	{"Tenebrionidae", "Opatrum", "8"}, {"Meloidae", "Meloe", "20"}, {"Mordellidae", "Variimorda", "6"}, {"Cerambycidae", "Rutpela", "17"},
 	{"Cerambycidae", "Agapanthia", "16"}, {"Cerambycidae", "Prionus", "32"}, {"Chrysomelidae", "Chrysomela", "11"}, {"Chrysomelidae", "Cassida", "7"},
 	{"Curculionidae", "Phyllobius", "6"}, {"Curculionidae", "Liparus", "16"}, {"Curculionidae", "Hylobius", "12"}, {"Trogidae", "Trox", "9"},
+	{"Elateridae", "Ampedus", "11"}, {"Tenebrionidae", "Opatrum", "8"}, {"Carabidae", "Poecilus", "12"}, {"Curculionidae", "Otiorhynchus", "10"},
+	{"Elateridae", "Athous", "13"}, {"Carabidae", "Harpalus", "11"},
 }
 
 // survey are its specimens: two a day, by the members in turn.
