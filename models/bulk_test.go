@@ -119,7 +119,7 @@ func filling(t *testing.T, db *models.DB, stream string, events []review.Event) 
 		specimen, err := review.ReplaySpecimen(events)
 		require.NoError(t, err)
 		f.Specimens = []review.Specimen{specimen}
-		f.Withheld = sealedOf(t, db, events)
+		f.Withheld = withheldOf(t, db, events)
 	case "submission":
 		submission, err := review.ReplaySubmission(events)
 		require.NoError(t, err)
@@ -166,7 +166,7 @@ func people(t *testing.T, db *models.DB) (f models.Filling) {
 	return f
 }
 
-func sealedOf(t *testing.T, db *models.DB, events []review.Event) (sealed []review.WithheldRecord) {
+func withheldOf(t *testing.T, db *models.DB, events []review.Event) (withheld []review.WithheldRecord) {
 	t.Helper()
 	var ids []string
 	for _, e := range events {
@@ -180,9 +180,9 @@ func sealedOf(t *testing.T, db *models.DB, events []review.Event) (sealed []revi
 	found, err := db.Withheld(t.Context(), ids)
 	require.NoError(t, err)
 	for _, w := range found {
-		sealed = append(sealed, w)
+		withheld = append(withheld, w)
 	}
-	return sealed
+	return withheld
 }
 
 // uploads are all photos, also those that no specimen has taken.

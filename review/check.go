@@ -33,9 +33,12 @@ func checkView(p *Problems, field, view string, tables *diagnosis.Tables) {
 
 func checkNumber(p *Problems, field string, x *float64, least, most float64) {
 	if x != nil && !(*x >= least && *x <= most) {
-		p.Addf(field, "must be from %s to %s", strconv.FormatFloat(least, 'f', -1, 64), strconv.FormatFloat(most, 'f', -1, 64))
+		p.Addf(field, "must be from %s to %s", plainNumber(least), plainNumber(most))
 	}
 }
+
+// plainNumber writes all decimals and no exponent.
+func plainNumber(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
 
 // CheckText counts letters, not bytes, and refuses control characters that a database or a label cannot hold.
 func CheckText(p *Problems, field, text string, least, most int) {

@@ -20,7 +20,7 @@ func DecideEndHold(m Moment, s *Submission) (Decision, error) {
 		return Decision{}, err
 	}
 	if s.Hold == nil || s.Hold.By != m.Actor.Person {
-		return Decision{}, Errorf(KindConflict, "You do not hold this submission, so there is nothing to release.")
+		return Decision{}, Errorf(KindConflict, "You do not hold this submission, so there is no hold to end.")
 	}
 	return Decision{Submission: []Change{&HoldEnded{}}}, nil
 }

@@ -158,7 +158,7 @@ func Allowed(actor Actor, s *Submission) []Action {
 }
 
 var actionWords = map[Action]string{
-	ActRevise: "change", ActSubmit: "submit", ActHold: "hold", ActEndHold: "release", ActReview: "review",
+	ActRevise: "change", ActSubmit: "submit", ActHold: "hold", ActEndHold: "end the hold on", ActReview: "review",
 	ActReply: "reply to contradictions of", ActReturn: "return", ActAnswer: "answer", ActSettle: "settle",
 	ActRedetermine: "redetermine", ActUndetermine: "leave undetermined", ActWithdraw: "withdraw", ActReopen: "reopen", ActRead: "read",
 	ActDraft: "begin a submission", ActUpload: "upload a photo", ActReadQueue: "read the queue",
