@@ -35,14 +35,21 @@ var fillingSQL = []string{
 			round((1 + (CAST(-q.urgency AS bigint) * (104729 + 7 * r.n)) % 1000000) / {MILLION}, 6), q.family, q.trip, q.storage_place
 		FROM queue_entries AS q CROSS JOIN numbers AS r WHERE q.place = 0 AND r.n <= 8`,
 	`INSERT INTO judged (person, submission_id, evidence) SELECT 'p' || (1 + n % 500), 's' || n, 1 FROM numbers WHERE n % 100 < 30`,
+	`INSERT INTO uploads (id, sha256, type, width, height, uploader, at, specimen_id)
+		SELECT 'u' || n, {LONG}, 'image/jpeg', 1, 1, 'p1', {TIME}, CASE WHEN n % 100 > 0 THEN 'sp' || n END FROM numbers`,
+	`INSERT INTO idempotency_keys (person, key, digest, submission_id, at) SELECT 'p1', 'k' || n, '', 's' || n, {TIME} FROM numbers`,
+	`INSERT INTO jobs (kind, key, args, wanted, asked, run_args, run_wanted, taken, status, slice, cursor, done, total, tries, error, asked_at, updated_at, finished_at)
+		SELECT 'preview', 'k' || n, '', '', 1, '', '', 1, 'done', 1, '', 1, 1, 0, '', {TIME}, {TIME}, {TIME} FROM numbers`,
 }
 
 // spelled is how a database writes what differs.
 var spelled = map[string]map[string]string{
 	migrations.SQLite: {"{LINES}": "char(10, 10)", "{BODY}": "json_object('pad', hex(randomblob(1300)))", "{EPOCH}": "'2026-01-01T00:00:00.000000Z'",
-		"{TIME}": "strftime('%Y-%m-%dT%H:%M:%S.000000Z', 1700000000 + (n * 7919) % {N}, 'unixepoch')", "{MILLION}": "1000000.0"},
+		"{TIME}": "strftime('%Y-%m-%dT%H:%M:%S.000000Z', 1700000000 + (n * 7919) % {N}, 'unixepoch')", "{MILLION}": "1000000.0",
+		"{LONG}": "substr('0000000' || n, -8) || hex(zeroblob(28))"},
 	migrations.Postgres: {"{LINES}": `E'\n\n'`, "{BODY}": "'{\"pad\":\"' || repeat(md5(n::text), 40) || '\"}'", "{EPOCH}": "timestamptz '2026-01-01'",
-		"{TIME}": "to_timestamp(1700000000 + (n * 7919) % {N})", "{MILLION}": "1000000::numeric"},
+		"{TIME}": "to_timestamp(1700000000 + (n * 7919) % {N})", "{MILLION}": "1000000::numeric",
+		"{LONG}": "lpad(n::text, 8, '0') || repeat('0', 56)"},
 }
 
 var numbersTable = map[string]string{

@@ -136,17 +136,26 @@ func (db *DB) askAll(ctx context.Context, tx *gorm.DB, asked []jobs.Job) (bool, 
 
 func byName(a, b jobs.Job) int { return cmp.Or(cmp.Compare(a.Kind, b.Kind), cmp.Compare(a.Key, b.Key)) }
 
-// upsertJob is false where another transaction has asked for the same meanwhile.
+// upsertJob is false where another transaction has asked for the same meanwhile. A row that was read may have expired since
+// (see expireJobs): then it is made anew.
 func upsertJob(tx *gorm.DB, row jobRow, isNew bool) (bool, error) {
-	if isNew {
-		made := tx.Clauses(clause.OnConflict{DoNothing: true}).Create(&row)
-		if made.Error != nil {
-			return false, fmt.Errorf("ask for job %s: %w", row.Kind, made.Error)
-		}
-		if made.RowsAffected == 1 {
-			return true, nil
+	if !isNew {
+		if changed, err := askAgain(tx, row); err != nil || changed {
+			return changed, err
 		}
 	}
+	made := tx.Clauses(clause.OnConflict{DoNothing: true}).Create(&row)
+	if made.Error != nil {
+		return false, fmt.Errorf("ask for job %s: %w", row.Kind, made.Error)
+	}
+	if made.RowsAffected == 1 {
+		return true, nil
+	}
+	return askAgain(tx, row)
+}
+
+// askAgain is false where a run for the same is about to begin anyway, or where there is no row.
+func askAgain(tx *gorm.DB, row jobRow) (bool, error) {
 	// Of what the run under way has left only what no longer holds is cleared: that run ends first.
 	changed := ofJob(tx.Model(&jobRow{}), row.Kind, row.Key).Where("NOT ("+unserved+")", row.Wanted, row.Args).Updates(map[string]any{
 		"asked": gorm.Expr("asked + 1"), "wanted": row.Wanted, "args": row.Args, "asked_at": row.AskedAt, "updated_at": row.UpdatedAt,

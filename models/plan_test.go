@@ -5,6 +5,7 @@ import (
 	"regexp"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 
@@ -72,6 +73,17 @@ var pagesRead = map[string]page{
 		require.Equal(t, filled/100, counts[review.StatusWithdrawn])
 		require.Zero(t, counts[review.StatusDraft])
 	}, []string{"submissions_status"}},
+	"photos of a page of files": {func(t *testing.T, db *models.DB) {
+		digest := fmt.Sprintf("%08d%056d", 77, 0)
+		known, err := db.KnownPhotos(t.Context(), []string{digest, fmt.Sprintf("%064d", 1)})
+		require.NoError(t, err)
+		require.Equal(t, map[string]bool{digest: true}, known)
+	}, []string{"uploads_sha256"}},
+	"what expires": {func(t *testing.T, db *models.DB) {
+		early := time.Unix(1700000000+filled/20, 0) // a twentieth; what is filled begins there
+		_, err := db.Expire(t.Context(), service.Expiry{Uploads: early, Keys: early, Jobs: early})
+		require.NoError(t, err)
+	}, []string{"uploads_waiting", "idempotency_keys_at", "jobs_finished"}},
 	"people": {func(t *testing.T, db *models.DB) {
 		_, err := db.People(t.Context(), []string{"p7", "p8"})
 		require.NoError(t, err)
@@ -130,7 +142,7 @@ func planOf(t *testing.T, db *models.DB, dialect, query string, values []any) st
 
 // A table is read whole; an index in the order of a list is not, because the list stops.
 var (
-	scanned  = regexp.MustCompile(`(?m)^SCAN (s|sp|p|e|n|j|submissions|specimens|people|queue_entries|judged|searched)( USING .*)?$|Seq Scan on \w+`)
+	scanned  = regexp.MustCompile(`(?m)^SCAN (s|sp|p|e|n|j|submissions|specimens|people|queue_entries|judged|searched|uploads|idempotency_keys|jobs)( USING .*)?$|Seq Scan on \w+`)
 	stopping = regexp.MustCompile(`USING (COVERING )?INDEX submissions_(changed|doubtful)$`)
 )
 

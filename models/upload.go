@@ -89,16 +89,27 @@ func attachUploads(tx *gorm.DB, attach map[string]string) error {
 	return nil
 }
 
-// PhotoDigests returns the SHA-256, in hex, of every uploaded photo. Photo bytes that are named by none of them are
-// stray and can be swept.
-func (db *DB) PhotoDigests(ctx context.Context) (map[string]bool, error) {
-	var digests []string
-	if err := db.read(ctx).Model(&uploadRow{}).Distinct().Pluck("sha256", &digests).Error; err != nil {
-		return nil, fmt.Errorf("list photos: %w", err)
+// KnownPhotos implements service.Reader.
+func (db *DB) KnownPhotos(ctx context.Context, digests []string) (map[string]bool, error) {
+	known := map[string]bool{}
+	if digests = storableIDs(digests); len(digests) == 0 {
+		return known, nil
 	}
-	known := make(map[string]bool, len(digests))
-	for _, digest := range digests {
+	var found []string
+	if err := db.read(ctx).Model(&uploadRow{}).Where("sha256 IN ?", digests).Distinct().Pluck("sha256", &found).Error; err != nil {
+		return nil, fmt.Errorf("look for photos: %w", err)
+	}
+	for _, digest := range found {
 		known[digest] = true
 	}
 	return known, nil
+}
+
+// AnyPhoto implements service.Reader.
+func (db *DB) AnyPhoto(ctx context.Context) (bool, error) {
+	var one []string
+	if err := db.read(ctx).Model(&uploadRow{}).Limit(1).Pluck("id", &one).Error; err != nil {
+		return false, fmt.Errorf("look for a photo: %w", err)
+	}
+	return len(one) > 0, nil
 }

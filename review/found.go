@@ -17,6 +17,10 @@ const (
 	FoundDoubts      FoundKind = "doubts"  // key: the tables in force
 	// FoundReassessed says with which tables all that waits was last assessed: its body is their hash.
 	FoundReassessed FoundKind = "reassessed"
+	// FoundSwept says when photo files were last swept, and FoundExpired when what is past its time was last removed. They
+	// are of no group, and hold counts for those who look into the database.
+	FoundSwept   FoundKind = "swept"
+	FoundExpired FoundKind = "expired"
 )
 
 // Found is what a walk through a collection has found: a dated copy that pages read, and that can be made anew at any time.

@@ -22,9 +22,6 @@ import (
 // stopTime is how long requests in flight may go on when the server is told to stop.
 const stopTime = 20 * time.Second
 
-// strayAge is how old photo bytes without a row must be before they are swept away: an upload writes its bytes first.
-const strayAge = 24 * time.Hour
-
 // placeFlags say where a club's data are.
 type placeFlags struct {
 	Data     string `help:"Folder of the photos, the key and (without --database) the SQLite file; only migrate makes it." default:"revidit-data" env:"REVIDIT_DATA" placeholder:"DIR"`
@@ -114,7 +111,6 @@ func (c *serveCommand) Run(ctx context.Context, io console) error {
 	if err != nil {
 		return err
 	}
-	house.sweep(ctx, log)
 	config := web.Config{Secure: !c.Insecure, Log: log, TrustedProxies: c.Proxies, Origins: c.Origins}
 	return whileWorking(ctx, db, house.service, log, func() error {
 		return house.serve(ctx, listener, config, func(address string) { fmt.Fprintf(io.out, "listening on http://%s\n", address) })
@@ -144,22 +140,6 @@ func newHouse(db *models.DB, data string, library *service.Library, o service.Op
 		return nil, err
 	}
 	return &house{db: db, blobs: blobs, accounts: accounts, service: service.NewService(db, blobs, library, o)}, nil
-}
-
-// sweep removes photo bytes that no row names: what an upload that was cut off has left behind.
-func (h *house) sweep(ctx context.Context, log *slog.Logger) {
-	hashes, err := h.db.PhotoDigests(ctx)
-	if err != nil {
-		log.Error("sweep: the photos in use could not be listed; nothing was removed", "error", err)
-		return
-	}
-	removed, err := h.blobs.Sweep(ctx, func(name string) bool { return hashes[service.PhotoHash(name)] }, strayAge)
-	if err != nil {
-		log.Error("sweep", "error", err)
-	}
-	if removed > 0 {
-		log.Info("sweep: stray photo files removed", "files", removed)
-	}
 }
 
 // listen takes an address, before anything else that takes time or leaves something behind.

@@ -10,7 +10,6 @@ import (
 	"strings"
 	"sync"
 	"testing"
-	"time"
 
 	"github.com/stretchr/testify/require"
 
@@ -39,7 +38,7 @@ func contentOf(t *testing.T, blobs service.Blobs, name string) string {
 	return string(data)
 }
 
-// conformance holds every review.Blobs to the comments of the interface.
+// conformance holds every service.Blobs to the comments of the interface.
 func conformance(t *testing.T, open func(t *testing.T) service.Blobs) {
 	t.Run("what was put can be opened", func(t *testing.T) {
 		blobs := open(t)
@@ -95,14 +94,18 @@ func conformance(t *testing.T, open func(t *testing.T) service.Blobs) {
 }
 
 func TestMem(t *testing.T) {
-	conformance(t, func(t *testing.T) service.Blobs { return &Mem{} })
+	open := func(*testing.T) service.Blobs { return &Mem{} }
+	conformance(t, open)
+	sweeping(t, open)
 }
 
 func TestDir(t *testing.T) {
-	conformance(t, func(t *testing.T) service.Blobs {
+	open := func(t *testing.T) service.Blobs {
 		dir, _ := openDir(t)
 		return dir
-	})
+	}
+	conformance(t, open)
+	sweeping(t, open)
 }
 
 func TestDirKeepsBytesWhenOpenedAgain(t *testing.T) {
@@ -132,37 +135,4 @@ func TestDirFollowsNoLinkOut(t *testing.T) {
 	require.Error(t, err)
 	require.Error(t, dir.Put(t.Context(), "ab/x", []byte("x")))
 	require.NoFileExists(t, filepath.Join(outside, "x"))
-}
-
-func TestSweep(t *testing.T) {
-	dir, folder := openDir(t)
-	long := time.Now().Add(-48 * time.Hour)
-	put := func(name string, at time.Time) {
-		require.NoError(t, dir.Put(t.Context(), name, []byte(name)))
-		require.NoError(t, os.Chtimes(filepath.Join(folder, name), at, at))
-	}
-	put("ab/kept", long)
-	put("ab/stray", long)
-	put("cd/fresh", time.Now())
-	put("cd/wanted-again", long)
-	require.NoError(t, dir.Put(t.Context(), "cd/wanted-again", []byte("x")))
-	for _, name := range []string{"ab/" + temporary + "CUT", "README.txt"} {
-		require.NoError(t, os.WriteFile(filepath.Join(folder, name), []byte("x"), 0o600))
-		require.NoError(t, os.Chtimes(filepath.Join(folder, name), long, long))
-	}
-
-	removed, err := dir.Sweep(t.Context(), func(name string) bool { return name == "ab/kept" }, 24*time.Hour)
-	require.NoError(t, err)
-	require.Equal(t, 2, removed)
-	require.NoFileExists(t, filepath.Join(folder, "ab/stray"))
-	require.NoFileExists(t, filepath.Join(folder, "ab/"+temporary+"CUT"))
-	for _, name := range []string{"ab/kept", "cd/fresh", "cd/wanted-again", "README.txt"} {
-		require.FileExists(t, filepath.Join(folder, name))
-	}
-
-	ctx, cancel := context.WithCancel(t.Context())
-	cancel()
-	_, err = dir.Sweep(ctx, func(string) bool { return false }, 0)
-	require.ErrorIs(t, err, context.Canceled)
-	require.FileExists(t, filepath.Join(folder, "cd/fresh"))
 }

@@ -9,7 +9,6 @@ import (
 	"io/fs"
 	"os"
 	"path"
-	"strings"
 	"time"
 
 	"revidit/review/service"
@@ -41,7 +40,7 @@ func (d *Dir) Close() error { return d.root.Close() }
 // temporary begins the names of files that are being written. No blob's name does.
 const temporary = ".new-"
 
-// Put implements review.Blobs. The bytes are on the disk, and so is their name, before it returns; a name shows up with
+// Put implements service.Blobs. The bytes are on the disk, and so is their name, before it returns; a name shows up with
 // all of its bytes or not at all. Bytes that are there already are kept and their file marked as new, so that a sweep
 // leaves them to the upload that has just asked for them.
 func (d *Dir) Put(ctx context.Context, name string, data []byte) error {
@@ -127,7 +126,7 @@ func (d *Dir) removeIfThere(name string) error {
 	return nil
 }
 
-// Open implements review.Blobs. The reader is an *os.File, so that it can seek.
+// Open implements service.Blobs. The reader is an *os.File, so that it can seek.
 func (d *Dir) Open(ctx context.Context, name string) (io.ReadCloser, error) {
 	if err := ctx.Err(); err != nil {
 		return nil, err
@@ -137,60 +136,13 @@ func (d *Dir) Open(ctx context.Context, name string) (io.ReadCloser, error) {
 	}
 	file, err := d.root.Open(name)
 	if errors.Is(err, fs.ErrNotExist) {
+		file, err = d.root.Open(aside(name))
+	}
+	if errors.Is(err, fs.ErrNotExist) {
 		return nil, notFound(name)
 	}
 	if err != nil {
 		return nil, fmt.Errorf("open photo bytes: %w", err)
 	}
 	return file, nil
-}
-
-// Sweep removes files that keep does not want, and rests of writing that was cut short, as long as they are older than
-// olderThan: an upload puts the bytes first and names them a moment later, so give it hours. It returns how many files
-// it has removed, also where it stops at an error. Files that are not this package's own are left alone.
-func (d *Dir) Sweep(ctx context.Context, keep func(name string) bool, olderThan time.Duration) (removed int, err error) {
-	oldest := d.now().Add(-olderThan)
-	err = fs.WalkDir(d.root.FS(), ".", func(name string, entry fs.DirEntry, err error) error {
-		if err != nil {
-			return err
-		}
-		if err := ctx.Err(); err != nil {
-			return err
-		}
-		if !entry.Type().IsRegular() || !stray(name, keep) {
-			return nil
-		}
-		old, err := d.changedBefore(name, oldest)
-		if err != nil || !old {
-			return err
-		}
-		if err := d.removeIfThere(name); err != nil {
-			return err
-		}
-		removed++
-		return nil
-	})
-	if err != nil {
-		return removed, fmt.Errorf("sweep photo bytes: %w", err)
-	}
-	return removed, nil
-}
-
-func stray(name string, keep func(name string) bool) bool {
-	if strings.HasPrefix(path.Base(name), temporary) {
-		return true
-	}
-	return checkName(name) == nil && !keep(name)
-}
-
-// changedBefore looks at the file anew, not at what the walk has read: a Put may have marked it as new since.
-func (d *Dir) changedBefore(name string, limit time.Time) (bool, error) {
-	info, err := d.root.Lstat(name)
-	if errors.Is(err, fs.ErrNotExist) {
-		return false, nil // another sweep was quicker
-	}
-	if err != nil {
-		return false, err
-	}
-	return info.ModTime().Before(limit), nil
 }

@@ -10,7 +10,7 @@ import (
 // schema each time. The same suite runs on SQLite and on PostgreSQL.
 func Exercise(t *testing.T, open func(t *testing.T) *models.DB) {
 	for _, group := range []map[string]func(fixture){commits, values, lists, queues, accounts, releases, proposals, determinations,
-		specimens, reliabilities, weights, rechecks, bases, testimonies, found, jobChecks} {
+		specimens, reliabilities, weights, rechecks, bases, testimonies, found, jobChecks, expiries} {
 		for name, check := range group {
 			t.Run(name, func(t *testing.T) { check(fixture{t, open(t)}) })
 		}

@@ -227,9 +227,9 @@ func photoToOneSpecimen(f fixture) {
 	want.Specimen = "a"
 	require.Equal(f, want, stored)
 
-	digests, err := f.db.PhotoDigests(f.Context())
+	known, err := f.db.KnownPhotos(f.Context(), []string{strings.Repeat("0b", 32), want.SHA256, "", "\x00"})
 	require.NoError(f, err)
-	require.Equal(f, map[string]bool{want.SHA256: true}, digests)
+	require.Equal(f, map[string]bool{want.SHA256: true}, known)
 }
 
 func erasedLabelAbsent(f fixture) {

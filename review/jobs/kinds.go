@@ -30,11 +30,12 @@ const (
 	// Enters: time, or a curator. Leaves: the snapshot. A crash leaves the snapshot before. Derived from: closed
 	// submissions after a snapshot that is too old.
 	KindFigures Kind = "figures"
-	// KindSweepPhotos removes photo bytes that no row names. Enters: time. Leaves: fewer files. A crash leaves some of
-	// them. Derived from: the time of the last sweep.
+	// KindSweepPhotos sets photo bytes aside that no row names, and removes what was set aside long ago. Enters: time.
+	// Leaves: fewer files, and the time of the sweep. A crash leaves some of them. Derived from: the time of the last sweep.
 	KindSweepPhotos Kind = "sweep-photos"
-	// KindExpire removes uploads that no specimen took and idempotency keys that are too old. Enters: time. Leaves: fewer
-	// rows. A crash leaves some of them. Derived from: their dates.
+	// KindExpire removes uploads that no specimen took, idempotency keys, and rows of jobs that have ended, where they are
+	// too old. Enters: time. Leaves: fewer rows, and the time of the look. A crash leaves some of them. Derived from: the
+	// time of the last look.
 	KindExpire Kind = "expire"
 )
 

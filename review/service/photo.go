@@ -63,9 +63,9 @@ func blobName(sha256 string, size Size) string {
 	return sha256[:2] + "/" + sha256 + "-" + string(size)
 }
 
-// PhotoHash is the SHA-256 of the original, in hex, whose bytes or copies stand under a blob name; empty for a name
+// photoHash is the SHA-256 of the original, in hex, whose bytes or copies stand under a blob name; empty for a name
 // that this service does not give.
-func PhotoHash(blob string) string {
+func photoHash(blob string) string {
 	_, file, _ := strings.Cut(blob, "/")
 	hash, _, found := strings.Cut(file, "-")
 	if !found || len(hash) != 64 {

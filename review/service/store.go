@@ -21,6 +21,9 @@ type Store interface {
 	CompleteTestimonies(ctx context.Context) (int, error)
 	// SaveUpload keeps the row of an uploaded photo that no specimen has yet.
 	SaveUpload(ctx context.Context, upload review.Upload) error
+	// Expire removes some of what is past its time, and returns how many rows; 0: none is left, but for rows that somebody
+	// is changing.
+	Expire(ctx context.Context, past Expiry) (int, error)
 }
 
 // ErrRace is what Commit returns where somebody else was quicker. A KindConflict error of another kind, such as of a photo
@@ -56,6 +59,9 @@ type Reader interface {
 	Uploads(ctx context.Context, ids []string) (map[string]review.Upload, error)
 	// Upload returns an uploaded photo, whether a specimen has it yet or not.
 	Upload(ctx context.Context, id string) (review.Upload, error)
+	// KnownPhotos says which of these SHA-256, in hex, are of uploaded photos, and AnyPhoto whether there is one at all.
+	KnownPhotos(ctx context.Context, digests []string) (map[string]bool, error)
+	AnyPhoto(ctx context.Context) (bool, error)
 	// CurrentRelease is the hash of the release that was published last for a group, or "" where none was.
 	CurrentRelease(ctx context.Context, group string) (hash string, err error)
 	// Release returns a published release with its files.
@@ -101,12 +107,37 @@ type Reader interface {
 	SubmissionOfKey(ctx context.Context, person, key string) (submission, digest string, err error)
 }
 
+// Expiry says from which time on what only somebody once waited for is kept.
+type Expiry struct {
+	Uploads time.Time // that no specimen took
+	Keys    time.Time // idempotency keys
+	Jobs    time.Time // how far jobs have come that are done or given up
+}
+
 // Blobs keeps photo bytes under names that never change their content.
 type Blobs interface {
 	// Put stores bytes under a name, durably before it returns. Storing the same name again is no error.
 	Put(ctx context.Context, name string, data []byte) error
-	// Open returns a reader that the caller closes, or a KindNotFound error.
+	// Open returns a reader that the caller closes, or a KindNotFound error. It finds what was set aside, too.
 	Open(ctx context.Context, name string) (io.ReadCloser, error)
+	Sweeper
+}
+
+// Sweeper takes away bytes that nothing names, in two steps: what was set aside is still found, and can be put back until
+// it is discarded. Names that are not there (any more) are passed over; each method returns with how many names it has
+// done something, also where it stops at an error.
+type Sweeper interface {
+	// Stored lists names, in an order that stays the same: at most so many after one, from the first where that is empty.
+	// Names that no bytes can be opened by are rests of writing that was cut short.
+	Stored(ctx context.Context, after string, most int) ([]string, error)
+	// StoredAside does so with those that were set aside.
+	StoredAside(ctx context.Context, after string, most int) ([]string, error)
+	// SetAside sets aside what was put last before a time.
+	SetAside(ctx context.Context, names []string, before time.Time) (int, error)
+	// PutBack undoes SetAside.
+	PutBack(ctx context.Context, names []string) (int, error)
+	// Discard removes for good what was set aside before a time.
+	Discard(ctx context.Context, names []string, before time.Time) (int, error)
 }
 
 // SubmissionFilter narrows FindSubmissions; empty fields do not narrow. What was never opened appears only where Owner

@@ -36,6 +36,10 @@ func (s *Service) DoSlice(ctx context.Context, slice jobs.Slice) (JobStep, error
 		return s.previewSlice(ctx, slice)
 	case jobs.KindDoubts:
 		return s.doubtsSlice(ctx, slice)
+	case jobs.KindSweepPhotos:
+		return s.sweepSlice(ctx, slice)
+	case jobs.KindExpire:
+		return s.expireSlice(ctx, slice)
 	}
 	return JobStep{}, fmt.Errorf("nothing here knows how to do a job of kind %s", slice.Kind)
 }
@@ -47,6 +51,13 @@ func (s *Service) DueJobs(ctx context.Context) ([]jobs.Job, error) {
 		return nil, err
 	}
 	var due []jobs.Job
+	for _, find := range []func(context.Context) ([]jobs.Job, error){s.expireDue, s.sweepDue} {
+		found, err := find(ctx)
+		if err != nil {
+			return nil, err
+		}
+		due = append(due, found...)
+	}
 	for _, j := range judges {
 		group, hash := j.Tables().Group.ID, j.Tables().Hash
 		for _, find := range []func(context.Context, string, string) ([]jobs.Job, error){s.learnDue, s.refitDue, s.reassessDue, s.doubtsDue, s.figuresDue} {

@@ -338,6 +338,10 @@ func jobWords(k jobs.Kind) string {
 		return "What a release puts in doubt"
 	case jobs.KindFigures:
 		return "Figures"
+	case jobs.KindSweepPhotos:
+		return "Set aside photo files that no photo names"
+	case jobs.KindExpire:
+		return "Remove uploads that nobody used and other old rows"
 	}
 	return string(k)
 }
