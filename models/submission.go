@@ -88,7 +88,7 @@ func toSubmissionRow(s review.Submission) (submissionRow, error) {
 func spaced(ids ...string) string { return " " + strings.Join(append(ids, ""), " ") }
 
 // replaceSubmissions stores rows with their entries in the queue, but leaves those alone that were made from later events.
-func (db *DB) replaceSubmissions(tx *gorm.DB, submissions []review.Submission) error {
+func (db *DB) replaceSubmissions(tx *gorm.DB, submissions []review.Submission, known labels) error {
 	for _, s := range submissions {
 		row, err := toSubmissionRow(s)
 		if err != nil {
@@ -101,7 +101,7 @@ func (db *DB) replaceSubmissions(tx *gorm.DB, submissions []review.Submission) e
 		if stored.RowsAffected == 0 {
 			continue
 		}
-		if err := db.replaceEntries(tx, s); err != nil {
+		if err := db.replaceEntries(tx, s, known); err != nil {
 			return err
 		}
 	}
