@@ -21,6 +21,9 @@ type Filling struct {
 	review.Batch // its events are whole streams, or go on where those of the filling before it end
 	Uploads      []review.Upload
 	Accounts     []auth.Account
+	// Learnt are the versions of reliability, by group of tables, that its specimens were learnt from in: which these are
+	// hangs on when everything was stored. Without one a closed specimen waits to be learnt from.
+	Learnt map[string]int
 	// Recurring are changes, the same pointers, that come again in other fillings: they are encoded once.
 	Recurring map[review.Change]bool
 }
@@ -108,6 +111,9 @@ func (db *DB) collect(tx *gorm.DB, f Filling, last eventRow, known encoded) (eve
 	if last, err = withoutGaps(last, rows.events); err != nil {
 		return last, err
 	}
+	for i, row := range rows.closings.made {
+		rows.closings.made[i].Learnt = f.Learnt[row.GroupID]
+	}
 	return last, errors.Join(db.store(tx, rows, nil, nil), f.collectRest(tx))
 }
 
@@ -132,7 +138,7 @@ func (known encoded) encode(c review.Change, recurs bool) (kind, data string, er
 func (f Filling) collectRest(tx *gorm.DB) error {
 	for _, a := range f.Accounts {
 		account, person := toAccountRow(a)
-		if err := insert(tx, "a person", []personRow{person}); err != nil {
+		if err := storePeople(tx, []personRow{person}); err != nil {
 			return err
 		}
 		if err := insert(tx, "an account", []accountRow{account}); err != nil {
@@ -151,6 +157,12 @@ func (f Filling) check() error {
 	for _, s := range f.Submissions {
 		if !slices.ContainsFunc(f.Specimens, func(spec review.Specimen) bool { return spec.ID == s.Specimen }) {
 			return fmt.Errorf("submission %s is of specimen %s, which does not come with it", s.ID, s.Specimen)
+		}
+	}
+	whole := wholeRecords(f.Batch)
+	for _, s := range f.Specimens {
+		if whole[s.ID] == nil {
+			return fmt.Errorf("specimen %s comes without the event that registers it", s.ID)
 		}
 	}
 	brought := map[string]string{}

@@ -35,9 +35,11 @@ func TestFillLeavesWhatCommitLeft(t *testing.T) {
 			require.NoError(t, target.Fill(t.Context(), every(fillings(t, source))))
 			want := tablesOf(t, name, source)
 			require.Greater(t, len(want["events"]), 500)
-			for _, table := range []string{"submission_gains", "uploads", "withheld", "reliability_people", "accounts", "idempotency_keys", "cell_proposals", "policies"} {
+			for _, table := range []string{"queue_entries", "uploads", "withheld", "reliability_people", "accounts", "person_names", "idempotency_keys",
+				"cell_proposals", "policies", "releases", "judged", "testimonies", "findings"} {
 				require.NotEmpty(t, want[table], "nothing of %s would be compared", table)
 			}
+			requireTestimoniesOfAllKinds(t, source)
 			require.Equal(t, want, tablesOf(t, name, target))
 			require.Equal(t, schema, schemaOf(t, name, target), "indexes and triggers are there again")
 			require.NoError(t, target.Rebuild(t.Context()))
@@ -107,7 +109,37 @@ func fillings(t *testing.T, db *models.DB) []models.Filling {
 		}
 		made = append(made, f)
 	}
-	return append(made, uploads(t, db))
+	for _, i := range records {
+		made[i].Learnt = learntFrom(t, db, made[i].Specimens[0].ID)
+	}
+	return append(made, uploads(t, db), findings(t, db))
+}
+
+// requireTestimoniesOfAllKinds: of what is closed and of what is open again, and learnt from.
+func requireTestimoniesOfAllKinds(t *testing.T, db *models.DB) {
+	t.Helper()
+	require.Len(t, rowsOfQuery(t, db, "SELECT DISTINCT closed_at IS NULL FROM testimonies WHERE learnt > 0"), 2)
+}
+
+// learntFrom are the versions in which something was learnt from a specimen, which its events do not tell.
+func learntFrom(t *testing.T, db *models.DB, specimen string) map[string]int {
+	t.Helper()
+	learnt := map[string]int{}
+	for _, row := range rowsOfQuery(t, db, fmt.Sprintf("SELECT group_id, learnt FROM testimonies WHERE specimen_id = '%s'", specimen)) {
+		learnt[row[0].(string)] = int(row[1].(int64))
+	}
+	return learnt
+}
+
+// findings are what jobs have found so far.
+func findings(t *testing.T, db *models.DB) (f models.Filling) {
+	t.Helper()
+	for _, row := range rowsOfQuery(t, db, "SELECT kind, group_id, key FROM findings") {
+		found, err := db.Found(t.Context(), review.FoundKind(row[0].(string)), row[1].(string), row[2].(string))
+		require.NoError(t, err)
+		f.Found = append(f.Found, found)
+	}
+	return f
 }
 
 func filling(t *testing.T, db *models.DB, stream string, events []review.Event) (f models.Filling) {
@@ -119,7 +151,7 @@ func filling(t *testing.T, db *models.DB, stream string, events []review.Event) 
 		specimen, err := review.ReplaySpecimen(events)
 		require.NoError(t, err)
 		f.Specimens = []review.Specimen{specimen}
-		f.Withheld = sealedOf(t, db, events)
+		f.Withheld = withheldOf(t, db, events)
 	case "submission":
 		submission, err := review.ReplaySubmission(events)
 		require.NoError(t, err)
@@ -166,7 +198,7 @@ func people(t *testing.T, db *models.DB) (f models.Filling) {
 	return f
 }
 
-func sealedOf(t *testing.T, db *models.DB, events []review.Event) (sealed []review.WithheldRecord) {
+func withheldOf(t *testing.T, db *models.DB, events []review.Event) (withheld []review.WithheldRecord) {
 	t.Helper()
 	var ids []string
 	for _, e := range events {
@@ -180,9 +212,9 @@ func sealedOf(t *testing.T, db *models.DB, events []review.Event) (sealed []revi
 	found, err := db.Withheld(t.Context(), ids)
 	require.NoError(t, err)
 	for _, w := range found {
-		sealed = append(sealed, w)
+		withheld = append(withheld, w)
 	}
-	return sealed
+	return withheld
 }
 
 // uploads are all photos, also those that no specimen has taken.
@@ -242,9 +274,14 @@ func rowsOfQuery(t *testing.T, db *models.DB, query string) (all [][]any) {
 	return all
 }
 
+// What somebody has asked for and is still to be done, and what was done of it, is no part of a filling: it is made of
+// times, tries and ids of runs, and whoever fills a database asks for what he wants. The index of texts is compared by
+// what it finds, as its rows have numbers that mean nothing.
 var tablesQuery = map[string]string{
-	"SQLite":   "SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite_%' AND name NOT LIKE 'goose_%'",
-	"Postgres": "SELECT tablename::text FROM pg_tables WHERE schemaname = current_schema() AND tablename NOT LIKE 'goose_%'",
+	"SQLite": "SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite_%' AND name NOT LIKE 'goose_%' " +
+		"AND name NOT LIKE 'river_%' AND name <> 'jobs' AND name NOT LIKE 'trigrams%' AND name <> 'searched'",
+	"Postgres": "SELECT tablename::text FROM pg_tables WHERE schemaname = current_schema() AND tablename NOT LIKE 'goose_%' " +
+		"AND tablename NOT LIKE 'river_%' AND tablename <> 'jobs'",
 }
 
 // tablesOf is every row of every table, in order.
@@ -252,14 +289,38 @@ func tablesOf(t *testing.T, name string, db *models.DB) map[string][]string {
 	t.Helper()
 	all := map[string][]string{}
 	for _, table := range column(t, db, tablesQuery[name]) {
-		for _, row := range rowsOfQuery(t, db, "SELECT * FROM "+table) {
-			text, err := json.Marshal(row)
-			require.NoError(t, err)
-			all[table] = append(all[table], string(text))
-		}
-		slices.Sort(all[table])
+		all[table] = textsOf(t, rowsOfQuery(t, db, "SELECT * FROM "+table))
+	}
+	if name == "SQLite" {
+		all["searched"] = searchedOf(t, db)
 	}
 	return all
+}
+
+func textsOf(t *testing.T, rows [][]any) (texts []string) {
+	t.Helper()
+	for _, row := range rows {
+		text, err := json.Marshal(row)
+		require.NoError(t, err)
+		texts = append(texts, string(text))
+	}
+	slices.Sort(texts)
+	return texts
+}
+
+// searchedOf is which three characters SQLite finds in the texts of which submission or specimen, and where.
+// fts5vocab: https://www.sqlite.org/fts5.html#the_fts5vocab_virtual_table_module
+func searchedOf(t *testing.T, db *models.DB) []string {
+	t.Helper()
+	_, err := db.Raw().ExecContext(t.Context(), "CREATE VIRTUAL TABLE IF NOT EXISTS indexed USING fts5vocab(trigrams, instance)")
+	require.NoError(t, err)
+	defer func() {
+		_, err := db.Raw().ExecContext(t.Context(), "DROP TABLE indexed")
+		require.NoError(t, err)
+	}()
+	found := textsOf(t, rowsOfQuery(t, db, "SELECT v.term, v.offset, n.submission_id, n.specimen_id FROM indexed AS v LEFT JOIN searched AS n ON n.number = v.doc"))
+	require.NotEmpty(t, found)
+	return found
 }
 
 // schemaOf is every index and trigger.

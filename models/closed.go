@@ -3,6 +3,7 @@ package models
 import (
 	"context"
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 	"time"
@@ -41,13 +42,14 @@ func toTestimonyRows(c review.Closed) ([]testimonyRow, error) {
 
 // closings are the specimens of which a batch changes whether they are closed, or what was said of them.
 type closings struct {
-	opened  []string // a submission came before reviewers
-	closed  []string // a submission was closed
-	changed []string // an observation or the sex
+	opened  []string       // a submission came before reviewers
+	closed  []string       // a submission was closed
+	changed []string       // an observation or the sex
+	made    []testimonyRow // of specimens that come whole, of which nothing has to be read
 }
 
-func closingsOf(batch review.Batch) closings {
-	var c closings
+func closingsOf(batch review.Batch) (c closings, err error) {
+	whole := wholeRecords(batch)
 	after := map[string]*review.Submission{} // by stream
 	for i := range batch.Submissions {
 		after[review.SubmissionStream(batch.Submissions[i].ID)] = &batch.Submissions[i]
@@ -57,17 +59,26 @@ func closingsOf(batch review.Batch) closings {
 		case *review.Submitted, *review.Reopened, *review.Confirmed, *review.Redetermined, *review.Undetermined, *review.Withdrawn:
 			s := after[e.Stream]
 			switch {
-			case s == nil: // a store is given events alone only by those who make no rows
+			case s == nil || whole[s.Specimen] != nil: // a store is given events alone only by those who make no rows
 			case s.Closed():
 				c.closed = append(c.closed, s.Specimen)
 			default:
 				c.opened = append(c.opened, s.Specimen)
 			}
 		case *review.ObservationsRecorded, *review.ObservationWithdrawn, *review.LabelCorrected:
-			c.changed = append(c.changed, strings.TrimPrefix(e.Stream, review.SpecimenStream("")))
+			if id := specimenOf(e.Stream); whole[id] == nil {
+				c.changed = append(c.changed, id)
+			}
 		}
 	}
-	return c
+	for _, id := range slices.Sorted(maps.Keys(whole)) {
+		rows, err := whole[id].testimonyRows()
+		if err != nil {
+			return c, err
+		}
+		c.made = append(c.made, rows...)
+	}
+	return c, nil
 }
 
 // store makes the rows of what is closed, after the submissions themselves were stored.
@@ -84,7 +95,10 @@ func (c closings) store(tx *gorm.DB) error {
 	again = append(again, c.closed...)
 	again = slices.DeleteFunc(again, func(id string) bool { return slices.Contains(c.opened, id) })
 	slices.Sort(again)
-	return makeTestimonies(tx, slices.Compact(again))
+	if err := makeTestimonies(tx, slices.Compact(again)); err != nil {
+		return err
+	}
+	return storeTestimonies(tx, c.made)
 }
 
 func reopenTestimonies(tx *gorm.DB, specimens []string) error {
@@ -137,6 +151,10 @@ func makeTestimonies(tx *gorm.DB, specimens []string) error {
 			return err
 		}
 	}
+	return storeTestimonies(tx, rows)
+}
+
+func storeTestimonies(tx *gorm.DB, rows []testimonyRow) error {
 	same := clause.OnConflict{Columns: []clause.Column{{Name: "specimen_id"}, {Name: "group_id"}}, DoUpdates: clause.AssignmentColumns([]string{"closed_at", "body"})}
 	return insert(tx.Clauses(same), "what was said of specimens", rows)
 }

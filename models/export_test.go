@@ -9,15 +9,16 @@ import (
 // Raw is the connection pool, for tests that go past the package on purpose.
 func (db *DB) Raw() *sql.DB { return db.pool }
 
-// Watch hands every query to a test, with its values.
+// Watch hands every query of a reader to a test, with its values.
 func (db *DB) Watch(visit func(query string, values []any)) error {
 	after := func(tx *gorm.DB) {
 		if !tx.DryRun { // which a part of another query is
 			visit(tx.Statement.SQL.String(), tx.Statement.Vars)
 		}
 	}
-	if err := db.reader.Callback().Query().After("gorm:query").Register("watch", after); err != nil {
+	on := db.reader.Callback() // of queries that write nothing
+	if err := on.Query().After("gorm:query").Register("watch", after); err != nil {
 		return err
 	}
-	return db.reader.Callback().Row().After("gorm:row").Register("watch", after)
+	return on.Row().After("gorm:row").Register("watch", after)
 }

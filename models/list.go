@@ -163,8 +163,12 @@ func (db *DB) first(ctx context.Context, f service.SubmissionFilter, after *list
 	case f.Owner == f.Viewer:
 		return part(contradicted)
 	}
-	own := part(contradicted, "NOT ("+closed+")").Where("s.owner = ?", f.Viewer)
-	return db.read(ctx).Raw("SELECT * FROM (?) AS closed UNION ALL SELECT * FROM (?) AS own", part(contradicted, closed), own)
+	// One's own by status: who has had many determinations has few that are not closed.
+	own := func(status review.Status) *gorm.DB {
+		return part(contradicted).Where("s.owner = ? AND s.status = ?", f.Viewer, status)
+	}
+	return db.read(ctx).Raw("SELECT * FROM (?) AS closed UNION ALL SELECT * FROM (?) AS own UNION ALL SELECT * FROM (?) AS own_returned",
+		part(contradicted, closed), own(review.StatusOpen), own(review.StatusReturned))
 }
 
 // closed is written as in the index submissions_doubtful, so that the index serves.

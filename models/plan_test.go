@@ -55,7 +55,7 @@ var pagesRead = map[string]page{
 	"one's own of status":  listOf(service.SubmissionFilter{Owner: "p7", Viewer: "p7", Status: "open"}, "submissions_owner_status"),
 	"a specimen":           listOf(service.SubmissionFilter{Specimen: "sp77"}, "submissions_specimen"),
 	"specimens of a page":  listOf(service.SubmissionFilter{Viewer: "p7", Specimens: []string{"sp1", "sp2", "sp3"}}, "submissions_specimen"),
-	"doubtful":             listOf(service.SubmissionFilter{Doubtful: true, Viewer: "p7"}, "submissions_doubtful", "submissions_doubtful_owner"),
+	"doubtful":             listOf(service.SubmissionFilter{Doubtful: true, Viewer: "p7"}, "submissions_doubtful", "submissions_owner_status"),
 	"one's own doubtful":   listOf(service.SubmissionFilter{Doubtful: true, Viewer: "p7", Owner: "p7"}, "submissions_doubtful_owner"),
 	"a text":               listOf(service.SubmissionFilter{Text: "rv-10000077"}, "submissions_changed", "search"),
 	"a text that is not":   listOf(service.SubmissionFilter{Text: "xyzzyx"}, "submissions_changed", "search"),

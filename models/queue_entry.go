@@ -82,8 +82,30 @@ func waits(s *review.Submission) (kind string, since float64) {
 	return "", 0
 }
 
+// labels are what a batch says of labels.
+type labels struct {
+	of        map[string]review.Label // of specimens that the batch moves, which is as new as can be
+	corrected []string                // specimens
+}
+
+func labelsOf(batch review.Batch) labels {
+	l, moved := labels{of: map[string]review.Label{}}, map[string]bool{}
+	for _, e := range batch.Events {
+		moved[e.Stream] = true
+		if _, ok := e.Change.(*review.LabelCorrected); ok {
+			l.corrected = append(l.corrected, specimenOf(e.Stream))
+		}
+	}
+	for _, s := range batch.Specimens {
+		if moved[review.SpecimenStream(s.ID)] {
+			l.of[s.ID] = s.Label
+		}
+	}
+	return l
+}
+
 // replaceEntries puts the entries of a submission in place of those that it has.
-func (db *DB) replaceEntries(tx *gorm.DB, s review.Submission) error {
+func (db *DB) replaceEntries(tx *gorm.DB, s review.Submission, known labels) error {
 	if err := tx.Where("submission_id = ?", s.ID).Delete(&entryRow{}).Error; err != nil {
 		return fmt.Errorf("replace queue entries: %w", err)
 	}
@@ -91,25 +113,42 @@ func (db *DB) replaceEntries(tx *gorm.DB, s review.Submission) error {
 	if len(rows) == 0 {
 		return nil
 	}
-	label := tx.Select("trip", "storage_place")
-	if db.dialect == migrations.Postgres { // who corrects the label meanwhile waits, and then finds these entries
-		label = label.Clauses(clause.Locking{Strength: "SHARE"})
-	}
-	var specimen specimenRow
-	if err := label.Where("id = ?", s.Specimen).Take(&specimen).Error; err != nil {
-		return fmt.Errorf("read the label for queue entries: %w", err)
+	label, ok := known.of[s.Specimen]
+	if !ok {
+		var err error
+		if label, err = db.label(tx, s.Specimen); err != nil {
+			return err
+		}
 	}
 	for i := range rows {
-		rows[i].Trip, rows[i].StoragePlace = specimen.Trip, specimen.StoragePlace
+		rows[i].Trip, rows[i].StoragePlace = label.Trip, label.StoragePlace
 	}
 	return insert(tx, "queue entries", rows)
 }
 
-// relabelEntries gives the entries of specimens what their labels say now.
-func relabelEntries(tx *gorm.DB, specimens []specimenRow) error {
-	for _, s := range specimens {
-		err := tx.Exec("UPDATE queue_entries SET trip = sp.trip, storage_place = sp.storage_place FROM submissions AS s JOIN specimens AS sp ON sp.id = s.specimen_id "+
-			"WHERE queue_entries.submission_id = s.id AND s.specimen_id = ? AND (queue_entries.trip <> sp.trip OR queue_entries.storage_place <> sp.storage_place)", s.ID).Error
+// label reads what queue entries hold of a label.
+func (db *DB) label(tx *gorm.DB, specimen string) (review.Label, error) {
+	query := tx.Select("trip", "storage_place")
+	if db.dialect == migrations.Postgres { // who corrects the label meanwhile waits, and then finds these entries
+		query = query.Clauses(clause.Locking{Strength: "SHARE"})
+	}
+	var row specimenRow
+	if err := query.Where("id = ?", specimen).Take(&row).Error; err != nil {
+		return review.Label{}, fmt.Errorf("read the label for queue entries: %w", err)
+	}
+	return review.Label{Trip: row.Trip, StoragePlace: row.StoragePlace}, nil
+}
+
+// relabelEntries gives the entries of specimens what their corrected labels say.
+func (l labels) relabelEntries(tx *gorm.DB) error {
+	for _, id := range l.corrected {
+		label, ok := l.of[id]
+		if !ok {
+			continue // a store is given events alone only by those who make no rows
+		}
+		entries := tx.Model(&entryRow{}).Where("submission_id IN (?)", tx.Model(&submissionRow{}).Select("id").Where("specimen_id = ?", id)).
+			Where("trip <> ? OR storage_place <> ?", label.Trip, label.StoragePlace)
+		err := entries.Updates(map[string]any{"trip": label.Trip, "storage_place": label.StoragePlace}).Error
 		if err != nil {
 			return fmt.Errorf("correct queue entries: %w", err)
 		}

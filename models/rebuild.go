@@ -140,7 +140,7 @@ func (db *DB) rebuildSubmissions(tx *gorm.DB, streams [][]review.Event) error {
 	}
 	var ids []string
 	for _, s := range submissions {
-		if err := db.replaceEntries(tx, s); err != nil {
+		if err := db.replaceEntries(tx, s, labels{}); err != nil {
 			return err
 		}
 		ids = append(ids, s.ID)

@@ -80,15 +80,16 @@ const inForce = "COALESCE((SELECT max(version) FROM policies), 0) = ? AND " +
 // cannot wait for each other. The row of the specimen that a decision rests on is locked and asserted by the same
 // statement: whoever comes second, with a new submission of it too, waits and then finds another version.
 func raiseVersions(tx *gorm.DB, moved map[string]int, rests *review.Rests) error {
-	if rests != nil && moved[rests.Specimen] == 0 {
+	if rests != nil && len(rests.Versions) == 0 {
 		if err := assertInForce(tx, rests); err != nil {
 			return err
 		}
 	}
 	for _, id := range slices.Sorted(maps.Keys(moved)) {
-		query, asserted := byID(tx.Model(&specimenRow{}), "id", id), rests != nil && rests.Specimen == id
+		query := byID(tx.Model(&specimenRow{}), "id", id)
+		version, asserted := versionIn(rests, id)
 		if asserted {
-			query = query.Where("version = ?", rests.Version).Where(inForce, rests.Policy, rests.Group, rests.Release)
+			query = query.Where("version = ?", version).Where(inForce, rests.Policy, rests.Group, rests.Release)
 		}
 		result := query.Update("version", gorm.Expr("version + ?", moved[id]))
 		if result.Error != nil {
@@ -99,6 +100,14 @@ func raiseVersions(tx *gorm.DB, moved map[string]int, rests *review.Rests) error
 		}
 	}
 	return nil
+}
+
+func versionIn(rests *review.Rests, specimen string) (version int, asserted bool) {
+	if rests == nil {
+		return 0, false
+	}
+	version, asserted = rests.Versions[specimen]
+	return version, asserted
 }
 
 // assertInForce is for a decision about a specimen that is not registered yet.

@@ -49,6 +49,7 @@ type batchRows struct {
 	moved       map[string]int // by specimen: how many events of it and of its submissions there are
 	specimens   []specimenRow
 	submissions []review.Submission // become rows when it is known which of them are newer
+	labels      labels
 	judged      []judgedRow
 	policies    []policyRow
 	proposals   []proposalRow
@@ -69,7 +70,10 @@ func rowsOf(batch review.Batch, encode changeEncoder) (r batchRows, err error) {
 	if r.specimens, err = toRows(batch.Specimens, toSpecimenRow); err != nil {
 		return r, err
 	}
-	r.submissions, r.judged, r.closings = batch.Submissions, judgedBy(batch), closingsOf(batch)
+	r.submissions, r.judged, r.labels = batch.Submissions, judgedBy(batch), labelsOf(batch)
+	if r.closings, err = closingsOf(batch); err != nil {
+		return r, err
+	}
 	if batch.Policy != nil {
 		if r.policies, err = toRows([]review.Policy{*batch.Policy}, toPolicyRow); err != nil {
 			return r, err
@@ -111,8 +115,8 @@ func (db *DB) store(tx *gorm.DB, r batchRows, attach map[string]string, rests *r
 		func() error { return insert(tx, "events", r.events) },
 		func() error { return raiseVersions(tx, r.moved, rests) },
 		func() error { return storeSpecimens(tx, r.specimens, r.moved) },
-		func() error { return db.replaceSubmissions(tx, r.submissions) },
-		func() error { return relabelEntries(tx, r.specimens) },
+		func() error { return db.replaceSubmissions(tx, r.submissions, r.labels) },
+		func() error { return r.labels.relabelEntries(tx) },
 		func() error { return storeJudged(tx, r.judged) },
 		func() error { return r.closings.store(tx) },
 		func() error { return insert(tx, "policies", r.policies) },

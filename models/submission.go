@@ -88,7 +88,7 @@ func toSubmissionRow(s review.Submission) (submissionRow, error) {
 func spaced(ids ...string) string { return " " + strings.Join(append(ids, ""), " ") }
 
 // replaceSubmissions stores rows with their entries in the queue, but leaves those alone that were made from later events.
-func (db *DB) replaceSubmissions(tx *gorm.DB, submissions []review.Submission) error {
+func (db *DB) replaceSubmissions(tx *gorm.DB, submissions []review.Submission, known labels) error {
 	for _, s := range submissions {
 		row, err := toSubmissionRow(s)
 		if err != nil {
@@ -101,7 +101,7 @@ func (db *DB) replaceSubmissions(tx *gorm.DB, submissions []review.Submission) e
 		if stored.RowsAffected == 0 {
 			continue
 		}
-		if err := db.replaceEntries(tx, s); err != nil {
+		if err := db.replaceEntries(tx, s, known); err != nil {
 			return err
 		}
 	}
@@ -155,16 +155,16 @@ func (db *DB) CountByStatus(ctx context.Context, owner string) (map[review.Statu
 	}
 	var parts []string
 	var args []any
-	for _, status := range review.Statuses {
+	count := func(status review.Status, which string, values ...any) {
 		// In the order of an index, or PostgreSQL takes what it needs from the table, which is all of it for what stands last.
-		for _, which := range []string{"opened_at IS NOT NULL", "opened_at IS NULL AND owner = ?"} {
-			parts = append(parts, "SELECT ? AS status, count(*) AS n FROM (SELECT 1 AS one FROM submissions WHERE status = ? AND "+which+" ORDER BY changed_at DESC LIMIT ?) AS counted")
-			args = append(args, string(status), string(status))
-			if strings.Contains(which, "?") {
-				args = append(args, owner)
-			}
-			args = append(args, service.MostCounted+1)
-		}
+		parts = append(parts, "SELECT ? AS status, count(*) AS n FROM (SELECT 1 AS one FROM submissions WHERE status = ? AND "+which+" ORDER BY changed_at DESC LIMIT ?) AS counted")
+		args = append(append(append(args, string(status), string(status)), values...), service.MostCounted+1)
+	}
+	for _, status := range review.Statuses {
+		count(status, "opened_at IS NOT NULL")
+	}
+	for _, status := range []review.Status{review.StatusDraft, review.StatusWithdrawn} {
+		count(status, "opened_at IS NULL AND owner = ?", owner)
 	}
 	var rows []struct {
 		Status review.Status

@@ -44,7 +44,7 @@ func (db *DB) Withheld(ctx context.Context, ids []string) (map[string]review.Wit
 	return found, nil
 }
 
-// EraseWithheld deletes sealed label data, salt included, and returns how many of the ids there were. Nothing that
+// EraseWithheld deletes withheld label data, salt included, and returns how many of the ids there were. Nothing that
 // stays can tell what they held. It cannot be undone.
 func (db *DB) EraseWithheld(ctx context.Context, ids []string) (int, error) {
 	ids = storableIDs(ids)

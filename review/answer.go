@@ -19,6 +19,8 @@ type AnswerForm struct {
 	ReceivedOn string   `json:"received_on,omitempty" maxLength:"10" doc:"Day on which it was received"`
 }
 
+// DecideAnswer adds what the owner answers, and what they take back; a returned submission comes before reviewers again. uploads are
+// the photos that the form names, in its order.
 func DecideAnswer(m Moment, s *Submission, spec *Specimen, form AnswerForm, uploads []Upload, judge *judgement.Judge) (Decision, error) {
 	if _, err := Transition(m.Actor, ActAnswer, s); err != nil {
 		return Decision{}, err

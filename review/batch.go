@@ -31,11 +31,10 @@ type Batch struct {
 // Rests names the versions of everything that a decision rests on. A store refuses a batch, as a lost race, where any of
 // it has moved. The reliability of people is named by assessments and not asserted: learning would stop everybody.
 type Rests struct {
-	Specimen string // id; empty for a new one
-	Version  int    // RecordVersion
-	Policy   int    // version
-	Group    string // of tables
-	Release  string // hash of the one in force for the group; empty: the built-in tables
+	Versions map[string]int // RecordVersion of registered specimens, by id
+	Policy   int            // version
+	Group    string         // of tables
+	Release  string         // hash of the one in force for the group; empty: the built-in tables
 }
 
 // RecordVersion is the version of a specimen with all of its submissions: the number of events they are made of.
@@ -64,14 +63,17 @@ type Writer struct {
 	proposals   []*CellProposal
 }
 
+// NewWriter collects the events of one act of that moment.
 func NewWriter(m Moment) *Writer {
 	return &Writer{Moment: m, Batch: Batch{Attach: map[string]string{}}}
 }
 
+// Event is a change as an event of this act. It is not collected by that.
 func (w *Writer) Event(stream string, seq int, c Change) Event {
 	return Event{Stream: stream, Seq: seq, At: w.Moment.Now, Actor: w.Moment.Actor.Person, Role: w.Moment.Actor.Role, Change: c}
 }
 
+// Specimen changes a specimen and collects the event; the first event registers it.
 func (w *Writer) Specimen(spec *Specimen, c Change) error {
 	id := spec.ID
 	if registered, ok := c.(*SpecimenRegistered); ok {
@@ -91,6 +93,7 @@ func (w *Writer) Specimen(spec *Specimen, c Change) error {
 	return nil
 }
 
+// Submission changes a submission and collects the event; the first event drafts it.
 func (w *Writer) Submission(sub *Submission, c Change) error {
 	id := sub.ID
 	if drafted, ok := c.(*Drafted); ok {
@@ -105,6 +108,7 @@ func (w *Writer) Submission(sub *Submission, c Change) error {
 	return nil
 }
 
+// Proposal changes a proposed cell and collects the event; the first event proposes it.
 func (w *Writer) Proposal(p *CellProposal, c Change) error {
 	id := p.ID
 	if proposed, ok := c.(*CellProposed); ok {
@@ -119,6 +123,7 @@ func (w *Writer) Proposal(p *CellProposal, c Change) error {
 	return nil
 }
 
+// Finished is the batch with the values as they are after all events.
 func (w *Writer) Finished() Batch {
 	for _, p := range w.proposals {
 		w.Batch.Proposals = append(w.Batch.Proposals, *p)

@@ -114,6 +114,7 @@ func blindCandidates(person string, s *Submission, spec *Specimen, t *diagnosis.
 	return all
 }
 
+// DecideBlind keeps what somebody has seen of the observation that was asked for, or why nothing.
 func DecideBlind(m Moment, s *Submission, asked Observation, form BlindForm, judge *judgement.Judge) (Decision, error) {
 	if _, err := Transition(m.Actor, ActBlind, s); err != nil {
 		return Decision{}, err

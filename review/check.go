@@ -33,9 +33,12 @@ func checkView(p *Problems, field, view string, tables *diagnosis.Tables) {
 
 func checkNumber(p *Problems, field string, x *float64, least, most float64) {
 	if x != nil && !(*x >= least && *x <= most) {
-		p.Addf(field, "must be from %s to %s", strconv.FormatFloat(least, 'f', -1, 64), strconv.FormatFloat(most, 'f', -1, 64))
+		p.Addf(field, "must be from %s to %s", plainNumber(least), plainNumber(most))
 	}
 }
+
+// plainNumber writes all decimals and no exponent.
+func plainNumber(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
 
 // CheckText counts letters, not bytes, and refuses control characters that a database or a label cannot hold.
 func CheckText(p *Problems, field, text string, least, most int) {
@@ -71,8 +74,10 @@ func checkDate(p *Problems, field, date string) {
 	p.Addf(field, "must be a day (2026-05-14), a month (2026-05) or a year (2026)")
 }
 
+// FieldOf is the path of an element of a list in an input, as in "photos[2]".
 func FieldOf(list string, i int) string { return fmt.Sprintf("%s[%d]", list, i) }
 
+// Plural is the word for n things.
 func Plural(n int, one, many string) string {
 	if n == 1 {
 		return one
@@ -80,6 +85,7 @@ func Plural(n int, one, many string) string {
 	return many
 }
 
+// NonNil is an empty list in place of none, which JSON would write as null.
 func NonNil(s []string) []string {
 	if s == nil {
 		return []string{}

@@ -2,14 +2,17 @@ package review
 
 import "strings"
 
+// DecideUndetermine closes a submission as indet., with a reason.
 func DecideUndetermine(m Moment, s *Submission, reason string) (Decision, error) {
 	return decideClosing(m, s, ActUndetermine, reason, &Undetermined{Reason: strings.TrimSpace(reason)})
 }
 
+// DecideWithdraw lets its owner take a submission back, with a reason.
 func DecideWithdraw(m Moment, s *Submission, reason string) (Decision, error) {
 	return decideClosing(m, s, ActWithdraw, reason, &Withdrawn{Reason: strings.TrimSpace(reason)})
 }
 
+// DecideReopen puts a closed submission before reviewers again, with a reason. What was never submitted stays closed.
 func DecideReopen(m Moment, s *Submission, reason string) (Decision, error) {
 	if s.OpenedAt == nil && s.Status == StatusWithdrawn {
 		return Decision{}, Errorf(KindConflict, "This was withdrawn as a draft and never submitted; its owner can submit it anew.")

@@ -2,6 +2,7 @@ package review
 
 import "time"
 
+// DecideHold keeps a submission for one reviewer for as long as the policy says; holding again extends it.
 func DecideHold(m Moment, s *Submission, p Policy) (Decision, error) {
 	if _, err := Transition(m.Actor, ActHold, s); err != nil {
 		return Decision{}, err
@@ -13,16 +14,18 @@ func DecideHold(m Moment, s *Submission, p Policy) (Decision, error) {
 	return Decision{Submission: []Change{&Held{Until: until}}}, nil
 }
 
+// DecideEndHold ends the actor's own hold early.
 func DecideEndHold(m Moment, s *Submission) (Decision, error) {
 	if _, err := Transition(m.Actor, ActEndHold, s); err != nil {
 		return Decision{}, err
 	}
 	if s.Hold == nil || s.Hold.By != m.Actor.Person {
-		return Decision{}, Errorf(KindConflict, "You do not hold this submission, so there is nothing to release.")
+		return Decision{}, Errorf(KindConflict, "You do not hold this submission, so there is no hold to end.")
 	}
 	return Decision{Submission: []Change{&HoldEnded{}}}, nil
 }
 
+// NotHeldByOther is a conflict where somebody else holds the submission.
 func NotHeldByOther(m Moment, s *Submission) error {
 	if !s.HeldByOther(m.Actor.Person, m.Now) {
 		return nil

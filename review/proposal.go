@@ -43,6 +43,39 @@ type CellProposal struct {
 	Release        string     `json:"release,omitempty"` // hash
 }
 
+// Changes of a proposal.
+type (
+	// CellProposed begins a proposal.
+	CellProposed struct {
+		ID       string             `json:"id"`
+		Group    string             `json:"group"`
+		BaseHash string             `json:"base_hash"`
+		Edit     diagnosis.CellEdit `json:"edit"`
+		Reason   string             `json:"reason"`
+	}
+	// CellProposalDecided approves, refuses or withdraws it.
+	CellProposalDecided struct {
+		Status ProposalStatus `json:"status"`
+		Reason string         `json:"reason"`
+	}
+	// CellReleased: a release has taken it in.
+	CellReleased struct {
+		Release string `json:"release"` // hash
+	}
+)
+
+func (*CellProposed) EventKind() string        { return "cell-proposed" }
+func (*CellProposalDecided) EventKind() string { return "cell-proposal-decided" }
+func (*CellReleased) EventKind() string        { return "cell-released" }
+
+func init() {
+	for _, make := range []func() Change{
+		func() Change { return &CellProposed{} }, func() Change { return &CellProposalDecided{} }, func() Change { return &CellReleased{} },
+	} {
+		newChange[make().EventKind()] = make
+	}
+}
+
 // MayBecome checks a decision against the proposal's status and the two-curators rule.
 func (p *CellProposal) MayBecome(status ProposalStatus, actor Actor) error {
 	if p.Status != ProposalOpen && !(p.Status == ProposalApproved && status != ProposalApproved) {

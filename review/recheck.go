@@ -127,6 +127,7 @@ func (now *Dossier) recheck(made Change) (Change, bool) {
 	return &RecheckDrawn{Rate: chance.Rate, Panel: now.Policy.Panel}, true
 }
 
+// DecidePanel keeps the family that somebody on a panel names.
 func DecidePanel(m Moment, s *Submission, form PanelForm, t *diagnosis.Tables) (Decision, error) {
 	if _, err := Transition(m.Actor, ActPanel, s); err != nil {
 		return Decision{}, err
@@ -149,6 +150,7 @@ func DecidePanel(m Moment, s *Submission, form PanelForm, t *diagnosis.Tables) (
 	return Decision{Submission: []Change{&PanelOpinionGiven{Opinion: opinion}}}, nil
 }
 
+// DecideLeave shows a determination to somebody, who then sits on its panel no longer.
 func DecideLeave(m Moment, s *Submission) (Decision, error) {
 	if _, err := Transition(m.Actor, ActPanel, s); err != nil {
 		return Decision{}, err

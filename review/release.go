@@ -1,10 +1,6 @@
 package review
 
-import (
-	"time"
-
-	"revidit/review/diagnosis"
-)
+import "time"
 
 // Release is one published state of the tables of a group. It never changes; its hash is that of its files.
 type Release struct {
@@ -23,41 +19,13 @@ type Release struct {
 // TablesStream is the stream of the releases of a group.
 func TablesStream(group string) string { return "tables/" + group }
 
-// Changes of the tables.
-type (
-	// CellProposed begins a proposal.
-	CellProposed struct {
-		ID       string             `json:"id"`
-		Group    string             `json:"group"`
-		BaseHash string             `json:"base_hash"`
-		Edit     diagnosis.CellEdit `json:"edit"`
-		Reason   string             `json:"reason"`
-	}
-	// CellProposalDecided approves, refuses or withdraws it.
-	CellProposalDecided struct {
-		Status ProposalStatus `json:"status"`
-		Reason string         `json:"reason"`
-	}
-	// CellReleased: a release has taken it in.
-	CellReleased struct {
-		Release string `json:"release"` // hash
-	}
-	// TablesReleased publishes a release of a group.
-	TablesReleased struct {
-		Release Release `json:"release"`
-	}
-)
+// TablesReleased publishes a release of a group.
+type TablesReleased struct {
+	Release Release `json:"release"`
+}
 
-func (*CellProposed) EventKind() string        { return "cell-proposed" }
-func (*CellProposalDecided) EventKind() string { return "cell-proposal-decided" }
-func (*CellReleased) EventKind() string        { return "cell-released" }
-func (*TablesReleased) EventKind() string      { return "tables-released" }
+func (*TablesReleased) EventKind() string { return "tables-released" }
 
 func init() {
-	for _, make := range []func() Change{
-		func() Change { return &CellProposed{} }, func() Change { return &CellProposalDecided{} },
-		func() Change { return &CellReleased{} }, func() Change { return &TablesReleased{} },
-	} {
-		newChange[make().EventKind()] = make
-	}
+	newChange["tables-released"] = func() Change { return &TablesReleased{} }
 }

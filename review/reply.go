@@ -15,6 +15,7 @@ type ReplyForm struct {
 	Reason    string                      `json:"reason" minLength:"1" maxLength:"2000"`
 }
 
+// DecideReply keeps a written reason why a contradiction does not stand.
 func DecideReply(m Moment, s *Submission, form ReplyForm) (Decision, error) {
 	if _, err := Transition(m.Actor, ActReply, s); err != nil {
 		return Decision{}, err

@@ -13,6 +13,7 @@ type ReturnForm struct {
 	Text string `json:"text" minLength:"1" maxLength:"2000" doc:"What is wanted and why"`
 }
 
+// DecideReturn sends a submission back to its owner with a request.
 func DecideReturn(m Moment, s *Submission, form ReturnForm, tables *diagnosis.Tables) (Decision, error) {
 	if _, err := Transition(m.Actor, ActReturn, s); err != nil {
 		return Decision{}, err

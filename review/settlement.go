@@ -2,6 +2,7 @@ package review
 
 import "strings"
 
+// DecideSettle confirms a determination on the authority of somebody whom the policy names for its family.
 func DecideSettle(m Moment, s *Submission, p Policy, reason string) (Decision, error) {
 	if _, err := Transition(m.Actor, ActSettle, s); err != nil {
 		return Decision{}, err

@@ -83,6 +83,7 @@ func (f *SubmissionForm) photoIDs() map[string]bool {
 	return ids
 }
 
+// CheckName adds what is wrong with the name and its qualifier.
 func (f *SubmissionForm) CheckName(p *Problems, tables *diagnosis.Tables) {
 	if f.Family != "" {
 		if _, _, ok := tables.Resolve(f.Family); !ok {
@@ -207,6 +208,7 @@ func Observations(forms []ObservationForm, m Moment) []Observation {
 	return made
 }
 
+// PhotosOf are uploads with the views that the forms give, in their order.
 func PhotosOf(uploads []Upload, forms []PhotoForm) []Photo {
 	made := []Photo{}
 	for i, u := range uploads {
@@ -225,6 +227,7 @@ func photoIDs(photos []Photo) []string {
 	return ids
 }
 
+// ObservationIDs are the ids of observations, in their order.
 func ObservationIDs(observations []Observation) []string {
 	var ids []string
 	for _, o := range observations {
@@ -286,6 +289,7 @@ func NewPhotos(photos []Photo, spec *Specimen) []Photo {
 	return added
 }
 
+// CheckForm is what is wrong with a form, as a KindInvalid error; to submit asks for more than to draft.
 func CheckForm(judge *judgement.Judge, form SubmissionForm, submit bool) error {
 	if submit {
 		return form.checkSubmit(judge).Err()

@@ -158,7 +158,7 @@ func Allowed(actor Actor, s *Submission) []Action {
 }
 
 var actionWords = map[Action]string{
-	ActRevise: "change", ActSubmit: "submit", ActHold: "hold", ActEndHold: "release", ActReview: "review",
+	ActRevise: "change", ActSubmit: "submit", ActHold: "hold", ActEndHold: "end the hold on", ActReview: "review",
 	ActReply: "reply to contradictions of", ActReturn: "return", ActAnswer: "answer", ActSettle: "settle",
 	ActRedetermine: "redetermine", ActUndetermine: "leave undetermined", ActWithdraw: "withdraw", ActReopen: "reopen", ActRead: "read",
 	ActDraft: "begin a submission", ActUpload: "upload a photo", ActReadQueue: "read the queue",
@@ -167,6 +167,7 @@ var actionWords = map[Action]string{
 	ActReadFigures: "read the figures of agreement, calibration and reliability", ActRefit: "weigh all reports anew",
 }
 
+// Forbidden says to an actor that no rule admits them, and why where it is known.
 func Forbidden(actor Actor, action Action, ownerID string) error {
 	words := actionWords[action]
 	if actor.Person != "" && actor.Person == ownerID && slices.Contains([]Action{ActHold, ActEndHold, ActReview, ActReply, ActReturn, ActSettle, ActUndetermine, ActBlind, ActPanel}, action) {

@@ -130,6 +130,7 @@ func (w Weighing) verdictReport(v Verdict, region string) (judgement.Report, boo
 	return judgement.Report{}, false
 }
 
+// Assess judges a submission of a specimen on all its siblings, and says by which versions.
 func (w Weighing) Assess(j *judgement.Judge, s *Submission, spec *Specimen, siblings []Submission) judgement.Assessment {
 	e := w.Evidence(s, spec, siblings, j.Tables())
 	if w.look != nil {

@@ -14,18 +14,18 @@ type Withholding struct {
 	Digest string `json:"digest,omitempty"`
 }
 
-// WithheldRecord is a Withheld on its way into or out of the store. Body is the JSON text that was sealed.
+// WithheldRecord is a Withheld on its way into or out of the store. Body is the JSON text that the digest was made of.
 type WithheldRecord struct {
 	ID, Digest string
 	Salt       []byte
 	Body       string
 }
 
-// Withhold closes withheld label data: the value goes into the erasable table, the seal into an event.
+// Withhold closes withheld label data: the record goes into the erasable table, the Withholding into an event.
 func Withhold(id string, salt []byte, w Withheld) (WithheldRecord, Withholding, error) {
 	body, err := json.Marshal(w)
 	if err != nil {
-		return WithheldRecord{}, Withholding{}, fmt.Errorf("seal label data: %w", err)
+		return WithheldRecord{}, Withholding{}, fmt.Errorf("withhold label data: %w", err)
 	}
 	digest := withheldDigest(salt, string(body))
 	return WithheldRecord{ID: id, Digest: digest, Salt: salt, Body: string(body)}, Withholding{ID: id, Digest: digest}, nil
@@ -36,10 +36,10 @@ func withheldDigest(salt []byte, body string) string {
 	return hex.EncodeToString(sum[:])
 }
 
-// Open returns the withheld data, and an error where they are not what was sealed.
+// Open returns the withheld data, and an error where they are not what the event tells of.
 func (s WithheldRecord) Open(with Withholding) (Withheld, error) {
 	if withheldDigest(s.Salt, s.Body) != with.Digest {
-		return Withheld{}, fmt.Errorf("withheld label data %s is not what its event sealed", s.ID)
+		return Withheld{}, fmt.Errorf("withheld label data %s is not what its event tells of", s.ID)
 	}
 	var w Withheld
 	if err := json.Unmarshal([]byte(s.Body), &w); err != nil {

@@ -168,7 +168,7 @@ func typedFrequency(problems *review.Problems, field, word, number string) strin
 	case word != "" && word != pages.NumberWord && number != "":
 		problems.Addf(field, "choose a word or type a share, not both")
 	case word == "" || word == pages.NumberWord:
-		if x := numberOf(number); x != nil && (*x < 0 || *x > 1) {
+		if x := review.TypedNumber(number); x != nil && (*x < 0 || *x > 1) {
 			problems.Addf(field, "must be a number from 0 to 1")
 		}
 		return number
@@ -178,8 +178,8 @@ func typedFrequency(problems *review.Problems, field, word, number string) strin
 
 func typedLength(f *sentForm, problems *review.Problems) *diagnosis.Length {
 	millimetres := func(field string) float64 {
-		x := numberOf(f.text(field))
-		if x == nil || *x == unreadable || *x <= 0 {
+		x := review.TypedNumber(f.text(field))
+		if x == nil || *x == review.Unreadable || *x <= 0 {
 			problems.Addf(field, "must be a number of millimetres above 0")
 			return 0
 		}

@@ -153,12 +153,12 @@ func (s *Server) putPolicy(c *gin.Context, sent *sentForm, present review.Policy
 
 // policyForm is the policy as it was typed; added is the accepted name of the taxon that the form adds, or empty.
 func policyForm(sent *sentForm, added string) review.Policy {
-	p := review.Policy{Reviewers: wholeOf(sent.text("reviewers")), HoldMinutes: wholeOf(sent.text("hold_minutes")),
-		Panel:               wholeOf(sent.text("panel")),
+	p := review.Policy{Reviewers: review.TypedWhole(sent.text("reviewers")), HoldMinutes: review.TypedWhole(sent.text("hold_minutes")),
+		Panel:               review.TypedWhole(sent.text("panel")),
 		ExcludedNeedsReason: sent.get("excluded_needs_reason") != "", Reason: sent.text("reason"), Experts: map[string][]string{}}
 	for field, into := range map[string]*float64{"confidence": &p.Confidence, "blind_rate": &p.BlindRate, "recheck_rate": &p.RecheckRate} {
-		*into = unreadable // a field left empty is told like one that is no number
-		if x := numberOf(sent.text(field)); x != nil {
+		*into = review.Unreadable // a field left empty is told like one that is no number
+		if x := review.TypedNumber(sent.text(field)); x != nil {
 			*into = *x
 		}
 	}

@@ -35,8 +35,8 @@ func (s *Server) listOf(ctx context.Context, text string) (map[string]float64, e
 		if len(words) == 0 {
 			continue
 		}
-		weight := numberOf(words[len(words)-1])
-		if len(words) != 2 || *weight == unreadable {
+		weight := review.TypedNumber(words[len(words)-1])
+		if len(words) != 2 || *weight == review.Unreadable {
 			problems.Addf("list", "line %d must be a name and a number: %q", i+1, shortName(strings.TrimSpace(line)))
 			continue
 		}

@@ -102,7 +102,8 @@ func (s *Server) store(c *gin.Context, site pages.Site, sent *sentForm, d pages.
 	form, rename := submissionForm(site.Book, sent)
 	sent.dropLeftOut()
 	sent.takeOffers()
-	form.Label, form.Withheld, form.Photos = labelOf(sent), withheldOf(sent), photoForms(sent)
+	form.Label, form.Withheld = labelOf(sent)
+	form.Photos = photoForms(sent)
 	d.Photos, d.Form = sent.photos, pages.NewForm(sent.values)
 	d.Form.Version = sent.version()
 	if sent.get("do") == "upload" {

@@ -11,14 +11,11 @@ import (
 	"revidit/web/pages"
 )
 
-// unreadable stands for a number that is none: it lies out of every range, so that its field is told to be wrong
-// together with all others.
-const unreadable = math.MaxFloat64
-
 // submissionForm turns what was sent into the service's form, and says how paths of its errors are called on the page.
 func submissionForm(book pages.Book, f *sentForm) (review.SubmissionForm, func(string) string) {
-	made := review.SubmissionForm{Group: book.Group.ID, Label: labelOf(f), Withheld: withheldOf(f), Family: f.text("family"), ScientificName: f.text("scientific_name"),
+	made := review.SubmissionForm{Group: book.Group.ID, Family: f.text("family"), ScientificName: f.text("scientific_name"),
 		Qualifier: f.text("qualifier"), DeterminedOn: f.text("determined_on"), DeterminerName: f.text("determiner_name"), Remarks: f.text("remarks")}
+	made.Label, made.Withheld = labelOf(f)
 	made.Photos = photoForms(f)
 	made.Observations = observationForms(book, f)
 	return made, namesOf(made.Observations)
@@ -27,42 +24,6 @@ func submissionForm(book pages.Book, f *sentForm) (review.SubmissionForm, func(s
 func (f *sentForm) text(field string) string {
 	// Browsers send line ends as CR LF; kept as LF, so that the same text is the same text.
 	return strings.TrimSpace(strings.ReplaceAll(f.get(field), "\r\n", "\n"))
-}
-
-func labelOf(f *sentForm) review.Label {
-	l := func(name string) string { return f.text("label." + name) }
-	return review.Label{CatalogueNumber: l("catalogue_number"), Country: l("country"), Province: l("province"), CollectedFrom: l("collected_from"),
-		CollectedTo: l("collected_to"), Trip: l("trip"), Method: l("method"), Habitat: l("habitat"), Sex: l("sex"), Stage: l("stage"),
-		Count: wholeOf(l("count")), Preparation: l("preparation"), MissingParts: l("missing_parts"), StoragePlace: l("storage_place")}
-}
-
-func withheldOf(f *sentForm) review.Withheld {
-	w := func(name string) string { return f.text("withheld." + name) }
-	return review.Withheld{VerbatimLabel: w("verbatim_label"), Locality: w("locality"), Latitude: numberOf(w("latitude")), Longitude: numberOf(w("longitude")),
-		UncertaintyM: numberOf(w("uncertainty_m")), ElevationM: numberOf(w("elevation_m")), Collector: w("collector"), Permit: w("permit")}
-}
-
-// wholeOf is a whole number, 0 where nothing was typed and -1, out of every range, where it is none.
-func wholeOf(text string) int {
-	if text == "" {
-		return 0
-	}
-	n, err := strconv.Atoi(text)
-	if err != nil {
-		return -1
-	}
-	return n
-}
-
-func numberOf(text string) *float64 {
-	if text == "" {
-		return nil
-	}
-	x, err := strconv.ParseFloat(strings.Replace(text, ",", ".", 1), 64)
-	if err != nil || math.IsNaN(x) || math.IsInf(x, 0) {
-		x = unreadable
-	}
-	return &x
 }
 
 func photoForms(f *sentForm) []review.PhotoForm {
@@ -105,8 +66,8 @@ func regionOf(left, top, width, height string) *review.Region {
 		return nil
 	}
 	fraction := func(text string) float64 {
-		x := numberOf(text)
-		if x == nil || *x == unreadable {
+		x := review.TypedNumber(text)
+		if x == nil || *x == review.Unreadable {
 			return -1 // lies on no photo
 		}
 		return math.Round(*x*1000) / 100000
@@ -124,33 +85,6 @@ func namesOf(observations []review.ObservationForm) func(string) string {
 		}
 		return path
 	}
-}
-
-// typedLabel are label data as a form shows them.
-func typedLabel(form pages.Form, l review.Label, w review.Withheld) {
-	for field, value := range map[string]string{
-		"catalogue_number": l.CatalogueNumber, "country": l.Country, "province": l.Province, "collected_from": l.CollectedFrom,
-		"collected_to": l.CollectedTo, "trip": l.Trip, "method": l.Method, "habitat": l.Habitat, "sex": l.Sex, "stage": l.Stage,
-		"preparation": l.Preparation, "missing_parts": l.MissingParts, "storage_place": l.StoragePlace,
-	} {
-		form.Set("label."+field, value)
-	}
-	if l.Count > 0 {
-		form.Set("label.count", strconv.Itoa(l.Count))
-	}
-	for field, value := range map[string]string{
-		"verbatim_label": w.VerbatimLabel, "locality": w.Locality, "latitude": typed(w.Latitude), "longitude": typed(w.Longitude),
-		"uncertainty_m": typed(w.UncertaintyM), "elevation_m": typed(w.ElevationM), "collector": w.Collector, "permit": w.Permit,
-	} {
-		form.Set("withheld."+field, value)
-	}
-}
-
-func typed(x *float64) string {
-	if x == nil {
-		return ""
-	}
-	return strconv.FormatFloat(*x, 'f', -1, 64)
 }
 
 // typedDraft are the content of a draft as a form shows it.

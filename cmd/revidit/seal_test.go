@@ -36,7 +36,17 @@ func TestNobodySeesOthersVerdictsFirst(t *testing.T) {
 	requireNoGain(t, curator)
 
 	// The same question is answered differently to whoever has disputed: it is no constant.
-	require.NotEqual(t, before["confidence"], sealedAnswers(t, reviewer, view.Submission.ID)["confidence"])
+	var seen struct {
+		Assessment map[string]any `json:"assessment"`
+	}
+	status, err = reviewer.send("GET", "/submissions/"+view.Submission.ID, nil, nil, &seen)
+	require.NoError(t, err)
+	require.Equal(t, http.StatusOK, status)
+	require.NotEqual(t, before["confidence"], seen.Assessment["confidence"])
+	var queue struct{ Items []any }
+	_, err = reviewer.send("GET", "/queue", nil, nil, &queue)
+	require.NoError(t, err)
+	require.Empty(t, queue.Items, "whoever has judged it is not asked again")
 }
 
 // requireNoGain: what others said goes into the order of the queue, and no number tells of it.

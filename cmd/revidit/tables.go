@@ -1,14 +1,12 @@
 package main
 
 import (
-	"bufio"
 	"fmt"
 	"io/fs"
 	"os"
 	"slices"
 
 	"revidit/review/diagnosis"
-	"revidit/review/judgement"
 	"revidit/review/service"
 )
 
@@ -62,52 +60,6 @@ func (f tablesFlag) library() (*service.Library, error) {
 		all[i] = t
 	}
 	return service.NewLibrary(all...), nil
-}
-
-type assessCommand struct {
-	tablesFlag
-	Group string `help:"Group of tables to assess against; empty: that of the first --tables, or the beetles." placeholder:"ID"`
-}
-
-// judge is that of the chosen group.
-func (c *assessCommand) judge() (*judgement.Judge, error) {
-	library, err := c.library()
-	if err != nil {
-		return nil, err
-	}
-	group := c.Group
-	if group == "" {
-		group = library.First()
-		if named, err := c.named(); err == nil && len(named) > 0 {
-			group = named[0].Group.ID
-		}
-	}
-	judge := library.BuiltIn(group)
-	if judge == nil {
-		return nil, fmt.Errorf("there is no group %q of tables; --tables DIR adds one", group)
-	}
-	return judge, nil
-}
-
-// Run assesses line by line, and ends with code 1 when a line could not be read.
-func (c *assessCommand) Run(io console) error {
-	judge, err := c.judge()
-	if err != nil {
-		return err
-	}
-	out := bufio.NewWriter(io.out)
-	bad, err := runAssess(io.in, out, judge)
-	if flushed := out.Flush(); err == nil {
-		err = flushed
-	}
-	if err != nil {
-		return err
-	}
-	if bad > 0 {
-		fmt.Fprintf(io.err, "revidit: %d %s could not be assessed; the errors stand in the output\n", bad, plural(bad, "line", "lines"))
-		return exitError{1}
-	}
-	return nil
 }
 
 func plural(n int, one, many string) string {

@@ -10,11 +10,8 @@ import (
 	"text/tabwriter"
 	"time"
 
-	"revidit/models"
 	"revidit/review"
 	"revidit/review/diagnosis"
-	"revidit/review/jobs"
-	"revidit/review/service"
 )
 
 type tablesCommand struct {
@@ -22,32 +19,6 @@ type tablesCommand struct {
 	List   tablesList   `cmd:"" help:"List the releases of every group: built in and published."`
 	Export tablesExport `cmd:"" help:"Write the files of a release to a folder."`
 	Import tablesImport `cmd:"" help:"Publish a folder of tables as the next release of its group."`
-}
-
-// clubFlags say which club, with which tables.
-type clubFlags struct {
-	placeFlags
-	tablesFlag
-}
-
-// club is the service of a club with the tables that it knows.
-type club struct {
-	*house
-	library *service.Library
-}
-
-func (f clubFlags) with(ctx context.Context, do func(club) error) error {
-	library, err := f.library()
-	if err != nil {
-		return err
-	}
-	return f.withDB(ctx, func(db *models.DB) error {
-		house, err := newHouse(db, f.Data, library, service.Options{})
-		if err != nil {
-			return err
-		}
-		return do(club{house, library})
-	})
 }
 
 // edition is a release that can be exported.
@@ -197,62 +168,6 @@ func (c *tablesImport) Run(ctx context.Context, io console) error {
 		fmt.Fprintf(io.out, "%s, release %s (%s), is published and in force.\n", made.Group, made.Version, made.Hash[:shownHash])
 		return nil
 	})
-}
-
-type reassessCommand struct {
-	clubFlags
-	As    string `help:"Login of the curator under whom it is recorded." required:"" placeholder:"LOGIN"`
-	Group string `help:"Group of tables; empty: all." placeholder:"ID"`
-}
-
-// Run assesses what waits for reviewers and was assessed with other tables than those in force.
-func (c *reassessCommand) Run(ctx context.Context, io console) error {
-	return c.clubFlags.with(ctx, func(club club) error {
-		if _, err := club.curator(ctx, c.As); err != nil {
-			return err
-		}
-		judges, err := club.service.Groups(ctx)
-		if err != nil {
-			return err
-		}
-		looked := false
-		for _, j := range judges {
-			group := j.Tables().Group
-			if c.Group != "" && c.Group != group.ID {
-				continue
-			}
-			looked = true
-			done := 0
-			count := func(step service.JobStep) { done += len(step.Batch.Submissions) }
-			if err := club.service.Do(ctx, jobs.Reassess(group.ID, j.Tables().Hash), count); err != nil {
-				return err
-			}
-			fmt.Fprintf(io.out, "%s, release %s: %d %s assessed anew.\n", group.ID, group.Release, done, plural(done, "submission", "submissions"))
-		}
-		if !looked {
-			return fmt.Errorf("there is no group %q of tables; nothing was changed. Run revidit tables list to see what there is", c.Group)
-		}
-		return nil
-	})
-}
-
-// curator is who acts under a login, who must be one who may change the tables.
-func (c club) curator(ctx context.Context, login string) (review.Actor, error) {
-	account, err := c.db.AccountByLogin(ctx, strings.ToLower(strings.TrimSpace(login)))
-	if review.KindOf(err) == review.KindNotFound {
-		return review.Actor{}, fmt.Errorf("there is no login %q; nothing was changed. Run revidit user list to see all", login)
-	}
-	if err != nil {
-		return review.Actor{}, err
-	}
-	if account.Disabled {
-		return review.Actor{}, fmt.Errorf("the account %s is disabled; nothing was changed", account.Login)
-	}
-	actor := review.Actor{Person: account.Person, Name: account.Name, Role: account.Role}
-	if !review.May(actor, review.ActEditTables, "") {
-		return review.Actor{}, fmt.Errorf("%s is a %s, and only curators change the tables; nothing was changed", account.Login, account.Role)
-	}
-	return actor, nil
 }
 
 // lineByLine is an error with each of its problems on a line of its own, as revidit tables check prints them.

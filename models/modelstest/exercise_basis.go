@@ -31,7 +31,7 @@ func (f fixture) basis(asked service.Asked) service.Basis {
 func (f fixture) rests(id string) *review.Rests {
 	f.Helper()
 	b := f.basis(service.Asked{Submission: id})
-	return &review.Rests{Specimen: b.Specimen.ID, Version: review.RecordVersion(&b.Specimen, b.Submissions), Policy: b.Policy.Version,
+	return &review.Rests{Versions: map[string]int{b.Specimen.ID: review.RecordVersion(&b.Specimen, b.Submissions)}, Policy: b.Policy.Version,
 		Group: "adults", Release: b.Releases["adults"]}
 }
 
@@ -96,8 +96,8 @@ func restsAreAsserted(f fixture) {
 		require.ErrorIs(f, f.db.Commit(f.Context(), batch), service.ErrRace)
 		require.Equal(f, 3, f.submission("a").Seq, "nothing is stored")
 	}
-	refused(func(r *review.Rests) { r.Version-- })
-	refused(func(r *review.Rests) { r.Version++ })
+	refused(func(r *review.Rests) { r.Versions["a"]-- })
+	refused(func(r *review.Rests) { r.Versions["a"]++ })
 	refused(func(r *review.Rests) { r.Policy++ })
 	refused(func(r *review.Rests) { r.Release = "other" })
 	batch := f.batch(held("a", 4))
@@ -160,7 +160,7 @@ func versionsCount(f fixture) {
 	f.commit(another("b")...)
 	f.commit(held("b", 3), event(review.SpecimenStream("a"), 2, "ada", noon, &review.LabelCorrected{Label: review.Label{CatalogueNumber: "A-2"}, Reason: "x"}))
 	rests := f.rests("a")
-	require.Equal(f, 2+3+3, rests.Version)
+	require.Equal(f, 2+3+3, rests.Versions["a"])
 	require.NoError(f, f.db.Rebuild(f.Context()))
 	batch := f.batch(held("a", 4))
 	batch.Rests = rests

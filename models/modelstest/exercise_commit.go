@@ -20,7 +20,7 @@ var commits = map[string]func(fixture){
 	"an older row never replaces a newer one":       olderNeverReplacesNewer,
 	"an idempotency key is used once by one person": keyOnce,
 	"a photo goes to one specimen":                  photoToOneSpecimen,
-	"an erased seal is absent":                      erasedSealAbsent,
+	"an erased label is absent":                     erasedLabelAbsent,
 	"rebuilding restores the rows":                  rebuildRestores,
 	"a request that has ended stores nothing":       endedRequestStoresNothing,
 }
@@ -90,14 +90,14 @@ func badPartStoresNothing(f fixture) {
 		"an event that is there": {review.KindConflict, func(b *review.Batch) {
 			b.Events = append(b.Events, event(review.SubmissionStream("old"), 3, "owner", noon, &review.Submitted{}))
 		}},
-		"an event twice":      {review.KindConflict, func(b *review.Batch) { b.Events = append(b.Events, b.Events[0]) }},
-		"a gap":               {"", func(b *review.Batch) { b.Events[1].Seq = 7 }},
-		"a sequence of 0":     {"", func(b *review.Batch) { b.Events[1].Seq = 0 }},
-		"an unknown role":     {"", func(b *review.Batch) { b.Events[1].Role = "stranger" }},
-		"an unknown status":   {"", func(b *review.Batch) { b.Submissions[0].Status = "lost" }},
-		"no such specimen":    {"", func(b *review.Batch) { b.Submissions[0].Specimen = "none" }},
-		"a seal that is used": {review.KindConflict, func(b *review.Batch) { b.Withheld = append(b.Withheld, taken) }},
-		"no such photo":       {review.KindConflict, func(b *review.Batch) { b.Attach["none"] = "new" }},
+		"an event twice":                     {review.KindConflict, func(b *review.Batch) { b.Events = append(b.Events, b.Events[0]) }},
+		"a gap":                              {"", func(b *review.Batch) { b.Events[1].Seq = 7 }},
+		"a sequence of 0":                    {"", func(b *review.Batch) { b.Events[1].Seq = 0 }},
+		"an unknown role":                    {"", func(b *review.Batch) { b.Events[1].Role = "stranger" }},
+		"an unknown status":                  {"", func(b *review.Batch) { b.Submissions[0].Status = "lost" }},
+		"no such specimen":                   {"", func(b *review.Batch) { b.Submissions[0].Specimen = "none" }},
+		"a withheld record whose id is used": {review.KindConflict, func(b *review.Batch) { b.Withheld = append(b.Withheld, taken) }},
+		"no such photo":                      {review.KindConflict, func(b *review.Batch) { b.Attach["none"] = "new" }},
 		"a key for nothing": {"", func(b *review.Batch) {
 			b.Key = &review.IdempotencyKey{Person: "owner", Key: "k", Submission: "none", At: noon}
 		}},
@@ -232,15 +232,15 @@ func photoToOneSpecimen(f fixture) {
 	require.Equal(f, map[string]bool{want.SHA256: true}, known)
 }
 
-func erasedSealAbsent(f fixture) {
-	sealed := []review.WithheldRecord{{ID: "a", Digest: "1", Salt: []byte{1}, Body: "{}"}, {ID: "b", Digest: "2", Salt: []byte{2}, Body: "{}"}}
-	require.NoError(f, f.db.Commit(f.Context(), review.Batch{Withheld: sealed}))
+func erasedLabelAbsent(f fixture) {
+	records := []review.WithheldRecord{{ID: "a", Digest: "1", Salt: []byte{1}, Body: "{}"}, {ID: "b", Digest: "2", Salt: []byte{2}, Body: "{}"}}
+	require.NoError(f, f.db.Commit(f.Context(), review.Batch{Withheld: records}))
 	erased, err := f.db.EraseWithheld(f.Context(), []string{"a", "none"})
 	require.NoError(f, err)
 	require.Equal(f, 1, erased)
 	left, err := f.db.Withheld(f.Context(), []string{"a", "b"})
 	require.NoError(f, err)
-	require.Equal(f, map[string]review.WithheldRecord{"b": sealed[1]}, left)
+	require.Equal(f, map[string]review.WithheldRecord{"b": records[1]}, left)
 	none, err := f.db.Withheld(f.Context(), nil)
 	require.NoError(f, err)
 	require.Empty(f, none)

@@ -74,6 +74,7 @@ type Finding struct {
 	Length    float64 // millimetres; lengths only
 }
 
+// Finding is a character with a state that may be stated; else an error that says what is allowed.
 func (j *Judge) Finding(character, state string) (Finding, error) {
 	i := j.tables.CharacterIndex(character)
 	if i < 0 {

@@ -87,6 +87,7 @@ func (j *Judge) Model() *confidence.Model { return j.model }
 // out.
 func (j *Judge) Observations(e Evidence) []confidence.Observation { return j.gather(e).observations }
 
+// Character is a character of the tables, by its index, in the terms of Model.
 func (j *Judge) Character(i int) confidence.Character {
 	c := &j.tables.Characters[i]
 	out := confidence.Character{States: len(c.States)}

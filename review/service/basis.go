@@ -42,8 +42,10 @@ func (s *Service) dossier(ctx context.Context, actor review.Actor, b *Basis, sub
 	}
 	group = now.Judge.Tables().Group.ID
 	now.People = b.known(group)
-	now.Rests = &review.Rests{Specimen: b.Specimen.ID, Version: review.RecordVersion(&b.Specimen, b.Submissions), Policy: b.Policy.Version,
-		Group: group, Release: b.Releases[group]}
+	now.Rests = &review.Rests{Versions: map[string]int{}, Policy: b.Policy.Version, Group: group, Release: b.Releases[group]}
+	if b.Specimen.ID != "" {
+		now.Rests.Versions[b.Specimen.ID] = review.RecordVersion(&b.Specimen, b.Submissions)
+	}
 	return now, nil
 }
 

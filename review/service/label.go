@@ -45,15 +45,15 @@ func (s *Service) correctOnce(ctx context.Context, actor review.Actor, id string
 	return spec, s.commit(ctx, w)
 }
 
-// relabel writes a label with a new seal of its withheld part.
+// relabel writes a label, and its withheld part as a new record.
 func (s *Service) relabel(w *review.Writer, now *review.Dossier, label review.Label, withheld review.Withheld, reason string) error {
 	if now.Specimen.Owner != w.Moment.Actor.Person && !review.May(w.Moment.Actor, review.ActCorrectLabel, now.Specimen.Owner) {
 		return nil // a redetermination's draft leaves the label of somebody else's specimen alone
 	}
-	sealed, mark, err := review.Withhold(w.Moment.NewID(), newSalt(), withheld)
+	record, mark, err := review.Withhold(w.Moment.NewID(), newSalt(), withheld)
 	if err != nil {
 		return err
 	}
-	w.Batch.Withheld = append(w.Batch.Withheld, sealed)
+	w.Batch.Withheld = append(w.Batch.Withheld, record)
 	return w.Specimen(now.Specimen, &review.LabelCorrected{Label: label, Withholding: mark, Reason: reason})
 }

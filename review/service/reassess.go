@@ -49,6 +49,10 @@ func (s *Service) reassessSlice(ctx context.Context, slice jobs.Slice) (JobStep,
 	if at.Hash != hash {
 		at = reassessing{Hash: hash}
 	}
+	release, err := s.store.CurrentRelease(ctx, group)
+	if err != nil {
+		return JobStep{}, err
+	}
 	policy, err := s.store.Policy(ctx)
 	if err != nil {
 		return JobStep{}, err
@@ -62,15 +66,20 @@ func (s *Service) reassessSlice(ctx context.Context, slice jobs.Slice) (JobStep,
 		return JobStep{}, err
 	}
 	w := review.NewWriter(s.moment(itself))
+	rests := &review.Rests{Versions: map[string]int{}, Policy: policy.Version, Group: group, Release: release}
 	for i := range found {
 		d := &found[i]
 		if d.Submission.Closed() || d.Submission.Assessment != nil && d.Submission.Assessment.TablesHash == hash {
 			continue
 		}
+		rests.Versions[d.Specimen.ID] = review.RecordVersion(&d.Specimen, d.Siblings)
 		now := review.Dossier{Moment: w.Moment, Submission: &d.Submission, Specimen: &d.Specimen, Siblings: d.Siblings, Policy: policy, People: &people, Judge: judge}
 		if err := w.Submission(now.Submission, now.Assessed()); err != nil {
 			return JobStep{}, err
 		}
+	}
+	if len(rests.Versions) > 0 {
+		w.Batch.Rests = rests
 	}
 	step := JobStep{Batch: w.Finished(), Done: slice.Done + len(found), More: next != ""}
 	if at.After = next; step.More {
@@ -82,7 +91,9 @@ func (s *Service) reassessSlice(ctx context.Context, slice jobs.Slice) (JobStep,
 	return step, err
 }
 
-// reassessDue: what waits was last assessed with other tables than those in force.
+// reassessDue: what waits was last assessed with other tables than those in force. For tables that nobody has published, but
+// that this program brings along, it asks once: beside a newer program, which brings others, the two would undo each
+// other's work for ever.
 func (s *Service) reassessDue(ctx context.Context, group, hash string) ([]jobs.Job, error) {
 	found, err := s.store.Found(ctx, review.FoundReassessed, group, "")
 	if err != nil {
@@ -96,6 +107,11 @@ func (s *Service) reassessDue(ctx context.Context, group, hash string) ([]jobs.J
 	}
 	if with == hash {
 		return nil, nil
+	}
+	if builtIn := s.library.BuiltIn(group); builtIn != nil && builtIn.Tables().Hash == hash {
+		if _, asked := s.broughtAlong.LoadOrStore(group, true); asked {
+			return nil, nil
+		}
 	}
 	return []jobs.Job{jobs.Reassess(group, hash)}, nil
 }

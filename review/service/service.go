@@ -4,6 +4,7 @@ import (
 	"context"
 	"crypto/rand"
 	"fmt"
+	"sync"
 	"time"
 
 	"github.com/google/uuid"
@@ -21,6 +22,8 @@ type Service struct {
 	now     func() time.Time
 	newID   func() string
 	newSeed func() string
+	// broughtAlong are the groups whose built-in tables this process has asked to assess with.
+	broughtAlong sync.Map
 }
 
 // Options replace what a test wants to hold still; zero values are the real thing.

@@ -57,11 +57,11 @@ func (s *Service) withheld(ctx context.Context, actor review.Actor, spec *review
 	if err != nil {
 		return review.Withheld{}, false, false, err
 	}
-	sealed, ok := found[spec.Withholding.ID]
+	record, ok := found[spec.Withholding.ID]
 	if !ok {
 		return review.Withheld{}, false, true, nil
 	}
-	if w, err = sealed.Open(spec.Withholding); err != nil {
+	if w, err = record.Open(spec.Withholding); err != nil {
 		return review.Withheld{}, false, false, err
 	}
 	if review.May(actor, review.ActReadWithheld, spec.Owner) {

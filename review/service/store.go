@@ -47,7 +47,7 @@ type Reader interface {
 	// CountByStatus counts submissions, drafts only of that owner. It stops at MostCounted: one more stands for any number
 	// above.
 	CountByStatus(ctx context.Context, owner string) (map[review.Status]int, error)
-	// Withheld returns the sealed label data with these ids, without those that were erased.
+	// Withheld returns the withheld label data with these ids, without those that were erased.
 	Withheld(ctx context.Context, ids []string) (map[string]review.WithheldRecord, error)
 	// People returns the persons with these ids; one whose name was erased has an empty Name.
 	People(ctx context.Context, ids []string) (map[string]review.Person, error)

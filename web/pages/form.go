@@ -119,11 +119,9 @@ func idOf(text string) string {
 	}, text)
 }
 
-// labels are the words beside fields whose name does not say them.
+// labels are the words beside fields whose name does not say them; those of label data stand in review.LabelFields.
 var labels = map[string]string{
-	"label.collected_from": "Collected on, or from", "label.collected_to": "Collected until", "withheld.uncertainty_m": "Uncertainty of the place",
-	"withheld.elevation_m": "Elevation", "withheld.verbatim_label": "Label as it is written", "opinion.kind": "Your opinion on the name",
-	"opinion.basis": "What your opinion rests on", "opinion.family": "The other name", "family": "Proposed name", "want": "What is wanted", "text": "Text",
+	"opinion.kind": "Your opinion on the name", "opinion.basis": "What your opinion rests on", "opinion.family": "The other name", "family": "Proposed name", "want": "What is wanted", "text": "Text",
 	"verdicts": "Verdicts", "photos": "Photos", "photo": "Photos", "observations": "Characters",
 	"reviewers": "Reviewers who must agree", "confidence": "Least confidence", "hold_minutes": "Minutes of a hold",
 	"new_family": "Name reviewers for another one", "new_experts": "Those named for it", "form": "Form", "place": "Place in the work",
@@ -136,6 +134,11 @@ var labels = map[string]string{
 func labelOf(field string) string {
 	if known, ok := labels[field]; ok {
 		return known
+	}
+	for _, known := range review.LabelFields() {
+		if known.Path() == field {
+			return known.Ask
+		}
 	}
 	last := field[strings.LastIndex(field, ".")+1:]
 	return capital(strings.ReplaceAll(last, "_", " "))

@@ -86,7 +86,7 @@ func (t *teller) review(change review.Change) (string, []Detail) {
 	case *review.Held:
 		return "held it until " + Minute(c.Until), nil
 	case *review.HoldEnded:
-		return "released the hold", nil
+		return "ended the hold", nil
 	case *review.VerdictsGiven:
 		return "gave " + count(len(c.Verdicts), "verdict", "verdicts"), t.verdicts(c.Verdicts)
 	case *review.BlindChecked:
@@ -225,13 +225,9 @@ func changed(details []Detail, term, before, after string) []Detail {
 
 func labelChanges(a, b review.Label) []Detail {
 	var d []Detail
-	for _, f := range []struct{ term, before, after string }{
-		{"Catalogue number", a.CatalogueNumber, b.CatalogueNumber}, {"Country", a.Country, b.Country}, {"Province", a.Province, b.Province},
-		{"Collected", dates(a), dates(b)}, {"Trip", a.Trip, b.Trip}, {"Method", a.Method, b.Method}, {"Habitat", a.Habitat, b.Habitat},
-		{"Sex", a.Sex, b.Sex}, {"Life stage", a.Stage, b.Stage}, {"Individuals", individuals(a.Count), individuals(b.Count)},
-		{"Preparation", a.Preparation, b.Preparation}, {"Missing parts", a.MissingParts, b.MissingParts}, {"Storage place", a.StoragePlace, b.StoragePlace},
-	} {
-		d = changed(d, f.term, f.before, f.after)
+	before := a.Lines()
+	for i, after := range b.Lines() {
+		d = changed(d, after.Title, before[i].Text, after.Text)
 	}
 	return d
 }
@@ -245,7 +241,12 @@ func (t *teller) proposalChanges(a, b review.Proposal) []Detail {
 	return changed(d, "Remarks", a.Remarks, b.Remarks)
 }
 
-func some(n int) string { return individuals(n) }
+func some(n int) string {
+	if n == 0 {
+		return ""
+	}
+	return itoa(n)
+}
 
 func written(d review.Determination) string {
 	if d.Family == "" {

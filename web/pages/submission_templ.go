@@ -895,7 +895,7 @@ func holdForms(site Site, d SubmissionData) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 65, "<button>Release the hold</button></form><span class=\"small soft\">You hold it until ")
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 65, "<button>End the hold</button></form><span class=\"small soft\">You hold it until ")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}

@@ -129,7 +129,9 @@ func (c *Collection) specimen(i int, k kind, over float64, dice *rand.Rand) (mod
 	t.cast(c.moulds.members, c.members, dice)
 	t.cast(c.moulds.reviewers, c.reviewers, dice)
 	t.cast([]string{curatorID}, c.curators, dice)
-	return m.filling(&t)
+	f, err := m.filling(&t)
+	f.Learnt = map[string]int{c.moulds.group: c.refitted()}
+	return f, err
 }
 
 // CatalogueNumber is that of specimen i.
@@ -190,6 +192,9 @@ func (c *Collection) policy(e review.Event) (f models.Filling) {
 	return f
 }
 
+// refitted is the version of the reliability that takes in everything there is.
+func (c *Collection) refitted() int { return len(c.moulds.reliability) + 1 }
+
 // reliability is what was learnt in the moulds, whose versions the assessments name, and then everybody at once: each is
 // like somebody of the moulds.
 func (c *Collection) reliability() (f models.Filling, err error) {
@@ -217,7 +222,7 @@ func (c *Collection) reliability() (f models.Filling, err error) {
 	spread(review.RoleMember, c.members)
 	spread(review.RoleReviewer, c.reviewers)
 	stream := review.ReliabilityStream(c.moulds.group)
-	f.Events = append(f.Events, review.Event{Stream: stream, Seq: len(f.Events) + 1, At: c.until, Actor: c.curators[0], Role: review.RoleCurator,
+	f.Events = append(f.Events, review.Event{Stream: stream, Seq: c.refitted(), At: c.until, Actor: c.curators[0], Role: review.RoleCurator,
 		Change: &review.ReliabilityRefitted{Reliability: known}})
 	whole, err := review.ReplayReliability(c.moulds.group, f.Events)
 	f.Reliability = &whole

@@ -44,7 +44,7 @@ func TestCollection(t *testing.T) {
 // linesOf are all submissions, drafts of everybody too.
 func linesOf(t *testing.T, db service.Reader) (all []service.SubmissionLine) {
 	t.Helper()
-	people, err := db.FindPeople(t.Context(), service.PeopleFilter{}, 10_000)
+	people, err := db.FindPeople(t.Context(), service.PeopleFilter{}, 200)
 	require.NoError(t, err)
 	for _, p := range people {
 		for page := (service.Page{Size: 200}); ; {

@@ -155,11 +155,11 @@ func (m *Moulds) take(ctx context.Context, db *models.DB, form review.Submission
 		made.uploads = append(made.uploads, upload)
 		made.ids, made.seeds = append(made.ids, photo.ID), append(made.seeds, photo.SHA256)
 	}
-	sealed, err := db.Withheld(ctx, []string{specimen.Withholding.ID})
+	records, err := db.Withheld(ctx, []string{specimen.Withholding.ID})
 	if err != nil {
 		return err
 	}
-	made.withheld, made.ids = append(made.withheld, sealed[specimen.Withholding.ID]), append(made.ids, specimen.Withholding.ID, specimen.ID)
+	made.withheld, made.ids = append(made.withheld, records[specimen.Withholding.ID]), append(made.ids, specimen.Withholding.ID, specimen.ID)
 	for _, o := range specimen.Observations {
 		made.ids = append(made.ids, o.ID)
 	}

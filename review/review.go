@@ -31,6 +31,7 @@ type OpinionForm struct {
 	Note   string      `json:"note,omitempty" maxLength:"2000"`
 }
 
+// DecideReview keeps the verdicts and the opinion of one sitting, and ends the hold of whoever gives them.
 func DecideReview(m Moment, s *Submission, spec *Specimen, form ReviewForm, judge *judgement.Judge) (Decision, error) {
 	if _, err := Transition(m.Actor, ActReview, s); err != nil {
 		return Decision{}, err
