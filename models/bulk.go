@@ -37,7 +37,7 @@ const fillingsAtOnce = 400
 //
 // It is quick because rows go in many at a time, indexes are made afterwards, and what was stored need not survive a
 // power cut before the end. Whether events are numbered without gaps is seen to here in place of the trigger; foreign
-// keys are checked as ever, in SQLite at the end.
+// keys are checked at the end.
 func (db *DB) Fill(ctx context.Context, fillings iter.Seq2[Filling, error]) error {
 	var used bool
 	if err := db.read(ctx).Raw("SELECT EXISTS (SELECT 1 FROM events)").Scan(&used).Error; err != nil {

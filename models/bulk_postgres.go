@@ -4,7 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"strings"
+	"slices"
 
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
@@ -39,7 +39,7 @@ func copyLoads(ctx context.Context, tx pgx.Tx, loads <-chan load) error {
 	if err := executed(ctx, tx, quick...); err != nil {
 		return err
 	}
-	again, err := dropIndexes(ctx, tx)
+	again, err := setAside(ctx, tx)
 	if err != nil {
 		return err
 	}
@@ -53,27 +53,35 @@ func copyLoads(ctx context.Context, tx pgx.Tx, loads <-chan load) error {
 	return executed(ctx, tx, append(again, "ALTER TABLE events ENABLE TRIGGER events_refuse_gap")...)
 }
 
-// dropIndexes drops all indexes that are no constraint, and returns the statements that make them again.
-func dropIndexes(ctx context.Context, tx pgx.Tx) (again []string, err error) {
-	rows, err := tx.Query(ctx, `SELECT i.indexrelid::regclass::text, pg_get_indexdef(i.indexrelid) FROM pg_index AS i
+// setAside drops all references and all indexes that are no constraint, and returns the statements that make them again,
+// by which every reference is checked. References go first: checked row by row they lock each row that is referred to.
+func setAside(ctx context.Context, tx pgx.Tx) (again []string, err error) {
+	const references = `SELECT format('ALTER TABLE %s DROP CONSTRAINT %I', conrelid::regclass, conname),
+		format('ALTER TABLE %s ADD CONSTRAINT %I %s', conrelid::regclass, conname, pg_get_constraintdef(oid))
+		FROM pg_constraint WHERE contype = 'f' AND connamespace = current_schema()::regnamespace`
+	const indexes = `SELECT format('DROP INDEX %s', i.indexrelid::regclass), pg_get_indexdef(i.indexrelid) FROM pg_index AS i
 		JOIN pg_class AS c ON c.oid = i.indexrelid
-		WHERE c.relnamespace = current_schema()::regnamespace AND NOT EXISTS (SELECT 1 FROM pg_constraint AS k WHERE k.conindid = i.indexrelid)`)
-	if err != nil {
-		return nil, fmt.Errorf("list indexes: %w", err)
+		WHERE c.relnamespace = current_schema()::regnamespace AND NOT EXISTS (SELECT 1 FROM pg_constraint AS k WHERE k.conindid = i.indexrelid AND k.contype <> 'f')`
+	for _, list := range []string{references, indexes} {
+		rows, err := tx.Query(ctx, list)
+		if err != nil {
+			return nil, fmt.Errorf("list references and indexes: %w", err)
+		}
+		var drop []string
+		var dropped, made string
+		_, err = pgx.ForEachRow(rows, []any{&dropped, &made}, func() error {
+			drop, again = append(drop, dropped), append(again, made)
+			return nil
+		})
+		if err != nil {
+			return nil, fmt.Errorf("list references and indexes: %w", err)
+		}
+		if err := executed(ctx, tx, drop...); err != nil {
+			return nil, err
+		}
 	}
-	var names []string
-	var name, definition string
-	_, err = pgx.ForEachRow(rows, []any{&name, &definition}, func() error {
-		names, again = append(names, name), append(again, definition)
-		return nil
-	})
-	if err != nil {
-		return nil, fmt.Errorf("list indexes: %w", err)
-	}
-	if len(names) == 0 {
-		return nil, nil
-	}
-	return again, executed(ctx, tx, "DROP INDEX "+strings.Join(names, ", "))
+	slices.Reverse(again) // a reference may need an index
+	return again, nil
 }
 
 // executed runs statements in order.

@@ -41,7 +41,7 @@ func TestFillLeavesWhatCommitLeft(t *testing.T) {
 			}
 			requireTestimoniesOfAllKinds(t, source)
 			require.Equal(t, want, tablesOf(t, name, target))
-			require.Equal(t, schema, schemaOf(t, name, target), "indexes and triggers are there again")
+			require.Equal(t, schema, schemaOf(t, name, target), "indexes, triggers and references are there again")
 			require.NoError(t, target.Rebuild(t.Context()))
 			require.Equal(t, want, tablesOf(t, name, target), "rebuilt rows differ")
 			_, err := target.Raw().ExecContext(t.Context(), "UPDATE events SET actor = 'eve'")
@@ -73,6 +73,9 @@ func TestFillRefuses(t *testing.T) {
 				require.ErrorContains(t, open(t).Fill(t.Context(), every([]models.Filling{f})), want)
 			}
 			require.ErrorContains(t, open(t).Fill(t.Context(), every([]models.Filling{orphan})), "of specimen none")
+			nobody := oneEvent()
+			nobody.Key = &review.IdempotencyKey{Person: "ada", Key: "k", Digest: "d", Submission: "none", At: nobody.Events[0].At}
+			require.ErrorContains(t, open(t).Fill(t.Context(), every([]models.Filling{{Batch: nobody}})), "idempotency_keys", "it refers to no submission")
 			used := open(t)
 			require.NoError(t, used.Commit(t.Context(), oneEvent()))
 			require.ErrorContains(t, used.Fill(t.Context(), every(nil)), "not empty")
@@ -323,13 +326,14 @@ func searchedOf(t *testing.T, db *models.DB) []string {
 	return found
 }
 
-// schemaOf is every index and trigger.
+// schemaOf is every index, trigger and constraint.
 func schemaOf(t *testing.T, name string, db *models.DB) []string {
 	t.Helper()
 	all := column(t, db, map[string]string{
 		"SQLite": "SELECT type || name || coalesce(sql, '') FROM sqlite_schema",
 		"Postgres": "SELECT indexdef FROM pg_indexes WHERE schemaname = current_schema() UNION ALL " +
-			"SELECT tgname || tgenabled::text || pg_get_triggerdef(oid) FROM pg_trigger WHERE NOT tgisinternal",
+			"SELECT tgname || tgenabled::text || pg_get_triggerdef(oid) FROM pg_trigger WHERE NOT tgisinternal UNION ALL " +
+			"SELECT conrelid::regclass::text || conname || pg_get_constraintdef(oid) FROM pg_constraint WHERE connamespace = current_schema()::regnamespace",
 	}[name])
 	slices.Sort(all)
 	return all
