@@ -23,6 +23,7 @@ raced=(
   ./cmd/revidit/benchmark     # workers that assess side by side
   ./cmd/revidit/demo          # draws beside submitting: cmd/revidit/drawing is watched there, and its own suite runs without
   ./cmd/revidit/simulator     # made-up worlds at once
+  ./cmd/revidit/stopwatch     # clients who submit at once
   ./models ./models/blob ./models/modelstest   # many who write at once
   ./review/service            # the library of tables, shared by all requests
   ./web                       # requests at once
