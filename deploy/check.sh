@@ -25,6 +25,7 @@ raced=(
   ./cmd/revidit/simulator     # made-up worlds at once
   ./cmd/revidit/stopwatch     # clients who submit at once
   ./models ./models/blob ./models/modelstest   # many who write at once
+  ./models/pgserver           # a server that is watched while it runs
   ./review/service            # the library of tables, shared by all requests
   ./web                       # requests at once
 )
