@@ -21,6 +21,11 @@ func lived(t *testing.T, open func(testing.TB) *models.DB) *models.DB {
 	t.Helper()
 	db := open(t)
 	modelstest.Live(t, db, 11, 80)
+	var submission string // the keys of those years have expired
+	require.NoError(t, db.Raw().QueryRowContext(t.Context(), "SELECT min(id) FROM submissions").Scan(&submission))
+	events, err := db.Events(t.Context(), review.SubmissionStream(submission))
+	require.NoError(t, err)
+	require.NoError(t, db.Commit(t.Context(), review.Batch{Key: &review.IdempotencyKey{Person: "p", Key: "k", Digest: "d", Submission: submission, At: events[0].At}}))
 	return db
 }
 
