@@ -31,9 +31,9 @@ type mould struct {
 	form     review.SubmissionForm // that it began with
 	began    time.Time
 	lasted   time.Duration
-	// ids and seeds are texts that are others in each telling, people those of persons, days those of dates.
-	ids, seeds, people, days []string
-	shared                   map[review.Change]bool // changes that no telling changes
+	// ids and seeds are texts that are others in each telling, days those of dates.
+	ids, seeds, days []string
+	shared           map[review.Change]bool // changes that no telling changes
 }
 
 // kind is what a collection has a certain share of.
