@@ -19,19 +19,23 @@ govulncheck_version=v1.9.0
 # costs five to ten times as much there and cannot be caught at anything.
 raced=(
   ./auth                      # the count of logins, asked by many requests
-  ./cmd/revidit               # serve, refit; the started programs are this test binary, so they are watched as well
   ./cmd/revidit/benchmark     # workers that assess side by side
   ./cmd/revidit/demo          # draws beside submitting: cmd/revidit/drawing is watched there, and its own suite runs without
   ./cmd/revidit/simulator     # made-up worlds at once
   ./cmd/revidit/stopwatch     # clients who submit at once
-  ./models ./models/blob ./models/modelstest   # many who write at once
+  ./models/blob               # many who write at once
   ./models/pgserver           # a server that is watched while it runs
   ./review/service            # the library of tables, shared by all requests
-  ./web                       # requests at once
 )
+# Of these only the tests run there in which much happens at once: browsers and started programs (which are the test binary
+# itself, so that they are watched as well), kills, jobs, races for one event. The rest of their tests runs without.
+partly_raced=(./cmd/revidit ./web ./models)
+at_once='AtOnce$|Race|Kill|Browser|Serve|StopsWhenTold|NobodySees|Refit|TestReassess'         # cmd/revidit
+at_once+='|IdempotencyKey|Timeout|CutsOff|LoginsAreLimited|TestPublishing$|BlindCheckByTheAPI' # web
+at_once+='|TakenOver|LostFromTheQueue|UnderWay|GoesOn$|NoJobIsLost'                            # models
 # Watched in the packages above, which load tables and assess in every test: they start goroutines, too, but their own
 # suites are long calculations. The one test of confidence that shares a model is run by its name.
-watched_elsewhere=(./review/diagnosis ./review/confidence)
+watched_elsewhere=(./review/diagnosis ./review/confidence ./models/modelstest)
 # Long calculations of raced packages in one goroutine, or about time: they run without.
 unraced='^(TestHistories.*|TestBenchAssess.*|TestBenchCalibration.*|TestScikitLearn)$'
 
@@ -91,7 +95,7 @@ formatting() {
 # race_list fails where a package starts goroutines that the lists above do not know.
 race_list() {
   step 'packages that start goroutines are watched'
-  local known=" ${raced[*]} ${watched_elsewhere[*]} " folder
+  local known=" ${raced[*]} ${partly_raced[*]} ${watched_elsewhere[*]} " folder
   for folder in $(git grep -lE '^\s*go (func|[a-zA-Z_.]+\()|\.Go\(' -- '*.go' | xargs -n1 dirname | sort -u); do
     [[ $known == *" ./$folder "* ]] || fail "$folder starts goroutines: add it to the packages that run with the race detector, in deploy/check.sh."
   done
@@ -154,15 +158,17 @@ everything() {
   export REVIDIT_SKLEARN=1
   step 'tests with the race detector: both databases, browser'
   # Those that take longest begin first, so that none of them runs alone in the end.
-  go test -race -count=1 -timeout 40m -skip "$unraced" ./cmd/revidit ./web ./models "${raced[@]}"
+  go test -race -count=1 -timeout 40m -run "$at_once" -skip "$unraced" "${partly_raced[@]}"
+  go test -race -count=1 -timeout 40m -skip "$unraced" "${raced[@]}"
   go test -race -count=1 -run '^TestProbabilitiesAtTheSameTime$' ./review/confidence
   step 'tests without it'
-  go test -count=1 -timeout 40m -run "$unraced" ./models ./cmd/revidit ./cmd/revidit/benchmark
+  go test -count=1 -timeout 40m -skip "$at_once" "${partly_raced[@]}"
+  go test -count=1 -timeout 40m -run "$unraced" ./cmd/revidit/benchmark
   go test -count=1 -timeout 40m $(unwatched)
 }
 
-# unwatched are all packages but the raced ones.
-unwatched() { go list ./... | grep -v -x -F "$(go list "${raced[@]}")"; }
+# unwatched are all packages but those with tests that run with the race detector.
+unwatched() { go list ./... | grep -v -x -F "$(go list "${raced[@]}" "${partly_raced[@]}")"; }
 
 case "${1-}" in
   '') everything ;;

@@ -27,3 +27,11 @@ func TestSQLite(t *testing.T) {
 func TestPostgres(t *testing.T) {
 	modelstest.Exercise(t, func(t *testing.T) *models.DB { return modelstest.Postgres(t) })
 }
+
+func TestSQLiteAtOnce(t *testing.T) {
+	modelstest.ExerciseAtOnce(t, func(t *testing.T) *models.DB { return modelstest.SQLite(t) })
+}
+
+func TestPostgresAtOnce(t *testing.T) {
+	modelstest.ExerciseAtOnce(t, func(t *testing.T) *models.DB { return modelstest.Postgres(t) })
+}

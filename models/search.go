@@ -12,7 +12,8 @@ import (
 )
 
 // No index has both, what texts contain and the order of a list. So what is common is found among the newest of the list,
-// what is rare by the index of texts, and what is neither by a longer look at the newest.
+// what is rare by the index of texts, and what is neither by a longer look at the newest. A catalogue number that is typed
+// whole finds what bears it and nothing else: all its characters are common, so that neither would find it soon.
 const (
 	fewNewest  = 300
 	manyNewest = 8000
@@ -22,6 +23,28 @@ const (
 
 // listedByText is listed where the filter has a text.
 func (db *DB) listedByText(ctx context.Context, f service.SubmissionFilter, after *listPosition, size int) ([]lineRow, error) {
+	rows, borne, err := db.listedByNumber(ctx, f, after, size)
+	if err != nil || borne {
+		return rows, err
+	}
+	return db.listedByPart(ctx, f, after, size)
+}
+
+// listedByNumber are those of specimens whose whole catalogue number is the text. borne: the list has such at all, on this
+// page or before it.
+func (db *DB) listedByNumber(ctx context.Context, f service.SubmissionFilter, after *listPosition, size int) (rows []lineRow, borne bool, err error) {
+	bearing := db.read(ctx).Raw("SELECT s.id, 0 AS counted FROM specimens AS sp JOIN submissions AS s ON s.specimen_id = sp.id WHERE sp.search = ?",
+		searchable(f.Text))
+	rows, _, err = db.linesOf(ctx, db.first(ctx, f, after, size, bearing), size)
+	if err != nil || len(rows) > 0 || after == nil {
+		return rows, len(rows) > 0, err
+	}
+	earlier, _, err := db.linesOf(ctx, db.first(ctx, f, nil, 1, bearing), 1)
+	return nil, len(earlier) > 0, err
+}
+
+// listedByPart are those with texts that contain the text.
+func (db *DB) listedByPart(ctx context.Context, f service.SubmissionFilter, after *listPosition, size int) ([]lineRow, error) {
 	rows, enough, err := db.amongNewest(ctx, f, after, size, fewNewest)
 	if err != nil || enough {
 		return rows, err
@@ -50,8 +73,8 @@ func (db *DB) amongNewest(ctx context.Context, f service.SubmissionFilter, after
 	inOrder := db.read(ctx).Table("(?) AS first", db.first(ctx, f, after, newest, nil)).Select("id, changed_at, specimen_id, search").Order("changed_at DESC, id DESC").Limit(newest)
 	looked := db.read(ctx).Table("(?) AS newest", inOrder).Select("newest.*, count(*) OVER () AS counted")
 	pattern := like(sought(f.Text))
-	list := db.read(ctx).Table("(?) AS list", looked).Select("list.id, list.changed_at, list.counted").Joins("JOIN specimens AS sp ON sp.id = list.specimen_id").
-		Where(`(list.search LIKE ? ESCAPE '\' OR sp.search LIKE ? ESCAPE '\')`, pattern, pattern)
+	list := db.read(ctx).Table("(?) AS list", looked).Select("list.id, list.changed_at, list.counted").
+		Where(`(list.search LIKE ? ESCAPE '\' OR (SELECT sp.search FROM specimens AS sp WHERE sp.id = list.specimen_id) LIKE ? ESCAPE '\')`, pattern, pattern)
 	rows, counted, err := db.linesOf(ctx, list, size)
 	return rows, len(rows) == size || len(rows) > 0 && counted < newest, err
 }

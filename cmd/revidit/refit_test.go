@@ -53,7 +53,7 @@ func learnt(t *testing.T, data string, specimens int) (r review.Reliability) {
 	require.Eventually(t, func() bool {
 		r = snapshot(t, data)
 		return len(r.Added) == specimens
-	}, 20*time.Second, 100*time.Millisecond)
+	}, 2*time.Minute, 100*time.Millisecond)
 	return r
 }
 
@@ -85,7 +85,7 @@ func TestServeRefitsWhatIsDue(t *testing.T) {
 	closedBeetle(t, startProgram(t, "serve", "--insecure", "--data", data, "--addr", "127.0.0.1:0"), "R-2")
 	before := learnt(t, data, 1)
 	second := startProgram(t, "serve", "--insecure", "--data", data, "--addr", "127.0.0.1:0")
-	require.Eventually(t, func() bool { return len(snapshot(t, data).Added) == 0 }, 20*time.Second, 100*time.Millisecond)
+	require.Eventually(t, func() bool { return len(snapshot(t, data).Added) == 0 }, 2*time.Minute, 100*time.Millisecond)
 	after := snapshot(t, data)
 	require.Equal(t, before.Version+1, after.Version)
 

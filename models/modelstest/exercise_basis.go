@@ -16,8 +16,11 @@ var bases = map[string]func(fixture){
 	"basis knows nobody who has nothing to do":    basisKnowsFew,
 	"a batch on what has moved is refused":        restsAreAsserted,
 	"a new sibling is no phantom":                 newSibling,
-	"one of those who decided on the same wins":   raceOnABasis,
 	"versions count events and survive a rebuild": versionsCount,
+}
+
+var basesAtOnce = map[string]func(fixture){
+	"one of those who decided on the same wins": raceOnABasis,
 }
 
 func (f fixture) basis(asked service.Asked) service.Basis {

@@ -16,13 +16,16 @@ import (
 var commits = map[string]func(fixture){
 	"a batch is stored whole":                       storedWhole,
 	"a batch with one bad part stores nothing":      badPartStoresNothing,
-	"one of many racing for an event wins":          raceForAnEvent,
 	"an older row never replaces a newer one":       olderNeverReplacesNewer,
 	"an idempotency key is used once by one person": keyOnce,
 	"a photo goes to one specimen":                  photoToOneSpecimen,
 	"an erased label is absent":                     erasedLabelAbsent,
 	"rebuilding restores the rows":                  rebuildRestores,
 	"a request that has ended stores nothing":       endedRequestStoresNothing,
+}
+
+var commitsAtOnce = map[string]func(fixture){
+	"one of many racing for an event wins": raceForAnEvent,
 }
 
 func upload(id string) review.Upload {

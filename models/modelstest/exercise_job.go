@@ -17,22 +17,25 @@ import (
 )
 
 var jobChecks = map[string]func(fixture){
-	"a job is asked for together with its cause":             jobWithItsCause,
-	"asking for what waits changes nothing":                  jobAskedTwice,
+	"a job is asked for together with its cause":       jobWithItsCause,
+	"asking for what waits changes nothing":            jobAskedTwice,
+	"what a slice stores is stored once":               jobInSlices,
+	"a slice that is cut off leaves nothing":           jobCutOff,
+	"a slice that fails is tried again and says why":   jobFailsForAWhile,
+	"a job that fails for good can be asked for again": jobFailsForGood,
+	"a fault in the program is no end":                 jobPanics,
+	"a job that is due is found":                       jobDue,
+	"a job that failed is not due again at once":       jobFailedIsNotDue,
+	"a job can ask for others":                         jobAsksForOthers,
+	"a job that could not be stored is refused":        jobRefused,
+}
+
+var jobsAtOnce = map[string]func(fixture){
 	"a job that is asked for while it runs runs again":       jobAskedWhileRunning,
-	"what a slice stores is stored once":                     jobInSlices,
-	"a slice that is cut off leaves nothing":                 jobCutOff,
 	"a slice that collides with an act is tried at once":     jobCollides,
-	"a slice that fails is tried again and says why":         jobFailsForAWhile,
-	"a job that fails for good can be asked for again":       jobFailsForGood,
-	"a fault in the program is no end":                       jobPanics,
 	"two runners never do one slice twice":                   jobsShared,
-	"a job that is due is found":                             jobDue,
-	"a job that failed is not due again at once":             jobFailedIsNotDue,
 	"stopping lets a slice end":                              jobStops,
-	"a job can ask for others":                               jobAsksForOthers,
 	"what is asked for while acts go on is seen by some run": jobSeesEveryAct,
-	"a job that could not be stored is refused":              jobRefused,
 }
 
 func jobWithItsCause(f fixture) {

@@ -14,13 +14,14 @@ import (
 )
 
 var lists = map[string]func(fixture){
-	"a line shows what belongs to it":             lineShows,
-	"pages have neither gaps nor repeats":         pagesWhole,
-	"filters narrow":                              filtersNarrow,
-	"text search takes no signs for wildcards":    textSearch,
-	"drafts are listed for their owner alone":     draftsForOwner,
-	"a corrected label shows in lists":            correctedLabelShows,
-	"cursors and sizes that nobody gave are told": badPages,
+	"a line shows what belongs to it":              lineShows,
+	"pages have neither gaps nor repeats":          pagesWhole,
+	"filters narrow":                               filtersNarrow,
+	"text search takes no signs for wildcards":     textSearch,
+	"a whole catalogue number finds what bears it": wholeNumber,
+	"drafts are listed for their owner alone":      draftsForOwner,
+	"a corrected label shows in lists":             correctedLabelShows,
+	"cursors and sizes that nobody gave are told":  badPages,
 }
 
 func lineShows(f fixture) {
@@ -113,6 +114,20 @@ func filtersNarrow(f fixture) {
 	counts, err := f.db.CountByStatus(f.Context(), "ada")
 	require.NoError(f, err)
 	require.Equal(f, map[review.Status]int{review.StatusOpen: 2, review.StatusUndetermined: 1}, counts)
+}
+
+// wholeNumber is found before what merely contains it, on every page.
+func wholeNumber(f fixture) {
+	for _, e := range []entry{{id: "a", catalogue: "NM-12"}, {id: "b", catalogue: "NM-123"}, {id: "c", catalogue: "nm-12"}, {id: "d", catalogue: "X NM-12"}} {
+		e.owner, e.family = "o", "Elateridae"
+		f.add(e)
+	}
+	for text, want := range map[string][]string{"NM-12": {"c", "a"}, "nm-123": {"b"}, "NM-1": {"d", "c", "b", "a"}, "M-12": {"d", "c", "b", "a"}} {
+		for size := 1; size <= 5; size++ {
+			require.Equal(f, want, f.find(service.SubmissionFilter{Text: text}, size), "%s in pages of %d", text, size)
+		}
+	}
+	require.Empty(f, f.find(service.SubmissionFilter{Text: "NM-12", Owner: "p"}, 5))
 }
 
 func textSearch(f fixture) {

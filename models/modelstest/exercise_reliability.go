@@ -15,14 +15,17 @@ import (
 )
 
 var reliabilities = map[string]func(fixture){
-	"nothing learnt is the roles":                       nothingLearnt,
-	"what is learnt is stored beside what was known":    learntStored,
-	"a refit replaces everybody":                        refitReplaces,
+	"nothing learnt is the roles":                    nothingLearnt,
+	"what is learnt is stored beside what was known": learntStored,
+	"a refit replaces everybody":                     refitReplaces,
+	"an older snapshot never replaces a newer one":   olderSnapshot,
+	"rebuilding restores what people are like":       rebuildReliability,
+	"many people fit into one snapshot":              manyPeople,
+}
+
+var reliabilitiesAtOnce = map[string]func(fixture){
 	"one of many who learn at once wins":                raceToLearn,
-	"an older snapshot never replaces a newer one":      olderSnapshot,
 	"a snapshot is read whole while others are written": snapshotWhole,
-	"rebuilding restores what people are like":          rebuildReliability,
-	"many people fit into one snapshot":                 manyPeople,
 }
 
 // known is what could be known of somebody, another for each number.
