@@ -16,8 +16,8 @@ type Account struct {
 	Login        string // lower case
 	Role         review.Role
 	PasswordHash string // PHC string of Argon2id
-	// Epoch is part of every token; raising it ends all logins of the account.
-	Epoch     int
+	// Version is raised by every change of the account.
+	Version   int
 	Disabled  bool
 	CreatedAt time.Time
 }
@@ -29,8 +29,34 @@ type Store interface {
 	// CreateAccount stores the account and its person in one transaction; a login that is taken is a
 	// review.KindConflict error.
 	CreateAccount(ctx context.Context, a Account) error
-	// UpdateAccount replaces everything but the login.
-	UpdateAccount(ctx context.Context, a Account) error
+	// ChangeAccount changes what c names, leaves everything else as it is by then, and raises the version.
+	ChangeAccount(ctx context.Context, person string, c AccountChange) error
+	// CreateSession stores a login. An account that is disabled, or no longer at the version at which its password was
+	// looked at, is a review.KindNotFound error.
+	CreateSession(ctx context.Context, s Session, version int) error
+	// AccountBySession is the account that is logged in by a session; one that was ended, has run out, or is of a disabled
+	// account, is not found.
+	AccountBySession(ctx context.Context, id string, now time.Time) (Account, error)
+	// EndSession ends a login; one that is not there is no error. EndSessions ends all of a person.
+	EndSession(ctx context.Context, id string) error
+	EndSessions(ctx context.Context, person string) error
+	// TakeAttempt counts an attempt under a key, for all processes that use the store, and returns 0; or does not count it
+	// and returns how long to wait.
+	TakeAttempt(ctx context.Context, key string, limit Limit, now time.Time) (wait time.Duration, err error)
 	// FindAccounts lists all accounts by login.
 	FindAccounts(ctx context.Context) ([]Account, error)
+}
+
+// AccountChange is what changes of an account; nil stays as it is.
+type AccountChange struct {
+	PasswordHash *string
+	Disabled     *bool
+	Role         *review.Role
+	EndSessions  bool // all logins of the account end with the change
+}
+
+// Session is a login: what a token stands for until it runs out or is ended.
+type Session struct {
+	ID, Person           string
+	CreatedAt, ExpiresAt time.Time
 }

@@ -2,6 +2,7 @@ package auth
 
 import (
 	"context"
+	"crypto/rand"
 	"errors"
 	"fmt"
 	"strings"
@@ -24,13 +25,12 @@ const (
 
 // Accounts is the one way to log in and to change accounts. It is safe for concurrent use.
 type Accounts struct {
-	store      Store
-	key        []byte
-	now        func() time.Time
-	newID      func() string
-	hasher     *hasher
-	perAccount *limiter
-	perAddress *limiter
+	store  Store
+	key    []byte
+	now    func() time.Time
+	newID  func() string
+	hasher *hasher
+	limits Limits
 }
 
 // Options replace what a test wants to hold still; zero values are the real thing.
@@ -40,8 +40,8 @@ type Options struct {
 	NewID func() string
 	// Hashers is how many passwords may be worked on at once, 19 MiB each; 0 means 4.
 	Hashers int
-	// PerAccount and PerAddress limit attempts to log in; zero means DefaultPerAccount and DefaultPerAddress.
-	PerAccount, PerAddress Limit
+	// Limits on attempts to log in; those that are zero are DefaultLimits.
+	Limits Limits
 }
 
 // NewAccounts returns accounts over a store. key signs the tokens: at least 32 random bytes, the same in every process.
@@ -58,18 +58,11 @@ func NewAccounts(store Store, key []byte, o Options) (*Accounts, error) {
 	if o.Hashers == 0 {
 		o.Hashers = 4
 	}
-	if o.PerAccount.Burst == 0 {
-		o.PerAccount = DefaultPerAccount
-	}
-	if o.PerAddress.Burst == 0 {
-		o.PerAddress = DefaultPerAddress
-	}
 	hasher, err := newHasher(o.Hashers)
 	if err != nil {
 		return nil, err
 	}
-	return &Accounts{store: store, key: key, now: o.Now, newID: o.NewID, hasher: hasher, perAccount: newLimiter(o.PerAccount),
-		perAddress: newLimiter(o.PerAddress)}, nil
+	return &Accounts{store: store, key: key, now: o.Now, newID: o.NewID, hasher: hasher, limits: o.Limits.orDefault()}, nil
 }
 
 // Create makes an account and its person. A login that is taken is a review.KindConflict error.
@@ -95,7 +88,7 @@ func (a *Accounts) Create(ctx context.Context, login, name string, role review.R
 	if err != nil {
 		return Account{}, err
 	}
-	account := Account{Person: a.newID(), Name: name, Login: login, Role: role, PasswordHash: hash, Epoch: 1,
+	account := Account{Person: a.newID(), Name: name, Login: login, Role: role, PasswordHash: hash, Version: 1,
 		CreatedAt: a.now().UTC().Truncate(time.Microsecond)}
 	if err := a.store.CreateAccount(ctx, account); err != nil {
 		return Account{}, err
@@ -126,10 +119,7 @@ func prepareLogin(login string) (string, bool) {
 // clientIP is the address that the attempt is counted under.
 func (a *Accounts) Login(ctx context.Context, login, password, clientIP string) (token string, actor review.Actor, err error) {
 	prepared, ok := prepareLogin(login)
-	if err := a.perAddress.take(addressKey(clientIP), a.now()); err != nil {
-		return "", review.Actor{}, err
-	}
-	if err := a.perAccount.take(prepared, a.now()); err != nil {
+	if err := a.takeAttempt(ctx, prepared, clientIP); err != nil {
 		return "", review.Actor{}, err
 	}
 	account, known, err := a.find(ctx, prepared, ok)
@@ -141,10 +131,14 @@ func (a *Accounts) Login(ctx context.Context, login, password, clientIP string) 
 		return "", review.Actor{}, err
 	}
 	if !matches || account.Disabled {
-		return "", review.Actor{}, review.Errorf(review.KindUnknownActor, "The login or the password is wrong, or the account has been disabled. Try again, or ask the keeper of this server.")
+		return "", review.Actor{}, wrongLogin()
 	}
-	token, err = a.token(account)
+	token, err = a.begin(ctx, account)
 	return token, account.actor(), err
+}
+
+func wrongLogin() error {
+	return review.Errorf(review.KindUnknownActor, "The login or the password is wrong, or the account has been disabled. Try again, or ask the keeper of this server.")
 }
 
 func (a *Accounts) find(ctx context.Context, login string, valid bool) (account Account, known bool, err error) {
@@ -173,11 +167,20 @@ func (a Account) actor() review.Actor {
 	return review.Actor{Person: a.Person, Name: a.Name, Role: a.Role}
 }
 
-func (a *Accounts) token(account Account) (string, error) {
+// begin stores a session and returns the token that stands for it. An account that has changed since its password was
+// looked at gets none.
+func (a *Accounts) begin(ctx context.Context, account Account) (string, error) {
 	now := a.now()
-	return sign(a.key, claims{Epoch: account.Epoch, RegisteredClaims: jwt.RegisteredClaims{
-		Issuer: issuer, Audience: jwt.ClaimStrings{audience}, Subject: account.Person, IssuedAt: jwt.NewNumericDate(now),
-		ExpiresAt: jwt.NewNumericDate(now.Add(TokenLife))}})
+	session := Session{ID: rand.Text(), Person: account.Person, CreatedAt: now, ExpiresAt: now.Add(TokenLife)}
+	err := a.store.CreateSession(ctx, session, account.Version)
+	if review.KindOf(err) == review.KindNotFound {
+		return "", wrongLogin()
+	}
+	if err != nil {
+		return "", err
+	}
+	return sign(a.key, claims{jwt.RegisteredClaims{ID: session.ID, Issuer: issuer, Audience: jwt.ClaimStrings{audience},
+		Subject: session.Person, IssuedAt: jwt.NewNumericDate(now), ExpiresAt: jwt.NewNumericDate(session.ExpiresAt)}})
 }
 
 // Actor returns whom a token stands for, with the role that the account has now. A token that is not one of ours, has
@@ -201,14 +204,14 @@ func (a *Accounts) verify(ctx context.Context, token string) (Account, claims, e
 	if err != nil {
 		return Account{}, claims{}, notLoggedIn()
 	}
-	account, err := a.store.AccountByPerson(ctx, c.Subject)
+	account, err := a.store.AccountBySession(ctx, c.ID, a.now())
 	if review.KindOf(err) == review.KindNotFound {
 		return Account{}, claims{}, notLoggedIn()
 	}
 	if err != nil {
 		return Account{}, claims{}, err
 	}
-	if account.Disabled || account.Epoch != c.Epoch {
+	if account.Person != c.Subject {
 		return Account{}, claims{}, notLoggedIn()
 	}
 	return account, c, nil
@@ -218,14 +221,18 @@ func notLoggedIn() error {
 	return review.Errorf(review.KindUnknownActor, "You are not logged in, or the login has ended. Nothing was changed; log in and try again.")
 }
 
-// Logout ends all logins of a person, on every device.
-func (a *Accounts) Logout(ctx context.Context, person string) error {
-	account, err := a.store.AccountByPerson(ctx, person)
+// Logout ends the login that a token stands for, wherever a copy of the token is. One that has ended already is no error.
+func (a *Accounts) Logout(ctx context.Context, token string) error {
+	c, err := parseLogin(token, a.key, a.now)
 	if err != nil {
-		return err
+		return nil // it stands for nobody
 	}
-	account.Epoch++
-	return a.store.UpdateAccount(ctx, account)
+	return a.store.EndSession(ctx, c.ID)
+}
+
+// LogoutEverywhere ends all logins of a person, on every device.
+func (a *Accounts) LogoutEverywhere(ctx context.Context, person string) error {
+	return a.store.EndSessions(ctx, person)
 }
 
 // SetPassword gives an account a new password and ends all its logins.
@@ -238,10 +245,7 @@ func (a *Accounts) SetPassword(ctx context.Context, login, password string) erro
 	if err != nil {
 		return err
 	}
-	return a.update(ctx, login, func(account *Account) {
-		account.PasswordHash = hash
-		account.Epoch++
-	})
+	return a.change(ctx, login, AccountChange{PasswordHash: &hash, EndSessions: true})
 }
 
 // SetRole gives an account another role, in force from its next request.
@@ -249,23 +253,20 @@ func (a *Accounts) SetRole(ctx context.Context, login string, role review.Role) 
 	if !role.Valid() {
 		return review.Invalidf("role", "must be member, reviewer or curator")
 	}
-	return a.update(ctx, login, func(account *Account) { account.Role = role })
+	return a.change(ctx, login, AccountChange{Role: &role})
 }
 
 // Disable ends all logins of an account and refuses new ones.
 func (a *Accounts) Disable(ctx context.Context, login string) error {
-	return a.update(ctx, login, func(account *Account) {
-		account.Disabled = true
-		account.Epoch++
-	})
+	return a.change(ctx, login, AccountChange{Disabled: new(true), EndSessions: true})
 }
 
 // Enable allows a disabled account to log in again.
 func (a *Accounts) Enable(ctx context.Context, login string) error {
-	return a.update(ctx, login, func(account *Account) { account.Disabled = false })
+	return a.change(ctx, login, AccountChange{Disabled: new(false)})
 }
 
-func (a *Accounts) update(ctx context.Context, login string, change func(*Account)) error {
+func (a *Accounts) change(ctx context.Context, login string, c AccountChange) error {
 	prepared, ok := prepareLogin(login)
 	if !ok {
 		return review.Errorf(review.KindNotFound, "There is no account %q.", login)
@@ -274,6 +275,5 @@ func (a *Accounts) update(ctx context.Context, login string, change func(*Accoun
 	if err != nil {
 		return err
 	}
-	change(&account)
-	return a.store.UpdateAccount(ctx, account)
+	return a.store.ChangeAccount(ctx, account.Person, c)
 }

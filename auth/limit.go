@@ -1,13 +1,14 @@
 package auth
 
 import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
 	"errors"
 	"fmt"
 	"net/netip"
-	"sync"
+	"strings"
 	"time"
-
-	"golang.org/x/time/rate"
 )
 
 // ErrTooMany is what every TooManyError is.
@@ -31,54 +32,55 @@ type Limit struct {
 	Every time.Duration
 }
 
-// Limits on attempts to log in. The values are our own choice, common practice, no source: a person who mistypes is
-// not stopped, a program that guesses is.
-var (
-	DefaultPerAccount = Limit{Burst: 10, Every: 30 * time.Second}
-	DefaultPerAddress = Limit{Burst: 30, Every: 2 * time.Second}
-)
-
-// sweepEvery is how often keys that have been idle are forgotten.
-const sweepEvery = time.Minute
-
-// limiter keeps one bucket a key. A bucket that is full again says nothing any more and is forgotten.
-type limiter struct {
-	limit Limit
-
-	mu      sync.Mutex
-	buckets map[string]*rate.Limiter
-	swept   time.Time
+// Limits on attempts to log in, counted from an address, for an account from an address, and for an account from
+// wherever.
+type Limits struct {
+	PerAddress, PerPair, PerAccount Limit
 }
 
-func newLimiter(l Limit) *limiter { return &limiter{limit: l, buckets: map[string]*rate.Limiter{}} }
+// DefaultLimits are our own choice (common practice, no source): a person who mistypes is not stopped, a program that
+// guesses is. The bound on an account from wherever is loose, because it is met by the owner too: whoever guesses from
+// few addresses meets the other two first.
+var DefaultLimits = Limits{
+	PerAddress: Limit{Burst: 30, Every: 2 * time.Second},
+	PerPair:    Limit{Burst: 10, Every: 30 * time.Second},
+	PerAccount: Limit{Burst: 100, Every: time.Second},
+}
 
-// take counts an attempt, or returns a TooManyError and does not count it.
-func (l *limiter) take(key string, now time.Time) error {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	if now.Sub(l.swept) >= sweepEvery {
-		l.sweep(now)
+func (l Limits) orDefault() Limits {
+	for _, one := range []struct{ limit, standard *Limit }{{&l.PerAddress, &DefaultLimits.PerAddress},
+		{&l.PerPair, &DefaultLimits.PerPair}, {&l.PerAccount, &DefaultLimits.PerAccount}} {
+		if one.limit.Burst == 0 {
+			*one.limit = *one.standard
+		}
 	}
-	bucket, ok := l.buckets[key]
-	if !ok {
-		bucket = rate.NewLimiter(rate.Every(l.limit.Every), l.limit.Burst)
-		l.buckets[key] = bucket
-	}
-	reserved := bucket.ReserveN(now, 1)
-	if wait := reserved.DelayFrom(now); wait > 0 {
-		reserved.CancelAt(now)
-		return &TooManyError{Wait: wait}
+	return l
+}
+
+// takeAttempt counts an attempt, or returns a TooManyError. The account is counted last: an attempt that its address may
+// not make takes nothing away from those of the owner.
+func (a *Accounts) takeAttempt(ctx context.Context, login, client string) error {
+	address := addressKey(client)
+	for _, one := range []struct {
+		key   string
+		limit Limit
+	}{{attemptKey("address", address), a.limits.PerAddress}, {attemptKey("pair", login, address), a.limits.PerPair},
+		{attemptKey("account", login), a.limits.PerAccount}} {
+		wait, err := a.store.TakeAttempt(ctx, one.key, one.limit, a.now())
+		if err != nil {
+			return err
+		}
+		if wait > 0 {
+			return &TooManyError{Wait: wait}
+		}
 	}
 	return nil
 }
 
-func (l *limiter) sweep(now time.Time) {
-	for key, bucket := range l.buckets {
-		if bucket.TokensAt(now) >= float64(l.limit.Burst) {
-			delete(l.buckets, key)
-		}
-	}
-	l.swept = now
+// attemptKey is a digest: what people type where the login is asked may be their password.
+func attemptKey(parts ...string) string {
+	sum := sha256.Sum256([]byte(strings.Join(parts, "\x00")))
+	return hex.EncodeToString(sum[:])
 }
 
 // addressKey is what a client address is counted under: IPv6 by its first 64 bits, which one household or server has

@@ -23,12 +23,8 @@ const (
 // minKey is the least length of a key for HS256: that of the hash (RFC 7518 section 3.2).
 const minKey = 32
 
-// claims of a login token.
-type claims struct {
-	jwt.RegisteredClaims
-	// Epoch is the account's at login; the token ends when the account's is raised.
-	Epoch int `json:"epoch"`
-}
+// claims of a login token. Its id is that of the session.
+type claims struct{ jwt.RegisteredClaims }
 
 // compact is the form of a compact token: three parts of base64url without padding. Go's decoder would pass over line
 // ends, so that one token could be written in many ways.
@@ -78,6 +74,9 @@ func parseLogin(token string, key []byte, now func() time.Time) (claims, error) 
 	}
 	if c.Subject == "" {
 		return claims{}, errors.New("no subject")
+	}
+	if c.ID == "" {
+		return claims{}, errors.New("no session")
 	}
 	return c, nil
 }

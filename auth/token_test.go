@@ -94,7 +94,7 @@ var testKey = []byte("0123456789abcdef0123456789abcdef")
 var testNow = time.Date(2026, 5, 14, 12, 0, 0, 0, time.UTC)
 
 func goodClaims() claims {
-	return claims{Epoch: 1, RegisteredClaims: jwt.RegisteredClaims{Issuer: issuer, Audience: jwt.ClaimStrings{audience},
+	return claims{jwt.RegisteredClaims{ID: "s1", Issuer: issuer, Audience: jwt.ClaimStrings{audience},
 		Subject: "p1", IssuedAt: jwt.NewNumericDate(testNow), ExpiresAt: jwt.NewNumericDate(testNow.Add(TokenLife))}}
 }
 
@@ -140,6 +140,7 @@ func TestPractices(t *testing.T) {
 		"3.8": func(t *testing.T) {
 			refuses(t, signed(t, hs, tokenType, changed(func(c *claims) { c.Issuer = "joe" }), testKey), testNow)
 			refuses(t, signed(t, hs, tokenType, changed(func(c *claims) { c.Subject = "" }), testKey), testNow)
+			refuses(t, signed(t, hs, tokenType, changed(func(c *claims) { c.ID = "" }), testKey), testNow)
 		},
 		"3.9": func(t *testing.T) {
 			refuses(t, signed(t, hs, tokenType, changed(func(c *claims) { c.Audience = nil }), testKey), testNow)
@@ -199,5 +200,5 @@ func TestPractices(t *testing.T) {
 	got, err := parseLogin(good, testKey, func() time.Time { return testNow })
 	require.NoError(t, err)
 	require.Equal(t, "p1", got.Subject)
-	require.Equal(t, 1, got.Epoch)
+	require.Equal(t, "s1", got.ID)
 }

@@ -18,7 +18,7 @@ type accountRow struct {
 	Person       string `gorm:"primaryKey"`
 	Login        string
 	PasswordHash string
-	Epoch        int
+	Version      int
 	Disabled     bool
 	CreatedAt    instant `gorm:"autoCreateTime:false"`
 }
@@ -26,7 +26,7 @@ type accountRow struct {
 func (accountRow) TableName() string { return "accounts" }
 
 func toAccountRow(a auth.Account) (accountRow, personRow) {
-	return accountRow{Person: a.Person, Login: loginKey(a.Login), PasswordHash: a.PasswordHash, Epoch: a.Epoch,
+	return accountRow{Person: a.Person, Login: loginKey(a.Login), PasswordHash: a.PasswordHash, Version: a.Version,
 			Disabled: a.Disabled, CreatedAt: instantOf(a.CreatedAt)},
 		personRow{ID: a.Person, Name: a.Name, Role: a.Role}
 }
@@ -44,7 +44,7 @@ type accountLine struct {
 func (r accountLine) fromRow() auth.Account {
 	a := r.Account
 	return auth.Account{Person: a.Person, Name: r.Name, Login: a.Login, Role: r.Role, PasswordHash: a.PasswordHash,
-		Epoch: a.Epoch, Disabled: a.Disabled, CreatedAt: a.CreatedAt.Time}
+		Version: a.Version, Disabled: a.Disabled, CreatedAt: a.CreatedAt.Time}
 }
 
 func (db *DB) accounts(ctx context.Context) *gorm.DB {
@@ -85,20 +85,40 @@ func (db *DB) CreateAccount(ctx context.Context, a auth.Account) error {
 	return err
 }
 
-// UpdateAccount implements auth.Store.
-func (db *DB) UpdateAccount(ctx context.Context, a auth.Account) error {
-	account, person := toAccountRow(a)
+// ChangeAccount implements auth.Store. Nothing that was read before is written, so that of two who change an account at the
+// same time neither undoes what the other did.
+func (db *DB) ChangeAccount(ctx context.Context, person string, c auth.AccountChange) error {
 	return db.write(ctx, func(tx *gorm.DB) error {
-		result := byID(tx.Model(&accountRow{}), "person", a.Person).
-			Select("PasswordHash", "Epoch", "Disabled", "CreatedAt").Updates(account)
+		result := byID(tx.Model(&accountRow{}), "person", person).Updates(changedColumns(c))
 		if result.Error != nil {
 			return fmt.Errorf("change an account: %w", result.Error)
 		}
 		if result.RowsAffected == 0 {
-			return review.Errorf(review.KindNotFound, "Person %s has no account. Nothing was changed.", a.Person)
+			return review.Errorf(review.KindNotFound, "Person %s has no account. Nothing was changed.", person)
 		}
-		return storePeople(tx, []personRow{person})
+		if c.EndSessions {
+			if err := endSessions(tx, person); err != nil {
+				return err
+			}
+		}
+		if c.Role != nil {
+			if err := tx.Model(&personRow{}).Where("id = ?", person).Update("role", *c.Role).Error; err != nil {
+				return fmt.Errorf("change the role of a person: %w", err)
+			}
+		}
+		return nil
 	})
+}
+
+func changedColumns(c auth.AccountChange) map[string]any {
+	columns := map[string]any{"version": gorm.Expr("version + 1")}
+	if c.PasswordHash != nil {
+		columns["password_hash"] = *c.PasswordHash
+	}
+	if c.Disabled != nil {
+		columns["disabled"] = *c.Disabled
+	}
+	return columns
 }
 
 // FindAccounts implements auth.Store.

@@ -19,7 +19,7 @@ const expiredAtOnce = 500
 func (db *DB) Expire(ctx context.Context, past service.Expiry) (gone int, err error) {
 	err = db.write(ctx, func(tx *gorm.DB) error {
 		gone = 0
-		for _, expire := range []func(*gorm.DB, service.Expiry) (int, error){db.expireUploads, db.expireKeys, db.expireJobs} {
+		for _, expire := range []func(*gorm.DB, service.Expiry) (int, error){db.expireUploads, db.expireKeys, db.expireJobs, db.expireSessions, db.expireAttempts} {
 			n, err := expire(tx, past)
 			if err != nil {
 				return err
@@ -79,6 +79,32 @@ func (db *DB) expireJobs(tx *gorm.DB, past service.Expiry) (int, error) {
 	}
 	if err := deleteRows(tx, rows); err != nil {
 		return 0, fmt.Errorf("remove jobs that have ended: %w", err)
+	}
+	return len(rows), nil
+}
+
+// expireSessions removes logins that have run out.
+func (db *DB) expireSessions(tx *gorm.DB, past service.Expiry) (int, error) {
+	var rows []sessionRow
+	find := tx.Select("id").Where("expires_at < ?", instantOf(past.Sessions)).Order("expires_at").Limit(expiredAtOnce)
+	if err := db.locked(find).Find(&rows).Error; err != nil {
+		return 0, fmt.Errorf("find logins that have run out: %w", err)
+	}
+	if err := deleteRows(tx, rows); err != nil {
+		return 0, fmt.Errorf("remove logins that have run out: %w", err)
+	}
+	return len(rows), nil
+}
+
+// expireAttempts removes counts of attempts to log in that say nothing any more.
+func (db *DB) expireAttempts(tx *gorm.DB, past service.Expiry) (int, error) {
+	var rows []attemptRow
+	find := tx.Select("key").Where("until < ?", past.Sessions.UnixMicro()).Order("until").Limit(expiredAtOnce)
+	if err := db.locked(find).Find(&rows).Error; err != nil {
+		return 0, fmt.Errorf("find forgotten attempts to log in: %w", err)
+	}
+	if err := deleteRows(tx, rows); err != nil {
+		return 0, fmt.Errorf("remove forgotten attempts to log in: %w", err)
 	}
 	return len(rows), nil
 }

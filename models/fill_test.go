@@ -37,6 +37,9 @@ var fillingSQL = []string{
 	`INSERT INTO judged (person, submission_id, evidence) SELECT 'p' || (1 + n % 500), 's' || n, 1 FROM numbers WHERE n % 100 < 30`,
 	`INSERT INTO uploads (id, sha256, type, width, height, uploader, at, specimen_id)
 		SELECT 'u' || n, {LONG}, 'image/jpeg', 1, 1, 'p1', {TIME}, CASE WHEN n % 100 > 0 THEN 'sp' || n END FROM numbers`,
+	`INSERT INTO accounts (person, login, password_hash, version, disabled, created_at) SELECT id, id, '', 1, {NO}, {EPOCH} FROM people`,
+	`INSERT INTO sessions (id, person, created_at, expires_at) SELECT 's' || n, 'p' || n, {TIME}, {TIME} FROM numbers WHERE n <= 10000`,
+	`INSERT INTO login_attempts (key, until) SELECT 'k' || n, (1700000000 + (n * 7919) % {N}) * 1000000 FROM numbers`,
 	`INSERT INTO idempotency_keys (person, key, digest, submission_id, at) SELECT 'p1', 'k' || n, '', 's' || n, {TIME} FROM numbers`,
 	`INSERT INTO jobs (kind, key, args, wanted, asked, run_args, run_wanted, taken, status, slice, cursor, done, total, tries, error, asked_at, updated_at, finished_at)
 		SELECT 'preview', 'k' || n, '', '', 1, '', '', 1, 'done', 1, '', 1, 1, 0, '', {TIME}, {TIME}, {TIME} FROM numbers`,
@@ -46,10 +49,10 @@ var fillingSQL = []string{
 var spelled = map[string]map[string]string{
 	migrations.SQLite: {"{LINES}": "char(10, 10)", "{BODY}": "json_object('pad', hex(randomblob(1300)))", "{EPOCH}": "'2026-01-01T00:00:00.000000Z'",
 		"{TIME}": "strftime('%Y-%m-%dT%H:%M:%S.000000Z', 1700000000 + (n * 7919) % {N}, 'unixepoch')", "{MILLION}": "1000000.0",
-		"{LONG}": "substr('0000000' || n, -8) || hex(zeroblob(28))"},
+		"{NO}": "0", "{LONG}": "substr('0000000' || n, -8) || hex(zeroblob(28))"},
 	migrations.Postgres: {"{LINES}": `E'\n\n'`, "{BODY}": "'{\"pad\":\"' || repeat(md5(n::text), 40) || '\"}'", "{EPOCH}": "timestamptz '2026-01-01'",
 		"{TIME}": "to_timestamp(1700000000 + (n * 7919) % {N})", "{MILLION}": "1000000::numeric",
-		"{LONG}": "lpad(n::text, 8, '0') || repeat('0', 56)"},
+		"{NO}": "false", "{LONG}": "lpad(n::text, 8, '0') || repeat('0', 56)"},
 }
 
 var numbersTable = map[string]string{

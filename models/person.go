@@ -45,6 +45,9 @@ func (db *DB) People(ctx context.Context, ids []string) (map[string]review.Perso
 // history under the id, which by itself tells nothing. It cannot be undone.
 func (db *DB) ErasePerson(ctx context.Context, id string) error {
 	return db.write(ctx, func(tx *gorm.DB) error {
+		if err := endSessions(tx, id); err != nil {
+			return err
+		}
 		if err := byID(tx, "person", id).Delete(&accountRow{}).Error; err != nil {
 			return fmt.Errorf("remove the account: %w", err)
 		}

@@ -82,9 +82,9 @@ var pagesRead = map[string]page{
 	}, []string{"uploads_sha256"}},
 	"what expires": {func(t *testing.T, db *models.DB) {
 		early := time.Unix(1700000000+filled/20, 0) // a twentieth; what is filled begins there
-		_, err := db.Expire(t.Context(), service.Expiry{Uploads: early, Keys: early, Jobs: early})
+		_, err := db.Expire(t.Context(), service.Expiry{Uploads: early, Keys: early, Jobs: early, Sessions: early})
 		require.NoError(t, err)
-	}, []string{"uploads_waiting", "idempotency_keys_at", "jobs_finished"}},
+	}, []string{"uploads_waiting", "idempotency_keys_at", "jobs_finished", "sessions_expire", "login_attempts_until"}},
 	"people": {func(t *testing.T, db *models.DB) {
 		_, err := db.People(t.Context(), []string{"p7", "p8"})
 		require.NoError(t, err)

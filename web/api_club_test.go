@@ -107,7 +107,7 @@ func newClub(t *testing.T, fixed *fixture, tables []*diagnosis.Tables, options .
 	club := &apiClub{t: t, log: &bytes.Buffer{}, tokens: map[string]string{}, people: map[string]string{}, fixed: fixed}
 	config := Config{Service: service.NewService(db, &blob.Mem{}, service.NewLibrary(tables...), fixed.options(func() string { return club.seed })),
 		Log: slog.New(slog.NewTextHandler(club.log, nil)), Version: "test"}
-	limits := auth.Options{PerAddress: auth.Limit{Burst: 1000, Every: time.Second}}
+	limits := auth.Options{Limits: auth.Limits{PerAddress: auth.Limit{Burst: 1000, Every: time.Second}}}
 	for _, option := range options {
 		option(&config, &limits)
 	}
@@ -121,7 +121,7 @@ func newClub(t *testing.T, fixed *fixture, tables []*diagnosis.Tables, options .
 	club.handler = headAsGet(club.engine)
 	for login, role := range clubRoles {
 		account := auth.Account{Person: fixed.person(login), Name: "Name of " + login, Login: login, Role: role,
-			PasswordHash: clubPasswordHash(), Epoch: 1, CreatedAt: time.Now().UTC().Truncate(time.Microsecond)}
+			PasswordHash: clubPasswordHash(), Version: 1, CreatedAt: time.Now().UTC().Truncate(time.Microsecond)}
 		require.NoError(t, db.CreateAccount(t.Context(), account))
 		club.people[login] = account.Person
 		club.token(login)

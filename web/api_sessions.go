@@ -77,7 +77,7 @@ func personOf(actor review.Actor) review.Person {
 }
 
 func (a *api) logOut(ctx context.Context, in *callerInput) (*emptyOutput, error) {
-	return &emptyOutput{}, a.Accounts.Logout(ctx, in.actor.Person)
+	return &emptyOutput{}, a.Accounts.LogoutEverywhere(ctx, in.actor.Person)
 }
 
 func (a *api) me(_ context.Context, in *callerInput) (*personOutput, error) {

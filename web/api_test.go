@@ -46,7 +46,7 @@ func TestSessions(t *testing.T) {
 }
 
 func TestLoginsAreLimited(t *testing.T) {
-	club := newAPIClub(t, func(_ *Config, o *auth.Options) { o.PerAddress = auth.Limit{Burst: 6, Every: 90 * time.Second} })
+	club := newAPIClub(t, func(_ *Config, o *auth.Options) { o.Limits.PerAddress = auth.Limit{Burst: 6, Every: 90 * time.Second} })
 	// The club itself has logged in from another address.
 	for range 6 {
 		club.call("", "POST", "/api/v1/sessions", map[string]any{"login": "eve", "password": "guess"}).is(http.StatusUnauthorized)
@@ -62,7 +62,7 @@ func TestLoginsAreLimited(t *testing.T) {
 func TestTrustedProxy(t *testing.T) {
 	// httptest sends from 192.0.2.1.
 	club := newAPIClub(t, func(c *Config, o *auth.Options) {
-		c.TrustedProxies, o.PerAddress = []string{"192.0.2.1"}, auth.Limit{Burst: 6, Every: time.Minute}
+		c.TrustedProxies, o.Limits.PerAddress = []string{"192.0.2.1"}, auth.Limit{Burst: 6, Every: time.Minute}
 	})
 	try := func(from string) *reply {
 		return club.call("", "POST", "/api/v1/sessions", map[string]any{"login": "eve" + from, "password": "guess"}, "X-Forwarded-For", from)

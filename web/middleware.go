@@ -163,10 +163,8 @@ func (s *Server) resolveActor(c *gin.Context) {
 	if strings.HasPrefix(c.Request.URL.Path, "/static/") {
 		return
 	}
-	token, bearer := bearerToken(c.GetHeader("Authorization"))
-	if !bearer {
-		token, _ = c.Cookie(sessionCookie)
-	}
+	_, bearer := bearerToken(c.GetHeader("Authorization"))
+	token := tokenOf(c)
 	if token == "" {
 		return
 	}
@@ -179,6 +177,15 @@ func (s *Server) resolveActor(c *gin.Context) {
 	case !bearer:
 		s.clearSession(c)
 	}
+}
+
+// tokenOf is the token that a request brings, or empty.
+func tokenOf(c *gin.Context) string {
+	token, bearer := bearerToken(c.GetHeader("Authorization"))
+	if !bearer {
+		token, _ = c.Cookie(sessionCookie)
+	}
+	return token
 }
 
 // bearerToken returns the token of an Authorization header, and whether the header has the scheme (RFC 6750 2.1; the

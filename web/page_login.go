@@ -45,8 +45,12 @@ func (s *Server) login(c *gin.Context) {
 	s.page(c, p.Status, pages.Login(s.site(c), form, next))
 }
 
-// logout ends this login in the browser that asks for it; logins elsewhere go on.
+// logout ends this login, for whoever may have a copy of its token too; logins elsewhere go on.
 func (s *Server) logout(c *gin.Context) {
+	if err := s.Accounts.Logout(c.Request.Context(), tokenOf(c)); err != nil {
+		s.fail(c, err)
+		return
+	}
 	s.clearSession(c)
 	seeOther(c, "/login")
 }

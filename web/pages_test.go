@@ -95,7 +95,10 @@ func TestLogin(t *testing.T) {
 	club.shown(r, http.StatusTooManyRequests)
 	require.NotEmpty(t, r.header.Get("Retry-After"))
 
+	copied := "revidit=" + club.tokens["ada"]
+	club.call("", "GET", "/api/v1/me", nil, "Cookie", copied).is(http.StatusOK)
 	out := club.post("ada", "/logout", nil)
+	club.call("", "GET", "/api/v1/me", nil, "Cookie", copied).is(http.StatusUnauthorized)
 	require.Equal(t, "/login", out.goesTo())
 	require.Contains(t, out.header.Get("Set-Cookie"), "Max-Age=0")
 }

@@ -109,9 +109,10 @@ type Reader interface {
 
 // Expiry says from which time on what only somebody once waited for is kept.
 type Expiry struct {
-	Uploads time.Time // that no specimen took
-	Keys    time.Time // idempotency keys
-	Jobs    time.Time // how far jobs have come that are done or given up
+	Uploads  time.Time // that no specimen took
+	Keys     time.Time // idempotency keys
+	Jobs     time.Time // how far jobs have come that are done or given up
+	Sessions time.Time // logins that had run out by then, and attempts to log in that no longer count
 }
 
 // Blobs keeps photo bytes under names that never change their content.
