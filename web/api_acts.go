@@ -26,7 +26,7 @@ func (a *api) registerActs() {
 	const at = "/submissions/{id}/"
 	a.plain(changing(http.MethodPost, at+"submit", "submit-draft", "Put a draft before reviewers"), a.Service.Submit)
 	a.plain(changing(http.MethodPost, at+"hold", "hold-submission", "Keep it for the caller for a while"), a.Service.Hold)
-	a.plain(changing(http.MethodDelete, at+"hold", "end-hold", "End the caller's hold"), a.Service.EndHold)
+	a.plain(changing(http.MethodDelete, at+"hold", "end-hold", "End the caller's hold, or as a curator anybody's"), a.Service.EndHold)
 	withForm(a, changing(http.MethodPost, at+"reviews", "review-submission", "Verdicts on observations, and an opinion on the name"), a.Service.Review)
 	withForm(a, changing(http.MethodPost, at+"replies", "reply-to-contradiction", "Reason why a contradiction does not stand"), a.Service.Reply)
 	withForm(a, changing(http.MethodPost, at+"returns", "return-submission", "Ask the owner for a photo, the specimen, or preparation"), a.Service.Return)

@@ -153,6 +153,11 @@ func TestHold(t *testing.T) {
 	}
 	club.call("rolf", "DELETE", at(v, "/hold"), nil).is(http.StatusConflict)
 	require.Nil(t, club.call("rita", "DELETE", at(v, "/hold"), nil).is(http.StatusOK).view().Submission.Hold)
+	club.call("rita", "POST", at(v, "/hold"), nil).is(http.StatusOK)
+	require.Contains(t, club.page("cora", "/submissions/"+v.Submission.ID, 200), "End it for them")
+	require.NotContains(t, club.page("rolf", "/submissions/"+v.Submission.ID, 200), "End it for them")
+	require.Nil(t, club.call("cora", "DELETE", at(v, "/hold"), nil).is(http.StatusOK).view().Submission.Hold, "a curator ends anybody's")
+	club.call("cora", "DELETE", at(v, "/hold"), nil).is(http.StatusConflict)
 	club.call("rolf", "POST", at(v, "/hold"), nil).is(http.StatusOK)
 }
 

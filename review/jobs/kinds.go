@@ -33,9 +33,9 @@ const (
 	// KindSweepPhotos sets photo bytes aside that no row names, and removes what was set aside long ago. Enters: time.
 	// Leaves: fewer files, and the time of the sweep. A crash leaves some of them. Derived from: the time of the last sweep.
 	KindSweepPhotos Kind = "sweep-photos"
-	// KindExpire removes uploads that no specimen took, idempotency keys, logins that have run out, and rows of jobs that have ended, where they are
-	// too old. Enters: time. Leaves: fewer rows, and the time of the look. A crash leaves some of them. Derived from: the
-	// time of the last look.
+	// KindExpire removes uploads that no specimen took, idempotency keys, logins that have run out, and rows of jobs that
+	// have ended, where they are too old. Enters: time. Leaves: fewer rows, and the time of the look. A crash leaves some of
+	// them. Derived from: the time of the last look.
 	KindExpire Kind = "expire"
 )
 

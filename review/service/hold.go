@@ -13,7 +13,7 @@ func (s *Service) Hold(ctx context.Context, actor review.Actor, id string, versi
 	})
 }
 
-// EndHold ends the actor's own hold early.
+// EndHold ends the actor's own hold early, or as a curator anybody's.
 func (s *Service) EndHold(ctx context.Context, actor review.Actor, id string, version int) (Done, error) {
 	return s.act(ctx, actor, id, version, func(now *review.Dossier) (review.Decision, error) {
 		return review.DecideEndHold(now.Moment, now.Submission)
