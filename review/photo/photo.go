@@ -101,16 +101,13 @@ func readAll(r io.Reader, l Limits) ([]byte, error) {
 	if err != nil {
 		return nil, fmt.Errorf("photo: reading the upload: %w", err)
 	}
-	if int64(len(data)) > l.Bytes {
-		return nil, refusef(nil, "The file is larger than %s", "Send the photo at a smaller size or with stronger compression.", megabytes(l.Bytes))
-	}
-	if len(data) == 0 {
-		return nil, refusef(nil, "The file is empty", "Choose the photo again; if it stays empty, copy it from the camera once more.")
-	}
-	return data, nil
+	return data, checkSize(int64(len(data)), l)
 }
 
 func read(data []byte, l Limits) (Picture, error) {
+	if _, err := Look(bytes.NewReader(data), l); err != nil {
+		return Picture{}, err
+	}
 	format, err := formatOf(data)
 	if err != nil {
 		return Picture{}, err
