@@ -75,8 +75,8 @@ type Place struct {
 
 // Read takes one upload from r. A file that cannot be accepted gives a *RefusedError; any other error comes from r
 // itself. Memory stays below about four times l.Bytes and 24 bytes for each of at most l.Pixels pixels (the worst is a
-// progressive JPEG in four inks; an ordinary photo takes under 3 bytes a pixel): use a Gate where several uploads may
-// arrive together.
+// progressive JPEG in four inks; an ordinary photo takes under 3 bytes a pixel): package apart reads
+// uploads that may arrive together.
 func Read(r io.Reader, l Limits) (Picture, error) {
 	l = l.orDefault()
 	data, err := readAll(r, l)
