@@ -117,6 +117,11 @@ func read(data []byte, l Limits) (Picture, error) {
 	if err != nil {
 		return Picture{}, refuseDamaged(err, format.name)
 	}
+	if format.mediaType == PNG {
+		if err := wholePNG(clean.data); err != nil {
+			return Picture{}, refuseDamaged(err, format.name)
+		}
+	}
 	img, err := decode(clean.data, format, l)
 	if err != nil {
 		return Picture{}, err

@@ -62,27 +62,25 @@ func TestDamagedIsRefusedApart(t *testing.T) {
 	require.Contains(t, refused.Reason, "damaged")
 }
 
-// large is a progressive JPEG of 6000 x 6000 pixels, whose scans hold nothing but ends of blocks: a few bytes that take
+// large is a progressive JPEG of 5200 x 5200 pixels in three planes, whose scans hold nothing but ends of blocks: a few bytes that take
 // seconds. It is written by hand after ITU-T T.81, sections B.2 and F.1.
 func large(scans int) []byte {
 	out := []byte{0xff, 0xd8, 0xff, 0xdb, 0, 67, 0}
 	out = append(out, bytes.Repeat([]byte{1}, 64)...)
-	out = append(out, 0xff, 0xc2, 0, 11, 8)
-	out = binary.BigEndian.AppendUint16(out, 6000)
-	out = binary.BigEndian.AppendUint16(out, 6000)
-	out = append(out, 1, 1, 0x11, 0)
+	out = append(out, 0xff, 0xc2, 0, 17, 8)
+	out = binary.BigEndian.AppendUint16(out, 5200)
+	out = binary.BigEndian.AppendUint16(out, 5200)
+	out = append(out, 3, 1, 0x11, 0, 2, 0x11, 0, 3, 0x11, 0)
 	for _, class := range []byte{0x00, 0x10} { // one code of one bit: 0 is the value 0
 		out = append(out, 0xff, 0xc4, 0, 20, class, 1)
 		out = append(out, make([]byte, 16)...)
 	}
-	blocks := 750 * 750
-	for scan := range scans {
-		from, to := byte(0), byte(0)
-		if scan > 0 {
-			from, to = 1, 63
-		}
-		out = append(out, 0xff, 0xda, 0, 8, 1, 1, 0, from, to, 0)
-		out = append(out, make([]byte, blocks/8)...)
+	blocks := 650 * 650
+	out = append(out, 0xff, 0xda, 0, 12, 3, 1, 0, 2, 0, 3, 0, 0, 0, 0)
+	out = append(out, make([]byte, 3*blocks/8+1)...)
+	for range scans - 1 {
+		out = append(out, 0xff, 0xda, 0, 8, 1, 1, 0, 1, 63, 0)
+		out = append(out, make([]byte, blocks/8+1)...)
 	}
 	return append(out, 0xff, 0xd9)
 }
