@@ -24,6 +24,8 @@ const (
 	KindStale Kind = "stale"
 	// KindBlind: the actor is to look blind before anything is shown.
 	KindBlind Kind = "blind"
+	// KindTooMany: the actor has asked for more than is given to one person for now.
+	KindTooMany Kind = "too-many"
 )
 
 // FieldProblem is one wrong field of an input: its path ("observations[2].state") and a sentence about it.

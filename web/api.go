@@ -22,12 +22,14 @@ import (
 type api struct {
 	*Server
 	doors huma.API
+	// importing is taken by the one import that may be under way: what it parses takes memory.
+	importing chan struct{}
 }
 
 // registerAPI adds the API and its OpenAPI document to the engine.
 func (s *Server) registerAPI(r *gin.Engine) error {
 	group := r.Group(apiPrefix)
-	a := &api{Server: s, doors: humagin.NewWithGroup(r, group, s.apiConfig())}
+	a := &api{Server: s, doors: humagin.NewWithGroup(r, group, s.apiConfig()), importing: make(chan struct{}, 1)}
 	a.doors.UseMiddleware(a.requireLogin)
 	a.registerSessions()
 	a.registerPhotos(group)

@@ -29,9 +29,11 @@ const archiveMedia = "application/zip"
 
 // Limits on an archive that is sent here. The beetle tables take 300 files, 2 MiB unpacked and half a MiB packed.
 const (
-	maxArchive      = 8 << 20  // bytes as sent
-	maxUnpacked     = 64 << 20 // bytes of all files
-	maxArchiveFiles = 2000
+	maxArchive      = 4 << 20 // bytes as sent
+	maxUnpacked     = diagnosis.MaxFolderBytes
+	maxArchiveFiles = diagnosis.MaxFiles
+	// archiveWait bounds how long an archive may take to arrive: while one does, no other is taken.
+	archiveWait = time.Minute
 )
 
 func carriesArchive(r *http.Request) bool {
@@ -113,8 +115,10 @@ func readEntry(file *zip.File, left int64) (string, error) {
 	}
 	defer r.Close()
 	var text strings.Builder
-	n, err := io.Copy(&text, io.LimitReader(r, left+1))
+	n, err := io.Copy(&text, io.LimitReader(r, min(left, diagnosis.MaxFileBytes)+1))
 	switch {
+	case n > diagnosis.MaxFileBytes:
+		return "", review.Invalidf("body", "has a file that is larger than %d KiB when unpacked, %s", diagnosis.MaxFileBytes>>10, file.Name)
 	case n > left:
 		return "", review.Invalidf("body", "is larger than %d MiB when unpacked", maxUnpacked>>20)
 	case err != nil:
@@ -143,8 +147,8 @@ func checkNames(files map[string]string) error {
 func (a *api) registerImport(group *gin.RouterGroup, at, tag string) {
 	group.POST("/groups/:group/imports", a.importTables)
 	o := operation(http.MethodPost, at+"/imports", "import-release", tag, "Publish the tables in an archive, such as another club's, as the next release")
-	o.Description = fmt.Sprintf("The files of a folder of tables, group.yaml at the top: at most %d MiB packed, %d MiB unpacked, %d files.",
-		maxArchive>>20, maxUnpacked>>20, maxArchiveFiles)
+	o.Description = fmt.Sprintf("The files of a folder of tables, group.yaml at the top: at most %d MiB packed, %d MiB unpacked, %d files of %d KiB each. One import at a time.",
+		maxArchive>>20, maxUnpacked>>20, maxArchiveFiles, diagnosis.MaxFileBytes>>10)
 	o.Parameters = []*huma.Param{{Name: "group", In: "path", Required: true, Schema: &huma.Schema{Type: huma.TypeString}}}
 	o.RequestBody = &huma.RequestBody{Required: true, Content: map[string]*huma.MediaType{
 		archiveMedia: {Schema: &huma.Schema{Type: huma.TypeString, Format: "binary"}}}}
@@ -170,6 +174,15 @@ func (a *api) importTables(c *gin.Context) {
 func (a *api) imported(c *gin.Context) (review.Release, error) {
 	if !review.May(actorOf(c), review.ActEditTables, "") {
 		return review.Release{}, review.Errorf(review.KindForbidden, "Only curators publish diagnosis tables. Nothing was changed.")
+	}
+	select {
+	case a.importing <- struct{}{}:
+		defer func() { <-a.importing }()
+	default:
+		return review.Release{}, review.Errorf(review.KindConflict, "Another import of tables is under way. Nothing was published; try again in a minute.")
+	}
+	if err := http.NewResponseController(c.Writer).SetReadDeadline(time.Now().Add(archiveWait)); err != nil && !errors.Is(err, http.ErrNotSupported) {
+		return review.Release{}, fmt.Errorf("bound the time of an import: %w", err)
 	}
 	folder, err := a.sentTables(c)
 	if err != nil {

@@ -4,8 +4,10 @@ import (
 	"archive/zip"
 	"bytes"
 	"fmt"
+	"io"
 	"io/fs"
 	"net/http"
+	"net/http/httptest"
 	"strings"
 	"testing"
 
@@ -243,27 +245,28 @@ func TestImportsThatAreRefused(t *testing.T) {
 		body []byte
 		says string
 	}{
-		"no archive":        {[]byte("this is text"), "no ZIP archive"},
-		"nothing":           {[]byte{}, "no ZIP archive"},
-		"cut":               {zipped(t, smallTables())[:900], "no ZIP archive"},
-		"broken":            {broken, "cannot be unpacked"},
-		"empty":             {archiveOf(t), "no group.yaml at its top"},
-		"folder itself":     {archiveOf(t, entry("tables/", ""), entry("tables/group.yaml", "group: x")), "no group.yaml at its top"},
-		"path out":          {archiveOf(t, group, entry("../evil.yaml", "x")), "no plain path"},
-		"path out, deep":    {archiveOf(t, group, entry("families/../../evil.yaml", "x")), "no plain path"},
-		"from the root":     {archiveOf(t, group, entry("/etc/evil.yaml", "x")), "no plain path"},
-		"backslash":         {archiveOf(t, group, entry(`..\evil.yaml`, "x")), "no plain path"},
-		"drive":             {archiveOf(t, group, entry("C:evil.yaml", "x")), "no plain path"},
-		"zero in the name":  {archiveOf(t, group, entry("a\x00b.yaml", "x")), "no plain path"},
-		"folder out":        {archiveOf(t, group, entry("../", "")), "no plain path"},
-		"link":              {archiveOf(t, group, link), "no ordinary file"},
-		"twice":             {archiveOf(t, group, group), "twice"},
-		"file and folder":   {archiveOf(t, group, entry("families", "x"), entry("families/A.yaml", "x")), "both as a file and as a folder"},
-		"too many":          {archiveOf(t, many...), "more than 2000 files"},
-		"broken tables":     {archiveOf(t, group), "group.yaml"},
-		"of another group":  {zipped(t, secondTables(t).Folder()), "those of small-test-group"},
-		"no text":           {zipped(t, edited(t, smallTables(), "group.yaml", "Two families", "\xff\xfe")), "UTF-8"},
-		"unpacks to 65 MiB": {archiveOf(t, group, entry("bomb.yaml", strings.Repeat("\x00", maxUnpacked+1<<20))), "64 MiB when unpacked"},
+		"no archive":       {[]byte("this is text"), "no ZIP archive"},
+		"nothing":          {[]byte{}, "no ZIP archive"},
+		"cut":              {zipped(t, smallTables())[:900], "no ZIP archive"},
+		"broken":           {broken, "cannot be unpacked"},
+		"empty":            {archiveOf(t), "no group.yaml at its top"},
+		"folder itself":    {archiveOf(t, entry("tables/", ""), entry("tables/group.yaml", "group: x")), "no group.yaml at its top"},
+		"path out":         {archiveOf(t, group, entry("../evil.yaml", "x")), "no plain path"},
+		"path out, deep":   {archiveOf(t, group, entry("families/../../evil.yaml", "x")), "no plain path"},
+		"from the root":    {archiveOf(t, group, entry("/etc/evil.yaml", "x")), "no plain path"},
+		"backslash":        {archiveOf(t, group, entry(`..\evil.yaml`, "x")), "no plain path"},
+		"drive":            {archiveOf(t, group, entry("C:evil.yaml", "x")), "no plain path"},
+		"zero in the name": {archiveOf(t, group, entry("a\x00b.yaml", "x")), "no plain path"},
+		"folder out":       {archiveOf(t, group, entry("../", "")), "no plain path"},
+		"link":             {archiveOf(t, group, link), "no ordinary file"},
+		"twice":            {archiveOf(t, group, group), "twice"},
+		"file and folder":  {archiveOf(t, group, entry("families", "x"), entry("families/A.yaml", "x")), "both as a file and as a folder"},
+		"too many":         {archiveOf(t, many...), "more than 2000 files"},
+		"broken tables":    {archiveOf(t, group), "group.yaml"},
+		"of another group": {zipped(t, secondTables(t).Folder()), "those of small-test-group"},
+		"no text":          {zipped(t, edited(t, smallTables(), "group.yaml", "Two families", "\xff\xfe")), "UTF-8"},
+		"large file":       {archiveOf(t, group, entry("bomb.yaml", strings.Repeat("\x00", 64<<20))), "larger than 256 KiB when unpacked"},
+		"many nodes":       {zipped(t, edited(t, smallTables(), "group.yaml", "Two families", "x\n"+strings.Repeat("- a\n", 50_000))), "more than 30000 signs"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			require.Less(t, len(c.body), maxArchive)
@@ -281,13 +284,37 @@ func TestImportsThatAreRefused(t *testing.T) {
 	require.Equal(t, before, club.tablesInForce())
 }
 
-// Seventy files of 1 MiB each take some 75 kB packed: none is too large by itself, and the directory of an archive may say
+// Seventy files of 256 KiB each take some 20 kB packed: none is too large by itself, and the directory of an archive may say
 // of sizes what it likes, so that what counts is what comes out.
 func TestManySmallBombs(t *testing.T) {
 	entries := []zip.FileHeader{entry("group.yaml", "group: x")}
 	for i := range 70 {
-		entries = append(entries, entry(fmt.Sprintf("%d.yaml", i), strings.Repeat("0", 1<<20)))
+		entries = append(entries, entry(fmt.Sprintf("%d.yaml", i), strings.Repeat("0", diagnosis.MaxFileBytes)))
 	}
 	_, err := unpacked(archiveOf(t, entries...))
-	require.ErrorContains(t, err, "64 MiB when unpacked")
+	require.ErrorContains(t, err, "8 MiB when unpacked")
+}
+
+// TestOneImportAtATime: while an archive arrives, another curator is told to wait, and afterwards the slot is free again.
+func TestOneImportAtATime(t *testing.T) {
+	club := twoGroups(t)
+	arriving, rest := io.Pipe()
+	request := httptest.NewRequest(http.MethodPost, smallGroup+"/imports", arriving)
+	request.Header.Set("Content-Type", "application/zip")
+	request.Header.Set("Authorization", "Bearer "+club.token("cora"))
+	ended := make(chan int, 1)
+	go func() {
+		answer := httptest.NewRecorder()
+		club.handler.ServeHTTP(answer, request)
+		ended <- answer.Code
+	}()
+	_, err := rest.Write([]byte("P")) // returns when the body is being read
+	require.NoError(t, err)
+	second := func() *reply {
+		return club.call("cora", "POST", smallGroup+"/imports", []byte("no archive"), "Content-Type", "application/zip")
+	}
+	require.Contains(t, string(second().is(http.StatusConflict).body), "Another import")
+	require.NoError(t, rest.Close())
+	require.Equal(t, http.StatusBadRequest, <-ended)
+	second().is(http.StatusBadRequest)
 }

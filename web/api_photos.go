@@ -34,7 +34,7 @@ func (a *api) registerPhotos(group *gin.RouterGroup) {
 		"multipart/form-data": {Schema: &huma.Schema{Type: huma.TypeObject, Required: []string{"photo"}, Properties: map[string]*huma.Schema{"photo": binary}}},
 		"image/*":             {Schema: binary},
 	}}
-	upload.Responses = a.problemResponses(400, 401, 403, 413, 415, 500, 503)
+	upload.Responses = a.problemResponses(400, 401, 403, 413, 415, 429, 500, 503)
 	upload.Responses["201"] = &huma.Response{Description: "Created", Content: map[string]*huma.MediaType{
 		"application/json": {Schema: registry.Schema(reflect.TypeFor[Uploaded](), true, "Uploaded")}}}
 	a.doors.OpenAPI().AddOperation(&upload)
@@ -99,9 +99,25 @@ func photoPart(r *http.Request) (io.Reader, error) {
 		case err != nil:
 			return nil, brokenOff()
 		case part.FormName() == "photo":
-			return part, nil
+			return &lastPart{Reader: part, body: r.Body}, nil
 		}
 	}
+}
+
+// lastPart reads the rest of the body behind its own end: only then does the connection tell when the sender goes.
+type lastPart struct {
+	io.Reader
+	body io.Reader
+}
+
+func (p *lastPart) Read(b []byte) (int, error) {
+	n, err := p.Reader.Read(b)
+	if errors.Is(err, io.EOF) {
+		if _, rest := io.Copy(io.Discard, p.body); rest != nil {
+			return n, rest
+		}
+	}
+	return n, err
 }
 
 func brokenOff() error {

@@ -23,6 +23,7 @@ const (
 	keyRequestID = "request-id"
 	keyActor     = "actor"
 	keyServer    = "server"
+	keySender    = "sender" // the context that ends when the sender has gone
 )
 
 // sessionCookie holds the login token of a browser.
@@ -122,11 +123,13 @@ const photoTimeout = 3 * time.Minute
 
 // bound limits the size of the body and the time for the work.
 func (s *Server) bound(c *gin.Context) {
-	c.Request.Body = http.MaxBytesReader(c.Writer, c.Request.Body, bodyLimit(c.Request))
 	timeout := s.Timeout
+	c.Set(keySender, c.Request.Context())
 	if carriesPhotos(c.Request) {
 		timeout = max(timeout, photoTimeout)
+		pace(c)
 	}
+	c.Request.Body = http.MaxBytesReader(c.Writer, c.Request.Body, bodyLimit(c.Request))
 	ctx, cancel := context.WithTimeout(c.Request.Context(), timeout)
 	defer cancel()
 	c.Request = c.Request.WithContext(ctx)

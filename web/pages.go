@@ -154,14 +154,18 @@ func seeOther(c *gin.Context, address string) { c.Redirect(http.StatusSeeOther, 
 func submissionPath(id string) string { return "/submissions/" + url.PathEscape(id) }
 
 // patient is the context of a request that carries many photos over a slow line: it outlasts the usual time, within
-// what the connection allows.
+// what the connection allows, and ends when the sender has gone.
 func patient(c *gin.Context) (context.Context, context.CancelFunc) {
 	control := http.NewResponseController(c.Writer)
 	until := time.Now().Add(photosTime)
 	// A recorder in a test has no connection to set deadlines on, and needs none.
 	_ = control.SetReadDeadline(until)
 	_ = control.SetWriteDeadline(until.Add(time.Minute))
-	return context.WithDeadline(context.WithoutCancel(c.Request.Context()), until)
+	sender, ok := c.Value(keySender).(context.Context)
+	if !ok {
+		sender = c.Request.Context()
+	}
+	return context.WithDeadline(sender, until)
 }
 
 // photosTime is how long a form with photos may take; 24 photos of 32 MB over 10 Mbit/s take ten minutes.

@@ -61,6 +61,7 @@ var statusOf = map[review.Kind]int{
 	review.KindConflict:     http.StatusConflict,
 	review.KindStale:        http.StatusPreconditionFailed,
 	review.KindBlind:        http.StatusConflict,
+	review.KindTooMany:      http.StatusTooManyRequests,
 }
 
 // Type and title of the problem that the caller is to look blind before anything is shown.

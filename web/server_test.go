@@ -50,13 +50,13 @@ func TestProblemHasThePublishedForm(t *testing.T) {
 
 func TestEveryKindOfErrorHasAStatus(t *testing.T) {
 	for kind, want := range map[review.Kind]int{review.KindInvalid: 400, review.KindUnknownActor: 401, review.KindForbidden: 403,
-		review.KindNotFound: 404, review.KindConflict: 409, review.KindStale: 412, review.KindBlind: 409} {
+		review.KindNotFound: 404, review.KindConflict: 409, review.KindStale: 412, review.KindBlind: 409, review.KindTooMany: 429} {
 		p, known := problemOf(fmt.Errorf("wrapped: %w", review.Errorf(kind, "What happened.")))
 		require.True(t, known)
 		require.Equal(t, want, p.Status)
 		require.Equal(t, "What happened.", p.Detail)
 	}
-	require.Len(t, statusOf, 7)
+	require.Len(t, statusOf, 8)
 	for err, want := range map[error]int{&auth.TooManyError{Wait: time.Second}: 429, &http.MaxBytesError{Limit: 5}: 413, context.DeadlineExceeded: 503} {
 		p, known := problemOf(fmt.Errorf("wrapped: %w", err))
 		require.True(t, known)

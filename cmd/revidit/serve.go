@@ -135,6 +135,9 @@ func newHouse(db *models.DB, data string, library *service.Library, o service.Op
 	if err != nil {
 		return nil, err
 	}
+	if o.Arriving == "" {
+		o.Arriving = filepath.Join(data, "arriving")
+	}
 	accounts, err := auth.NewAccounts(db, key, auth.Options{NewID: o.NewID})
 	if err != nil {
 		return nil, err

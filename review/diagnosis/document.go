@@ -11,6 +11,7 @@ import (
 	"strings"
 
 	"go.yaml.in/yaml/v4"
+	"go.yaml.in/yaml/v4/plugin/loaderlimits"
 )
 
 // document reads one YAML file strictly. It works on nodes and not on decoded values because every problem must have
@@ -28,6 +29,9 @@ func (d document) in(context string) document {
 }
 
 func (d document) problem(line int, format string, args ...any) {
+	if len(*d.problems) == maxProblems {
+		return
+	}
 	*d.problems = append(*d.problems, Problem{File: d.file, Line: line, Message: d.context + fmt.Sprintf(format, args...)})
 }
 
@@ -42,8 +46,13 @@ func (d document) open(fsys fs.FS) (*yaml.Node, []byte) {
 		d.problem(0, "the file cannot be read: %v", err)
 		return nil, nil
 	}
+	if words := tooMuch(content); words != "" {
+		d.problem(0, "%s", words)
+		return nil, content
+	}
 	var documents []yaml.Node
-	if err := yaml.Load(content, &documents, yaml.WithAllDocuments()); err != nil {
+	limits := yaml.WithPlugin(loaderlimits.New(loaderlimits.DepthValue(maxDepth)))
+	if err := yaml.Load(content, &documents, yaml.WithAllDocuments(), limits); err != nil {
 		line, message := explainYAML(err)
 		d.problem(line, "this is not valid YAML: %s; check indentation, colons and quotes here and just above", message)
 		return nil, content

@@ -12,16 +12,9 @@ import (
 	"unicode/utf8"
 )
 
-// Limits of a folder of tables, since one may come from elsewhere. The beetle tables take about a twentieth of them.
-const (
-	maxFiles       = 2000
-	maxFileBytes   = 1 << 20
-	maxFolderBytes = 64 << 20
-)
-
 // Contents reads a folder of tables into memory: text by slash-separated name. It takes the files that Load looks at,
 // that is *.yaml anywhere and pictures/**.svg, without names that begin with a dot. It is an error where there are more
-// than 2000 of them, one is larger than 1 MiB, all are larger than 64 MiB together, or one is no UTF-8 text.
+// than MaxFiles of them, one is larger than MaxFileBytes, all are larger than MaxFolderBytes together, or one is no UTF-8 text.
 func Contents(folder fs.FS) (map[string]string, error) {
 	files, total := map[string]string{}, 0
 	err := fs.WalkDir(folder, ".", func(name string, entry fs.DirEntry, err error) error {
@@ -37,15 +30,15 @@ func Contents(folder fs.FS) (map[string]string, error) {
 		if entry.IsDir() || !belongs(name) {
 			return nil
 		}
-		if len(files) == maxFiles {
-			return fmt.Errorf("the folder holds more than %d files of tables; nothing was read", maxFiles)
+		if len(files) == MaxFiles {
+			return fmt.Errorf("the folder holds more than %d files of tables; nothing was read", MaxFiles)
 		}
 		content, err := readFile(folder, name)
 		if err != nil {
 			return err
 		}
-		if total += len(content); total > maxFolderBytes {
-			return fmt.Errorf("the folder holds more than %d MiB of tables; nothing was read", maxFolderBytes>>20)
+		if total += len(content); total > MaxFolderBytes {
+			return fmt.Errorf("the folder holds more than %d MiB of tables; nothing was read", MaxFolderBytes>>20)
 		}
 		files[name] = content
 		return nil
@@ -60,7 +53,7 @@ func belongs(name string) bool {
 	return path.Ext(name) == ".yaml" || path.Ext(name) == ".svg" && strings.HasPrefix(name, picturesFolder+"/")
 }
 
-// readFile reads a text of at most maxFileBytes.
+// readFile reads a text of at most MaxFileBytes.
 func readFile(folder fs.FS, name string) (string, error) {
 	info, err := fs.Stat(folder, name)
 	if err != nil {
@@ -74,12 +67,12 @@ func readFile(folder fs.FS, name string) (string, error) {
 		return "", err
 	}
 	defer file.Close()
-	content, err := io.ReadAll(io.LimitReader(file, maxFileBytes+1))
+	content, err := io.ReadAll(io.LimitReader(file, MaxFileBytes+1))
 	switch {
 	case err != nil:
 		return "", fmt.Errorf("%s: cannot be read: %w", name, err)
-	case len(content) > maxFileBytes:
-		return "", fmt.Errorf("%s: is larger than %d MiB; nothing was read", name, maxFileBytes>>20)
+	case len(content) > MaxFileBytes:
+		return "", fmt.Errorf("%s: is larger than %d KiB; nothing was read", name, MaxFileBytes>>10)
 	case !utf8.Valid(content):
 		return "", fmt.Errorf("%s: is no UTF-8 text; save it as UTF-8", name)
 	}

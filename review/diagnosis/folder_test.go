@@ -89,10 +89,10 @@ func TestContentsHasLimits(t *testing.T) {
 	}{
 		{"2000 files", many(2000, 1), ""},
 		{"2001 files", many(2001, 1), "the folder holds more than 2000 files of tables; nothing was read"},
-		{"1 MiB", many(1, 1<<20), ""},
-		{"more than 1 MiB", many(1, 1<<20+1), "0000.yaml: is larger than 1 MiB; nothing was read"},
-		{"64 MiB", many(64, 1<<20), ""},
-		{"more than 64 MiB", many(65, 1<<20), "the folder holds more than 64 MiB of tables; nothing was read"},
+		{"256 KiB", many(1, 256<<10), ""},
+		{"more than 256 KiB", many(1, 256<<10+1), "0000.yaml: is larger than 256 KiB; nothing was read"},
+		{"8 MiB", many(32, 256<<10), ""},
+		{"more than 8 MiB", many(33, 256<<10), "the folder holds more than 8 MiB of tables; nothing was read"},
 		{"not UTF-8", fstest.MapFS{"a.yaml": {Data: []byte("a: \xff")}}, "a.yaml: is no UTF-8 text; save it as UTF-8"},
 		{"a pipe", fstest.MapFS{"a.yaml": {Mode: fs.ModeNamedPipe}}, "a.yaml: is no ordinary file"},
 	} {
@@ -148,6 +148,6 @@ func TestWriteWritesOverNothing(t *testing.T) {
 
 func TestWriteWritesNothingOfAFolderBeyondTheLimits(t *testing.T) {
 	dir := filepath.Join(t.TempDir(), "new")
-	require.Error(t, Write(fstest.MapFS{"a.yaml": {Data: make([]byte, maxFileBytes+1)}}, dir))
+	require.Error(t, Write(fstest.MapFS{"a.yaml": {Data: make([]byte, MaxFileBytes+1)}}, dir))
 	require.NoDirExists(t, dir)
 }

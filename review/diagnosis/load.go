@@ -26,9 +26,13 @@ type loader struct {
 }
 
 // Load reads the folder of one group (FORMAT.md) and checks it strictly. It returns the tables, or nil and every
-// problem found, sorted by file and line. Files that do not end in .yaml and names that begin with a dot are left alone.
+// problem found (1000 at most), sorted by file and line. What exceeds the limits of a folder is not parsed at all. Files that do not end in .yaml and names that begin with a dot are left alone.
 func Load(fsys fs.FS) (*Tables, []Problem) {
 	l := newLoader(fsys)
+	if !l.withinBounds() {
+		sortProblems(l.problems)
+		return nil, l.problems
+	}
 	l.findFiles()
 	l.readGroup()
 	l.readSources()
@@ -37,7 +41,7 @@ func Load(fsys fs.FS) (*Tables, []Problem) {
 	l.readPictures()
 	if len(l.problems) > 0 {
 		sortProblems(l.problems)
-		return nil, l.problems
+		return nil, l.problems[:min(len(l.problems), maxProblems)]
 	}
 	l.tables.Hash = contentHash(l.contents)
 	l.tables.folder = fsys

@@ -67,6 +67,9 @@ func didYouMean(word string, known []string) string {
 	return question(found[:min(len(found), 1)])
 }
 
+// longestWord that may be a slip of the finger, in bytes: comparing takes time by the length of both words.
+const longestWord = 100
+
 // nearest are the known words that are a slip of the finger away from a mistyped one, the nearest first and equal ones
 // in the order given.
 func nearest(word string, known []string) []string {
@@ -75,6 +78,9 @@ func nearest(word string, known []string) []string {
 	most := 2
 	if len([]rune(strings.TrimSuffix(word, "idae"))) < 5 {
 		most = 1
+	}
+	if len(word) > longestWord {
+		return nil
 	}
 	distance := map[string]int{}
 	var found []string

@@ -17,15 +17,16 @@ import (
 type format struct {
 	name, mediaType string
 	meta            imagemeta.ImageFormat
+	survey          func(*stream) (Survey, error)
 	clean           func(data []byte, orientation int) (cleaned, error)
 	config          func(io.Reader) (image.Config, error)
 	decode          func(io.Reader) (image.Image, error)
 }
 
 var (
-	jpegFormat = format{"JPEG", JPEG, imagemeta.JPEG, cleanJPEG, jpeg.DecodeConfig, jpeg.Decode}
-	pngFormat  = format{"PNG", PNG, imagemeta.PNG, cleanPNG, png.DecodeConfig, png.Decode}
-	webpFormat = format{"WebP", WebP, imagemeta.WebP, cleanWebP, webp.DecodeConfig, webp.Decode}
+	jpegFormat = format{"JPEG", JPEG, imagemeta.JPEG, surveyJPEG, cleanJPEG, jpeg.DecodeConfig, jpeg.Decode}
+	pngFormat  = format{"PNG", PNG, imagemeta.PNG, surveyPNG, cleanPNG, png.DecodeConfig, png.Decode}
+	webpFormat = format{"WebP", WebP, imagemeta.WebP, surveyWebP, cleanWebP, webp.DecodeConfig, webp.Decode}
 )
 
 // others are file types that people send by mistake, recognised only to say so.

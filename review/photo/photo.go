@@ -75,8 +75,8 @@ type Place struct {
 
 // Read takes one upload from r. A file that cannot be accepted gives a *RefusedError; any other error comes from r
 // itself. Memory stays below about four times l.Bytes and 24 bytes for each of at most l.Pixels pixels (the worst is a
-// progressive JPEG in four inks; an ordinary photo takes under 3 bytes a pixel): use a Gate where several uploads may
-// arrive together.
+// progressive JPEG in four inks; an ordinary photo takes under 3 bytes a pixel): package apart reads
+// uploads that may arrive together.
 func Read(r io.Reader, l Limits) (Picture, error) {
 	l = l.orDefault()
 	data, err := readAll(r, l)
@@ -101,16 +101,13 @@ func readAll(r io.Reader, l Limits) ([]byte, error) {
 	if err != nil {
 		return nil, fmt.Errorf("photo: reading the upload: %w", err)
 	}
-	if int64(len(data)) > l.Bytes {
-		return nil, refusef(nil, "The file is larger than %s", "Send the photo at a smaller size or with stronger compression.", megabytes(l.Bytes))
-	}
-	if len(data) == 0 {
-		return nil, refusef(nil, "The file is empty", "Choose the photo again; if it stays empty, copy it from the camera once more.")
-	}
-	return data, nil
+	return data, checkSize(int64(len(data)), l)
 }
 
 func read(data []byte, l Limits) (Picture, error) {
+	if _, err := Look(bytes.NewReader(data), l); err != nil {
+		return Picture{}, err
+	}
 	format, err := formatOf(data)
 	if err != nil {
 		return Picture{}, err
@@ -119,6 +116,11 @@ func read(data []byte, l Limits) (Picture, error) {
 	clean, err := format.clean(data, facts.orientation)
 	if err != nil {
 		return Picture{}, refuseDamaged(err, format.name)
+	}
+	if format.mediaType == PNG {
+		if err := wholePNG(clean.data); err != nil {
+			return Picture{}, refuseDamaged(err, format.name)
+		}
 	}
 	img, err := decode(clean.data, format, l)
 	if err != nil {

@@ -2,14 +2,12 @@ package photo
 
 import (
 	"bytes"
-	"context"
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
 	"fmt"
 	"image"
 	"image/jpeg"
-	"io"
 	"strings"
 	"testing"
 	"testing/iotest"
@@ -181,20 +179,4 @@ func TestReadErrorOfTheStreamIsNoRefusal(t *testing.T) {
 	require.ErrorIs(t, err, iotest.ErrTimeout)
 	var refused *RefusedError
 	require.False(t, errors.As(err, &refused))
-}
-
-func TestGate(t *testing.T) {
-	g := NewGate(1)
-	g.slots <- struct{}{}
-	ctx, cancel := context.WithCancel(t.Context())
-	cancel()
-	_, err := g.Read(ctx, bytes.NewReader(plainJPEG(t, 8, 8)), Limits{})
-	require.ErrorIs(t, err, context.Canceled)
-	<-g.slots
-	for range 3 { // the slot is given back after success and after refusal
-		_, err = g.Read(t.Context(), bytes.NewReader(plainJPEG(t, 8, 8)), Limits{})
-		require.NoError(t, err)
-		_, err = g.Read(t.Context(), io.LimitReader(bytes.NewReader(plainJPEG(t, 8, 8)), 300), Limits{})
-		require.Error(t, err)
-	}
 }

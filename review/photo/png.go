@@ -105,3 +105,57 @@ func pngProfile(payload []byte) (profile, compressed []byte) {
 func refuseAnimated() *RefusedError {
 	return refusef(nil, "The file is an animation", "Send one still picture of it.")
 }
+
+// wholePNG unpacks the pixels without keeping them, and is an error where some are missing: decoding would fill memory for a
+// picture that is refused in the end. What is wrong otherwise is left to the decoder.
+func wholePNG(data []byte) error {
+	var pixels []io.Reader
+	var want int64
+	for rest := data[len(pngSignature):]; ; {
+		kind, payload, next, err := pngChunk(rest)
+		if err != nil {
+			return err
+		}
+		rest = next
+		switch kind {
+		case "IHDR":
+			want = unpackedPNG(payload)
+		case "IDAT":
+			pixels = append(pixels, bytes.NewReader(payload))
+		case "IEND":
+			z, err := zlib.NewReader(io.MultiReader(pixels...))
+			if err != nil {
+				return err
+			}
+			if _, err := io.CopyN(io.Discard, z, want); err != nil {
+				return fmt.Errorf("pixels are missing: %w", err)
+			}
+			return nil
+		}
+	}
+}
+
+// adam7 are the passes of an interlaced picture: the first column and row, and the steps to the next (W3C PNG specification,
+// third edition, section 8.2).
+var adam7 = [7][4]int64{{0, 0, 8, 8}, {4, 0, 8, 8}, {0, 4, 4, 8}, {2, 0, 4, 4}, {0, 2, 2, 4}, {1, 0, 2, 2}, {0, 1, 1, 2}}
+
+// unpackedPNG is how many bytes the rows of a picture have, each with the byte of its filter.
+func unpackedPNG(header []byte) int64 {
+	width, height := int64(binary.BigEndian.Uint32(header)), int64(binary.BigEndian.Uint32(header[4:]))
+	samples := map[byte]int64{2: 3, 4: 2, 6: 4}[header[9]]
+	bits := max(samples, 1) * int64(header[8])
+	rows := func(width, height int64) int64 {
+		if width <= 0 || height <= 0 {
+			return 0
+		}
+		return height * (1 + (width*bits+7)/8)
+	}
+	if header[12] == 0 {
+		return rows(width, height)
+	}
+	var all int64
+	for _, p := range adam7 {
+		all += rows((width-p[0]+p[2]-1)/p[2], (height-p[1]+p[3]-1)/p[3])
+	}
+	return all
+}

@@ -81,7 +81,7 @@ func TestReadRefuses(t *testing.T) {
 		{"too many bytes", jpg, Limits{Bytes: int64(len(jpg)) - 1}, "larger than"},
 		{"too many pixels", jpg, Limits{Pixels: 64*64 - 1}, "64 x 64 pixels"},
 		{"JPEG of impossible size", hugeJPEG, Limits{}, "65500 x 65500"},
-		{"WebP of impossible size", riff(riffChunk{"VP8X", vp8xHeader(vp8xAlpha, 1<<24, 1<<24)}, riffChunk{"VP8L", vp8l(8, 8)}), Limits{}, "damaged"},
+		{"WebP of impossible size", riff(riffChunk{"VP8X", vp8xHeader(vp8xAlpha, 1<<24, 1<<24)}, riffChunk{"VP8L", vp8l(8, 8)}), Limits{}, "megapixels"},
 	}
 	for _, c := range cases {
 		t.Run(c.name, func(t *testing.T) {

@@ -37,6 +37,9 @@ func (s *Service) expireSlice(ctx context.Context, slice jobs.Slice) (JobStep, e
 		return JobStep{}, err
 	}
 	at.begin()
+	if err := s.receiver.clean(); err != nil {
+		return JobStep{}, err
+	}
 	more, err := s.expire(ctx, slice, &at)
 	if err != nil {
 		return JobStep{}, err

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"io"
+	"os"
 	"strings"
 	"time"
 
@@ -32,11 +33,32 @@ type Offer struct {
 // Upload checks and stores a photo for a specimen that its uploader will submit. Metadata of place is taken out
 // before anything is hashed or stored; what it said is returned, so that the member may put it on the label. A photo
 // that is refused leaves nothing behind.
-func (s *Service) Upload(ctx context.Context, actor review.Actor, r io.Reader) (review.Upload, Offer, error) {
+//
+// The bytes go to the disk as they arrive and are read by a process of its own, which ends when ctx does. A person sends one
+// photo at a time; a second one waits. Who has sent more than is taken in a day gets KindTooMany.
+func (s *Service) Upload(ctx context.Context, actor review.Actor, r io.Reader) (upload review.Upload, offer Offer, err error) {
 	if !review.May(actor, review.ActUpload, "") {
 		return review.Upload{}, Offer{}, review.Forbidden(actor, review.ActUpload, "")
 	}
-	picture, err := s.gate.Read(ctx, r, photo.DefaultLimits)
+	end, err := s.receiver.begin(ctx, actor.Person, s.now())
+	if err != nil {
+		return review.Upload{}, Offer{}, err
+	}
+	folder, file, size, err := s.receiver.spool(r)
+	defer func() {
+		end(size)
+		if folder != "" {
+			err = errors.Join(err, os.RemoveAll(folder))
+		}
+	}()
+	if err != nil {
+		return review.Upload{}, Offer{}, err
+	}
+	err = s.reader.Read(ctx, file, photo.DefaultLimits, func(picture photo.Picture) error {
+		offer = Offer{Place: picture.Place, Taken: picture.Taken, Warnings: picture.Warnings}
+		upload, err = s.keep(ctx, actor, picture)
+		return err
+	})
 	var refused *photo.RefusedError
 	if errors.As(err, &refused) {
 		return review.Upload{}, Offer{}, review.Invalidf("photo", "%s", refused.Reason)
@@ -44,19 +66,21 @@ func (s *Service) Upload(ctx context.Context, actor review.Actor, r io.Reader) (
 	if err != nil {
 		return review.Upload{}, Offer{}, err
 	}
+	return upload, offer, nil
+}
+
+// keep stores a picture.
+func (s *Service) keep(ctx context.Context, actor review.Actor, picture photo.Picture) (review.Upload, error) {
 	// Bytes first, row second: a stray file is harmless, a row without bytes is a fault.
 	for size, data := range map[Size][]byte{SizeOriginal: picture.Original, SizeDisplay: picture.Display, SizeThumb: picture.Thumb} {
 		if err := s.blobs.Put(ctx, blobName(picture.SHA256, size), data); err != nil {
-			return review.Upload{}, Offer{}, err
+			return review.Upload{}, err
 		}
 	}
 	m := s.moment(actor)
 	upload := review.Upload{Photo: review.Photo{ID: m.NewID(), SHA256: picture.SHA256, Type: picture.Type, Width: picture.Width,
 		Height: picture.Height, By: actor.Person, At: m.Now}}
-	if err := s.store.SaveUpload(ctx, upload); err != nil {
-		return review.Upload{}, Offer{}, err
-	}
-	return upload, Offer{Place: picture.Place, Taken: picture.Taken, Warnings: picture.Warnings}, nil
+	return upload, s.store.SaveUpload(ctx, upload)
 }
 
 func blobName(sha256 string, size Size) string {

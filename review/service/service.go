@@ -10,18 +10,19 @@ import (
 	"github.com/google/uuid"
 
 	"revidit/review"
-	"revidit/review/photo"
+	"revidit/review/photo/apart"
 )
 
 // Service is the one way to change anything: it loads, decides, assesses and commits. It is safe for concurrent use.
 type Service struct {
-	store   Store
-	blobs   Blobs
-	library *Library
-	gate    *photo.Gate
-	now     func() time.Time
-	newID   func() string
-	newSeed func() string
+	store    Store
+	blobs    Blobs
+	library  *Library
+	reader   *apart.Reader
+	receiver receiver
+	now      func() time.Time
+	newID    func() string
+	newSeed  func() string
 	// broughtAlong are the groups whose built-in tables this process has asked to assess with.
 	broughtAlong sync.Map
 }
@@ -32,13 +33,14 @@ type Options struct {
 	NewID func() string
 	// Seed makes the dice by which blind checks and rechecks are drawn; an empty one draws nobody.
 	Seed func() string
-	// Decoders is how many photos may be decoded at once (memory); 0 means 2.
-	Decoders int
+	// Arriving is the folder in which uploads stand until they are stored; empty is the system's for temporary files.
+	Arriving string
 }
 
 // NewService returns a service over a store, a place for photos and the tables of all groups.
 func NewService(store Store, blobs Blobs, library *Library, o Options) *Service {
-	s := &Service{store: store, blobs: blobs, library: library, now: o.Now, newID: o.NewID, newSeed: o.Seed}
+	s := &Service{store: store, blobs: blobs, library: library, now: o.Now, newID: o.NewID, newSeed: o.Seed,
+		reader: apart.NewReader(), receiver: receiver{folder: o.Arriving, people: map[string]*sender{}}}
 	if s.now == nil {
 		s.now = time.Now
 	}
@@ -48,11 +50,6 @@ func NewService(store Store, blobs Blobs, library *Library, o Options) *Service 
 	if s.newSeed == nil {
 		s.newSeed = rand.Text
 	}
-	decoders := o.Decoders
-	if decoders == 0 {
-		decoders = 2
-	}
-	s.gate = photo.NewGate(decoders)
 	return s
 }
 
