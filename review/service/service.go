@@ -22,6 +22,7 @@ type Service struct {
 	now     func() time.Time
 	newID   func() string
 	newSeed func() string
+	cursors *cursorSeal
 	// broughtAlong are the groups whose built-in tables this process has asked to assess with.
 	broughtAlong sync.Map
 }
@@ -34,11 +35,15 @@ type Options struct {
 	Seed func() string
 	// Decoders is how many photos may be decoded at once (memory); 0 means 2.
 	Decoders int
+	// Keys are secrets that all processes of a club share, each of at least 32 random bytes: the first seals cursors, all of
+	// them open. Without any, this process makes one that nobody shares.
+	Keys [][]byte
 }
 
 // NewService returns a service over a store, a place for photos and the tables of all groups.
 func NewService(store Store, blobs Blobs, library *Library, o Options) *Service {
-	s := &Service{store: store, blobs: blobs, library: library, now: o.Now, newID: o.NewID, newSeed: o.Seed}
+	s := &Service{store: store, blobs: blobs, library: library, now: o.Now, newID: o.NewID, newSeed: o.Seed,
+		cursors: newCursorSeal(o.Keys)}
 	if s.now == nil {
 		s.now = time.Now
 	}
