@@ -17,13 +17,8 @@ import (
 type KeyRing struct {
 	// Keys are secrets of at least 32 bytes. The first is the one in force; what was sealed with the others is still read.
 	Keys [][]byte
-	// Club is the id of the club whose keys these are; empty until the club has one.
-	Club string
 	path string
 }
-
-// clubWord begins the line of a key file that says whose it is.
-const clubWord = "club "
 
 // LoadOrCreateKeys returns the keys in a file, each a line of hexadecimal digits, and makes a random one of 32 bytes where
 // there is no file. It refuses a key that is too short, and a file that others than its owner may read or write.
@@ -51,29 +46,11 @@ func LoadOrCreateKeys(path string) (*KeyRing, error) {
 	return ring, nil
 }
 
-// SetClub writes into the file whose keys these are.
-func (r *KeyRing) SetClub(id string) error {
-	named := &KeyRing{Keys: r.Keys, Club: id, path: r.path}
-	draft, err := named.draft()
-	if err != nil {
-		return err
-	}
-	defer os.Remove(draft)
-	if err := os.Rename(draft, r.path); err != nil {
-		return fmt.Errorf("write key %s: %w", r.path, err)
-	}
-	r.Club = id
-	return nil
-}
-
 // draft writes the whole file under another name beside its place.
 func (r *KeyRing) draft() (string, error) {
 	var text strings.Builder
 	for _, key := range r.Keys {
 		text.WriteString(hex.EncodeToString(key) + "\n")
-	}
-	if r.Club != "" {
-		text.WriteString(clubWord + r.Club + "\n")
 	}
 	file, err := os.CreateTemp(filepath.Dir(r.path), ".key-") // readable by its owner alone
 	if err != nil {
@@ -100,12 +77,7 @@ func loadKeys(path string) (*KeyRing, error) {
 	}
 	ring := &KeyRing{path: path}
 	for line := range strings.Lines(string(bytes.TrimSpace(text))) {
-		line = strings.TrimSpace(line)
-		if club, named := strings.CutPrefix(line, clubWord); named {
-			ring.Club = strings.TrimSpace(club)
-			continue
-		}
-		key, err := hex.DecodeString(line)
+		key, err := hex.DecodeString(strings.TrimSpace(line))
 		if err != nil {
 			return nil, fmt.Errorf("the key file %s does not hold hexadecimal digits", path)
 		}
@@ -121,6 +93,6 @@ func loadKeys(path string) (*KeyRing, error) {
 }
 
 func tooShort(path string, bytes int) error {
-	return fmt.Errorf("the key file %s holds %d bytes; at least %d are needed. Restore it from a backup, or remove it and run "+
-		"revidit migrate --adopt to have a new one made, which ends all logins", path, bytes, minKey)
+	return fmt.Errorf("the key file %s holds %d bytes; at least %d are needed. Remove it to have a new one made, "+
+		"which ends all logins", path, bytes, minKey)
 }
