@@ -8,34 +8,62 @@ import (
 	"fmt"
 	"io/fs"
 	"os"
+	"path/filepath"
 	"runtime"
+	"strings"
 )
 
-// LoadOrCreateKey returns the key in a file, as hexadecimal digits, and makes a random one of 32 bytes where there is
-// no file. It refuses a key that is too short, and a file that others than its owner may read or write.
-func LoadOrCreateKey(path string) ([]byte, error) {
-	key, err := loadKey(path)
+// KeyRing is what the processes of one club share and nobody else knows.
+type KeyRing struct {
+	// Keys are secrets of at least 32 bytes. The first is the one in force; what was sealed with the others is still read.
+	Keys [][]byte
+	path string
+}
+
+// LoadOrCreateKeys returns the keys in a file, each a line of hexadecimal digits, and makes a random one of 32 bytes where
+// there is no file. It refuses a key that is too short, and a file that others than its owner may read or write.
+func LoadOrCreateKeys(path string) (*KeyRing, error) {
+	ring, err := loadKeys(path)
 	if !errors.Is(err, fs.ErrNotExist) {
-		return key, err
+		return ring, err
 	}
-	key = make([]byte, minKey)
+	key := make([]byte, minKey)
 	rand.Read(key) // never fails: crypto/rand ends the program instead
-	// O_EXCL: of two programs that start at once, one makes the key and the other reads it.
-	file, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
+	ring = &KeyRing{Keys: [][]byte{key}, path: path}
+	draft, err := ring.draft()
+	if err != nil {
+		return nil, err
+	}
+	defer os.Remove(draft)
+	// A link, not a renaming: of two programs that start at once, one makes the key and the other reads it, whole.
+	err = os.Link(draft, path)
 	if errors.Is(err, fs.ErrExist) {
-		return loadKey(path)
+		return loadKeys(path)
 	}
 	if err != nil {
 		return nil, fmt.Errorf("create key: %w", err)
 	}
-	_, err = file.WriteString(hex.EncodeToString(key) + "\n")
-	if err := errors.Join(err, file.Sync(), file.Close()); err != nil {
-		return nil, fmt.Errorf("write key %s: %w", path, err)
-	}
-	return key, nil
+	return ring, nil
 }
 
-func loadKey(path string) ([]byte, error) {
+// draft writes the whole file under another name beside its place.
+func (r *KeyRing) draft() (string, error) {
+	var text strings.Builder
+	for _, key := range r.Keys {
+		text.WriteString(hex.EncodeToString(key) + "\n")
+	}
+	file, err := os.CreateTemp(filepath.Dir(r.path), ".key-") // readable by its owner alone
+	if err != nil {
+		return "", fmt.Errorf("create key: %w", err)
+	}
+	_, err = file.WriteString(text.String())
+	if err := errors.Join(err, file.Sync(), file.Close()); err != nil {
+		return "", errors.Join(fmt.Errorf("write key %s: %w", r.path, err), os.Remove(file.Name()))
+	}
+	return file.Name(), nil
+}
+
+func loadKeys(path string) (*KeyRing, error) {
 	info, err := os.Stat(path)
 	if err != nil {
 		return nil, fmt.Errorf("read key: %w", err)
@@ -47,12 +75,24 @@ func loadKey(path string) ([]byte, error) {
 	if err != nil {
 		return nil, fmt.Errorf("read key: %w", err)
 	}
-	key, err := hex.DecodeString(string(bytes.TrimSpace(text)))
-	if err != nil {
-		return nil, fmt.Errorf("the key file %s does not hold hexadecimal digits", path)
+	ring := &KeyRing{path: path}
+	for line := range strings.Lines(string(bytes.TrimSpace(text))) {
+		key, err := hex.DecodeString(strings.TrimSpace(line))
+		if err != nil {
+			return nil, fmt.Errorf("the key file %s does not hold hexadecimal digits", path)
+		}
+		if len(key) < minKey {
+			return nil, tooShort(path, len(key))
+		}
+		ring.Keys = append(ring.Keys, key)
 	}
-	if len(key) < minKey {
-		return nil, fmt.Errorf("the key file %s holds %d bytes; at least %d are needed. Remove it to have a new one made, which ends all logins", path, len(key), minKey)
+	if len(ring.Keys) == 0 {
+		return nil, tooShort(path, 0)
 	}
-	return key, nil
+	return ring, nil
+}
+
+func tooShort(path string, bytes int) error {
+	return fmt.Errorf("the key file %s holds %d bytes; at least %d are needed. Remove it to have a new one made, "+
+		"which ends all logins", path, bytes, minKey)
 }

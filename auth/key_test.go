@@ -1,27 +1,43 @@
 package auth
 
 import (
+	"bytes"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
 )
 
-func TestLoadOrCreateKey(t *testing.T) {
+func TestLoadOrCreateKeys(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "key")
-	made, err := LoadOrCreateKey(path)
+	made, err := LoadOrCreateKeys(path)
 	require.NoError(t, err)
-	require.Len(t, made, 32)
+	require.Len(t, made.Keys, 1)
+	require.Len(t, made.Keys[0], 32)
 	info, err := os.Stat(path)
 	require.NoError(t, err)
 	require.Equal(t, os.FileMode(0o600), info.Mode().Perm())
-	again, err := LoadOrCreateKey(path)
+	again, err := LoadOrCreateKeys(path)
 	require.NoError(t, err)
 	require.Equal(t, made, again)
-	other, err := LoadOrCreateKey(filepath.Join(t.TempDir(), "key"))
+	other, err := LoadOrCreateKeys(filepath.Join(t.TempDir(), "key"))
 	require.NoError(t, err)
-	require.NotEqual(t, made, other)
+	require.NotEqual(t, made.Keys, other.Keys)
+	entries, err := os.ReadDir(filepath.Dir(path))
+	require.NoError(t, err)
+	require.Len(t, entries, 1, "no draft is left")
+}
+
+// TestLoadKeysReadsSeveral: the first one is in force.
+func TestLoadKeysReadsSeveral(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "key")
+	newer, older := strings.Repeat("0a", 32), strings.Repeat("0b", 40)
+	require.NoError(t, os.WriteFile(path, []byte(newer+"\n"+older+"\n"), 0o600))
+	ring, err := LoadOrCreateKeys(path)
+	require.NoError(t, err)
+	require.Equal(t, [][]byte{bytes.Repeat([]byte{10}, 32), bytes.Repeat([]byte{11}, 40)}, ring.Keys)
 }
 
 func TestLoadKeyRefuses(t *testing.T) {
@@ -39,10 +55,10 @@ func TestLoadKeyRefuses(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			path := filepath.Join(t.TempDir(), "key")
 			require.NoError(t, os.WriteFile(path, []byte(c.text), c.mode))
-			_, err := LoadOrCreateKey(path)
+			_, err := LoadOrCreateKeys(path)
 			require.ErrorContains(t, err, c.says)
 		})
 	}
-	_, err := LoadOrCreateKey(filepath.Join(t.TempDir(), "no", "such", "folder"))
+	_, err := LoadOrCreateKeys(filepath.Join(t.TempDir(), "no", "such", "folder"))
 	require.Error(t, err)
 }

@@ -14,7 +14,7 @@ import (
 // Paging asks for a part of a list.
 type Paging struct {
 	Size   int    `query:"size" minimum:"1" maximum:"200" default:"50"`
-	Cursor string `query:"cursor" maxLength:"2000" doc:"What the last page gave as next"`
+	Cursor string `query:"cursor" maxLength:"20000" doc:"What the last page gave as next, to the same person for the same list and filter"`
 }
 
 func (p Paging) page() service.Page { return service.Page{Size: p.Size, Cursor: p.Cursor} }

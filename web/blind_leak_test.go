@@ -1,6 +1,7 @@
 package web
 
 import (
+	"encoding/base64"
 	"net/http"
 	"net/url"
 	"regexp"
@@ -113,6 +114,8 @@ func (c *apiClub) asking(v service.SubmissionView) []string {
 var aboutTables = regexp.MustCompile(`^(/api/v1)?/(tables|families|pictures|characters|groups|openapi|policy|comparison)|^/submissions/new|^/static/`)
 
 var (
+	// A cursor is sealed with a nonce: what it tells is its length, and what stands behind it.
+	cursors = regexp.MustCompile(`("next":"|[?&](?:amp;)?cursor=)([A-Za-z0-9_-]+)`)
 	masked  = regexp.MustCompile(`urn:uuid:[0-9a-f-]{36}|name="key" value="[0-9a-f-]{36}"`) // of the request alone
 	offered = regexp.MustCompile(`(?s)<datalist.*?</datalist>`)
 )
@@ -135,14 +138,62 @@ func TestNothingIsGivenAway(t *testing.T) {
 			for _, path := range paths {
 				one, other := clubs[0].call("rita", http.MethodGet, path, nil), clubs[1].call("rita", http.MethodGet, path, nil)
 				require.Equal(t, one.status, other.status, path)
-				text := masked.ReplaceAllString(string(one.body), "")
-				require.Equal(t, text, masked.ReplaceAllString(string(other.body), ""), path)
+				text := plain(one)
+				require.Equal(t, text, plain(other), path)
 				one.header.Del("X-Request-Id")
 				other.header.Del("X-Request-Id")
 				require.Equal(t, one.header, other.header, path)
 				sayNothing(t, path, text)
 			}
 		})
+	}
+}
+
+// plain is a body without what differs from request to request; of a cursor its length is left.
+func plain(r *reply) string {
+	text := masked.ReplaceAllString(string(r.body), "")
+	return cursors.ReplaceAllStringFunc(text, func(found string) string {
+		parts := cursors.FindStringSubmatch(found)
+		return parts[1] + strings.Repeat("*", len(parts[2]))
+	})
+}
+
+// TestCursorsGiveNothingAway pages through both clubs as a reviewer who is to look blind at what one of two submissions
+// holds: cursors are as long as each other, and what stands behind them is the same.
+func TestCursorsGiveNothingAway(t *testing.T) {
+	var clubs [2]*apiClub
+	for i, s := range stories {
+		clubs[i] = newClub(t, &fixture{}, []*diagnosis.Tables{loaded(t, smallTables())})
+		clubs[i].tell(s, "rita")
+		clubs[i].tell(s, "rita")
+	}
+	for _, list := range []string{"submissions", "queue"} {
+		path := "/api/v1/" + list + "?size=1"
+		one, other := clubs[0].call("rita", "GET", path, nil).is(http.StatusOK), clubs[1].call("rita", "GET", path, nil).is(http.StatusOK)
+		require.Equal(t, plain(one), plain(other), list)
+		next, otherNext := decoded[lines](one).Next, decoded[lines](other).Next
+		require.NotEmpty(t, next, list)
+		require.Equal(t, len(next), len(otherNext), list)
+		require.Equal(t, plain(clubs[0].call("rita", "GET", path+"&cursor="+next, nil).is(http.StatusOK)),
+			plain(clubs[1].call("rita", "GET", path+"&cursor="+otherNext, nil).is(http.StatusOK)), list)
+		text, err := base64.RawURLEncoding.DecodeString(next)
+		require.NoError(t, err)
+		require.NotContains(t, string(text), "id-0", "the place is closed")
+		for who, further := range map[string]string{"rolf": "", "rita": "&family=Elateridae"} {
+			refused := clubs[0].call(who, "GET", path+further+"&cursor="+next, nil).is(http.StatusBadRequest)
+			require.Equal(t, []string{"cursor"}, refused.fields(), "%s %s", who, list)
+		}
+	}
+}
+
+// A cursor made by hand, as a list once gave it, would tell by bisection where a sealed submission stands.
+func TestNobodyChoosesAPlaceInTheQueue(t *testing.T) {
+	club := newAPIClub(t)
+	club.submitted()
+	for _, made := range []string{`{"given":1,"gain":{"urgency":0.5,"id":"a"}}`, `{"weights":{"head":0},"given":0,"wait":{"urgency":1,"id":"a"}}`} {
+		for _, cursor := range []string{base64.RawURLEncoding.EncodeToString([]byte(made)), url.QueryEscape(made)} {
+			require.Equal(t, []string{"cursor"}, club.call("rita", "GET", "/api/v1/queue?cursor="+cursor, nil).is(http.StatusBadRequest).fields())
+		}
 	}
 }
 

@@ -131,14 +131,15 @@ func newHouse(db *models.DB, data string, library *service.Library, o service.Op
 	if err != nil {
 		return nil, err
 	}
-	key, err := auth.LoadOrCreateKey(filepath.Join(data, "token.key"))
+	ring, err := auth.LoadOrCreateKeys(filepath.Join(data, "token.key"))
 	if err != nil {
 		return nil, err
 	}
 	if o.Arriving == "" {
 		o.Arriving = filepath.Join(data, "arriving")
 	}
-	accounts, err := auth.NewAccounts(db, key, auth.Options{NewID: o.NewID})
+	o.Keys = ring.Keys
+	accounts, err := auth.NewAccounts(db, ring.Keys[0], auth.Options{NewID: o.NewID})
 	if err != nil {
 		return nil, err
 	}

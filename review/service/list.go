@@ -26,9 +26,18 @@ func (s *Service) Find(ctx context.Context, actor review.Actor, f SubmissionFilt
 	if err != nil {
 		return nil, "", err
 	}
+	place := cursorPlace{List: "submissions", Person: actor.Person, Filter: f}
+	if page.Cursor, err = s.cursors.open(place, page.Cursor); err != nil {
+		return nil, "", err
+	}
 	read := func(p Page) ([]SubmissionLine, string, error) { return s.store.FindSubmissions(ctx, f, p) }
 	show := func(found []SubmissionLine) ([]SubmissionLine, error) { return s.shownLines(ctx, actor, f, found) }
-	return filled(page, actor.Role == review.RoleReviewer && f.tells(), read, show)
+	lines, next, err := filled(page, actor.Role == review.RoleReviewer && f.tells(), read, show)
+	if err != nil {
+		return nil, "", err
+	}
+	next, err = s.cursors.seal(place, next)
+	return lines, next, err
 }
 
 // tells says whether it gives something away of a submission that the filter finds it.

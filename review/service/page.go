@@ -7,7 +7,7 @@ import (
 const (
 	largestPage = 200
 	// longestCursor has room for the weights of all regions, which a cursor of the queue carries.
-	longestCursor = 2000
+	longestCursor = 20_000
 )
 
 func checkPage(page Page) (Page, error) {
@@ -18,7 +18,7 @@ func checkPage(page Page) (Page, error) {
 		return page, review.Invalidf("size", "must be from 1 to 200")
 	}
 	if len(page.Cursor) > longestCursor {
-		return page, review.Invalidf("cursor", "is none that this service gave")
+		return page, foreignCursor()
 	}
 	return page, nil
 }
@@ -62,7 +62,8 @@ func filled[Line any](page Page, tells bool, read func(Page) ([]Line, string, er
 	return lines, "", nil
 }
 
-// Page asks for a part of a list. Size is 1 to 200; a cursor is what the last page returned.
+// Page asks for a part of a list. Size is 1 to 200; a cursor is what the last page returned. People are given cursors
+// sealed (cursorSeal); between service and store they are plain.
 type Page struct {
 	Size   int
 	Cursor string

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"time"
 
 	"revidit/review"
 )
@@ -17,16 +18,31 @@ func (s *Service) Queue(ctx context.Context, actor review.Actor, f QueueFilter, 
 	if err != nil {
 		return nil, "", err
 	}
+	f.Viewer, f.Rechecks = actor.Person, actor.Role == review.RoleReviewer
+	place := cursorPlace{List: "queue", Person: actor.Person, Filter: f.asked()}
+	if page.Cursor, err = s.cursors.open(place, page.Cursor); err != nil {
+		return nil, "", err
+	}
 	if f.Weights, err = s.weightsOf(ctx, actor, f.Group); err != nil {
 		return nil, "", err
 	}
-	f.Viewer, f.Rechecks = actor.Person, actor.Role == review.RoleReviewer
 	if f.AsOf.IsZero() {
 		f.AsOf = s.moment(actor).Now
 	}
 	read := func(p Page) ([]QueueLine, string, error) { return s.store.FindQueue(ctx, f, p) }
 	show := func(found []QueueLine) ([]QueueLine, error) { return s.shownQueue(ctx, actor, f, found) }
-	return filled(page, actor.Role == review.RoleReviewer && f.tells(), read, show)
+	lines, next, err := filled(page, actor.Role == review.RoleReviewer && f.tells(), read, show)
+	if err != nil {
+		return nil, "", err
+	}
+	next, err = s.cursors.seal(place, next)
+	return lines, next, err
+}
+
+// asked is the filter without what changes between two pages of the same list.
+func (f QueueFilter) asked() QueueFilter {
+	f.AsOf, f.Weights = time.Time{}, nil
+	return f
 }
 
 // tells says whether it gives something away of a submission that the filter finds it.

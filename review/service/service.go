@@ -23,6 +23,7 @@ type Service struct {
 	now      func() time.Time
 	newID    func() string
 	newSeed  func() string
+	cursors  *cursorSeal
 	// broughtAlong are the groups whose built-in tables this process has asked to assess with.
 	broughtAlong sync.Map
 }
@@ -35,12 +36,16 @@ type Options struct {
 	Seed func() string
 	// Arriving is the folder in which uploads stand until they are stored; empty is the system's for temporary files.
 	Arriving string
+	// Keys are secrets that all processes of a club share, each of at least 32 random bytes: the first seals cursors, all of
+	// them open. Without any, this process makes one that nobody shares.
+	Keys [][]byte
 }
 
 // NewService returns a service over a store, a place for photos and the tables of all groups.
 func NewService(store Store, blobs Blobs, library *Library, o Options) *Service {
 	s := &Service{store: store, blobs: blobs, library: library, now: o.Now, newID: o.NewID, newSeed: o.Seed,
-		reader: apart.NewReader(), receiver: receiver{folder: o.Arriving, people: map[string]*sender{}}}
+		reader: apart.NewReader(), receiver: receiver{folder: o.Arriving, people: map[string]*sender{},
+		cursors: newCursorSeal(o.Keys)}
 	if s.now == nil {
 		s.now = time.Now
 	}
