@@ -41,9 +41,11 @@ type lineRow struct {
 	Counted         int // of the list, see linesOf
 }
 
-const lineColumns = "s.id, s.status, s.group_id, s.family, s.qualifier, s.scientific_name, s.specimen_id, sp.catalogue_number, sp.trip, " +
-	"sp.storage_place, s.owner, COALESCE(p.name, '') AS owner_name, s.confidence, s.leading_family, s.contradictions, s.photo, " +
-	"s.reviewers, s.opened_at, s.changed_at, s.hold_by, s.hold_until, s.draw_rate, COALESCE(s.draw_seed, '') AS draw_seed, s.known_to, s.recheck_open"
+const lineColumns = "line.id, line.status, line.group_id, line.family, line.qualifier, line.scientific_name, line.specimen_id, " +
+	"sp.catalogue_number, sp.trip, sp.storage_place, line.owner, " +
+	"COALESCE((SELECT p.name FROM people AS p WHERE p.id = line.owner), '') AS owner_name, line.confidence, line.leading_family, " +
+	"line.contradictions, line.photo, line.reviewers, line.opened_at, line.changed_at, line.hold_by, line.hold_until, line.draw_rate, " +
+	"COALESCE(line.draw_seed, '') AS draw_seed, line.known_to, line.recheck_open"
 
 func (r lineRow) fromRow() service.SubmissionLine {
 	line := service.SubmissionLine{ID: r.ID, Status: r.Status, Group: r.GroupID, Family: r.Family, Qualifier: r.Qualifier,
@@ -58,9 +60,10 @@ func (r lineRow) fromRow() service.SubmissionLine {
 	return line
 }
 
-// lines joins to submissions AS s their specimen and the name of their owner.
-func lines(submissions *gorm.DB) *gorm.DB {
-	return submissions.Joins("JOIN specimens AS sp ON sp.id = s.specimen_id").Joins("LEFT JOIN people AS p ON p.id = s.owner")
+// lines joins to submissions with firstColumns their specimen. The name of the owner is asked for line by line, see
+// lineColumns: joined to it, PostgreSQL reads some thousands of people rather than look for fifty.
+func (db *DB) lines(ctx context.Context, submissions *gorm.DB) *gorm.DB {
+	return db.read(ctx).Table("(?) AS line", submissions).Joins("JOIN specimens AS sp ON sp.id = line.specimen_id")
 }
 
 // narrow adds a condition unless the value is empty.
@@ -124,18 +127,22 @@ func (db *DB) listed(ctx context.Context, f service.SubmissionFilter, after *lis
 	return rows, err
 }
 
-// linesOf are the lines of a list of submissions with id, changed_at and counted, the same number in all of them. The list
+// linesOf are the lines of a list of submissions with their columns and counted, the same number in all of them. The list
 // is cut before anything is joined to it, so that no database comes to join all of them.
 func (db *DB) linesOf(ctx context.Context, list *gorm.DB, size int) (rows []lineRow, counted int, err error) {
-	err = lines(db.read(ctx).Table("(?) AS list", list).Joins("JOIN submissions AS s ON s.id = list.id")).Select(lineColumns + ", list.counted").
-		Order("list.changed_at DESC, list.id DESC").Limit(size).Scan(&rows).Error
+	err = db.lines(ctx, list).Select(lineColumns + ", line.counted").
+		Order("line.changed_at DESC, line.id DESC").Limit(size).Scan(&rows).Error
 	if len(rows) > 0 {
 		counted = rows[0].Counted
 	}
 	return rows, counted, err
 }
 
-const firstColumns = "s.id, s.changed_at, s.specimen_id, s.search"
+// firstColumns are what lineColumns takes of a submission, and what texts are looked for in. All of them at once: a row
+// is found once, by the index of the list, and not a second time by its id.
+const firstColumns = "s.id, s.status, s.group_id, s.family, s.qualifier, s.scientific_name, s.specimen_id, s.owner, s.confidence, " +
+	"s.leading_family, s.contradictions, s.photo, s.reviewers, s.opened_at, s.changed_at, s.hold_by, s.hold_until, s.draw_rate, " +
+	"s.draw_seed, s.known_to, s.recheck_open, s.search"
 
 // first are the first submissions that a filter, all but its text, lets through behind a position; found narrows them
 // unless it is nil. Each of its parts is in the order of an index.

@@ -262,13 +262,13 @@ func (o *ordered) next(passed func(*candidate) bool) (*candidate, error) {
 
 // candidates are those of some submissions that the viewer may be sent to, in the same order.
 func (db *DB) candidates(ctx context.Context, f service.QueueFilter, ids []string, weights map[string]float64) ([]*candidate, error) {
-	query := lines(db.read(ctx).Table("submissions AS s")).Where("s.id IN ?", ids)
+	query := db.read(ctx).Table("submissions AS s").Select(firstColumns).Where("s.id IN ?", ids)
 	if f.Viewer != "" {
 		query = query.Where("s.owner <> ? AND s.determiner <> ?", f.Viewer, f.Viewer).
 			Where("NOT EXISTS (SELECT 1 FROM judged AS j WHERE j.person = ? AND j.submission_id = s.id AND j.evidence = s.evidence)", f.Viewer)
 	}
 	var rows []lineRow
-	if err := asked(query, f).Select(lineColumns).Scan(&rows).Error; err != nil {
+	if err := db.lines(ctx, asked(query, f)).Select(lineColumns).Scan(&rows).Error; err != nil {
 		return nil, err
 	}
 	found := map[string]*candidate{}

@@ -73,8 +73,10 @@ func (db *DB) amongNewest(ctx context.Context, f service.SubmissionFilter, after
 	inOrder := db.read(ctx).Table("(?) AS first", db.first(ctx, f, after, newest, nil)).Select("id, changed_at, specimen_id, search").Order("changed_at DESC, id DESC").Limit(newest)
 	looked := db.read(ctx).Table("(?) AS newest", inOrder).Select("newest.*, count(*) OVER () AS counted")
 	pattern := like(sought(f.Text))
-	list := db.read(ctx).Table("(?) AS list", looked).Select("list.id, list.changed_at, list.counted").
-		Where(`(list.search LIKE ? ESCAPE '\' OR (SELECT sp.search FROM specimens AS sp WHERE sp.id = list.specimen_id) LIKE ? ESCAPE '\')`, pattern, pattern)
+	chosen := db.read(ctx).Table("(?) AS list", looked).Select("list.id, list.counted").
+		Where(`(list.search LIKE ? ESCAPE '\' OR (SELECT sp.search FROM specimens AS sp WHERE sp.id = list.specimen_id) LIKE ? ESCAPE '\')`, pattern, pattern).
+		Order("list.changed_at DESC, list.id DESC").Limit(size)
+	list := db.read(ctx).Table("(?) AS chosen", chosen).Joins("JOIN submissions AS s ON s.id = chosen.id").Select(firstColumns + ", chosen.counted")
 	rows, counted, err := db.linesOf(ctx, list, size)
 	return rows, len(rows) == size || len(rows) > 0 && counted < newest, err
 }
