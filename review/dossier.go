@@ -1,6 +1,8 @@
 package review
 
 import (
+	"slices"
+
 	"revidit/review/judgement"
 )
 
@@ -30,20 +32,29 @@ func (now *Dossier) Write(w *Writer, made Decision) error {
 			return err
 		}
 	}
-	if changesEvidence(made) {
-		if err := w.Submission(now.Submission, now.Assessed()); err != nil {
-			return err
-		}
+	if !slices.ContainsFunc(made.Submission, asksAnew) {
+		return nil
 	}
-	if maySettle(made) && now.Submission.Status == StatusOpen && len(now.Policy.Missing(now.Submission)) == 0 {
-		settlement := now.Submission.settlement(now.Moment, now.Policy)
-		return now.change(w, &Confirmed{Settlement: settlement})
+	if err := w.Submission(now.Submission, now.Assessed()); err != nil {
+		return err
+	}
+	if slices.ContainsFunc(made.Submission, maySettle) && now.Submission.Status == StatusOpen && len(now.Policy.Missing(now.Submission)) == 0 {
+		return now.change(w, &Confirmed{Settlement: now.Submission.settlement(now.Moment, now.Policy)})
 	}
 	return nil
 }
 
-// change writes one change of the submission, with what chance adds to it.
+// change writes one change of the submission, with what chance adds to it. What closes it closes it on what is true now:
+// label, reliability or another submission of the specimen may have changed since it was last assessed.
 func (now *Dossier) change(w *Writer, c Change) error {
+	if closes(c) && now.Submission.OpenedAt != nil && !now.Submission.Closed() {
+		if err := w.Submission(now.Submission, now.Assessed()); err != nil {
+			return err
+		}
+	}
+	if confirmed, ok := c.(*Confirmed); ok {
+		confirmed.Settlement.Confidence = now.Submission.Assessment.Confidence
+	}
 	if submitted, ok := c.(*Submitted); ok && now.Policy.BlindRate > 0 {
 		if seed := now.Seed(); seed != "" {
 			submitted.Draw = &Draw{Rate: now.Policy.BlindRate, Seed: seed}
@@ -58,24 +69,29 @@ func (now *Dossier) change(w *Writer, c Change) error {
 	return nil
 }
 
-// changesEvidence says whether the confidence has to be computed again.
-func changesEvidence(made Decision) bool {
-	for _, c := range made.Submission {
-		switch c.(type) {
-		case *Submitted, *VerdictsGiven, *BlindChecked, *Answered, *Reopened:
-			return true
-		}
+// asksAnew says whether the confidence has to be computed again after a change: the evidence is another one, or it may
+// settle.
+func asksAnew(c Change) bool {
+	switch c.(type) {
+	case *Submitted, *BlindChecked, *Answered, *Reopened:
+		return true
+	}
+	return maySettle(c)
+}
+
+// maySettle: a submission settles on what reviewers say, not when it is opened or answered.
+func maySettle(c Change) bool {
+	switch c.(type) {
+	case *VerdictsGiven, *OpinionGiven, *Replied:
+		return true
 	}
 	return false
 }
 
-// maySettle: a submission settles on what reviewers say, not when it is opened or answered.
-func maySettle(made Decision) bool {
-	for _, c := range made.Submission {
-		switch c.(type) {
-		case *VerdictsGiven, *OpinionGiven, *Replied:
-			return true
-		}
+func closes(c Change) bool {
+	switch c.(type) {
+	case *Confirmed, *Redetermined, *Undetermined, *Withdrawn:
+		return true
 	}
 	return false
 }
@@ -107,6 +123,12 @@ func (now *Dossier) AssessFor(j *judgement.Judge, s *Submission, siblings []Subm
 		w.look = &look
 	}
 	return w.Assess(j, s, now.Specimen, siblings)
+}
+
+// Shown is the assessment that the actor may see of the submission as it stands.
+func (now *Dossier) Shown() judgement.Assessment {
+	seen := SeenBy(now.Actor, *now.Submission)
+	return now.AssessFor(now.Judge, &seen, OpenTo(now.Actor, now.Siblings))
 }
 
 // Standing are the cited observations that nobody has taken back.

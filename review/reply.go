@@ -15,8 +15,9 @@ type ReplyForm struct {
 	Reason    string                      `json:"reason" minLength:"1" maxLength:"2000"`
 }
 
-// DecideReply keeps a written reason why a contradiction does not stand.
-func DecideReply(m Moment, s *Submission, form ReplyForm) (Decision, error) {
+// DecideReply keeps a written reason why a contradiction does not stand. shown are those that the actor may see (Dossier.Shown):
+// whoever may not see what others said hears nothing of it from an error either.
+func DecideReply(m Moment, s *Submission, form ReplyForm, shown []judgement.Contradiction) (Decision, error) {
 	if _, err := Transition(m.Actor, ActReply, s); err != nil {
 		return Decision{}, err
 	}
@@ -25,7 +26,7 @@ func DecideReply(m Moment, s *Submission, form ReplyForm) (Decision, error) {
 	}
 	var p Problems
 	CheckText(&p, "reason", form.Reason, 1, MaxNote)
-	if !s.contradicted(form) {
+	if !slices.ContainsFunc(shown, form.answers) {
 		p.Addf("character", "no such contradiction stands against this submission")
 	}
 	if err := p.Err(); err != nil {
@@ -36,11 +37,6 @@ func DecideReply(m Moment, s *Submission, form ReplyForm) (Decision, error) {
 	return Decision{Submission: []Change{&Replied{Reply: reply}}}, nil
 }
 
-func (s *Submission) contradicted(form ReplyForm) bool {
-	if s.Assessment == nil {
-		return false
-	}
-	return slices.ContainsFunc(s.Assessment.Contradictions, func(c judgement.Contradiction) bool {
-		return c.Kind == form.Kind && c.Character == form.Character && c.State == form.State
-	})
+func (f ReplyForm) answers(c judgement.Contradiction) bool {
+	return c.Kind == f.Kind && c.Character == f.Character && c.State == f.State
 }

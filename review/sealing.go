@@ -1,5 +1,7 @@
 package review
 
+import "slices"
+
 // SealedFrom: nobody sees others' verdicts before saving theirs. Owners see them at once (it is how they learn),
 // reviewers after their own, everybody when it is closed.
 func SealedFrom(actor Actor, s *Submission) bool {
@@ -11,6 +13,30 @@ func UnseenOf(s Submission) Submission {
 	s.Verdicts, s.Opinions, s.Replies, s.Assessment, s.Blind = []Verdict{}, []Opinion{}, []Reply{}, nil, nil
 	s.Gain, s.Gains = 0, nil
 	return s
+}
+
+// SeenBy is a submission as an actor may see it. The dice are told to nobody, and of what is sealed their own blind looks
+// stay.
+func SeenBy(actor Actor, s Submission) Submission {
+	s.Draw = nil
+	if !SealedFrom(actor, &s) {
+		return s
+	}
+	own := slices.DeleteFunc(slices.Clone(s.Blind), func(b BlindCheck) bool { return b.By != actor.Person })
+	s = UnseenOf(s)
+	s.Blind = own
+	return s
+}
+
+// OpenTo are the submissions that are not sealed from an actor.
+func OpenTo(actor Actor, submissions []Submission) []Submission {
+	var open []Submission
+	for i := range submissions {
+		if !SealedFrom(actor, &submissions[i]) {
+			open = append(open, submissions[i])
+		}
+	}
+	return open
 }
 
 // TellsOpinion says whether an event gives away what a reviewer thinks.

@@ -26,10 +26,7 @@ func DecideSettle(m Moment, s *Submission, p Policy, reason string) (Decision, e
 	return Decision{Submission: []Change{&Confirmed{Settlement: settlement}}}, nil
 }
 
+// settlement is without the confidence, which Dossier.Write has assessed by then.
 func (s *Submission) settlement(m Moment, p Policy) Settlement {
-	made := Settlement{Agreeing: NonNil(s.Agreeing()), Policy: p.Version, By: m.Actor.Person, At: m.Now}
-	if s.Assessment != nil {
-		made.Confidence = s.Assessment.Confidence
-	}
-	return made
+	return Settlement{Agreeing: NonNil(s.Agreeing()), Policy: p.Version, By: m.Actor.Person, At: m.Now}
 }

@@ -49,7 +49,7 @@ func (s *Service) addTo(e *review.Effect, c *comparing, found []Determined) erro
 			if review.SealedFrom(*c.seenBy, &d.Submission) {
 				d.Submission = review.UnseenOf(d.Submission)
 			}
-			d.Siblings = s.openTo(*c.seenBy, d.Siblings)
+			d.Siblings = review.OpenTo(*c.seenBy, d.Siblings)
 		}
 		now := &review.Dossier{Submission: &d.Submission, Specimen: &d.Specimen, Siblings: d.Siblings, Policy: c.policy, People: &c.people}
 		if a, changed := now.Compare(before, after); changed {

@@ -44,7 +44,7 @@ type Options struct {
 // NewService returns a service over a store, a place for photos and the tables of all groups.
 func NewService(store Store, blobs Blobs, library *Library, o Options) *Service {
 	s := &Service{store: store, blobs: blobs, library: library, now: o.Now, newID: o.NewID, newSeed: o.Seed,
-		reader: apart.NewReader(), receiver: receiver{folder: o.Arriving, people: map[string]*sender{},
+		reader: apart.NewReader(), receiver: receiver{folder: o.Arriving, people: map[string]*sender{}},
 		cursors: newCursorSeal(o.Keys)}
 	if s.now == nil {
 		s.now = time.Now

@@ -2,7 +2,6 @@ package service
 
 import (
 	"context"
-	"slices"
 
 	"revidit/review"
 	"revidit/review/judgement"
@@ -21,7 +20,8 @@ type SubmissionView struct {
 	// not in Submission either, until the actor has saved their own.
 	Assessment judgement.Assessment `json:"assessment"`
 	Sealed     bool                 `json:"sealed"`
-	// Today is the assessment with the tables in force, where a closed submission was assessed with others: those lead.
+	// Today is what is known now of a closed submission, where that differs: Assessment, which leads, is the one that it was
+	// closed with.
 	Today *judgement.Assessment `json:"today,omitempty"`
 	// Missing says what is needed before it settles by itself; empty where the submission is not open or is sealed.
 	Missing []string          `json:"missing"`
@@ -67,19 +67,12 @@ func (s *Service) view(ctx context.Context, actor review.Actor, now *review.Doss
 		return SubmissionView{}, err
 	}
 	v.Sealed = review.SealedFrom(actor, now.Submission)
-	seen := *now.Submission
-	if v.Sealed {
-		own := slices.DeleteFunc(slices.Clone(seen.Blind), func(b review.BlindCheck) bool { return b.By != actor.Person })
-		seen = review.UnseenOf(seen)
-		seen.Blind = own
-	}
-	seen.Draw = nil
-	v.Submission = seen
-	if err := s.assessView(ctx, &v, now, s.openTo(actor, now.Siblings)); err != nil {
-		return SubmissionView{}, err
-	}
-	if seen.Status == review.StatusOpen && !v.Sealed {
-		v.Missing = append(v.Missing, now.Policy.Missing(now.Submission)...)
+	v.Submission = review.SeenBy(actor, *now.Submission)
+	v.assess(now)
+	if v.Submission.Status == review.StatusOpen && !v.Sealed {
+		shown := v.Submission
+		shown.Assessment = &v.Assessment
+		v.Missing = append(v.Missing, now.Policy.Missing(&shown)...)
 	}
 	for i := range now.Siblings {
 		if review.MayRead(actor, &now.Siblings[i]) {
@@ -91,36 +84,22 @@ func (s *Service) view(ctx context.Context, actor review.Actor, now *review.Doss
 	return v, err
 }
 
-// assessView fills the assessment that the actor may see. A closed submission keeps the tables that it was closed with;
-// what those in force say of it stands beside.
-func (s *Service) assessView(ctx context.Context, v *SubmissionView, now *review.Dossier, siblings []review.Submission) error {
-	present := now.AssessFor(now.Judge, &v.Submission, siblings)
-	stored := v.Submission.Assessment
-	if !v.Submission.Closed() || stored == nil || stored.TablesHash == present.TablesHash {
-		v.Assessment = present
-		return nil
-	}
-	v.Today = &present
-	former, err := s.judgeOfHash(ctx, stored.TablesHash)
-	if review.KindOf(err) == review.KindNotFound {
-		v.Assessment = *stored // built-in tables of an earlier program: what was shown then is kept, shortened
-		return nil
-	}
-	if err != nil {
-		return err
-	}
-	v.Assessment = now.AssessFor(former, &v.Submission, siblings)
-	return nil
-}
-
-func (s *Service) openTo(actor review.Actor, siblings []review.Submission) []review.Submission {
-	var open []review.Submission
-	for _, sub := range siblings {
-		if !review.SealedFrom(actor, &sub) {
-			open = append(open, sub)
+// assess fills the assessment that the actor may see. A closed submission keeps the one that it was closed with, which lists
+// show as well; today's stands beside it where it says something else.
+func (v *SubmissionView) assess(now *review.Dossier) {
+	present := now.Shown()
+	if closed := v.Submission.Assessment; v.Submission.Closed() && closed != nil {
+		v.Assessment, v.ForYou = *closed, false
+		if closed.TablesHash != present.TablesHash || judgement.DifferenceOf(*closed, present).Noticeable {
+			v.Today = &present
 		}
+		return
 	}
-	return open
+	v.Assessment = present
+	if len(review.OpenTo(now.Actor, now.Siblings)) < len(now.Siblings) {
+		// What is stored counts what others said of another determination of the specimen.
+		v.Submission.Assessment, v.Submission.Gain, v.Submission.Gains = nil, 0, nil
+	}
 }
 
 // personsOf are all whom a view names.

@@ -19,6 +19,7 @@ type life struct {
 	specimen int // of the world
 	id       string
 	looks    int
+	last     review.Actor // who looked last, and so sees what others said
 }
 
 func (l *life) lead(ctx context.Context, goes course) error {
@@ -71,7 +72,8 @@ func (l *life) reviewer() (int, review.Actor) {
 	}
 	person := reviewers[(l.specimen+l.looks)%len(reviewers)]
 	l.looks++
-	return person, l.actor(person)
+	l.last = l.actor(person)
+	return person, l.last
 }
 
 // look is one reviewer's: blind where that is drawn, then verdicts and an opinion.
@@ -155,7 +157,7 @@ func (l *life) reply(ctx context.Context, s review.Submission) (review.Submissio
 	}
 	for _, f := range policy.Unanswered(&s) {
 		form := review.ReplyForm{Kind: f.Kind, Character: f.Character, State: f.State, Reason: "misread: everything else speaks for the name"}
-		done, err := l.service.Reply(ctx, l.curator(), l.id, service.AnyVersion, form)
+		done, err := l.service.Reply(ctx, l.last, l.id, service.AnyVersion, form)
 		if s = done.Submission; err != nil || s.Status != review.StatusOpen {
 			return s, err
 		}

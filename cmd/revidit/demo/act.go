@@ -130,7 +130,7 @@ var courses = map[course][]step{
 	reopened:      {leaveOpen("henrike"), reopen},
 	authority:     {dispute("sabine"), settle("henrike")},
 	oldSlip:       {agree("jonas"), agree("henrike")},
-	excludedReply: {agree("henrike"), replyAll("jonas"), agree("jonas")},
+	excludedReply: {agree("henrike"), replyAll("henrike"), agree("jonas")},
 	surveyed:      {lookOver("henrike"), lookOver("jonas"), giveUp("sabine")},
 }
 
