@@ -262,8 +262,15 @@ func jobsShared(f fixture) {
 		twice := busy[s.Key]
 		busy[s.Key] = true
 		most = max(most, len(busy))
+		alone := most < 2
 		mu.Unlock()
 		time.Sleep(5 * time.Millisecond)
+		for waited := 0; alone && waited < 500; waited++ { // for another one, however slow the machine is
+			time.Sleep(5 * time.Millisecond)
+			mu.Lock()
+			alone = most < 2
+			mu.Unlock()
+		}
 		mu.Lock()
 		defer mu.Unlock()
 		delete(busy, s.Key)
@@ -328,7 +335,8 @@ func jobStops(f fixture) {
 	asked := time.Now()
 	stop()
 	require.Less(f, time.Since(asked), 5*time.Second, "it ends by itself: a slice would have ten seconds, and its grace as much")
-	require.Equal(f, 2, f.job(job).Done, "what the slice had done is stored")
+	// The next one may have begun before it was told to stop, on a slow machine.
+	require.Contains(f, []int{2, 3}, f.job(job).Done, "what the slice had done is stored")
 	h.before = nil
 	f.run(h, brisk())
 	f.becomes(job, jobs.Done)
@@ -376,7 +384,7 @@ func (c *counter) DueJobs(context.Context) ([]jobs.Job, error) { return nil, nil
 
 // jobSeesEveryAct: an act that finds a run about to begin does not ask for another one, so that one must see it.
 func jobSeesEveryAct(f fixture) {
-	const people, acts = 6, 40
+	const people, acts = 4, 25 // few enough that nobody waits ten seconds for SQLite, even while the machine is busy
 	require.NoError(f, f.db.Commit(f.Context(), registered("s")))
 	job, c := jobs.Learn("adults"), &counter{f: f}
 	stop := f.run(c, brisk())
