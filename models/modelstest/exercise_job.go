@@ -317,7 +317,11 @@ func jobFailedIsNotDue(f fixture) {
 
 func jobStops(f fixture) {
 	job, began := jobs.Reassess("adults", "h"), make(chan bool, 1)
+	want := 2
 	h := &registrar{slices: 3, before: func(ctx context.Context, s jobs.Slice, n int) error {
+		if n == 3 { // on a slow machine the second has taken its time before it is told to stop
+			want = 3
+		}
 		if n == 2 {
 			select {
 			case began <- true:
@@ -335,8 +339,7 @@ func jobStops(f fixture) {
 	asked := time.Now()
 	stop()
 	require.Less(f, time.Since(asked), 5*time.Second, "it ends by itself: a slice would have ten seconds, and its grace as much")
-	// The next one may have begun before it was told to stop, on a slow machine.
-	require.Contains(f, []int{2, 3}, f.job(job).Done, "what the slice had done is stored")
+	require.Equal(f, want, f.job(job).Done, "what the slice had done is stored")
 	h.before = nil
 	f.run(h, brisk())
 	f.becomes(job, jobs.Done)
@@ -384,7 +387,7 @@ func (c *counter) DueJobs(context.Context) ([]jobs.Job, error) { return nil, nil
 
 // jobSeesEveryAct: an act that finds a run about to begin does not ask for another one, so that one must see it.
 func jobSeesEveryAct(f fixture) {
-	const people, acts = 4, 25 // few enough that nobody waits ten seconds for SQLite, even while the machine is busy
+	const people, acts = 6, 20 // few enough that nobody waits ten seconds for SQLite, even while the machine is busy
 	require.NoError(f, f.db.Commit(f.Context(), registered("s")))
 	job, c := jobs.Learn("adults"), &counter{f: f}
 	stop := f.run(c, brisk())
