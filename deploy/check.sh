@@ -34,7 +34,8 @@ at_once='AtOnce$|Race|Kill|Browser|Serve|StopsWhenTold|NobodySees|Refit|TestReas
 at_once+='|IdempotencyKey|Timeout|CutsOff|LoginsAreLimited|TestPublishing$|BlindCheckByTheAPI' # web
 at_once+='|TakenOver|LostFromTheQueue|UnderWay|GoesOn$|NoJobIsLost'                            # models
 # Watched in the packages above, which load tables and assess in every test: they start goroutines, too, but their own
-# suites are long calculations. The one test of confidence that shares a model is run by its name.
+# suites are long calculations; modelstest is the suite of models. The one test of confidence that shares a model is run by
+# its name.
 watched_elsewhere=(./review/diagnosis ./review/confidence ./models/modelstest)
 # Long calculations of raced packages in one goroutine, or about time: they run without.
 unraced='^(TestHistories.*|TestBenchAssess.*|TestBenchCalibration.*|TestScikitLearn)$'

@@ -35,7 +35,7 @@ func (db *DB) fillPostgres(ctx context.Context, loads <-chan load) error {
 }
 
 func copyLoads(ctx context.Context, tx pgx.Tx, loads <-chan load) error {
-	quick := []string{"SET LOCAL synchronous_commit = off", "SET LOCAL maintenance_work_mem = '512MB'", "ALTER TABLE events DISABLE TRIGGER events_refuse_gap", "ALTER TABLE events DISABLE TRIGGER events_refuse_truncate"}
+	quick := []string{"SET LOCAL synchronous_commit = off", "SET LOCAL maintenance_work_mem = '512MB'", "ALTER TABLE events DISABLE TRIGGER events_refuse_gap"}
 	if err := executed(ctx, tx, quick...); err != nil {
 		return err
 	}
@@ -43,41 +43,14 @@ func copyLoads(ctx context.Context, tx pgx.Tx, loads <-chan load) error {
 	if err != nil {
 		return err
 	}
-	begun := map[string]bool{}
 	for l := range loads {
 		for _, t := range l {
-			if err := beginTable(ctx, tx, t.table, begun); err != nil {
-				return err
-			}
 			if _, err := tx.CopyFrom(ctx, pgx.Identifier{t.table}, t.columns, pgx.CopyFromRows(t.rows)); err != nil {
 				return fmt.Errorf("fill %s: %w", t.table, err)
 			}
 		}
 	}
-	return executed(ctx, tx, append(again, "ALTER TABLE events ENABLE TRIGGER events_refuse_gap", "ALTER TABLE events ENABLE TRIGGER events_refuse_truncate")...)
-}
-
-// beginTable empties a table that is empty, before the first rows are written: what goes into a file that was made in the
-// same transaction needs no log where wal_level is minimal, and half of what is written is saved.
-func beginTable(ctx context.Context, tx pgx.Tx, table string, begun map[string]bool) error {
-	if begun[table] {
-		return nil
-	}
-	begun[table] = true
-	name := pgx.Identifier{table}.Sanitize()
-	if err := executed(ctx, tx, "LOCK TABLE "+name+" IN ACCESS EXCLUSIVE MODE"); err != nil {
-		return err
-	}
-	// What is never to be emptied is not, not even while it is empty.
-	const refusing = "EXISTS (SELECT 1 FROM pg_trigger WHERE tgrelid = $1::regclass AND tgtype & 32 <> 0 AND tgenabled <> 'D')"
-	var leave bool
-	if err := tx.QueryRow(ctx, "SELECT EXISTS (SELECT 1 FROM "+name+") OR "+refusing, name).Scan(&leave); err != nil {
-		return fmt.Errorf("look whether %s is empty: %w", table, err)
-	}
-	if leave {
-		return nil
-	}
-	return executed(ctx, tx, "TRUNCATE "+name)
+	return executed(ctx, tx, append(again, "ALTER TABLE events ENABLE TRIGGER events_refuse_gap")...)
 }
 
 // setAside drops all references and all indexes that are no constraint, and returns the statements that make them again,

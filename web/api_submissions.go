@@ -27,7 +27,7 @@ type findInput struct {
 	Family   string `query:"family" maxLength:"60"`
 	Owner    string `query:"owner" maxLength:"60" doc:"Id of a person, or me"`
 	Specimen string `query:"specimen" maxLength:"60"`
-	Text     string `query:"text" maxLength:"200" doc:"Part of a catalogue number, family or scientific name; fewer than three characters are looked for at their beginning"`
+	Text     string `query:"text" maxLength:"200" doc:"Part of a catalogue number, family or scientific name; fewer than three characters are looked for at their beginning; a whole catalogue number finds only what bears it"`
 	Doubtful bool   `query:"doubtful" doc:"Only those with a contradiction"`
 }
 

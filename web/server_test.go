@@ -168,9 +168,10 @@ func TestLogHoldsNoSecrets(t *testing.T) {
 	text := club.log.String()
 	require.Equal(t, 3, strings.Count(text, "msg=request"))
 	require.Contains(t, text, "route=/api/v1/submissions/:id status=200")
-	for _, secret := range []string{clubPassword, ada, rita, v.Submission.ID, "meadow", "forged", "ada"} {
+	for _, secret := range []string{clubPassword, ada, rita, v.Submission.ID, "meadow", "forged"} {
 		require.NotContains(t, text, secret)
 	}
+	require.NotRegexp(t, `\bada\b`, text, "as a word: the ids of requests may have such letters in them")
 }
 
 func TestTimeout(t *testing.T) {

@@ -14,9 +14,10 @@ import (
 var testimonies = map[string]func(fixture){
 	"what was said stands there from the last closing to the next opening": testimonyWhileClosed,
 	"testimonies are read in order of closing, page by page":               testimoniesInOrder,
-	"nothing is learnt twice":                                              learntOnce,
-	"a specimen belongs to each group that reviewers saw it in":            testimonyOfGroups,
-	"rechecks are read with what has become of them":                       rechecksRead,
+
+	"nothing is learnt twice":                                   learntOnce,
+	"a specimen belongs to each group that reviewers saw it in": testimonyOfGroups,
+	"rechecks are read with what has become of them":            rechecksRead,
 }
 
 // testimonies are all that a filter finds, in pages of two.
