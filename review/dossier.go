@@ -28,6 +28,9 @@ func (now *Dossier) Write(w *Writer, made Decision) error {
 		}
 	}
 	for _, c := range made.Submission {
+		if err := now.assessBefore(w, c); err != nil {
+			return err
+		}
 		if err := now.change(w, c); err != nil {
 			return err
 		}
@@ -44,14 +47,17 @@ func (now *Dossier) Write(w *Writer, made Decision) error {
 	return nil
 }
 
-// change writes one change of the submission, with what chance adds to it. What closes it closes it on what is true now:
-// label, reliability or another submission of the specimen may have changed since it was last assessed.
-func (now *Dossier) change(w *Writer, c Change) error {
-	if closes(c) && now.Submission.OpenedAt != nil && !now.Submission.Closed() {
-		if err := w.Submission(now.Submission, now.Assessed()); err != nil {
-			return err
-		}
+// assessBefore: what somebody closes is closed on what is true now. Label, reliability or another submission of the specimen
+// may have changed since it was last assessed.
+func (now *Dossier) assessBefore(w *Writer, c Change) error {
+	if !closes(c) || now.Submission.OpenedAt == nil || now.Submission.Closed() {
+		return nil
 	}
+	return w.Submission(now.Submission, now.Assessed())
+}
+
+// change writes one change of the submission, with what chance adds to it, and of a settlement with its number.
+func (now *Dossier) change(w *Writer, c Change) error {
 	if confirmed, ok := c.(*Confirmed); ok {
 		confirmed.Settlement.Confidence = now.Submission.Assessment.Confidence
 	}

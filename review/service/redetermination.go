@@ -38,7 +38,7 @@ func (s *Service) redetermineOnce(ctx context.Context, actor review.Actor, id st
 		return Done{}, err
 	}
 	followed := &review.Redetermined{FollowedBy: next.Submission.ID, Family: proposal.Determination.Family, Reason: form.Reason}
-	if err := w.Submission(now.Submission, followed); err != nil {
+	if err := now.Write(w, review.Decision{Submission: []review.Change{followed}}); err != nil {
 		return Done{}, err
 	}
 	next.Siblings = withSubmission(next.Siblings, *now.Submission)

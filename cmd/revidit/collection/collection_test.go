@@ -12,7 +12,7 @@ import (
 	"revidit/review/service"
 )
 
-// TestCollection: what is filled in is what its events make, has the shares of a club with a backlog, and about ten
+// TestCollection: what is filled in is what its events make, has the shares of a club with a backlog, and about twelve
 // events for each submission.
 func TestCollection(t *testing.T) {
 	moulds, err := collection.Live(t.Context(), 1, 60, func(int, int) {})
@@ -24,7 +24,7 @@ func TestCollection(t *testing.T) {
 	require.Equal(t, 100, c.People())
 	require.NoError(t, db.Fill(t.Context(), c.Fillings(func(s, e int) { submissions, events = s, e })))
 	require.InDelta(t, wanted, submissions, 3)
-	require.InDelta(t, 10.5, float64(events)/float64(submissions), 2)
+	require.InDelta(t, 12, float64(events)/float64(submissions), 2)
 
 	before := linesOf(t, db)
 	require.Len(t, before, submissions)
