@@ -35,7 +35,10 @@ func (db *DB) fillPostgres(ctx context.Context, loads <-chan load) error {
 }
 
 func copyLoads(ctx context.Context, tx pgx.Tx, loads <-chan load) error {
-	quick := []string{"SET LOCAL synchronous_commit = off", "SET LOCAL maintenance_work_mem = '512MB'", "ALTER TABLE events DISABLE TRIGGER events_refuse_gap"}
+	quick := []string{"SET LOCAL synchronous_commit = off", "SET LOCAL maintenance_work_mem = '512MB'"}
+	for _, t := range numberingTriggers {
+		quick = append(quick, fmt.Sprintf("ALTER TABLE %s DISABLE TRIGGER %s", t.table, t.name))
+	}
 	if err := executed(ctx, tx, quick...); err != nil {
 		return err
 	}
@@ -50,7 +53,15 @@ func copyLoads(ctx context.Context, tx pgx.Tx, loads <-chan load) error {
 			}
 		}
 	}
-	return executed(ctx, tx, append(again, "ALTER TABLE events ENABLE TRIGGER events_refuse_gap")...)
+	for _, t := range numberingTriggers {
+		again = append(again, fmt.Sprintf("ALTER TABLE %s ENABLE TRIGGER %s", t.table, t.name))
+	}
+	return executed(ctx, tx, again...)
+}
+
+// numberingTriggers see to what Fill sees to itself.
+var numberingTriggers = []struct{ table, name string }{
+	{"events", "events_refuse_gap"}, {"events", "events_wait"}, {"event_positions", "event_positions_refuse_gap"},
 }
 
 // setAside drops all references and all indexes that are no constraint, and returns the statements that make them again,
