@@ -14,10 +14,8 @@ const rowsAStatement = 20
 
 // fillSQLite writes loads without a journal, by the only connection that there is meanwhile.
 func (db *DB) fillSQLite(ctx context.Context, loads <-chan load) error {
-	for _, pool := range []*sql.DB{db.pool, db.readers} {
-		pool.SetMaxIdleConns(0) // closes those that are open: no other may know the file while it has no journal
-		defer sqlitePool(pool)
-	}
+	db.readers.SetMaxIdleConns(0) // closes those that are open: no other may know the file while it has no journal
+	defer sqlitePool(db.readers)
 	connection, err := db.pool.Conn(ctx)
 	if err != nil {
 		return fmt.Errorf("reach the database: %w", err)
