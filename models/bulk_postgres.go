@@ -103,7 +103,17 @@ func setAside(ctx context.Context, pg *pgx.Conn) (set aside, err error) {
 	if set.indexes, err = dropped(ctx, pg, indexes); err != nil {
 		return set, err
 	}
-	return set, executed(ctx, pg, "ALTER TABLE events DISABLE TRIGGER events_refuse_gap")
+	return set, executed(ctx, pg, numberingTriggers("DISABLE")...)
+}
+
+// numberingTriggers are statements that disable or enable the triggers which see to what Fill sees to itself.
+func numberingTriggers(change string) (statements []string) {
+	for _, t := range []struct{ table, name string }{
+		{"events", "events_refuse_gap"}, {"events", "events_wait"}, {"event_positions", "event_positions_refuse_gap"},
+	} {
+		statements = append(statements, fmt.Sprintf("ALTER TABLE %s %s TRIGGER %s", t.table, change, t.name))
+	}
+	return statements
 }
 
 // dropped runs the first column of a list and returns the second.
@@ -130,7 +140,7 @@ func (set aside) back(ctx context.Context, first, second *pgx.Conn) error {
 	if err := executedTogether(ctx, first, second, set.indexes); err != nil {
 		return err
 	}
-	if err := executed(ctx, first, append(set.references, "ALTER TABLE events ENABLE TRIGGER events_refuse_gap")...); err != nil {
+	if err := executed(ctx, first, append(set.references, numberingTriggers("ENABLE")...)...); err != nil {
 		return err
 	}
 	rows, err := first.Query(ctx, all)

@@ -55,7 +55,10 @@ func (db *DB) Rebuild(ctx context.Context) error {
 		if err := checkUnpublished(tx); err != nil {
 			return err
 		}
-		return deleteUnmade(tx)
+		if err := deleteUnmade(tx); err != nil {
+			return err
+		}
+		return db.placeLost(tx)
 	})
 }
 

@@ -76,6 +76,14 @@ func init() {
 	}
 }
 
+// ChangedAt is when the last event was, but for that of a release, after which none follows.
+func (p *CellProposal) ChangedAt() time.Time {
+	if p.DecidedAt != nil {
+		return *p.DecidedAt
+	}
+	return p.At
+}
+
 // MayBecome checks a decision against the proposal's status and the two-curators rule.
 func (p *CellProposal) MayBecome(status ProposalStatus, actor Actor) error {
 	if p.Status != ProposalOpen && !(p.Status == ProposalApproved && status != ProposalApproved) {

@@ -3,6 +3,7 @@ package service
 import (
 	"context"
 	"io/fs"
+	"maps"
 	"slices"
 	"strings"
 
@@ -94,7 +95,7 @@ func (s *Service) DecideCell(ctx context.Context, actor review.Actor, id string,
 	if err := p.Err(); err != nil {
 		return review.CellProposal{}, err
 	}
-	w := review.NewWriter(s.moment(actor))
+	w := review.NewWriter(s.moment(actor).NotBefore(proposal.ChangedAt()))
 	if err := w.Proposal(&proposal, &review.CellProposalDecided{Status: status, Reason: strings.TrimSpace(reason)}); err != nil {
 		return review.CellProposal{}, err
 	}
@@ -151,10 +152,31 @@ func (s *Service) approved(ctx context.Context, group string) ([]review.CellProp
 	if err != nil {
 		return nil, nil, err
 	}
-	slices.SortStableFunc(approved, func(a, b review.CellProposal) int { return a.DecidedAt.Compare(*b.DecidedAt) })
+	if approved, err = s.asDecided(ctx, approved); err != nil {
+		return nil, nil, err
+	}
 	edits := []diagnosis.CellEdit{}
 	for _, p := range approved {
 		edits = append(edits, p.Edit)
 	}
 	return approved, edits, nil
+}
+
+// asDecided are proposals in the order in which the last event of each was stored, which is what decided it.
+func (s *Service) asDecided(ctx context.Context, proposals []review.CellProposal) ([]review.CellProposal, error) {
+	of := map[string]review.CellProposal{} // by stream
+	for _, p := range proposals {
+		of[review.ProposalStream(p.ID)] = p
+	}
+	events, err := s.store.History(ctx, slices.Collect(maps.Keys(of))...)
+	if err != nil {
+		return nil, err
+	}
+	ordered := make([]review.CellProposal, 0, len(of))
+	for _, e := range events {
+		if p := of[e.Stream]; p.Seq == e.Seq {
+			ordered = append(ordered, p)
+		}
+	}
+	return ordered, nil
 }

@@ -63,7 +63,7 @@ func (s *Service) publish(ctx context.Context, actor review.Actor, folder fs.FS,
 	if err := s.checkRelease(ctx, judge, former); err != nil {
 		return review.Release{}, err
 	}
-	w := review.NewWriter(s.moment(actor))
+	w := review.NewWriter(afterAll(s.moment(actor), former, approved))
 	release := review.Release{Group: group.ID, Version: group.Release, Hash: judge.Tables().Hash, Notes: group.Notes, Seq: len(former) + 1,
 		By: actor.Person, At: w.Moment.Now, Proposals: []string{}, Files: files}
 	for i := range approved {
@@ -76,6 +76,17 @@ func (s *Service) publish(ctx context.Context, actor review.Actor, folder fs.FS,
 	w.Batch.Events = append(w.Batch.Events, w.Event(review.TablesStream(group.ID), release.Seq, &review.TablesReleased{Release: release}))
 	w.Batch.Jobs = []jobs.Job{jobs.Reassess(group.ID, release.Hash), doubtsJob(group.ID, release.Hash)}
 	return release, s.commit(ctx, w)
+}
+
+// afterAll is a moment that is not before anything that a release follows.
+func afterAll(m review.Moment, former []review.Release, approved []review.CellProposal) review.Moment {
+	for i := range former {
+		m = m.NotBefore(former[i].At)
+	}
+	for i := range approved {
+		m = m.NotBefore(approved[i].ChangedAt())
+	}
+	return m
 }
 
 // checkRelease refuses an unknown group, a version that was used before, and a release that changes nothing.

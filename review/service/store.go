@@ -40,6 +40,10 @@ type Reader interface {
 	SubmissionsOf(ctx context.Context, specimen string) ([]review.Submission, error)
 	// Events of a stream in order, from the first; empty where there are none.
 	Events(ctx context.Context, stream string) ([]review.Event, error)
+	// History is the events of several streams in the order in which they were stored: by their positions among all events,
+	// which never change. Events that have none yet, since others that are under way may come before them, are the last, by
+	// time. Within each stream they are in order.
+	History(ctx context.Context, streams ...string) ([]review.Event, error)
 	// FindSubmissions lists submissions, the latest changed first. next is the cursor of the next page, empty at the end.
 	FindSubmissions(ctx context.Context, filter SubmissionFilter, page Page) (lines []SubmissionLine, next string, err error)
 	// FindQueue lists what waits for a look, in the order of QueueLine.
