@@ -2,6 +2,7 @@ package pages
 
 import (
 	"bytes"
+	"fmt"
 	"regexp"
 	"slices"
 	"strings"
@@ -31,15 +32,10 @@ const (
 var shownControls = func() []string {
 	var pairs []string
 	for _, r := range "\u202A\u202B\u202C\u202D\u202E\u2066\u2067\u2068\u2069" {
-		pairs = append(pairs, string(r), "[U+"+strings.ToUpper(hex(r))+"]")
+		pairs = append(pairs, string(r), fmt.Sprintf("[U+%04X]", r))
 	}
 	return pairs
 }()
-
-func hex(r rune) string {
-	const digits = "0123456789abcdef"
-	return string([]byte{digits[r>>12&15], digits[r>>8&15], digits[r>>4&15], digits[r&15]})
-}
 
 var (
 	shown    = replacing("", "")
