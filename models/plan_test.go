@@ -83,6 +83,10 @@ var pagesRead = map[string]page{
 		require.Equal(t, filled/100, counts[review.StatusWithdrawn])
 		require.Zero(t, counts[review.StatusDraft])
 	}, []string{"submissions_status"}},
+	"what one holds": {func(t *testing.T, db *models.DB) {
+		_, err := db.Holdings(t.Context(), "p7", time.Unix(1700000000, 0))
+		require.NoError(t, err)
+	}, []string{"submissions_held"}},
 	"photos of a page of files": {func(t *testing.T, db *models.DB) {
 		digest := fmt.Sprintf("%08d%056d", 77, 0)
 		known, err := db.KnownPhotos(t.Context(), []string{digest, fmt.Sprintf("%064d", 1)})

@@ -126,6 +126,7 @@ func (db *DB) store(tx *gorm.DB, r batchRows, attach map[string]string, rests *r
 		func() error { return raiseVersions(tx, r.moved, rests) },
 		func() error { return storeSpecimens(tx, r.specimens, r.moved) },
 		func() error { return db.replaceSubmissions(tx, r.submissions, r.labels) },
+		func() error { return db.assertHolds(tx, rests) },
 		func() error { return r.labels.relabelEntries(tx) },
 		func() error { return storeJudged(tx, r.judged) },
 		func() error { return r.closings.store(tx) },

@@ -74,8 +74,8 @@ func sound(folder fs.FS) (*judgement.Judge, error) {
 	return review.NewJudge(tables), nil
 }
 
-// DecideCell approves or refuses a proposed change, or withdraws it. Nobody approves or refuses their own; only who
-// proposed it withdraws it.
+// DecideCell approves or refuses a proposed change, or withdraws it. Nobody approves or refuses their own, unless they
+// are the club's only curator: then it is marked as approved by who proposed it. Only who proposed it withdraws it.
 func (s *Service) DecideCell(ctx context.Context, actor review.Actor, id string, version int, status review.ProposalStatus, reason string) (review.CellProposal, error) {
 	if !review.May(actor, review.ActEditTables, "") {
 		return review.CellProposal{}, review.Forbidden(actor, review.ActEditTables, "")
@@ -87,7 +87,11 @@ func (s *Service) DecideCell(ctx context.Context, actor review.Actor, id string,
 	if version != AnyVersion && version != proposal.Seq {
 		return review.CellProposal{}, review.Errorf(review.KindStale, "This proposal has changed since you opened it. Nothing was stored: look at it again.")
 	}
-	if err := proposal.MayBecome(status, actor); err != nil {
+	alone, err := s.OnlyCurator(ctx, actor)
+	if err != nil {
+		return review.CellProposal{}, err
+	}
+	if err := proposal.MayBecome(status, actor, alone); err != nil {
 		return review.CellProposal{}, err
 	}
 	var p review.Problems
@@ -96,7 +100,9 @@ func (s *Service) DecideCell(ctx context.Context, actor review.Actor, id string,
 		return review.CellProposal{}, err
 	}
 	w := review.NewWriter(s.moment(actor).NotBefore(proposal.ChangedAt()))
-	if err := w.Proposal(&proposal, &review.CellProposalDecided{Status: status, Reason: strings.TrimSpace(reason)}); err != nil {
+	decided := &review.CellProposalDecided{Status: status, Reason: strings.TrimSpace(reason),
+		OwnApproval: status == review.ProposalApproved && proposal.By == actor.Person}
+	if err := w.Proposal(&proposal, decided); err != nil {
 		return review.CellProposal{}, err
 	}
 	return proposal, s.commit(ctx, w)

@@ -26,6 +26,15 @@ func (s *Service) Publish(ctx context.Context, actor review.Actor, group, versio
 	if err != nil {
 		return review.Release{}, err
 	}
+	alone, err := s.OnlyCurator(ctx, actor)
+	if err != nil {
+		return review.Release{}, err
+	}
+	for _, p := range approved {
+		if err := p.MayPublish(actor, alone); err != nil {
+			return review.Release{}, err
+		}
+	}
 	folder, err := diagnosis.Edited(present.Tables().Folder(), edits)
 	if err != nil {
 		return review.Release{}, err
@@ -68,6 +77,9 @@ func (s *Service) publish(ctx context.Context, actor review.Actor, folder fs.FS,
 		By: actor.Person, At: w.Moment.Now, Proposals: []string{}, Files: files}
 	for i := range approved {
 		release.Proposals = append(release.Proposals, approved[i].ID)
+		if approved[i].OwnApproval {
+			release.OwnApprovals = append(release.OwnApprovals, approved[i].ID)
+		}
 		if err := w.Proposal(&approved[i], &review.CellReleased{Release: release.Hash}); err != nil {
 			return review.Release{}, err
 		}

@@ -48,6 +48,8 @@ type Reader interface {
 	FindSubmissions(ctx context.Context, filter SubmissionFilter, page Page) (lines []SubmissionLine, next string, err error)
 	// FindQueue lists what waits for a look, in the order of QueueLine.
 	FindQueue(ctx context.Context, filter QueueFilter, page Page) (lines []QueueLine, next string, err error)
+	// Holdings are the open submissions that a person holds at a time, the one that runs out first first.
+	Holdings(ctx context.Context, person string, at time.Time) ([]review.Holding, error)
 	// CountByStatus counts submissions, drafts only of that owner. It stops at MostCounted: one more stands for any number
 	// above.
 	CountByStatus(ctx context.Context, owner string) (map[review.Status]int, error)
@@ -57,6 +59,8 @@ type Reader interface {
 	People(ctx context.Context, ids []string) (map[string]review.Person, error)
 	// FindPeople lists persons with an account, by name: the first ones, at most 200.
 	FindPeople(ctx context.Context, filter PeopleFilter, most int) ([]review.Person, error)
+	// Curators are the ids of those who act as curators: whose account is not disabled.
+	Curators(ctx context.Context) ([]string, error)
 	// Policy is the one in force, DefaultPolicy when none was set.
 	Policy(ctx context.Context) (review.Policy, error)
 	// Uploads returns the uploaded photos with these ids, without those that there are not.

@@ -225,7 +225,7 @@ func numberOfSpecimen(s review.Specimen) string {
 	if s.Label.CatalogueNumber == "" {
 		return "Specimen without number"
 	}
-	return s.Label.CatalogueNumber
+	return typed(s.Label.CatalogueNumber)
 }
 
 func submissionHead(site Site, v service.SubmissionView) templ.Component {
@@ -307,9 +307,9 @@ func submissionHead(site Site, v service.SubmissionView) templ.Component {
 				return templ_7745c5c3_Err
 			}
 			var templ_7745c5c3_Var11 string
-			templ_7745c5c3_Var11, templ_7745c5c3_Err = templ.JoinStringErrs(v.Submission.Determination.ScientificName)
+			templ_7745c5c3_Var11, templ_7745c5c3_Err = templ.JoinStringErrs(typed(v.Submission.Determination.ScientificName))
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `submission.templ`, Line: 59, Col: 116}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `submission.templ`, Line: 59, Col: 123}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var11))
 			if templ_7745c5c3_Err != nil {
@@ -444,9 +444,9 @@ func submissionHead(site Site, v service.SubmissionView) templ.Component {
 				return templ_7745c5c3_Err
 			}
 			var templ_7745c5c3_Var20 string
-			templ_7745c5c3_Var20, templ_7745c5c3_Err = templ.JoinStringErrs(v.Submission.Remarks)
+			templ_7745c5c3_Var20, templ_7745c5c3_Err = templ.JoinStringErrs(typed(v.Submission.Remarks))
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `submission.templ`, Line: 75, Col: 44}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `submission.templ`, Line: 75, Col: 51}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var20))
 			if templ_7745c5c3_Err != nil {
@@ -629,7 +629,7 @@ func standing(v service.SubmissionView) string {
 	case settled == nil || v.Submission.Status != review.StatusConfirmed:
 		return statusMeans[v.Submission.Status]
 	case settled.OnAuthority:
-		return "Settled on the authority of " + name(v.Names, settled.By) + " on " + Day(settled.At) + ": “" + settled.Reason + "”"
+		return "Settled on the authority of " + name(v.Names, settled.By) + " on " + Day(settled.At) + ": “" + typed(settled.Reason) + "”"
 	}
 	return "Settled on " + Day(settled.At) + " with " + count(len(settled.Agreeing), "reviewer", "reviewers") + " and a confidence of " +
 		Probability(settled.Confidence) + ", under version " + itoa(settled.Policy) + " of the policy."
@@ -1925,9 +1925,9 @@ func stated(site Site, v service.SubmissionView, s Shown) templ.Component {
 				return templ_7745c5c3_Err
 			}
 			var templ_7745c5c3_Var98 string
-			templ_7745c5c3_Var98, templ_7745c5c3_Err = templ.JoinStringErrs(s.Withdrawn)
+			templ_7745c5c3_Var98, templ_7745c5c3_Err = templ.JoinStringErrs(typed(s.Withdrawn))
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `submission.templ`, Line: 322, Col: 44}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `submission.templ`, Line: 322, Col: 51}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var98))
 			if templ_7745c5c3_Err != nil {
@@ -2011,9 +2011,9 @@ func verdicts(site Site, v service.SubmissionView, s Shown) templ.Component {
 						return templ_7745c5c3_Err
 					}
 					var templ_7745c5c3_Var102 string
-					templ_7745c5c3_Var102, templ_7745c5c3_Err = templ.JoinStringErrs(b.Note)
+					templ_7745c5c3_Var102, templ_7745c5c3_Err = templ.JoinStringErrs(typed(b.Note))
 					if templ_7745c5c3_Err != nil {
-						return templ.Error{Err: templ_7745c5c3_Err, FileName: `submission.templ`, Line: 338, Col: 42}
+						return templ.Error{Err: templ_7745c5c3_Err, FileName: `submission.templ`, Line: 338, Col: 49}
 					}
 					_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var102))
 					if templ_7745c5c3_Err != nil {
@@ -2093,9 +2093,9 @@ func verdicts(site Site, v service.SubmissionView, s Shown) templ.Component {
 						return templ_7745c5c3_Err
 					}
 					var templ_7745c5c3_Var106 string
-					templ_7745c5c3_Var106, templ_7745c5c3_Err = templ.JoinStringErrs(verdict.Note)
+					templ_7745c5c3_Var106, templ_7745c5c3_Err = templ.JoinStringErrs(typed(verdict.Note))
 					if templ_7745c5c3_Err != nil {
-						return templ.Error{Err: templ_7745c5c3_Err, FileName: `submission.templ`, Line: 353, Col: 48}
+						return templ.Error{Err: templ_7745c5c3_Err, FileName: `submission.templ`, Line: 353, Col: 55}
 					}
 					_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var106))
 					if templ_7745c5c3_Err != nil {
