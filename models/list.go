@@ -38,7 +38,8 @@ type lineRow struct {
 	DrawSeed        string
 	KnownTo         string
 	RecheckOpen     bool
-	Counted         int // of the list, see linesOf
+	Counted         int  // of the list, see linesOf
+	OwnName         bool // of the queue, see candidates
 }
 
 const lineColumns = "line.id, line.status, line.group_id, line.family, line.qualifier, line.scientific_name, line.specimen_id, " +

@@ -17,8 +17,8 @@ func (s *Server) reviewPage(c *gin.Context) {
 	if err == nil {
 		_, err = review.Transition(actorOf(c), review.ActReview, &view.Submission)
 	}
-	if err == nil && view.Submission.Determination.Determiner == actorOf(c).Person {
-		err = review.Errorf(review.KindForbidden, "This determination is your own: nobody reviews a determination of their own.")
+	if err == nil && view.Own.Everything {
+		err = review.Errorf(review.KindForbidden, "The name and the characters of this submission are your own: nobody judges what is their own. Other reviewers do.")
 	}
 	if err != nil {
 		s.fail(c, err)

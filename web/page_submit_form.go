@@ -102,7 +102,7 @@ func typedDraft(v service.SubmissionView) (pages.Form, []pages.KeptPhoto) {
 	form.Set("qualifier", string(d.Qualifier))
 	form.Set("determined_on", d.DeterminedOn)
 	if d.Determiner != v.Submission.Owner {
-		form.Set("determiner_name", v.Names[d.Determiner])
+		form.Set("determiner_name", service.WrittenName(v.Names[d.Determiner]))
 	}
 	form.Set("remarks", v.Submission.Remarks)
 	for _, shown := range pages.ShownOf(v) {

@@ -24,10 +24,14 @@ type SubmissionView struct {
 	// closed with.
 	Today *judgement.Assessment `json:"today,omitempty"`
 	// Missing says what is needed before it settles by itself; empty where the submission is not open or is sealed.
-	Missing []string          `json:"missing"`
-	Policy  review.Policy     `json:"policy"`
-	Allowed []review.Action   `json:"allowed"`
-	Names   map[string]string `json:"names"` // of persons, by id; "(name erased)" where it was
+	Missing []string        `json:"missing"`
+	Policy  review.Policy   `json:"policy"`
+	Allowed []review.Action `json:"allowed"`
+	// Own is what the actor may not judge here, and Agreeing are those whose agreement counts, as far as the actor may see it.
+	Own      review.Own `json:"own"`
+	Agreeing []string   `json:"agreeing" nullable:"false"`
+	// Names are of persons, by id; "(name erased)" where it was, and with NoAccount behind it where somebody wrote it by hand.
+	Names map[string]string `json:"names"`
 	// Determinations are all readable submissions of the specimen, the oldest first.
 	Determinations []DeterminationLine `json:"determinations"`
 	// ForYou: Assessment.Next is what a look by the actor is expected to tell; otherwise by a reviewer of whom nothing
@@ -61,18 +65,19 @@ func (s *Service) ViewDone(ctx context.Context, actor review.Actor, d Done) (Sub
 }
 
 func (s *Service) view(ctx context.Context, actor review.Actor, now *review.Dossier) (v SubmissionView, err error) {
-	v = SubmissionView{Specimen: *now.Specimen, Policy: now.Policy, Allowed: review.Allowed(actor, now.Submission), Missing: []string{},
+	v = SubmissionView{Specimen: *now.Specimen, Policy: now.Policy, Allowed: now.Allowed(), Own: now.Own(), Missing: []string{},
 		ForYou: review.May(actor, review.ActReadQueue, "")}
 	if v.Withheld, v.Coarse, v.Erased, err = s.withheld(ctx, actor, now.Specimen); err != nil {
 		return SubmissionView{}, err
 	}
 	v.Sealed = review.SealedFrom(actor, now.Submission)
 	v.Submission = review.SeenBy(actor, *now.Submission)
+	v.Agreeing = review.NonNil(v.Submission.Agreeing(now.Siblings))
 	v.assess(now)
 	if v.Submission.Status == review.StatusOpen && !v.Sealed {
 		shown := v.Submission
 		shown.Assessment = &v.Assessment
-		v.Missing = append(v.Missing, now.Policy.Missing(&shown)...)
+		v.Missing = append(v.Missing, now.Policy.Missing(&shown, now.Siblings)...)
 	}
 	for i := range now.Siblings {
 		if review.MayRead(actor, &now.Siblings[i]) {
