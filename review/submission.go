@@ -46,7 +46,7 @@ func (s Status) Valid() bool {
 // Submission puts one proposed determination of one specimen before reviewers.
 type Submission struct {
 	ID            string                `json:"id"`
-	Seq           int                   `json:"seq"`   // sequence of its last event: the version of the submission
+	Seq           int                   `json:"seq"`   // sequence of its last event
 	Group         string                `json:"group"` // of tables
 	Specimen      string                `json:"specimen"`
 	Owner         string                `json:"owner"` // person who submits

@@ -25,7 +25,7 @@ func (s *Server) reviewPage(c *gin.Context) {
 		return
 	}
 	form := pages.NewForm(nil)
-	form.Version = view.Submission.Seq
+	form.Version = view.Version
 	d := pages.ReviewData{View: view, Form: form, HeldByOther: heldByOther(c, view), Looked: c.Query("looked") == "blind"}
 	s.page(c, http.StatusOK, pages.Review(site, d))
 }
@@ -54,7 +54,7 @@ func (s *Server) saveReview(c *gin.Context) {
 		return
 	}
 	d := pages.ReviewData{View: view, HeldByOther: heldByOther(c, view), Form: pages.NewForm(sent.values).Failed(err, verdictNames(form))}
-	d.Form.Version = view.Submission.Seq
+	d.Form.Version = view.Version
 	s.page(c, pageStatus(err), pages.Review(site, d))
 }
 

@@ -25,7 +25,7 @@ func (s *Server) showSubmission(c *gin.Context, status int, d pages.SubmissionDa
 		return
 	}
 	d.View, d.HeldByOther = view, heldByOther(c, view)
-	d.Form.Version = view.Submission.Seq
+	d.Form.Version = view.Version
 	s.page(c, status, pages.Submission(site, d))
 }
 

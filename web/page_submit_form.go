@@ -90,7 +90,7 @@ func namesOf(observations []review.ObservationForm) func(string) string {
 // typedDraft are the content of a draft as a form shows it.
 func typedDraft(v service.SubmissionView) (pages.Form, []pages.KeptPhoto) {
 	form := pages.NewForm(nil)
-	form.Version = v.Submission.Seq
+	form.Version = v.Version
 	typedLabel(form, v.Specimen.Label, v.Withheld)
 	d := v.Submission.Determination
 	family := d.Family

@@ -10,7 +10,7 @@ import (
 // own, and returns that one. It cites the same observations and photos, so that no evidence counts twice; the former
 // determination stays as it is, closed as redetermined.
 func (s *Service) Redetermine(ctx context.Context, actor review.Actor, id string, version int, form review.RedetermineForm) (Done, error) {
-	return again(version, func() (Done, error) { return s.redetermineOnce(ctx, actor, id, version, form) })
+	return again(ctx, func() (Done, error) { return s.redetermineOnce(ctx, actor, id, version, form) })
 }
 
 func (s *Service) redetermineOnce(ctx context.Context, actor review.Actor, id string, version int, form review.RedetermineForm) (Done, error) {

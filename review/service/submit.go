@@ -33,7 +33,7 @@ func (s *Service) begin(ctx context.Context, actor review.Actor, form review.Sub
 	if known, err := s.doneBefore(ctx, actor, key, digest); err != nil || known.ID != "" {
 		return known, err
 	}
-	made, err := again(AnyVersion, func() (Done, error) { return s.beginOnce(ctx, actor, form, key, digest, submit) })
+	made, err := again(ctx, func() (Done, error) { return s.beginOnce(ctx, actor, form, key, digest, submit) })
 	if err == nil || key == "" {
 		return made, err
 	}
@@ -243,7 +243,7 @@ func (s *Service) ReviseAndSubmit(ctx context.Context, actor review.Actor, id st
 }
 
 func (s *Service) revise(ctx context.Context, actor review.Actor, id string, version int, form review.SubmissionForm, submit bool) (Done, error) {
-	return again(version, func() (Done, error) { return s.reviseOnce(ctx, actor, id, version, form, submit) })
+	return again(ctx, func() (Done, error) { return s.reviseOnce(ctx, actor, id, version, form, submit) })
 }
 
 func (s *Service) reviseOnce(ctx context.Context, actor review.Actor, id string, version int, form review.SubmissionForm, submit bool) (Done, error) {

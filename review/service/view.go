@@ -11,6 +11,8 @@ import (
 type SubmissionView struct {
 	Submission review.Submission `json:"submission"`
 	Specimen   review.Specimen   `json:"specimen"`
+	// Version is that of the evidence (review.EvidenceVersion), on which an act is decided.
+	Version int `json:"version" doc:"Version of the evidence: of specimen, photos, observations, name and status. What reviewers say does not move it"`
 	// Withheld is the withheld label data: whole for the owner of the specimen and for curators, otherwise only
 	// coordinates rounded to a tenth of a degree, with Coarse set.
 	Withheld review.Withheld `json:"withheld"`
@@ -65,7 +67,7 @@ func (s *Service) ViewDone(ctx context.Context, actor review.Actor, d Done) (Sub
 }
 
 func (s *Service) view(ctx context.Context, actor review.Actor, now *review.Dossier) (v SubmissionView, err error) {
-	v = SubmissionView{Specimen: *now.Specimen, Policy: now.Policy, Allowed: now.Allowed(), Own: now.Own(), Missing: []string{},
+	v = SubmissionView{Specimen: *now.Specimen, Version: now.Version(), Policy: now.Policy, Allowed: now.Allowed(), Own: now.Own(), Missing: []string{},
 		ForYou: review.May(actor, review.ActReadQueue, "")}
 	if v.Withheld, v.Coarse, v.Erased, err = s.withheld(ctx, actor, now.Specimen); err != nil {
 		return SubmissionView{}, err

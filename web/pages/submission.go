@@ -26,7 +26,7 @@ type SubmissionData struct {
 
 // form is the form of an action: the one that came back, or an empty one.
 func (d SubmissionData) form(action review.Action) Form {
-	f := Form{Version: d.View.Submission.Seq}
+	f := Form{Version: d.View.Version}
 	if d.Action == action {
 		f = d.Form
 	}
@@ -48,7 +48,7 @@ func (d SubmissionData) may(action review.Action) bool {
 
 // replyForm is the form of a reply to one contradiction.
 func (d SubmissionData) replyForm(c judgement.Contradiction) Form {
-	f := Form{Version: d.View.Submission.Seq}
+	f := Form{Version: d.View.Version}
 	if d.Action == review.ActReply && d.ReplyTo.Kind == c.Kind && d.ReplyTo.Character == c.Character && d.ReplyTo.State == c.State {
 		f = d.Form
 	}
