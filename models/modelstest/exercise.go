@@ -7,10 +7,10 @@ import (
 )
 
 var all = []map[string]func(fixture){commits, values, lists, queues, accounts, releases, proposals, determinations,
-	specimens, reliabilities, weights, rechecks, bases, testimonies, found, jobChecks, expiries, sessions, settlements}
+	specimens, reliabilities, weights, rechecks, bases, testimonies, found, jobChecks, expiries, sessions, settlements, owns}
 
 // atOnce are checks in which many act at once.
-var atOnce = []map[string]func(fixture){commitsAtOnce, reliabilitiesAtOnce, basesAtOnce, jobsAtOnce, sessionsAtOnce}
+var atOnce = []map[string]func(fixture){commitsAtOnce, reliabilitiesAtOnce, basesAtOnce, jobsAtOnce, sessionsAtOnce, atOneVersion}
 
 // Exercise holds a database to the comments of review.Store and auth.Store. open returns an empty one of the newest
 // schema each time. The same suite runs on SQLite and on PostgreSQL.
