@@ -14,7 +14,9 @@ type Own struct {
 }
 
 // Own is what is the actor's own.
-func (now *Dossier) Own() Own { return OwnOf(now.Actor.Person, now.Submission, now.Specimen, now.Siblings) }
+func (now *Dossier) Own() Own {
+	return OwnOf(now.Actor.Person, now.Submission, now.Specimen, now.Siblings)
+}
 
 // OwnOf is what is a person's own of a submission, which itself may be among its siblings.
 func OwnOf(person string, s *Submission, spec *Specimen, siblings []Submission) Own {

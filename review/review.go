@@ -27,6 +27,7 @@ type VerdictForm struct {
 type OpinionForm struct {
 	Kind   OpinionKind `json:"kind" enum:"agrees,another,left-open"`
 	Family string      `json:"family,omitempty" maxLength:"60" doc:"Where another family is given"`
+	Rank   Rank        `json:"rank,omitempty" maxLength:"20" doc:"Down to which rank you agree: that of the tables (family), genus or species, as far as the name goes; empty: that of the tables. No conf. is printed for a lower one"`
 	Basis  Basis       `json:"basis" enum:"specimen,photos,dissected"`
 	Note   string      `json:"note,omitempty" maxLength:"2000"`
 }
@@ -121,6 +122,9 @@ func (f ReviewForm) opinion(now *Dossier, p *Problems) *Opinion {
 	if ownName(now.Actor.Person, now.Submission, now.Siblings) {
 		p.Addf("opinion.kind", "you have given the name %s to this specimen yourself: nobody gives an opinion on a name of their own; leave it out",
 			now.Submission.Determination.Family)
+	}
+	if rank := o.agreedRank(p, &now.Submission.Determination, now.Judge.Tables().Group.Rank); o.Kind == OpinionAgrees {
+		made.Rank = rank
 	}
 	switch o.Kind {
 	case OpinionAgrees, OpinionLeftOpen:

@@ -73,6 +73,9 @@ func reviewForm(sent *sentForm, view service.SubmissionView) review.ReviewForm {
 	if sent.get("opinion.kind") != "" || sent.text("opinion.family") != "" || sent.text("opinion.note") != "" {
 		form.Opinion = &review.OpinionForm{Kind: review.OpinionKind(sent.get("opinion.kind")), Family: sent.text("opinion.family"),
 			Basis: review.Basis(sent.get("opinion.basis")), Note: sent.text("opinion.note")}
+		if form.Opinion.Kind == review.OpinionAgrees {
+			form.Opinion.Rank = review.Rank(sent.get("opinion.rank"))
+		}
 	}
 	return form
 }

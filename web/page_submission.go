@@ -64,7 +64,7 @@ var pageActs = map[review.Action]pageAct{
 		return s.Reopen(ctx, actor, id, sent.version(), sent.text("reason"))
 	},
 	review.ActRedetermine: func(ctx context.Context, s *service.Service, actor review.Actor, id string, sent *sentForm) (service.Done, error) {
-		form := review.RedetermineForm{Family: sent.text("family"), ScientificName: sent.text("scientific_name"), Qualifier: sent.get("qualifier"), Reason: sent.text("reason")}
+		form := review.RedetermineForm{Family: sent.text("family"), ScientificName: sent.text("scientific_name"), Qualifier: sent.get("qualifier"), Doubted: review.Rank(sent.get("doubted")), Reason: sent.text("reason")}
 		return s.Redetermine(ctx, actor, id, sent.version(), form)
 	},
 }

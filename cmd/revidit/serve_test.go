@@ -12,8 +12,8 @@ import (
 	"revidit/models/modelstest"
 )
 
-// TestServeOnPostgres: the same program with a database URL. Two servers share one database; one verdict of two that
-// were decided on the same version wins, the other is told.
+// TestServeOnPostgres: the same program with a database URL. Two servers share one database; two who
+// judge the same evidence both get through, and who has missed an answer of the owner is told.
 func TestServeOnPostgres(t *testing.T) {
 	t.Parallel()
 	url, data := modelstest.EmptyPostgresURL(t), t.TempDir()

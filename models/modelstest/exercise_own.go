@@ -17,14 +17,14 @@ import (
 // people as in settlements.
 var (
 	owns = map[string]func(fixture){
-		"nobody judges what is their own":           nothingOwn,
+		"nobody judges what is their own":            nothingOwn,
 		"older judgements of one's own do not count": olderOwn,
-		"the queue leaves out what is one's own":    ownQueue,
-		"a name without an account is marked":       noAccount,
-		"what changes the evidence makes stale":     staleEvidence,
+		"the queue leaves out what is one's own":     ownQueue,
+		"a name without an account is marked":        noAccount,
+		"what changes the evidence makes stale":      staleEvidence,
 	}
 	atOneVersion = map[string]func(fixture){
-		"many who judge one version at once get through": manyAtOnce,
+		"many who judge one version at once get through":  manyAtOnce,
 		"tables published at once do not undo each other": publishedAtOnce,
 	}
 )

@@ -194,6 +194,7 @@ type SubmissionLine struct {
 	Family          string           `json:"family"`
 	Qualifier       review.Qualifier `json:"qualifier,omitempty"`
 	ScientificName  string           `json:"scientific_name,omitempty"`
+	Doubted         review.Rank      `json:"doubted,omitempty"` // word of ScientificName before which Qualifier stands
 	Specimen        string           `json:"specimen"`
 	CatalogueNumber string           `json:"catalogue_number"`
 	Trip            string           `json:"trip,omitempty"`

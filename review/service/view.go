@@ -47,6 +47,20 @@ type DeterminationLine struct {
 	Group         string               `json:"group"` // of tables
 	Determination review.Determination `json:"determination"`
 	Status        review.Status        `json:"status"`
+	// Name is the name that the specimen has by it: that of the family, or where it was left undetermined the taxon of the
+	// tables and the rank at which naming stopped (review.Indet), and Undeterminable why.
+	Name           string `json:"name"`
+	Undeterminable string `json:"undeterminable,omitempty"`
+}
+
+// determinationLine is a line of a submission.
+func (s *Service) determinationLine(sub *review.Submission) DeterminationLine {
+	line := DeterminationLine{Submission: sub.ID, Group: sub.Group, Determination: sub.Determination, Status: sub.Status, Name: sub.Determination.Family,
+		Undeterminable: sub.Undeterminable}
+	if builtIn := s.library.BuiltIn(sub.Group); builtIn != nil && sub.Status == review.StatusUndetermined {
+		line.Name = review.Indet(builtIn.Tables().Group.Taxon, builtIn.Tables().Group.Rank)
+	}
+	return line
 }
 
 // View returns a submission as the actor may see it.
@@ -83,8 +97,7 @@ func (s *Service) view(ctx context.Context, actor review.Actor, now *review.Doss
 	}
 	for i := range now.Siblings {
 		if review.MayRead(actor, &now.Siblings[i]) {
-			sub := &now.Siblings[i]
-			v.Determinations = append(v.Determinations, DeterminationLine{Submission: sub.ID, Group: sub.Group, Determination: sub.Determination, Status: sub.Status})
+			v.Determinations = append(v.Determinations, s.determinationLine(&now.Siblings[i]))
 		}
 	}
 	v.Names, err = s.names(ctx, personsOf(&v))
