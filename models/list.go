@@ -19,6 +19,7 @@ type lineRow struct {
 	Family          string
 	Qualifier       review.Qualifier
 	ScientificName  string
+	Doubted         review.Rank
 	SpecimenID      string
 	CatalogueNumber string
 	Trip            string
@@ -38,10 +39,11 @@ type lineRow struct {
 	DrawSeed        string
 	KnownTo         string
 	RecheckOpen     bool
-	Counted         int // of the list, see linesOf
+	Counted         int  // of the list, see linesOf
+	OwnName         bool // of the queue, see candidates
 }
 
-const lineColumns = "line.id, line.status, line.group_id, line.family, line.qualifier, line.scientific_name, line.specimen_id, " +
+const lineColumns = "line.id, line.status, line.group_id, line.family, line.qualifier, line.scientific_name, line.doubted, line.specimen_id, " +
 	"sp.catalogue_number, sp.trip, sp.storage_place, line.owner, " +
 	"COALESCE((SELECT p.name FROM people AS p WHERE p.id = line.owner), '') AS owner_name, line.confidence, line.leading_family, " +
 	"line.contradictions, line.photo, line.reviewers, line.opened_at, line.changed_at, line.hold_by, line.hold_until, line.draw_rate, " +
@@ -49,7 +51,7 @@ const lineColumns = "line.id, line.status, line.group_id, line.family, line.qual
 
 func (r lineRow) fromRow() service.SubmissionLine {
 	line := service.SubmissionLine{ID: r.ID, Status: r.Status, Group: r.GroupID, Family: r.Family, Qualifier: r.Qualifier,
-		ScientificName: r.ScientificName, Specimen: r.SpecimenID, CatalogueNumber: r.CatalogueNumber, Trip: r.Trip,
+		ScientificName: r.ScientificName, Doubted: r.Doubted, Specimen: r.SpecimenID, CatalogueNumber: r.CatalogueNumber, Trip: r.Trip,
 		Drawer: r.StoragePlace, Owner: r.Owner, OwnerName: r.OwnerName, Confidence: r.Confidence, Leading: r.LeadingFamily,
 		Contradictions: r.Contradictions, Photo: r.Photo, Reviewers: r.Reviewers, OpenedAt: timeOrNil(r.OpenedAt),
 		ChangedAt: r.ChangedAt.Time, HeldBy: r.HoldBy, HeldUntil: timeOrNil(r.HoldUntil),
@@ -140,7 +142,7 @@ func (db *DB) linesOf(ctx context.Context, list *gorm.DB, size int) (rows []line
 
 // firstColumns are what lineColumns takes of a submission, and what texts are looked for in. All of them at once: a row
 // is found once, by the index of the list, and not a second time by its id.
-const firstColumns = "s.id, s.status, s.group_id, s.family, s.qualifier, s.scientific_name, s.specimen_id, s.owner, s.confidence, " +
+const firstColumns = "s.id, s.status, s.group_id, s.family, s.qualifier, s.scientific_name, s.doubted, s.specimen_id, s.owner, s.confidence, " +
 	"s.leading_family, s.contradictions, s.photo, s.reviewers, s.opened_at, s.changed_at, s.hold_by, s.hold_until, s.draw_rate, " +
 	"s.draw_seed, s.known_to, s.recheck_open, s.search"
 

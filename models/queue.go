@@ -166,5 +166,5 @@ func (c *candidate) fromRow(asOf time.Time) service.QueueLine {
 		line.HeldBy, line.HeldUntil = "", nil
 	}
 	return service.QueueLine{SubmissionLine: line, Gain: c.gain.Urgency, Region: c.region, Recheck: c.line.RecheckOpen,
-		WaitsSince: timeOfUnix(-c.wait.Urgency), LongestWaiting: c.longest}
+		WaitsSince: timeOfUnix(-c.wait.Urgency), LongestWaiting: c.longest, OwnName: c.line.OwnName && !c.line.RecheckOpen}
 }

@@ -260,15 +260,19 @@ func (o *ordered) next(passed func(*candidate) bool) (*candidate, error) {
 	}
 }
 
+// ownName is true where the viewer, given twice, has given the name to the specimen in another submission.
+const ownName = "EXISTS (SELECT 1 FROM submissions AS o WHERE o.specimen_id = s.specimen_id AND o.id <> s.id AND o.opened_at IS NOT NULL " +
+	"AND o.family = s.family AND (o.owner = ? OR o.determiner = ?))"
+
 // candidates are those of some submissions that the viewer may be sent to, in the same order.
 func (db *DB) candidates(ctx context.Context, f service.QueueFilter, ids []string, weights map[string]float64) ([]*candidate, error) {
-	query := db.read(ctx).Table("submissions AS s").Select(firstColumns).Where("s.id IN ?", ids)
+	query := db.read(ctx).Table("submissions AS s").Select(firstColumns+", "+ownName+" AS own_name", f.Viewer, f.Viewer).Where("s.id IN ?", ids)
 	if f.Viewer != "" {
 		query = query.Where("s.owner <> ? AND s.determiner <> ?", f.Viewer, f.Viewer).
 			Where("NOT EXISTS (SELECT 1 FROM judged AS j WHERE j.person = ? AND j.submission_id = s.id AND j.evidence = s.evidence)", f.Viewer)
 	}
 	var rows []lineRow
-	if err := db.lines(ctx, asked(query, f)).Select(lineColumns).Scan(&rows).Error; err != nil {
+	if err := db.lines(ctx, asked(query, f)).Select(lineColumns + ", line.own_name").Scan(&rows).Error; err != nil {
 		return nil, err
 	}
 	found := map[string]*candidate{}

@@ -23,6 +23,7 @@ type submissionRow struct {
 	Family         string
 	ScientificName string
 	Qualifier      review.Qualifier
+	Doubted        review.Rank
 	Search         string
 	Confidence     float64
 	LeadingFamily  string
@@ -55,7 +56,7 @@ func toSubmissionRow(s review.Submission) (submissionRow, error) {
 	}
 	d := s.Determination
 	row := submissionRow{ID: s.ID, Seq: s.Seq, GroupID: s.Group, SpecimenID: s.Specimen, Owner: s.Owner, Status: s.Status, Family: d.Family,
-		ScientificName: d.ScientificName, Qualifier: d.Qualifier, Search: searchable(d.Family, d.ScientificName),
+		ScientificName: d.ScientificName, Qualifier: d.Qualifier, Doubted: d.Doubted, Search: searchable(d.Family, d.ScientificName),
 		Reviewers: reviewers(&s), Gain: s.Gain, DraftedAt: instantOf(s.DraftedAt), ChangedAt: instantOf(s.ChangedAt),
 		OpenedAt: instantOrNull(s.OpenedAt), Determiner: d.Determiner, KnownTo: spaced(s.KnownTo()...),
 		RecheckOpen: s.RecheckOpen(), Evidence: s.Evidence, Body: string(body)}

@@ -62,7 +62,7 @@ func (c *Case) Review(m Moment, club *Club, form ReviewForm) error {
 		if err := now.Hidden(); err != nil {
 			return Decision{}, err
 		}
-		return DecideReview(m, now.Submission, now.Specimen, form, now.Judge)
+		return DecideReview(now, form)
 	})
 }
 

@@ -2,7 +2,7 @@ package review
 
 import "strings"
 
-// DecideUndetermine closes a submission as indet., with a reason.
+// DecideUndetermine closes a submission as one that cannot be named (Indet), with a reason.
 func DecideUndetermine(m Moment, s *Submission, reason string) (Decision, error) {
 	return decideClosing(m, s, ActUndetermine, reason, &Undetermined{Reason: strings.TrimSpace(reason)})
 }

@@ -41,8 +41,8 @@ func (now *Dossier) Write(w *Writer, made Decision) error {
 	if err := w.Submission(now.Submission, now.Assessed()); err != nil {
 		return err
 	}
-	if slices.ContainsFunc(made.Submission, maySettle) && now.Submission.Status == StatusOpen && len(now.Policy.Missing(now.Submission)) == 0 {
-		return now.change(w, &Confirmed{Settlement: now.Submission.settlement(now.Moment, now.Policy)})
+	if slices.ContainsFunc(made.Submission, maySettle) && now.Submission.Status == StatusOpen && len(now.Policy.Missing(now.Submission, now.Siblings)) == 0 {
+		return now.change(w, &Confirmed{Settlement: now.settlement()})
 	}
 	return nil
 }
@@ -106,7 +106,7 @@ func closes(c Change) bool {
 // to cases that others have cleared up. Who has not looked is shown the order alone, not the numbers.
 func (now *Dossier) Assessed() *Assessed {
 	assessment := now.assess(now.Submission, now.Siblings)
-	gains := gainsOf(assessment, now.Judge.Tables(), now.Submission.looks())
+	gains := gainsOf(assessment, now.Judge.Tables(), now.Submission.looks(now.Specimen))
 	return &Assessed{Assessment: assessment.Brief(), Gain: gains[0].Gain, Gains: gains}
 }
 

@@ -122,7 +122,7 @@ type (
 		Family     string `json:"family"`
 		Reason     string `json:"reason"`
 	}
-	// Undetermined: indet.
+	// Undetermined: it cannot be named at the rank of the tables (Indet), and why.
 	Undetermined struct {
 		Reason string `json:"reason"`
 	}

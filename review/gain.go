@@ -41,10 +41,13 @@ func gainsOf(a judgement.Assessment, t *diagnosis.Tables, looks int) []RegionGai
 // whether it is right, in bits.
 func doubtOf(a judgement.Assessment) float64 { return min(1, 2*(1-a.Ranking[0].P)) }
 
-// looks is how many people have judged characters of a submission.
-func (s *Submission) looks() int {
+// looks is how many people have judged characters of a submission that others had stated.
+func (s *Submission) looks(spec *Specimen) int {
 	var people []string
 	for _, v := range s.Verdicts {
+		if o, ok := spec.Observation(v.Observation); ok && v.SelfGiven(o) {
+			continue
+		}
 		people = append(people, v.By)
 	}
 	slices.Sort(people)

@@ -109,17 +109,18 @@ func (p Policy) Check() error {
 }
 
 // Missing says, in words, what a submission still needs before it settles by itself under the policy; nothing means
-// that it settles. It looks at opinions, confidence and contradictions, not at the status.
-func (p Policy) Missing(s *Submission) []string {
+// that it settles. It looks at opinions, confidence and contradictions, not at the status; siblings are all submissions of
+// the specimen, by which names are somebody's own.
+func (p Policy) Missing(s *Submission, siblings []Submission) []string {
 	var missing []string
-	agreeing := s.Agreeing()
+	agreeing := s.Agreeing(siblings)
 	if n := p.Reviewers - len(agreeing); n > 0 {
 		missing = append(missing, fmt.Sprintf("%d more %s must agree with the name", n, Plural(n, "reviewer", "reviewers")))
 	}
 	if named := p.Experts[s.Determination.Family]; len(named) > 0 && !anyOf(named, agreeing) {
 		missing = append(missing, "one of the reviewers named for "+s.Determination.Family+" must agree")
 	}
-	for _, o := range s.Opinions {
+	for _, o := range s.counted(siblings) {
 		if o.Kind == OpinionAnother {
 			missing = append(missing, "a reviewer gives another name ("+o.Family+")")
 		}
@@ -170,10 +171,10 @@ func (s *Submission) replied(c judgement.Contradiction) bool {
 	return false
 }
 
-// Agreeing are the persons whose latest opinion agrees with the name.
-func (s *Submission) Agreeing() []string {
+// Agreeing are the persons whose latest opinion agrees with the name, but for those whose own name it is.
+func (s *Submission) Agreeing(siblings []Submission) []string {
 	var persons []string
-	for _, o := range s.Opinions {
+	for _, o := range s.counted(siblings) {
 		if o.Kind == OpinionAgrees {
 			persons = append(persons, o.By)
 		}

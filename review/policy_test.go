@@ -58,7 +58,7 @@ func TestMissing(t *testing.T) {
 		}, ""},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			missing := c.policy.Missing(ready(c.change))
+			missing := c.policy.Missing(ready(c.change), nil)
 			if c.missing == "" {
 				require.Empty(t, missing)
 				return

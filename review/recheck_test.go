@@ -14,7 +14,7 @@ func settled(t *testing.T, r *rehearsal) *Case {
 	for _, person := range []string{"r1", "r2"} {
 		require.NoError(t, c.Review(r.moment(person, RoleReviewer), r.club, confirmAll(c)))
 	}
-	require.Equal(t, StatusConfirmed, c.Submission().Status, r.club.Policy.Missing(c.Submission()))
+	require.Equal(t, StatusConfirmed, c.Submission().Status, r.club.Policy.Missing(c.Submission(), nil))
 	return c
 }
 

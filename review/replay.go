@@ -103,11 +103,12 @@ func (s *Submission) apply(e Event) error {
 		s.FollowedBy = c.FollowedBy
 		s.close(StatusRedetermined, e)
 	case *Undetermined:
+		s.Undeterminable = c.Reason
 		s.close(StatusUndetermined, e)
 	case *Withdrawn:
 		s.close(StatusWithdrawn, e)
 	case *Reopened:
-		s.Settlement, s.FollowedBy, s.Recheck = nil, "", nil
+		s.Settlement, s.FollowedBy, s.Recheck, s.Undeterminable = nil, "", nil, ""
 		s.open(e)
 	case *RecheckDrawn, *PanelOpinionGiven, *PanelLeft:
 		s.applyRecheck(e)

@@ -27,23 +27,26 @@ type VerdictForm struct {
 type OpinionForm struct {
 	Kind   OpinionKind `json:"kind" enum:"agrees,another,left-open"`
 	Family string      `json:"family,omitempty" maxLength:"60" doc:"Where another family is given"`
+	Rank   Rank        `json:"rank,omitempty" maxLength:"20" doc:"Down to which rank you agree: that of the tables (family), genus or species, as far as the name goes; empty: that of the tables. No conf. is printed for a lower one"`
 	Basis  Basis       `json:"basis" enum:"specimen,photos,dissected"`
 	Note   string      `json:"note,omitempty" maxLength:"2000"`
 }
 
-// DecideReview keeps the verdicts and the opinion of one sitting, and ends the hold of whoever gives them.
-func DecideReview(m Moment, s *Submission, spec *Specimen, form ReviewForm, judge *judgement.Judge) (Decision, error) {
+// DecideReview keeps the verdicts and the opinion of one sitting, and ends the hold of whoever gives them. Nobody gives a
+// verdict on an observation of their own, nor an opinion on a name of their own.
+func DecideReview(now *Dossier, form ReviewForm) (Decision, error) {
+	m, s := now.Moment, now.Submission
 	if _, err := Transition(m.Actor, ActReview, s); err != nil {
 		return Decision{}, err
 	}
 	if m.Actor.Person == s.Determination.Determiner {
-		return Decision{}, Errorf(KindForbidden, "This determination is your own: nobody reviews a determination of their own.")
+		return Decision{}, now.notOwnName("reviews")
 	}
 	if err := NotHeldByOther(m, s); err != nil {
 		return Decision{}, err
 	}
-	verdicts, problems := form.verdicts(m, s, spec, judge)
-	opinion := form.opinion(m, s, judge.Tables(), &problems)
+	verdicts, problems := form.verdicts(m, s, now.Specimen, now.Judge)
+	opinion := form.opinion(now, &problems)
 	if len(problems) == 0 && len(verdicts) == 0 && opinion == nil {
 		problems.Addf("verdicts", "say something about at least one character, or about the name")
 	}
@@ -78,6 +81,10 @@ func (f ReviewForm) verdicts(m Moment, s *Submission, spec *Specimen, judge *jud
 			problems.Addf(field+".observation", "has two verdicts; keep one")
 		}
 		seen[v.Observation] = true
+		if observation.By == m.Actor.Person {
+			problems.Addf(field+".observation", "is your own: nobody gives a verdict on an observation of their own; leave it to others")
+			continue
+		}
 		checkVerdict(&problems, field, v, observation, judge)
 		made = append(made, Verdict{Observation: v.Observation, Kind: v.Kind, Better: v.Better, Note: strings.TrimSpace(v.Note),
 			By: m.Actor.Person, Role: m.Actor.Role, At: m.Now})
@@ -106,19 +113,26 @@ func checkVerdict(p *Problems, field string, v VerdictForm, o Observation, judge
 	}
 }
 
-func (f ReviewForm) opinion(m Moment, s *Submission, tables *diagnosis.Tables, p *Problems) *Opinion {
+func (f ReviewForm) opinion(now *Dossier, p *Problems) *Opinion {
 	if f.Opinion == nil {
 		return nil
 	}
 	o := *f.Opinion
-	made := Opinion{Kind: o.Kind, Basis: o.Basis, Note: strings.TrimSpace(o.Note), By: m.Actor.Person, At: m.Now}
+	made := Opinion{Kind: o.Kind, Basis: o.Basis, Note: strings.TrimSpace(o.Note), By: now.Actor.Person, At: now.Now}
+	if ownName(now.Actor.Person, now.Submission, now.Siblings) {
+		p.Addf("opinion.kind", "you have given the name %s to this specimen yourself: nobody gives an opinion on a name of their own; leave it out",
+			now.Submission.Determination.Family)
+	}
+	if rank := o.agreedRank(p, &now.Submission.Determination, now.Judge.Tables().Group.Rank); o.Kind == OpinionAgrees {
+		made.Rank = rank
+	}
 	switch o.Kind {
 	case OpinionAgrees, OpinionLeftOpen:
 		if o.Family != "" {
 			p.Addf("opinion.family", "only where you give another name")
 		}
 	case OpinionAnother:
-		made.Family = checkOtherFamily(p, "opinion.family", o.Family, s, tables)
+		made.Family = checkOtherFamily(p, "opinion.family", o.Family, now.Submission, now.Judge.Tables())
 	default:
 		p.Addf("opinion.kind", "must be agrees, another or left-open")
 	}

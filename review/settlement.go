@@ -2,16 +2,18 @@ package review
 
 import "strings"
 
-// DecideSettle confirms a determination on the authority of somebody whom the policy names for its family.
-func DecideSettle(m Moment, s *Submission, p Policy, reason string) (Decision, error) {
+// DecideSettle confirms a determination on the authority of somebody whom the policy names for its family, and who has not
+// given that name to the specimen.
+func DecideSettle(now *Dossier, reason string) (Decision, error) {
+	m, s := now.Moment, now.Submission
 	if _, err := Transition(m.Actor, ActSettle, s); err != nil {
 		return Decision{}, err
 	}
-	if !p.Expert(s.Determination.Family, m.Actor.Person) {
+	if !now.Policy.Expert(s.Determination.Family, m.Actor.Person) {
 		return Decision{}, Errorf(KindForbidden, "Only a reviewer whom the policy names for %s may settle it on authority. Nothing was changed; give your verdicts and opinion instead.", s.Determination.Family)
 	}
-	if m.Actor.Person == s.Determination.Determiner {
-		return Decision{}, Errorf(KindForbidden, "This determination is your own: nobody settles a determination of their own.")
+	if err := now.notOwnName("settles"); err != nil {
+		return Decision{}, err
 	}
 	if err := NotHeldByOther(m, s); err != nil {
 		return Decision{}, err
@@ -21,12 +23,12 @@ func DecideSettle(m Moment, s *Submission, p Policy, reason string) (Decision, e
 	if err := problems.Err(); err != nil {
 		return Decision{}, err
 	}
-	settlement := s.settlement(m, p)
+	settlement := now.settlement()
 	settlement.OnAuthority, settlement.Reason = true, strings.TrimSpace(reason)
 	return Decision{Submission: []Change{&Confirmed{Settlement: settlement}}}, nil
 }
 
 // settlement is without the confidence, which Dossier.Write has assessed by then.
-func (s *Submission) settlement(m Moment, p Policy) Settlement {
-	return Settlement{Agreeing: NonNil(s.Agreeing()), Policy: p.Version, By: m.Actor.Person, At: m.Now}
+func (now *Dossier) settlement() Settlement {
+	return Settlement{Agreeing: NonNil(now.Submission.Agreeing(now.Siblings)), Policy: now.Policy.Version, By: now.Actor.Person, At: now.Now}
 }

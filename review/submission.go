@@ -23,7 +23,7 @@ const (
 	StatusConfirmed Status = "confirmed"
 	// StatusRedetermined: another determination of the same specimen has followed this one. Left by reopen (curator).
 	StatusRedetermined Status = "redetermined"
-	// StatusUndetermined: indet., cannot be determined to family as it is. Left by reopen (curator).
+	// StatusUndetermined: cannot be determined to family as it is (Indet). Left by reopen (curator).
 	StatusUndetermined Status = "undetermined"
 	// StatusWithdrawn: its owner took it back. Left by reopen (curator).
 	StatusWithdrawn Status = "withdrawn"
@@ -46,7 +46,7 @@ func (s Status) Valid() bool {
 // Submission puts one proposed determination of one specimen before reviewers.
 type Submission struct {
 	ID            string                `json:"id"`
-	Seq           int                   `json:"seq"`   // sequence of its last event: the version of the submission
+	Seq           int                   `json:"seq"`   // sequence of its last event
 	Group         string                `json:"group"` // of tables
 	Specimen      string                `json:"specimen"`
 	Owner         string                `json:"owner"` // person who submits
@@ -72,6 +72,8 @@ type Submission struct {
 	Settlement *Settlement  `json:"settlement,omitempty"`
 	Follows    string       `json:"follows,omitempty"`     // submission that this one redetermines
 	FollowedBy string       `json:"followed_by,omitempty"` // submission that redetermines this one
+	// Undeterminable says why it cannot be determined, while it is StatusUndetermined.
+	Undeterminable string `json:"undeterminable,omitempty"`
 	// Draw is the chance by which reviewers were picked to look blind; told to nobody.
 	Draw  *Draw        `json:"draw,omitempty"`
 	Blind []BlindCheck `json:"blind,omitempty"`
@@ -109,8 +111,12 @@ type Determination struct {
 	// ScientificName is a genus or species where the determiner went further; it is not judged here.
 	ScientificName string    `json:"scientific_name,omitempty"`
 	Qualifier      Qualifier `json:"qualifier,omitempty"`
-	Determiner     string    `json:"determiner"`    // person id
-	DeterminedOn   string    `json:"determined_on"` // day, month or year
+	// Doubted is the word before which cf. or aff. stands; empty: the whole name, of a time when that was not asked.
+	Doubted      Rank   `json:"doubted,omitempty"`
+	Determiner   string `json:"determiner"`    // person id
+	DeterminedOn string `json:"determined_on"` // day, month or year; empty where the slip has no date
+	// Wording is the name as it stands on an old slip, letter for letter.
+	Wording string `json:"wording,omitempty"`
 }
 
 // Qualifier is the doubt written with a name.
@@ -163,9 +169,9 @@ type Verdict struct {
 type OpinionKind string
 
 const (
-	OpinionAgrees   OpinionKind = "agrees"    // prints conf.
+	OpinionAgrees   OpinionKind = "agrees"    // prints conf. and down to which rank
 	OpinionAnother  OpinionKind = "another"   // gives another family
-	OpinionLeftOpen OpinionKind = "left-open" // has seen it and leaves the name open: prints rev.
+	OpinionLeftOpen OpinionKind = "left-open" // has seen it and leaves the name open: vid., which prints no slip
 )
 
 // Basis is what an opinion rests on.
@@ -181,10 +187,12 @@ const (
 type Opinion struct {
 	Kind   OpinionKind `json:"kind"`
 	Family string      `json:"family,omitempty"` // OpinionAnother only
-	Basis  Basis       `json:"basis"`
-	Note   string      `json:"note,omitempty"`
-	By     string      `json:"by"`
-	At     time.Time   `json:"at"`
+	// Rank is that down to which it agrees; empty: that of the tables, of a time when nothing else was asked.
+	Rank  Rank      `json:"rank,omitempty"`
+	Basis Basis     `json:"basis"`
+	Note  string    `json:"note,omitempty"`
+	By    string    `json:"by"`
+	At    time.Time `json:"at"`
 }
 
 // Want is what a return asks for.

@@ -3,7 +3,6 @@ package review
 import (
 	"fmt"
 	"strings"
-	"time"
 
 	"revidit/review/diagnosis"
 	"revidit/review/judgement"
@@ -20,8 +19,10 @@ type SubmissionForm struct {
 	Family         string `json:"family" required:"false" maxLength:"60" doc:"Proposed family; an old name leads to the family that holds it today"`
 	ScientificName string `json:"scientific_name,omitempty" maxLength:"120" doc:"Genus or species, where the determiner went further"`
 	Qualifier      string `json:"qualifier,omitempty" enum:",?,cf.,aff." doc:"? at family rank; cf. and aff. where a genus or species is named"`
-	DeterminedOn   string `json:"determined_on,omitempty" maxLength:"10" doc:"Day, month or year; empty: today"`
+	Doubted        Rank   `json:"doubted,omitempty" enum:",genus,species" doc:"Word that is doubted, before which cf. or aff. stands; empty: the last one of the name"`
+	DeterminedOn   string `json:"determined_on,omitempty" maxLength:"10" doc:"Day, month or year; empty: today, or no date where another determiner is named"`
 	DeterminerName string `json:"determiner_name,omitempty" maxLength:"120" doc:"Who gave the name, where it was not the submitter (an old slip)"`
+	Wording        string `json:"wording,omitempty" maxLength:"500" doc:"What stands on the old slip, letter for letter"`
 
 	Photos       []PhotoForm       `json:"photos" required:"false"`
 	Observations []ObservationForm `json:"observations" required:"false"`
@@ -92,6 +93,8 @@ func (f *SubmissionForm) CheckName(p *Problems, tables *diagnosis.Tables) {
 	}
 	CheckText(p, "scientific_name", f.ScientificName, 0, 120)
 	CheckText(p, "determiner_name", f.DeterminerName, 0, 120)
+	CheckText(p, "wording", f.Wording, 0, 500)
+	f.checkDoubted(p)
 	checkDate(p, "determined_on", f.DeterminedOn)
 	switch Qualifier(f.Qualifier) {
 	case QualifierNone:
@@ -174,12 +177,14 @@ func checkRegion(p *Problems, field string, o ObservationForm, photos map[string
 	}
 }
 
-// Proposal turns a checked form into the content of a draft. ids of observations are those recorded for it.
-func (f *SubmissionForm) Proposal(tables *diagnosis.Tables, determiner string, today time.Time, cites []string) Proposal {
+// Proposal turns a checked form into the content of a draft. ids of observations are those recorded for it. A name without a
+// date is of today where the actor gives it; an old slip without one stays without.
+func (f *SubmissionForm) Proposal(tables *diagnosis.Tables, determiner string, m Moment, cites []string) Proposal {
 	d := Determination{ScientificName: strings.TrimSpace(f.ScientificName), Qualifier: Qualifier(f.Qualifier),
-		Determiner: determiner, DeterminedOn: f.DeterminedOn}
-	if d.DeterminedOn == "" {
-		d.DeterminedOn = today.Format("2006-01-02")
+		Determiner: determiner, DeterminedOn: f.DeterminedOn, Wording: strings.TrimSpace(f.Wording)}
+	d.Doubted = f.doubted(&d)
+	if d.DeterminedOn == "" && determiner == m.Actor.Person {
+		d.DeterminedOn = m.Now.Format("2006-01-02")
 	}
 	if family, remark, ok := tables.Resolve(f.Family); ok {
 		d.Family = family.Name

@@ -29,7 +29,8 @@ func (c *Closed) Groups() []string {
 
 // Testimony is what figures and learning look at, and nothing else: the observations that count, with each reviewer's last
 // verdict on them and the blind looks at them, as if there had been one submission. Characters and states stay the ids that
-// people gave: what these mean is asked of the tables in force when the testimony is read, never when it was written.
+// people gave: what these mean is asked of the tables in force when the testimony is read, never when it was written. Verdicts
+// on observations of one's own are left out.
 func (c *Closed) Testimony() Closed {
 	whole := c.Whole()
 	out := Submission{Specimen: c.Specimen.ID, Verdicts: []Verdict{}}
@@ -48,7 +49,8 @@ func (c *Closed) Testimony() Closed {
 		}
 	}
 	for _, v := range whole.Verdicts {
-		if (v.Kind == VerdictConfirm || v.Kind == VerdictDispute) && slices.Contains(out.Cites, v.Observation) {
+		o, _ := spec.Observation(v.Observation)
+		if (v.Kind == VerdictConfirm || v.Kind == VerdictDispute) && slices.Contains(out.Cites, v.Observation) && !v.SelfGiven(o) {
 			out.Verdicts = append(out.Verdicts, Verdict{Observation: v.Observation, Kind: v.Kind, Better: v.Better, By: v.By, Role: v.Role, At: v.At})
 		}
 	}

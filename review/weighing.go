@@ -69,7 +69,7 @@ func Reporters(spec *Specimen, submissions []Submission) []string {
 }
 
 // reportsOn are all reports about one observation. Whoever looked at it blind is counted by that look: a verdict on the
-// same thing afterwards is no second one.
+// same thing afterwards is no second one. Nor is one by the observer.
 func (w Weighing) reportsOn(o Observation, verdicts []Verdict, blind []BlindCheck, t *diagnosis.Tables) []judgement.Report {
 	region := ""
 	if c, ok := t.Character(o.Character); ok {
@@ -85,7 +85,7 @@ func (w Weighing) reportsOn(o Observation, verdicts []Verdict, blind []BlindChec
 		reports = append(reports, judgement.Report{Kind: judgement.ReportBlind, Better: b.State, Accuracy: w.People.Accuracy(b.By, b.Role, region)})
 	}
 	for _, v := range verdicts {
-		if v.Observation != o.ID || looked[v.By] {
+		if v.Observation != o.ID || looked[v.By] || v.SelfGiven(o) {
 			continue
 		}
 		if report, counts := w.verdictReport(v, region); counts {

@@ -178,7 +178,7 @@ func (c *Caller) Resolve(ctx huma.Context) []error {
 
 // Conditions are the preconditions of a request.
 type Conditions struct {
-	IfMatch     string `header:"If-Match" doc:"ETag, or the version in double quotes, on which the change was decided; otherwise 412 and nothing is changed. Without it, or with *, any version will do"`
+	IfMatch     string `header:"If-Match" doc:"ETag, or the version in double quotes, on which the change was decided; otherwise 412 and nothing is changed. Of a submission its evidence counts, which is what stands in the ETag before the hyphen: what others have said of it since makes nothing stale, and the number of the last event that was seen (seq) will do as well. Without it, or with *, any version will do"`
 	IfNoneMatch string `header:"If-None-Match" doc:"ETag that the client has already: 304 where it is still the present one"`
 	method      string
 }
@@ -202,7 +202,16 @@ func (c *Conditions) version(current func() (int, []entityTag, error)) (int, err
 	if err != nil {
 		return 0, err
 	}
-	result, err := precondition(c.method, c.IfMatch, c.IfNoneMatch, tags...)
+	match, err := parseTags("If-Match", c.IfMatch)
+	if err != nil {
+		return 0, err
+	}
+	if match != nil {
+		for i := range match.tags {
+			match.tags[i] = match.tags[i].onEvidence()
+		}
+	}
+	result, err := conditions(c.method, match, c.IfNoneMatch, tags...)
 	if err != nil {
 		return 0, err
 	}

@@ -32,7 +32,7 @@ func (a *api) registerActs() {
 	withForm(a, changing(http.MethodPost, at+"returns", "return-submission", "Ask the owner for a photo, the specimen, or preparation"), a.Service.Return)
 	withForm(a, changing(http.MethodPost, at+"answers", "answer-submission", "The owner's answer, with new evidence"), a.Service.Answer)
 	a.reasoned(changing(http.MethodPost, at+"settlement", "settle-submission", "Confirm on the authority of a reviewer named for the family"), a.Service.Settle)
-	a.reasoned(changing(http.MethodPost, at+"undetermination", "undetermine-submission", "Close as indet."), a.Service.Undetermine)
+	a.reasoned(changing(http.MethodPost, at+"undetermination", "undetermine-submission", "Close as one that cannot be named, such as Coleoptera, fam. indet., and why"), a.Service.Undetermine)
 	a.reasoned(changing(http.MethodPost, at+"withdrawal", "withdraw-submission", "Take it back, or discard a draft"), a.Service.Withdraw)
 	a.reasoned(changing(http.MethodPost, at+"reopening", "reopen-submission", "Put a closed one before reviewers again"), a.Service.Reopen)
 	follow := changing(http.MethodPost, at+"redeterminations", "redetermine", "Follow it with another determination of the same specimen")

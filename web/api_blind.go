@@ -51,7 +51,7 @@ func (a *api) blindLook(ctx context.Context, in *ByID) (*blindOutput, error) {
 	if err != nil {
 		return nil, err
 	}
-	tag, err := viewTag(view.Version, view)
+	tag, err := submissionTag(view.Version, view)
 	if err != nil {
 		return nil, err
 	}
@@ -76,8 +76,8 @@ func (a *api) look(ctx context.Context, in *ByID, do func(version int) (service.
 		if err != nil {
 			return 0, nil, err
 		}
-		tag, err := viewTag(view.Version, view)
-		return view.Version, []entityTag{tag, versionTag(view.Version)}, err
+		tag, err := submissionTag(view.Version, view)
+		return view.Version, []entityTag{tag, evidenceTag(view.Version)}, err
 	})
 	if err != nil {
 		return nil, err

@@ -12,6 +12,7 @@ import (
 
 	"revidit/review"
 	"revidit/review/diagnosis"
+	"revidit/review/service"
 )
 
 // GroupView is a group of tables as it is in force.
@@ -226,13 +227,18 @@ func waitingTag(t *diagnosis.Tables, approved []review.CellProposal) (entityTag,
 }
 
 func (a *api) publishRelease(ctx context.Context, in *publishInput) (*publishedOutput, error) {
-	if _, err := a.tables(ctx, in.Group); err != nil {
+	t, err := a.tables(ctx, in.Group)
+	if err != nil {
 		return nil, err
+	}
+	next := service.NextRelease{Group: in.Group, Version: in.Body.Version, Notes: in.Body.Notes}
+	if in.IfMatch != "" {
+		next.Base = t.Hash
 	}
 	if _, err := in.version(func() (int, []entityTag, error) { return a.waiting(ctx, &in.OnRelease) }); err != nil {
 		return nil, err
 	}
-	made, err := a.Service.Publish(ctx, in.actor, in.Group, in.Body.Version, in.Body.Notes)
+	made, err := a.Service.Publish(ctx, in.actor, next)
 	if err != nil {
 		return nil, unfit(err)
 	}

@@ -173,7 +173,7 @@ func (a *api) submission(ctx context.Context, in *ByID) (*viewOutput, error) {
 	if err != nil {
 		return nil, err
 	}
-	tag, err := viewTag(out.Body.Submission.Seq, out.Body)
+	tag, err := submissionTag(out.Body.Version, out.Body)
 	if err != nil {
 		return nil, err
 	}
@@ -214,9 +214,39 @@ func (a *api) present(ctx context.Context, in *ByID) (int, []entityTag, error) {
 	if err != nil {
 		return 0, nil, err
 	}
-	tag, err := viewTag(view.Submission.Seq, view)
-	return view.Submission.Seq, []entityTag{tag, versionTag(view.Submission.Seq)}, err
+	tag, err := submissionTag(view.Version, view)
+	if err != nil {
+		return 0, nil, err
+	}
+	seen, err := a.seenEvents(ctx, in)
+	return view.Version, append(seen, tag, evidenceTag(view.Version)), err
 }
+
+// seenEvents are the numbers of events in If-Match since which nothing has happened but what people said.
+func (a *api) seenEvents(ctx context.Context, in *ByID) ([]entityTag, error) {
+	match, err := parseTags("If-Match", in.IfMatch)
+	if err != nil || match == nil {
+		return nil, err
+	}
+	var same []entityTag
+	for _, tag := range match.tags[:min(len(match.tags), mostTags)] {
+		seq, err := strconv.Atoi(tag.opaque)
+		if err != nil || tag.weak {
+			continue
+		}
+		ok, err := a.Service.SameEvidence(ctx, in.actor, in.ID, seq)
+		if err != nil {
+			return nil, err
+		}
+		if ok {
+			same = append(same, versionTag(seq))
+		}
+	}
+	return same, nil
+}
+
+// mostTags bounds how often events are read for one request.
+const mostTags = 5
 
 // view answers 200 with a submission.
 func (a *api) view(ctx context.Context, actor review.Actor, id string) (*viewOutput, error) {
@@ -234,7 +264,7 @@ func answered(view service.SubmissionView, err error) (*viewOutput, error) {
 	if err != nil {
 		return nil, err
 	}
-	tag, err := viewTag(view.Submission.Seq, view)
+	tag, err := submissionTag(view.Version, view)
 	return &viewOutput{Status: http.StatusOK, ETag: tag.String(), Body: view}, err
 }
 

@@ -41,7 +41,8 @@ func TestSubmitAndRead(t *testing.T) {
 	require.InDelta(t, 47.1, *other.view().Withheld.Latitude, 1e-9)
 }
 
-// A label that is corrected leaves the version of the submission as it is; its view must not be taken for unchanged.
+// A label that is corrected leaves the events of the submission as they are; its view must not be taken for unchanged, nor
+// the evidence.
 func TestTagFollowsTheSpecimen(t *testing.T) {
 	club := newAPIClub(t)
 	v := club.submitted()
@@ -52,7 +53,8 @@ func TestTagFollowsTheSpecimen(t *testing.T) {
 	require.Equal(t, v.Submission.Seq, got.Submission.Seq)
 	require.Equal(t, "AB-2", got.Specimen.Label.CatalogueNumber)
 	club.call("ada", "POST", at(v, "/withdrawal"), reason, "If-Match", tag).is(http.StatusPreconditionFailed)
-	club.call("ada", "POST", at(v, "/withdrawal"), reason, "If-Match", `"`+"nonsense"+`", `+versionTag(v.Submission.Seq).String()).is(http.StatusOK)
+	club.call("ada", "POST", at(v, "/withdrawal"), reason, "If-Match", versionTag(v.Submission.Seq).String()).is(http.StatusPreconditionFailed)
+	club.call("ada", "POST", at(v, "/withdrawal"), reason, "If-Match", `"`+"nonsense"+`", `+evidenceTag(got.Version).String()).is(http.StatusOK)
 }
 
 func TestFieldsOfABadForm(t *testing.T) {
@@ -286,14 +288,88 @@ func TestRaceToSettle(t *testing.T) {
 	}
 }
 
-// Both decided on the same version: the loser hears 409 where both had begun, and 412 where the other was done before.
+// Both decided on the same version of the evidence: what the other says makes nothing stale, however the version is named.
 func TestRaceOnOneVersion(t *testing.T) {
 	club := newAPIClub(t)
-	for range 20 {
+	for i := range 20 {
 		v := club.submitted()
-		least, most := club.raced(v, "If-Match", versionTag(v.Submission.Seq).String())
-		require.Equal(t, http.StatusOK, least)
-		require.Contains(t, []int{http.StatusConflict, http.StatusPreconditionFailed}, most)
-		require.Len(t, club.call("ada", "GET", at(v, ""), nil).view().Submission.Opinions, 1)
+		seen := club.call("rita", "GET", at(v, ""), nil)
+		tag := []string{seen.header.Get("ETag"), versionTag(v.Submission.Seq).String(), evidenceTag(v.Version).String()}[i%3]
+		least, most := club.raced(v, "If-Match", tag)
+		require.Equal(t, [2]int{http.StatusOK, http.StatusOK}, [2]int{least, most})
+		require.Len(t, club.call("ada", "GET", at(v, ""), nil).view().Submission.Opinions, 2)
+	}
+}
+
+// What changes the evidence makes every name of a version stale, and no name is taken for another one.
+func TestEvidenceMakesStale(t *testing.T) {
+	club := newAPIClub(t)
+	v := club.submitted()
+	seen := club.call("rita", "GET", at(v, ""), nil)
+	club.call("rolf", "POST", at(v, "/reviews"), agrees).is(http.StatusOK)
+	after := club.call("rita", "GET", at(v, ""), nil)
+	require.Equal(t, seen.view().Version, after.view().Version)
+	club.call("rita", "GET", at(v, ""), nil, "If-None-Match", seen.header.Get("ETag")).is(http.StatusOK) // a reader is told of it
+	club.call("ada", "POST", at(v, "/answers"), map[string]any{"observations": []any{map[string]any{"character": "ventrites", "state": "5"}},
+		"withdraw": ownOf(v, "ventrites")}).is(http.StatusOK)
+	for _, tag := range []string{seen.header.Get("ETag"), after.header.Get("ETag"), versionTag(v.Submission.Seq).String(), versionTag(after.view().Submission.Seq).String(),
+		evidenceTag(v.Version).String(), versionTag(v.Version + 1000).String(), "W/" + evidenceTag(v.Version).String()} {
+		club.call("rita", "POST", at(v, "/reviews"), agrees, "If-Match", tag).is(http.StatusPreconditionFailed)
+	}
+	now := club.call("rita", "GET", at(v, ""), nil)
+	require.NotEqual(t, seen.view().Version, now.view().Version)
+	club.call("rita", "POST", at(v, "/reviews"), agrees, "If-Match", now.header.Get("ETag")).is(http.StatusOK)
+}
+
+// ownOf are the observations of a character.
+func ownOf(v service.SubmissionView, character string) []string {
+	ids := []string{}
+	for _, o := range v.Specimen.Observations {
+		if o.Character == character {
+			ids = append(ids, o.ID)
+		}
+	}
+	return ids
+}
+
+// Nobody judges what is their own, on no submission of the specimen.
+func TestNobodyJudgesTheirOwn(t *testing.T) {
+	club := newAPIClub(t)
+	first := club.call("rita", "POST", "/api/v1/submissions", club.form("rita")).is(http.StatusCreated).view()
+	v := club.call("cora", "POST", at(first, "/redeterminations"), map[string]any{"family": "Elateridae", "scientific_name": "Agriotes",
+		"reason": "went further"}).is(http.StatusCreated).view()
+	verdict := map[string]any{"verdicts": []any{map[string]any{"observation": v.Submission.Cites[0], "kind": "confirm"}}}
+	require.Equal(t, []string{"verdicts[0].observation"}, club.call("rita", "POST", at(v, "/reviews"), verdict).is(http.StatusBadRequest).fields())
+	require.Equal(t, []string{"opinion.kind"}, club.call("rita", "POST", at(v, "/reviews"), agrees).is(http.StatusBadRequest).fields())
+	seen := club.call("rita", "GET", at(v, ""), nil).view()
+	require.True(t, seen.Own.Everything)
+	require.Empty(t, decoded[lines](club.call("rita", "GET", "/api/v1/queue", nil)).Items)
+
+	path := "/submissions/" + v.Submission.ID
+	text := club.page("rita", path, 200)
+	require.Contains(t, text, "Nothing here is yours to judge")
+	require.NotContains(t, text, path+"/review\"")
+	club.page("rita", path+"/review", http.StatusForbidden)
+	require.Contains(t, club.page("rolf", path, 200), path+"/review\"")
+
+	club.call("cora", "POST", at(v, "/answers"), map[string]any{"observations": []any{map[string]any{"character": "ventrites", "state": "5"}}}).is(http.StatusOK)
+	bench := club.page("rita", path+"/review", 200)
+	require.Contains(t, bench, "You observed this yourself")
+	require.Contains(t, bench, "Nobody gives an opinion on a name of their own")
+	require.NotContains(t, bench, `name="opinion.kind"`)
+	require.Contains(t, club.page("rita", "/queue", 200), "the name is your own")
+	require.Contains(t, club.page("rolf", path+"/review", 200), `name="opinion.kind"`)
+}
+
+// A name written by hand is nobody's who has an account.
+func TestNameWithoutAccountIsMarked(t *testing.T) {
+	club := newAPIClub(t)
+	form := club.form("ada")
+	form["determiner_name"] = "Name of rolf"
+	v := club.call("ada", "POST", "/api/v1/submissions", form).is(http.StatusCreated).view()
+	require.Equal(t, "Name of rolf (no account)", v.Names[v.Submission.Determination.Determiner])
+	path := "/submissions/" + v.Submission.ID
+	for _, page := range []string{path, path + "/review", "/specimens/" + v.Specimen.ID, path + "/history"} {
+		require.Contains(t, club.page("rolf", page, 200), "Name of rolf (no account)", page)
 	}
 }

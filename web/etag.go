@@ -106,6 +106,11 @@ func precondition(method, ifMatch, ifNoneMatch string, current ...entityTag) (ou
 	if err != nil {
 		return failed, err
 	}
+	return conditions(method, match, ifNoneMatch, current...)
+}
+
+// conditions is precondition with If-Match read.
+func conditions(method string, match *tagList, ifNoneMatch string, current ...entityTag) (outcome, error) {
 	noneMatch, err := parseTags("If-None-Match", ifNoneMatch)
 	if err != nil {
 		return failed, err
@@ -120,6 +125,30 @@ func precondition(method, ifMatch, ifNoneMatch string, current ...entityTag) (ou
 		return notModified, nil
 	}
 	return failed, nil
+}
+
+// evidenceTag stands for a version of the evidence alone (review.EvidenceVersion). The letter keeps it apart from the number
+// of an event.
+func evidenceTag(version int) entityTag {
+	return entityTag{opaque: evidenceLetter + strconv.Itoa(version)}
+}
+
+const evidenceLetter = "e"
+
+// submissionTag stands for a view of a submission to the last letter. What stands before the hyphen is the version of the
+// evidence, which is all that a change is decided on.
+func submissionTag(version int, view any) (entityTag, error) {
+	tag, err := viewTag(version, view)
+	tag.opaque = evidenceLetter + tag.opaque
+	return tag, err
+}
+
+// onEvidence is a tag without what of a view does not belong to the evidence.
+func (t entityTag) onEvidence() entityTag {
+	if strings.HasPrefix(t.opaque, evidenceLetter) {
+		t.opaque, _, _ = strings.Cut(t.opaque, "-")
+	}
+	return t
 }
 
 // versionTag stands for a version alone, whatever belongs to the view of it: a client that has the version from a body

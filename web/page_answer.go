@@ -19,7 +19,7 @@ func (s *Server) answerPage(c *gin.Context) {
 		return
 	}
 	d := pages.AnswerData{View: view, Form: pages.NewForm(nil)}
-	d.Form.Version = view.Submission.Seq
+	d.Form.Version = view.Version
 	s.page(c, http.StatusOK, pages.Answer(site, d))
 }
 
@@ -42,7 +42,7 @@ func (s *Server) answer(c *gin.Context) {
 	sent.dropLeftOut()
 	form.Photos = photoForms(sent)
 	d := pages.AnswerData{View: view, Photos: sent.photos, Form: pages.NewForm(sent.values)}
-	d.Form.Version = view.Submission.Seq
+	d.Form.Version = view.Version
 	if sent.get("do") == "upload" {
 		s.page(c, http.StatusOK, pages.Answer(site, d))
 		return

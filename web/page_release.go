@@ -7,6 +7,7 @@ import (
 	"github.com/gin-gonic/gin"
 
 	"revidit/review"
+	"revidit/review/service"
 	"revidit/web/pages"
 )
 
@@ -57,7 +58,8 @@ func (s *Server) publish(c *gin.Context) {
 		return
 	}
 	if err = s.asSeen(c, site.Book, sent); err == nil {
-		_, err = s.Service.Publish(c.Request.Context(), actorOf(c), site.Book.Group.ID, sent.text("version"), sent.text("notes"))
+		next := service.NextRelease{Group: site.Book.Group.ID, Version: sent.text("version"), Notes: sent.text("notes"), Base: site.Book.Hash}
+		_, err = s.Service.Publish(c.Request.Context(), actorOf(c), next)
 	}
 	if err == nil {
 		seeOther(c, tablePath(site.Book, "releases"))

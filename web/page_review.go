@@ -17,15 +17,15 @@ func (s *Server) reviewPage(c *gin.Context) {
 	if err == nil {
 		_, err = review.Transition(actorOf(c), review.ActReview, &view.Submission)
 	}
-	if err == nil && view.Submission.Determination.Determiner == actorOf(c).Person {
-		err = review.Errorf(review.KindForbidden, "This determination is your own: nobody reviews a determination of their own.")
+	if err == nil && view.Own.Everything {
+		err = review.Errorf(review.KindForbidden, "The name and the characters of this submission are your own: nobody judges what is their own. Other reviewers do.")
 	}
 	if err != nil {
 		s.fail(c, err)
 		return
 	}
 	form := pages.NewForm(nil)
-	form.Version = view.Submission.Seq
+	form.Version = view.Version
 	d := pages.ReviewData{View: view, Form: form, HeldByOther: heldByOther(c, view), Looked: c.Query("looked") == "blind"}
 	s.page(c, http.StatusOK, pages.Review(site, d))
 }
@@ -54,7 +54,7 @@ func (s *Server) saveReview(c *gin.Context) {
 		return
 	}
 	d := pages.ReviewData{View: view, HeldByOther: heldByOther(c, view), Form: pages.NewForm(sent.values).Failed(err, verdictNames(form))}
-	d.Form.Version = view.Submission.Seq
+	d.Form.Version = view.Version
 	s.page(c, pageStatus(err), pages.Review(site, d))
 }
 
@@ -73,6 +73,9 @@ func reviewForm(sent *sentForm, view service.SubmissionView) review.ReviewForm {
 	if sent.get("opinion.kind") != "" || sent.text("opinion.family") != "" || sent.text("opinion.note") != "" {
 		form.Opinion = &review.OpinionForm{Kind: review.OpinionKind(sent.get("opinion.kind")), Family: sent.text("opinion.family"),
 			Basis: review.Basis(sent.get("opinion.basis")), Note: sent.text("opinion.note")}
+		if form.Opinion.Kind == review.OpinionAgrees {
+			form.Opinion.Rank = review.Rank(sent.get("opinion.rank"))
+		}
 	}
 	return form
 }

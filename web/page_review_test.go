@@ -14,7 +14,7 @@ import (
 
 func reviewFields(v service.SubmissionView) url.Values {
 	o := v.Submission.Cites[0]
-	return url.Values{"version": {strconv.Itoa(v.Submission.Seq)}, "verdict[" + o + "].kind": {"dispute"}, "verdict[" + o + "].better": {"6"},
+	return url.Values{"version": {strconv.Itoa(v.Version)}, "verdict[" + o + "].kind": {"dispute"}, "verdict[" + o + "].better": {"6"},
 		"verdict[" + o + "].note": {"the last one is <em>hidden</em>"}, "opinion.kind": {"left-open"}, "opinion.basis": {"photos"}, "opinion.note": {"a second look"}}
 }
 
@@ -38,13 +38,14 @@ func TestReviewWithAPage(t *testing.T) {
 	require.Contains(t, club.page("rita", path+"/history", 200), "disputes")
 }
 
-// Somebody else was quicker: nothing that was typed is lost, and saving again takes it.
+// The owner has answered meanwhile: nothing that was typed is lost, and saving again takes it.
 func TestStaleReviewKeepsWhatWasTyped(t *testing.T) {
 	club := newAPIClub(t)
 	v := club.submitted()
 	path := "/submissions/" + v.Submission.ID + "/review"
 	fields := reviewFields(v)
-	club.post("rolf", path, url.Values{"version": {strconv.Itoa(v.Submission.Seq)}, "opinion.kind": {"agrees"}, "opinion.basis": {"photos"}}).goesTo()
+	club.post("rolf", path, url.Values{"version": {strconv.Itoa(v.Version)}, "opinion.kind": {"agrees"}, "opinion.basis": {"photos"}}).goesTo()
+	club.call("ada", "POST", at(v, "/answers"), map[string]any{"text": "counted again"}).is(http.StatusOK)
 
 	text := club.shown(club.post("rita", path, fields), http.StatusConflict)
 	require.Contains(t, text, "has changed since you opened it")
@@ -54,7 +55,7 @@ func TestStaleReviewKeepsWhatWasTyped(t *testing.T) {
 	require.Contains(t, text, "a second look")
 	require.NotContains(t, text, "Name of rolf", "what the other one said stays closed")
 
-	fields.Set("version", strconv.Itoa(club.viewOf("rita", v.Submission.ID).Submission.Seq))
+	fields.Set("version", strconv.Itoa(club.viewOf("rita", v.Submission.ID).Version))
 	club.post("rita", path, fields).goesTo()
 }
 
@@ -62,9 +63,9 @@ func TestReviewThatOtherHoldsKeepsWhatWasTyped(t *testing.T) {
 	club := newAPIClub(t)
 	v := club.submitted()
 	path := "/submissions/" + v.Submission.ID
-	club.post("rolf", path+"/hold", url.Values{"version": {strconv.Itoa(v.Submission.Seq)}}).goesTo()
+	club.post("rolf", path+"/hold", url.Values{"version": {strconv.Itoa(v.Version)}}).goesTo()
 	fields := reviewFields(v)
-	fields.Set("version", strconv.Itoa(v.Submission.Seq+1))
+	fields.Set("version", strconv.Itoa(v.Version))
 	text := club.shown(club.post("rita", path+"/review", fields), http.StatusConflict)
 	require.Contains(t, text, "Another reviewer holds this submission")
 	require.Contains(t, text, "a second look")
@@ -75,12 +76,12 @@ func TestReviewFormNamesTheWrongRow(t *testing.T) {
 	v := club.submitted()
 	path := "/submissions/" + v.Submission.ID + "/review"
 	o := v.Submission.Cites[0]
-	fields := url.Values{"version": {strconv.Itoa(v.Submission.Seq)}, "verdict[" + o + "].note": {"a verdict forgotten"}}
+	fields := url.Values{"version": {strconv.Itoa(v.Version)}, "verdict[" + o + "].note": {"a verdict forgotten"}}
 	text := club.shown(club.post("rita", path, fields), http.StatusBadRequest)
 	require.Contains(t, text, `-kind-wrong"`)
 	require.Contains(t, text, "a verdict forgotten")
 
-	nothing := club.shown(club.post("rita", path, url.Values{"version": {strconv.Itoa(v.Submission.Seq)}}), http.StatusBadRequest)
+	nothing := club.shown(club.post("rita", path, url.Values{"version": {strconv.Itoa(v.Version)}}), http.StatusBadRequest)
 	require.Contains(t, nothing, "say something about at least one character")
 	noVersion := club.shown(club.post("rita", path, reviewFields(service.SubmissionView{Submission: review.Submission{Cites: v.Submission.Cites}})), http.StatusConflict)
 	require.Contains(t, noVersion, "has changed since you opened it", "a form without its version is not taken for any version")
@@ -91,7 +92,7 @@ func TestActsOnAPage(t *testing.T) {
 	v := club.submitted()
 	path := "/submissions/" + v.Submission.ID
 	act := func(who, action string, fields url.Values) *reply {
-		fields.Set("version", strconv.Itoa(club.viewOf(who, v.Submission.ID).Submission.Seq))
+		fields.Set("version", strconv.Itoa(club.viewOf(who, v.Submission.ID).Version))
 		return club.post(who, path+"/"+action, fields)
 	}
 	status := func() review.Status { return club.viewOf("ada", v.Submission.ID).Submission.Status }
@@ -103,7 +104,7 @@ func TestActsOnAPage(t *testing.T) {
 	require.Equal(t, review.StatusReturned, status())
 	require.Contains(t, club.page("ada", path, 200), "the underside, please")
 
-	empty := url.Values{"version": {strconv.Itoa(club.viewOf("ada", v.Submission.ID).Submission.Seq)}}
+	empty := url.Values{"version": {strconv.Itoa(club.viewOf("ada", v.Submission.ID).Version)}}
 	require.Contains(t, club.shown(club.postFiles("ada", path+"/answer", empty), 400), "write an answer")
 	answer := url.Values{"version": empty["version"], "text": {"here it is"}, "photos[0].photo": {club.upload("ada")}, "photos[0].view": {"below"}}
 	club.postFiles("ada", path+"/answer", answer).goesTo()
@@ -113,7 +114,10 @@ func TestActsOnAPage(t *testing.T) {
 	require.Contains(t, club.shown(act("rita", "undetermine", url.Values{}), 400), "is needed")
 	act("rita", "undetermine", url.Values{"reason": {"no antennae left"}}).goesTo()
 	require.Equal(t, review.StatusUndetermined, status())
-	require.Contains(t, club.page("ben", path, 200), "Undetermined (indet.)")
+	left := club.page("ben", path, 200)
+	require.Contains(t, left, ">Coleoptera, fam. indet.</h1>")
+	require.Contains(t, left, "no antennae left")
+	require.Contains(t, club.page("ben", "/submissions", 200), "Coleoptera, fam. indet.")
 	club.shown(act("rita", "reopen", url.Values{"reason": {"x"}}), http.StatusForbidden)
 	act("cora", "reopen", url.Values{"reason": {"antennae found"}}).goesTo()
 	require.Equal(t, review.StatusOpen, status())
@@ -127,10 +131,10 @@ func TestReplyOnAPage(t *testing.T) {
 	club := newAPIClub(t)
 	v := club.doubtful()
 	path := "/submissions/" + v.Submission.ID
-	opinion := url.Values{"version": {strconv.Itoa(v.Submission.Seq)}, "opinion.kind": {"left-open"}, "opinion.basis": {"photos"}}
+	opinion := url.Values{"version": {strconv.Itoa(v.Version)}, "opinion.kind": {"left-open"}, "opinion.basis": {"photos"}}
 	club.post("rita", path+"/review", opinion).goesTo()
 	c := v.Assessment.Contradictions[0]
-	fields := url.Values{"kind": {string(c.Kind)}, "character": {c.Character}, "state": {c.State}, "version": {strconv.Itoa(club.viewOf("rita", v.Submission.ID).Submission.Seq)}}
+	fields := url.Values{"kind": {string(c.Kind)}, "character": {c.Character}, "state": {c.State}, "version": {strconv.Itoa(club.viewOf("rita", v.Submission.ID).Version)}}
 	require.Contains(t, club.shown(club.post("rita", path+"/reply", fields), 400), "is needed")
 	fields.Set("reason", "a malformed one")
 	club.post("rita", path+"/reply", fields).goesTo()
@@ -140,7 +144,7 @@ func TestReplyOnAPage(t *testing.T) {
 func TestRedetermineOnAPage(t *testing.T) {
 	club := newAPIClub(t)
 	v := club.submitted()
-	fields := url.Values{"version": {strconv.Itoa(v.Submission.Seq)}, "family": {"Elateridae"}, "scientific_name": {"Agriotes"}, "reason": {"went further"}}
+	fields := url.Values{"version": {strconv.Itoa(v.Version)}, "family": {"Elateridae"}, "scientific_name": {"Agriotes"}, "reason": {"went further"}}
 	next := club.post("ada", "/submissions/"+v.Submission.ID+"/redetermine", fields).goesTo()
 	require.NotEqual(t, "/submissions/"+v.Submission.ID, next)
 	require.Contains(t, club.page("ada", next, 200), "Agriotes")

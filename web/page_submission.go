@@ -25,7 +25,7 @@ func (s *Server) showSubmission(c *gin.Context, status int, d pages.SubmissionDa
 		return
 	}
 	d.View, d.HeldByOther = view, heldByOther(c, view)
-	d.Form.Version = view.Submission.Seq
+	d.Form.Version = view.Version
 	s.page(c, status, pages.Submission(site, d))
 }
 
@@ -64,7 +64,7 @@ var pageActs = map[review.Action]pageAct{
 		return s.Reopen(ctx, actor, id, sent.version(), sent.text("reason"))
 	},
 	review.ActRedetermine: func(ctx context.Context, s *service.Service, actor review.Actor, id string, sent *sentForm) (service.Done, error) {
-		form := review.RedetermineForm{Family: sent.text("family"), ScientificName: sent.text("scientific_name"), Qualifier: sent.get("qualifier"), Reason: sent.text("reason")}
+		form := review.RedetermineForm{Family: sent.text("family"), ScientificName: sent.text("scientific_name"), Qualifier: sent.get("qualifier"), Doubted: review.Rank(sent.get("doubted")), Reason: sent.text("reason")}
 		return s.Redetermine(ctx, actor, id, sent.version(), form)
 	},
 }

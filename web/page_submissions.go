@@ -178,7 +178,7 @@ func (s *Server) edit(c *gin.Context) {
 		stored, err := s.reviseOrSubmit(c, id, sent.version(), form, draft)
 		if review.KindOf(err) == review.KindStale {
 			// Saving again is then a decision on the present version, with both at hand.
-			sent.put("version", strconv.Itoa(view.Submission.Seq))
+			sent.put("version", strconv.Itoa(view.Version))
 		}
 		return stored, err
 	})

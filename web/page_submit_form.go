@@ -14,7 +14,7 @@ import (
 // submissionForm turns what was sent into the service's form, and says how paths of its errors are called on the page.
 func submissionForm(book pages.Book, f *sentForm) (review.SubmissionForm, func(string) string) {
 	made := review.SubmissionForm{Group: book.Group.ID, Family: f.text("family"), ScientificName: f.text("scientific_name"),
-		Qualifier: f.text("qualifier"), DeterminedOn: f.text("determined_on"), DeterminerName: f.text("determiner_name"), Remarks: f.text("remarks")}
+		Qualifier: f.text("qualifier"), Doubted: review.Rank(f.text("doubted")), Wording: f.text("wording"), DeterminedOn: f.text("determined_on"), DeterminerName: f.text("determiner_name"), Remarks: f.text("remarks")}
 	made.Label, made.Withheld = labelOf(f)
 	made.Photos = photoForms(f)
 	made.Observations = observationForms(book, f)
@@ -90,7 +90,7 @@ func namesOf(observations []review.ObservationForm) func(string) string {
 // typedDraft are the content of a draft as a form shows it.
 func typedDraft(v service.SubmissionView) (pages.Form, []pages.KeptPhoto) {
 	form := pages.NewForm(nil)
-	form.Version = v.Submission.Seq
+	form.Version = v.Version
 	typedLabel(form, v.Specimen.Label, v.Withheld)
 	d := v.Submission.Determination
 	family := d.Family
@@ -100,9 +100,11 @@ func typedDraft(v service.SubmissionView) (pages.Form, []pages.KeptPhoto) {
 	form.Set("family", family)
 	form.Set("scientific_name", d.ScientificName)
 	form.Set("qualifier", string(d.Qualifier))
+	form.Set("doubted", string(d.Doubted))
+	form.Set("wording", d.Wording)
 	form.Set("determined_on", d.DeterminedOn)
 	if d.Determiner != v.Submission.Owner {
-		form.Set("determiner_name", v.Names[d.Determiner])
+		form.Set("determiner_name", service.WrittenName(v.Names[d.Determiner]))
 	}
 	form.Set("remarks", v.Submission.Remarks)
 	for _, shown := range pages.ShownOf(v) {

@@ -4,6 +4,7 @@ import (
 	"net/http"
 	"net/url"
 	"regexp"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -135,7 +136,7 @@ func TestStaleDraftKeepsWhatWasTyped(t *testing.T) {
 	path := "/submissions/" + draft.Submission.ID + "/edit"
 	fields := club.submissionFields("ada")
 	fields.Set("do", "draft")
-	fields.Set("version", "1")
+	fields.Set("version", strconv.Itoa(draft.Version))
 	club.postFiles("ada", path, fields).goesTo()
 	fields.Set("remarks", "typed in the other window")
 	text := club.shown(club.postFiles("ada", path, fields), http.StatusConflict)
@@ -167,4 +168,39 @@ func TestRegionOfPerCent(t *testing.T) {
 		r := regionOf(a, b, c, d)
 		require.Equal(t, []string{a, b, c, d}, []string{percent(r.X), percent(r.Y), percent(r.W), percent(r.H)}, "shown again as it was typed")
 	})
+}
+
+// A qualifier stands before the word that is doubted, which the form asks for; an old slip keeps its wording, and no date.
+func TestNamesAsTheyStandOnPins(t *testing.T) {
+	club := newAPIClub(t)
+	fields := club.submissionFields("ada")
+	for name, value := range map[string]string{"scientific_name": "Agriotes lineatus", "qualifier": "cf.", "doubted": "species", "determiner_name": "A. Erichson",
+		"wording": "Elater lineatus <L.>", "determined_on": ""} {
+		fields.Set(name, value)
+	}
+	id := idIn(t, club.postFiles("ada", "/submissions", fields).goesTo())
+	require.Empty(t, club.viewOf("ada", id).Submission.Determination.DeterminedOn)
+	name := `<i>Agriotes</i>\s+cf\.\s+<i>lineatus</i>`
+	text := club.page("ben", "/submissions/"+id, 200)
+	require.Regexp(t, name, text)
+	require.Contains(t, text, "undated")
+	require.Contains(t, text, "Elater lineatus &lt;L.&gt;")
+	require.Contains(t, text, "A. Erichson (no account)")
+	require.Regexp(t, name, club.page("ben", "/submissions", 200))
+	require.Regexp(t, name, club.page("ben", "/specimens/"+club.viewOf("ada", id).Specimen.ID, 200))
+
+	path := "/submissions/" + id
+	bench := club.page("rita", path+"/review", 200)
+	require.Contains(t, bench, "species: Agriotes cf. lineatus")
+	require.Contains(t, bench, "prints no slip")
+	opinion := url.Values{"version": {strconv.Itoa(club.viewOf("rita", id).Version)}, "opinion.kind": {"agrees"}, "opinion.basis": {"specimen"}, "opinion.rank": {"genus"}}
+	club.post("rita", path+"/review", opinion).goesTo()
+	require.Contains(t, club.page("rita", path, 200), "on a slip: conf. Agriotes</i>)")
+
+	draft := club.submissionFields("ben")
+	for name, value := range map[string]string{"determiner_name": "A. Erichson", "wording": "Elater", "do": "draft"} {
+		draft.Set(name, value)
+	}
+	kept := idIn(t, club.postFiles("ben", "/submissions", draft).goesTo())
+	require.Contains(t, club.page("ben", "/submissions/"+kept+"/edit", 200), `value="A. Erichson"`, "as it was written")
 }

@@ -15,8 +15,8 @@ import (
 	"revidit/review"
 )
 
-// TestServeOnPostgres: the same program with a database URL. Two servers share one database; one verdict of two that
-// were decided on the same version wins, the other is told.
+// TestServeOnPostgres: the same program with a database URL. Two servers share one database; two who
+// judge the same evidence both get through, and who has missed an answer of the owner is told.
 func TestServeOnPostgres(t *testing.T) {
 	t.Parallel()
 	url, data := modelstest.EmptyPostgresURL(t), t.TempDir()
@@ -58,7 +58,14 @@ func TestServeOnPostgres(t *testing.T) {
 		Status int    `json:"status"`
 		Detail string `json:"detail"`
 	}
-	status, err = loginClient(t, other, "second").send("POST", path, body, version, &problem)
+	second := loginClient(t, other, "second")
+	status, err = second.send("POST", path, body, version, nil)
+	require.NoError(t, err)
+	require.Equal(t, http.StatusOK, status, "what the other reviewer said makes nothing stale")
+	status, err = member.send("POST", "/submissions/"+view.Submission.ID+"/answers", map[string]string{"text": "counted again"}, nil, nil)
+	require.NoError(t, err)
+	require.Equal(t, http.StatusOK, status)
+	status, err = second.send("POST", path, body, version, &problem)
 	require.NoError(t, err)
 	require.Equal(t, http.StatusPreconditionFailed, status)
 	require.Contains(t, problem.Detail, "has changed since")

@@ -66,13 +66,18 @@ func easy() review.Policy {
 // submit puts a beetle with thread-like antennae and as many plates before reviewers.
 func (m *meeting) submit(who, family, plates string) service.Done {
 	m.Helper()
-	upload := review.Upload{Photo: review.Photo{ID: "photo-of-" + who, SHA256: strings.Repeat("5e", 32), Type: "image/jpeg", Width: 1, Height: 1, By: who, At: noon}}
-	require.NoError(m, m.db.SaveUpload(m.Context(), upload))
-	form := review.SubmissionForm{Family: family, Label: review.Label{CatalogueNumber: "A-1"}, Photos: []review.PhotoForm{{Photo: upload.ID, View: "antenna"}},
-		Observations: []review.ObservationForm{{Character: "antenna-form", State: "filiform"}, {Character: "ventrites", State: plates}}}
-	done, err := m.service.SubmitNew(m.Context(), m.actors[who], form, "")
+	done, err := m.service.SubmitNew(m.Context(), m.actors[who], m.form(who, family, plates), "")
 	require.NoError(m, err)
 	return done
+}
+
+// form is a new submission with a photo that was uploaded for it.
+func (m *meeting) form(who, family, plates string) review.SubmissionForm {
+	m.Helper()
+	upload := review.Upload{Photo: review.Photo{ID: "photo-of-" + who, SHA256: strings.Repeat("5e", 32), Type: "image/jpeg", Width: 1, Height: 1, By: who, At: noon}}
+	require.NoError(m, m.db.SaveUpload(m.Context(), upload))
+	return review.SubmissionForm{Family: family, Label: review.Label{CatalogueNumber: "A-1"}, Photos: []review.PhotoForm{{Photo: upload.ID, View: "antenna"}},
+		Observations: []review.ObservationForm{{Character: "antenna-form", State: "filiform"}, {Character: "ventrites", State: plates}}}
 }
 
 func (m *meeting) review(who, id string, form review.ReviewForm) (service.Done, error) {

@@ -182,7 +182,9 @@ func (w *world) attempt(a act) {
 		actor = w.suitable(a.name, s)
 	}
 	if w.chance(0.2) {
-		version = s.Seq - w.dice.IntN(2)
+		specimen, err := w.db.Specimen(w.Context(), w.specimen)
+		require.NoError(w, err)
+		version = review.EvidenceVersion(&s, &specimen) - w.dice.IntN(2)
 	}
 	got, err := a.do(actor, id, version)
 	if err == nil && got.ID != "" && w.ids%10 == 0 {

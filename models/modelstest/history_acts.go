@@ -23,6 +23,7 @@ func (w *world) acts() []act {
 			return s.ReviseAndSubmit(ctx, a, id, v, w.form())
 		}},
 		{"hold", func(a review.Actor, id string, v int) (service.Done, error) { return s.Hold(ctx, a, id, v) }},
+		{"hold", func(a review.Actor, id string, v int) (service.Done, error) { return s.Hold(ctx, a, id, v) }},
 		{"release", func(a review.Actor, id string, v int) (service.Done, error) { return s.EndHold(ctx, a, id, v) }},
 		{"release", func(a review.Actor, id string, v int) (service.Done, error) { return s.EndHold(ctx, a, id, v) }},
 		{"review", w.review}, {"review", w.review}, {"review", w.review}, {"review", w.review},
@@ -55,6 +56,7 @@ func (w *world) acts() []act {
 		{"correct label", w.correctLabel},
 		{"blind check", w.blindCheck}, {"blind check", w.blindCheck}, {"blind check", w.blindCheck},
 		{"panel opinion", w.panelOpinion}, {"panel opinion", w.panelOpinion}, {"panel opinion", w.panelOpinion}, {"panel opinion", w.panelOpinion},
+		{"leave panel", func(a review.Actor, id string, v int) (service.Done, error) { return s.LeavePanel(ctx, a, id, v) }},
 		{"leave panel", func(a review.Actor, id string, v int) (service.Done, error) { return s.LeavePanel(ctx, a, id, v) }},
 		{"refit", w.refit},
 		{"set policy", w.setPolicy},

@@ -73,7 +73,7 @@ func (w *world) entitled(p review.CellProposal, status review.ProposalStatus) re
 
 func (w *world) publish(a review.Actor, _ string, _ int) (service.Done, error) {
 	w.ids++
-	r, err := w.service.Publish(w.Context(), a, pick(w, firstGroup, otherGroup), fmt.Sprint(pick(w, w.ids, w.ids, w.ids, 1)), "made up")
+	r, err := w.service.Publish(w.Context(), a, service.NextRelease{Group: pick(w, firstGroup, otherGroup), Version: fmt.Sprint(pick(w, w.ids, w.ids, w.ids, 1)), Notes: "made up"})
 	if err == nil {
 		require.Positive(w, r.Seq)
 		w.releases++

@@ -82,7 +82,7 @@ func saidOf(j *judgement.Judge, f judgement.Finding, o review.Observation, s *re
 		}
 	}
 	for _, v := range s.Verdicts {
-		if v.Observation != o.ID {
+		if v.Observation != o.ID || v.SelfGiven(o) {
 			continue
 		}
 		if report, counts := shownVerdict(j, v, f); counts {

@@ -3,14 +3,16 @@ package service
 import (
 	"context"
 	"errors"
+	"math/rand/v2"
 	"slices"
+	"time"
 
 	"revidit/review"
 	"revidit/review/jobs"
 )
 
 // load reads a submission with what belongs to it, and checks that the actor may know of it, is not to look at it blind
-// first, and has decided on the present version. Everything that shows a submission goes through here.
+// first, and has decided on the present version of the evidence. Everything that shows a submission goes through here.
 func (s *Service) load(ctx context.Context, actor review.Actor, id string, version int) (*review.Dossier, error) {
 	now, b, err := s.loadBlind(ctx, actor, id, version)
 	if err != nil {
@@ -32,20 +34,20 @@ func (s *Service) loadBlind(ctx context.Context, actor review.Actor, id string, 
 	if !review.MayRead(actor, now.Submission) {
 		return nil, nil, review.Errorf(review.KindNotFound, "There is no submission %s.", id)
 	}
-	if version != AnyVersion && version != now.Submission.Seq {
-		return nil, nil, review.Errorf(review.KindStale, "This submission has changed since you opened it (version %d, now %d). Nothing was stored: compare what you have with the present version and send it again.",
-			version, now.Submission.Seq)
+	if version != AnyVersion && version != now.Version() {
+		return nil, nil, review.Errorf(review.KindStale, "This submission has changed since you opened it: its photos, characters, label, name or status are others now. Nothing was stored: compare what you have with the present version and send it again.")
 	}
 	return now, &b, nil
 }
 
-// attempts bounds how often an act is decided anew on what others have just changed.
-const attempts = 5
+// attempts bounds how often an act is decided anew on what others have just changed. Of so many who act at once all get
+// through, because of those who race one always does.
+const attempts = 40
 
-// act does one thing to one submission: load, decide, assess, settle, commit. Who has decided on no certain version does
-// not hear of others who were quicker: it is decided again on what they left.
+// act does one thing to one submission: load, decide, assess, settle, commit. Nobody hears of others who were quicker: it is
+// decided again on what they left, and refused where the evidence is another one then than that which was decided on.
 func (s *Service) act(ctx context.Context, actor review.Actor, id string, version int, decide func(*review.Dossier) (review.Decision, error)) (Done, error) {
-	return again(version, func() (Done, error) {
+	return again(ctx, func() (Done, error) {
 		now, err := s.load(ctx, actor, id, version)
 		if err != nil {
 			return Done{}, err
@@ -54,11 +56,16 @@ func (s *Service) act(ctx context.Context, actor review.Actor, id string, versio
 	})
 }
 
-// again repeats what was decided on AnyVersion and lost a race.
-func again[T any](version int, try func() (T, error)) (made T, err error) {
-	for range attempts {
-		if made, err = try(); version != AnyVersion || !errors.Is(err, ErrRace) {
-			break
+// again repeats what lost a race, after a pause of chance so that those who raced do not meet again.
+func again[T any](ctx context.Context, try func() (T, error)) (made T, err error) {
+	for i := range attempts {
+		if made, err = try(); !errors.Is(err, ErrRace) {
+			return made, err
+		}
+		select {
+		case <-ctx.Done():
+			return made, err
+		case <-time.After(time.Duration(rand.Int64N(int64(min(i+1, 10)) * int64(2*time.Millisecond)))):
 		}
 	}
 	return made, err

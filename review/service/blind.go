@@ -55,7 +55,7 @@ func (s *Service) BlindLook(ctx context.Context, actor review.Actor, id string) 
 	if err != nil {
 		return BlindView{}, err
 	}
-	v := BlindView{Submission: id, Version: now.Submission.Seq, Group: now.Judge.Tables().Group.ID, Specimen: now.Specimen.ID,
+	v := BlindView{Submission: id, Version: now.Version(), Group: now.Judge.Tables().Group.ID, Specimen: now.Specimen.ID,
 		CatalogueNumber: now.Specimen.Label.CatalogueNumber, Photos: []review.Photo{}}
 	for _, p := range now.Specimen.Photos {
 		if slices.Contains(now.Submission.Photos, p.ID) {
@@ -97,15 +97,17 @@ func (v *BlindView) fittingFirst(views []string) {
 
 // BlindCheck saves what the actor sees who was drawn to look blind. From then on the submission is shown.
 func (s *Service) BlindCheck(ctx context.Context, actor review.Actor, id string, version int, form review.BlindForm) (Done, error) {
-	now, _, err := s.loadBlind(ctx, actor, id, version)
-	if err != nil {
-		return Done{}, err
-	}
-	return s.carryOut(ctx, now, func(now *review.Dossier) (review.Decision, error) {
-		asked, err := now.Asked()
+	return again(ctx, func() (Done, error) {
+		now, _, err := s.loadBlind(ctx, actor, id, version)
 		if err != nil {
-			return review.Decision{}, err
+			return Done{}, err
 		}
-		return review.DecideBlind(now.Moment, now.Submission, asked, form, now.Judge)
+		return s.carryOut(ctx, now, func(now *review.Dossier) (review.Decision, error) {
+			asked, err := now.Asked()
+			if err != nil {
+				return review.Decision{}, err
+			}
+			return review.DecideBlind(now.Moment, now.Submission, asked, form, now.Judge)
+		})
 	})
 }

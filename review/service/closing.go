@@ -6,7 +6,7 @@ import (
 	"revidit/review"
 )
 
-// Undetermine closes a submission as indet.
+// Undetermine closes a submission as one that cannot be named (review.Indet)
 func (s *Service) Undetermine(ctx context.Context, actor review.Actor, id string, version int, reason string) (Done, error) {
 	return s.act(ctx, actor, id, version, func(now *review.Dossier) (review.Decision, error) {
 		return review.DecideUndetermine(now.Moment, now.Submission, reason)

@@ -9,7 +9,7 @@ import (
 // Hold keeps an open submission for the actor until the policy's time has run out. Holding again extends it.
 // Nobody holds more at once than the policy lets them.
 func (s *Service) Hold(ctx context.Context, actor review.Actor, id string, version int) (Done, error) {
-	return again(version, func() (Done, error) {
+	return again(ctx, func() (Done, error) {
 		now, err := s.load(ctx, actor, id, version)
 		if err != nil {
 			return Done{}, err

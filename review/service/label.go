@@ -10,7 +10,7 @@ import (
 
 // CorrectLabel replaces the label data of a specimen, with a reason; what stood there before stays in the history.
 func (s *Service) CorrectLabel(ctx context.Context, actor review.Actor, id string, version int, label review.Label, withheld review.Withheld, reason string) (review.Specimen, error) {
-	return again(version, func() (review.Specimen, error) {
+	return again(ctx, func() (review.Specimen, error) {
 		return s.correctOnce(ctx, actor, id, version, label, withheld, reason)
 	})
 }

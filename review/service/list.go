@@ -99,7 +99,7 @@ func (l SubmissionLine) veiled() SubmissionLine {
 // blind leaves out everything that would give away a name to somebody who is to look blind: drawers are often named
 // after what stands in them, and owners have nearly always determined. look is the submission to look at.
 func (l SubmissionLine) blind(look string) SubmissionLine {
-	l.Family, l.ScientificName, l.Qualifier, l.Leading, l.Owner, l.OwnerName, l.Drawer = "", "", "", "", "", "", ""
+	l.Family, l.ScientificName, l.Qualifier, l.Doubted, l.Leading, l.Owner, l.OwnerName, l.Drawer = "", "", "", "", "", "", "", ""
 	l.Confidence, l.Contradictions, l.Reviewers, l.Sealed, l.Blind, l.Look = 0, 0, 0, true, true, look
 	return l
 }

@@ -3,6 +3,7 @@ package service
 import (
 	"context"
 	"slices"
+	"strings"
 
 	"revidit/review"
 )
@@ -21,12 +22,20 @@ func (s *Service) OnlyCurator(ctx context.Context, actor review.Actor) (bool, er
 	return err == nil && len(curators) == 1 && curators[0] == actor.Person, err
 }
 
-// Names are the names of persons, by id; "(name erased)" where it was.
+// Names are the names of persons, by id; "(name erased)" where it was, and with NoAccount behind it where somebody wrote it
+// by hand.
 func (s *Service) Names(ctx context.Context, ids []string) (map[string]string, error) {
 	return s.names(ctx, ids)
 }
 
 const erasedName = "(name erased)"
+
+// NoAccount stands behind the name of a person who has no account, as of the determiner of an old slip: it was written by
+// hand, and is nobody who acts here, whatever they are called.
+const NoAccount = " (no account)"
+
+// WrittenName is a name as it was written, without NoAccount.
+func WrittenName(name string) string { return strings.TrimSuffix(name, NoAccount) }
 
 func (s *Service) names(ctx context.Context, ids []string) (map[string]string, error) {
 	slices.Sort(ids)
@@ -38,8 +47,12 @@ func (s *Service) names(ctx context.Context, ids []string) (map[string]string, e
 	names := map[string]string{}
 	for _, id := range ids {
 		names[id] = erasedName
-		if p, ok := people[id]; ok && p.Name != "" {
-			names[id] = p.Name
+		p, ok := people[id]
+		if !ok || p.Name == "" {
+			continue
+		}
+		if names[id] = p.Name; p.Role == "" {
+			names[id] += NoAccount
 		}
 	}
 	return names, nil

@@ -15,7 +15,7 @@ import (
 // PreviewCell says what a change of one cell would do to the determinations that stand. It is refused, with the field,
 // where the tables would not be sound any more.
 func (s *Service) PreviewCell(ctx context.Context, actor review.Actor, group string, edit diagnosis.CellEdit) (review.Effect, error) {
-	present, other, err := s.changed(ctx, actor, group, []diagnosis.CellEdit{edit})
+	present, other, err := s.changedNow(ctx, actor, group, []diagnosis.CellEdit{edit})
 	if err != nil {
 		return review.Effect{}, err
 	}
@@ -24,7 +24,7 @@ func (s *Service) PreviewCell(ctx context.Context, actor review.Actor, group str
 
 // ProposeCell stores a proposed change of one cell for another curator to decide.
 func (s *Service) ProposeCell(ctx context.Context, actor review.Actor, group string, edit diagnosis.CellEdit, reason string) (review.CellProposal, error) {
-	present, _, err := s.changed(ctx, actor, group, []diagnosis.CellEdit{edit})
+	present, _, err := s.changedNow(ctx, actor, group, []diagnosis.CellEdit{edit})
 	if err != nil {
 		return review.CellProposal{}, err
 	}
@@ -41,12 +41,21 @@ func (s *Service) ProposeCell(ctx context.Context, actor review.Actor, group str
 	return made, s.commit(ctx, w)
 }
 
-// changed returns the judge in force and the one that the tables with some edits would give.
-func (s *Service) changed(ctx context.Context, actor review.Actor, group string, edits []diagnosis.CellEdit) (present, other *judgement.Judge, err error) {
+// changedNow is changed with what is in force now.
+func (s *Service) changedNow(ctx context.Context, actor review.Actor, group string, edits []diagnosis.CellEdit) (present, other *judgement.Judge, err error) {
+	b, err := s.store.Basis(ctx, Asked{Person: actor.Person})
+	if err != nil {
+		return nil, nil, err
+	}
+	return s.changed(ctx, actor, &b, group, edits)
+}
+
+// changed returns the judge in force in the basis and the one that the tables with some edits would give.
+func (s *Service) changed(ctx context.Context, actor review.Actor, b *Basis, group string, edits []diagnosis.CellEdit) (present, other *judgement.Judge, err error) {
 	if !review.May(actor, review.ActEditTables, "") {
 		return nil, nil, review.Forbidden(actor, review.ActEditTables, "")
 	}
-	present, err = s.Judge(ctx, group)
+	present, err = s.judgeIn(ctx, b, group)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -144,7 +153,7 @@ func (s *Service) PreviewRelease(ctx context.Context, actor review.Actor, group 
 	if err != nil {
 		return review.Effect{}, nil, err
 	}
-	present, other, err := s.changed(ctx, actor, group, edits)
+	present, other, err := s.changedNow(ctx, actor, group, edits)
 	if err != nil {
 		return review.Effect{}, nil, err
 	}

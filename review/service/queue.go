@@ -59,6 +59,11 @@ func (s *Service) shownQueue(ctx context.Context, actor review.Actor, f QueueFil
 	}
 	lines := []QueueLine{}
 	for _, l := range found {
+		if own, err := s.nothingButOwn(ctx, actor, l); err != nil {
+			return nil, err
+		} else if own {
+			continue
+		}
 		look, hidden := blind[l.Specimen]
 		if hidden && f.tells() || l.Recheck && !hidden {
 			continue // that it is found would tell the name; or another submission of the specimen is known
@@ -76,6 +81,23 @@ func (s *Service) shownQueue(ctx context.Context, actor review.Actor, f QueueFil
 	return lines, nil
 }
 
+// nothingButOwn says whether nothing of a submission is left that the actor could judge. The observations tell, which no
+// list knows: they are read of the few whose name is the actor's own.
+func (s *Service) nothingButOwn(ctx context.Context, actor review.Actor, l QueueLine) (bool, error) {
+	if !l.OwnName {
+		return false, nil
+	}
+	b, err := s.store.Basis(ctx, Asked{Submission: l.ID, Person: actor.Person})
+	if err != nil {
+		return false, err
+	}
+	now, err := s.dossier(ctx, actor, &b, l.ID, "")
+	if err != nil {
+		return false, err
+	}
+	return now.Own().Everything, nil
+}
+
 // others says whether somebody has looked already, so that the gain follows from what they said: it orders the queue, and
 // is told to nobody who has not looked.
 func (l QueueLine) others() bool { return !l.Recheck && l.Reviewers > 0 }
@@ -89,6 +111,14 @@ func (l QueueLine) blindInQueue(look string) QueueLine {
 }
 
 func queueReason(l QueueLine, f QueueFilter) string {
+	if l.OwnName {
+		return place(l, f) + "; the name is your own, so that you can judge only what others observed"
+	}
+	return place(l, f)
+}
+
+// place says in words why a line stands where it stands.
+func place(l QueueLine, f QueueFilter) string {
 	days := int(f.AsOf.Sub(l.WaitsSince).Hours() / 24)
 	words := fmt.Sprintf("%d %s", days, review.Plural(days, "day", "days"))
 	switch {

@@ -21,12 +21,14 @@ func (s *Service) LeavePanel(ctx context.Context, actor review.Actor, id string,
 }
 
 func (s *Service) panel(ctx context.Context, actor review.Actor, id string, version int, decide func(*review.Dossier) (review.Decision, error)) (Done, error) {
-	now, _, err := s.loadBlind(ctx, actor, id, version)
-	if err != nil {
-		return Done{}, err
-	}
-	if !review.OnPanel(now.Actor, now.Submission, now.Siblings) {
-		return Done{}, review.Errorf(review.KindConflict, "You do not sit on the panel of this determination: it is not being rechecked, or you have had to do with it. Nothing was stored.")
-	}
-	return s.carryOut(ctx, now, decide)
+	return again(ctx, func() (Done, error) {
+		now, _, err := s.loadBlind(ctx, actor, id, version)
+		if err != nil {
+			return Done{}, err
+		}
+		if !review.OnPanel(now.Actor, now.Submission, now.Siblings) {
+			return Done{}, review.Errorf(review.KindConflict, "You do not sit on the panel of this determination: it is not being rechecked, or you have had to do with it. Nothing was stored.")
+		}
+		return s.carryOut(ctx, now, decide)
+	})
 }

@@ -10,7 +10,7 @@ import (
 // own, and returns that one. It cites the same observations and photos, so that no evidence counts twice; the former
 // determination stays as it is, closed as redetermined.
 func (s *Service) Redetermine(ctx context.Context, actor review.Actor, id string, version int, form review.RedetermineForm) (Done, error) {
-	return again(version, func() (Done, error) { return s.redetermineOnce(ctx, actor, id, version, form) })
+	return again(ctx, func() (Done, error) { return s.redetermineOnce(ctx, actor, id, version, form) })
 }
 
 func (s *Service) redetermineOnce(ctx context.Context, actor review.Actor, id string, version int, form review.RedetermineForm) (Done, error) {
@@ -46,14 +46,14 @@ func (s *Service) redetermineOnce(ctx context.Context, actor review.Actor, id st
 }
 
 func (s *Service) redetermination(now *review.Dossier, form review.RedetermineForm) (review.Proposal, error) {
-	asForm := review.SubmissionForm{Group: now.Submission.Group, Specimen: now.Specimen.ID, Family: form.Family, ScientificName: form.ScientificName, Qualifier: form.Qualifier}
+	asForm := review.SubmissionForm{Group: now.Submission.Group, Specimen: now.Specimen.ID, Family: form.Family, ScientificName: form.ScientificName, Qualifier: form.Qualifier, Doubted: form.Doubted}
 	var p review.Problems
 	asForm.CheckName(&p, now.Judge.Tables())
 	if form.Family == "" {
 		p.Addf("family", "name the family")
 	}
 	review.CheckText(&p, "reason", form.Reason, 1, review.MaxNote)
-	proposal := asForm.Proposal(now.Judge.Tables(), now.Actor.Person, now.Now, now.Standing())
+	proposal := asForm.Proposal(now.Judge.Tables(), now.Actor.Person, now.Moment, now.Standing())
 	proposal.Photos, proposal.Remarks = now.Submission.Photos, form.Reason
 	old := now.Submission.Determination
 	if old.Family == proposal.Determination.Family && old.ScientificName == proposal.Determination.ScientificName {

@@ -2,6 +2,7 @@ package service
 
 import (
 	"context"
+	"errors"
 	"io/fs"
 	"maps"
 	"slices"
@@ -12,17 +13,25 @@ import (
 	"revidit/review/judgement"
 )
 
+// NextRelease is what a curator says of the next release of a group. Base is the hash of the tables that it was decided on;
+// empty: whichever are in force.
+type NextRelease struct{ Group, Version, Notes, Base string }
+
 // Publish makes the next release of a group from the approved changes, and asks for open submissions to be assessed anew. Closed ones
 // stay as they are: PreviewRelease lists which it puts in doubt.
-func (s *Service) Publish(ctx context.Context, actor review.Actor, group, version, notes string) (review.Release, error) {
-	approved, edits, err := s.approved(ctx, group)
+func (s *Service) Publish(ctx context.Context, actor review.Actor, next NextRelease) (review.Release, error) {
+	b, err := s.store.Basis(ctx, Asked{Person: actor.Person})
+	if err != nil {
+		return review.Release{}, err
+	}
+	approved, edits, err := s.approved(ctx, next.Group)
 	if err != nil {
 		return review.Release{}, err
 	}
 	if len(approved) == 0 && review.May(actor, review.ActEditTables, "") {
 		return review.Release{}, review.Errorf(review.KindConflict, "No approved change waits for a release of these tables. Nothing was published.")
 	}
-	present, _, err := s.changed(ctx, actor, group, edits)
+	present, _, err := s.changed(ctx, actor, &b, next.Group, edits)
 	if err != nil {
 		return review.Release{}, err
 	}
@@ -35,14 +44,17 @@ func (s *Service) Publish(ctx context.Context, actor review.Actor, group, versio
 			return review.Release{}, err
 		}
 	}
+	if next.Base != "" && next.Base != present.Tables().Hash {
+		return review.Release{}, errTablesMoved
+	}
 	folder, err := diagnosis.Edited(present.Tables().Folder(), edits)
 	if err != nil {
 		return review.Release{}, err
 	}
-	if folder, err = diagnosis.Released(folder, version, notes); err != nil {
+	if folder, err = diagnosis.Released(folder, next.Version, next.Notes); err != nil {
 		return review.Release{}, review.Invalidf("version", "%s", err)
 	}
-	return s.publish(ctx, actor, folder, approved)
+	return s.publish(ctx, actor, &b, folder, approved)
 }
 
 // Import publishes a folder of tables, for example one that another club has exported, as the next release of its
@@ -52,10 +64,17 @@ func (s *Service) Import(ctx context.Context, actor review.Actor, folder fs.FS) 
 	if !review.May(actor, review.ActEditTables, "") {
 		return review.Release{}, review.Forbidden(actor, review.ActEditTables, "")
 	}
-	return s.publish(ctx, actor, folder, nil)
+	b, err := s.store.Basis(ctx, Asked{Person: actor.Person})
+	if err != nil {
+		return review.Release{}, err
+	}
+	return s.publish(ctx, actor, &b, folder, nil)
 }
 
-func (s *Service) publish(ctx context.Context, actor review.Actor, folder fs.FS, approved []review.CellProposal) (review.Release, error) {
+// publish makes a folder of tables the next release, in place of the one in force in the basis. Where another one has come
+// into force meanwhile nothing is published: what was looked at was not what it would replace, and taking its place would
+// undo it unseen.
+func (s *Service) publish(ctx context.Context, actor review.Actor, b *Basis, folder fs.FS, approved []review.CellProposal) (review.Release, error) {
 	judge, err := sound(folder)
 	if err != nil {
 		return review.Release{}, err
@@ -69,7 +88,7 @@ func (s *Service) publish(ctx context.Context, actor review.Actor, folder fs.FS,
 	if err != nil {
 		return review.Release{}, err
 	}
-	if err := s.checkRelease(ctx, judge, former); err != nil {
+	if err := s.checkRelease(ctx, b, judge, former); err != nil {
 		return review.Release{}, err
 	}
 	w := review.NewWriter(afterAll(s.moment(actor), former, approved))
@@ -85,9 +104,13 @@ func (s *Service) publish(ctx context.Context, actor review.Actor, folder fs.FS,
 		}
 	}
 	w.Batch.Release = &release
+	w.Batch.Rests = &review.Rests{Policy: b.Policy.Version, Group: group.ID, Release: b.Releases[group.ID]}
 	w.Batch.Events = append(w.Batch.Events, w.Event(review.TablesStream(group.ID), release.Seq, &review.TablesReleased{Release: release}))
 	w.Batch.Jobs = []jobs.Job{jobs.Reassess(group.ID, release.Hash), doubtsJob(group.ID, release.Hash)}
-	return release, s.commit(ctx, w)
+	if err := s.commit(ctx, w); !errors.Is(err, ErrRace) {
+		return release, err
+	}
+	return review.Release{}, errTablesMoved
 }
 
 // afterAll is a moment that is not before anything that a release follows.
@@ -101,10 +124,13 @@ func afterAll(m review.Moment, former []review.Release, approved []review.CellPr
 	return m
 }
 
+// errTablesMoved: other tables came into force, or a change was decided, while these were being published.
+var errTablesMoved = review.Errorf(review.KindConflict, "The tables in force, the approved changes or the policy have just been changed by somebody else. Nothing was published: look at what is in force now, and publish again if it is still what you want.")
+
 // checkRelease refuses an unknown group, a version that was used before, and a release that changes nothing.
-func (s *Service) checkRelease(ctx context.Context, judge *judgement.Judge, former []review.Release) error {
+func (s *Service) checkRelease(ctx context.Context, b *Basis, judge *judgement.Judge, former []review.Release) error {
 	group := judge.Tables().Group
-	present, err := s.Judge(ctx, group.ID)
+	present, err := s.judgeIn(ctx, b, group.ID)
 	if review.KindOf(err) == review.KindNotFound {
 		return review.Invalidf("group", "%q is not a group of tables here", group.ID)
 	}

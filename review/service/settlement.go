@@ -10,6 +10,6 @@ import (
 // stays what it is.
 func (s *Service) Settle(ctx context.Context, actor review.Actor, id string, version int, reason string) (Done, error) {
 	return s.act(ctx, actor, id, version, func(now *review.Dossier) (review.Decision, error) {
-		return review.DecideSettle(now.Moment, now.Submission, now.Policy, reason)
+		return review.DecideSettle(now, reason)
 	})
 }

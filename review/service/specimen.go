@@ -30,9 +30,8 @@ func (s *Service) Specimen(ctx context.Context, actor review.Actor, id string) (
 	persons := []string{spec.Owner}
 	for i := range siblings {
 		if review.MayRead(actor, &siblings[i]) {
-			d := siblings[i].Determination
-			v.Determinations = append(v.Determinations, DeterminationLine{Submission: siblings[i].ID, Group: siblings[i].Group, Determination: d, Status: siblings[i].Status})
-			persons = append(persons, d.Determiner)
+			v.Determinations = append(v.Determinations, s.determinationLine(&siblings[i]))
+			persons = append(persons, siblings[i].Determination.Determiner)
 		}
 	}
 	if len(v.Determinations) == 0 && actor.Person != spec.Owner {

@@ -175,7 +175,8 @@ type PeopleFilter struct {
 	Roles []review.Role // any of them
 }
 
-// QueueFilter narrows the queue; empty fields do not narrow.
+// QueueFilter narrows the queue; empty fields do not narrow. A submission of which the viewer has given the name to the
+// specimen in another one stands in it with OwnName.
 type QueueFilter struct {
 	AsOf time.Time // holds that have run out by then are left out of the lines
 	// Viewer is who asks: submissions that this person owns or determined are left out, those that the person has judged
@@ -201,6 +202,7 @@ type SubmissionLine struct {
 	Family          string           `json:"family"`
 	Qualifier       review.Qualifier `json:"qualifier,omitempty"`
 	ScientificName  string           `json:"scientific_name,omitempty"`
+	Doubted         review.Rank      `json:"doubted,omitempty"` // word of ScientificName before which Qualifier stands
 	Specimen        string           `json:"specimen"`
 	CatalogueNumber string           `json:"catalogue_number"`
 	Trip            string           `json:"trip,omitempty"`
@@ -243,6 +245,8 @@ type QueueLine struct {
 	WaitsSince time.Time `json:"waits_since"`
 	// LongestWaiting: it has its place because it has waited longest, not by its gain.
 	LongestWaiting bool `json:"longest_waiting,omitempty"`
+	// OwnName: the viewer has given this name to the specimen, so that only what others observed is theirs to judge.
+	OwnName bool `json:"own_name,omitempty"`
 	// Reason says in words why it stands where it stands.
 	Reason string `json:"reason"`
 }

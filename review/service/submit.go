@@ -33,15 +33,17 @@ func (s *Service) begin(ctx context.Context, actor review.Actor, form review.Sub
 	if known, err := s.doneBefore(ctx, actor, key, digest); err != nil || known.ID != "" {
 		return known, err
 	}
-	made, err := again(AnyVersion, func() (Done, error) { return s.beginOnce(ctx, actor, form, key, digest, submit) })
-	if err == nil || key == "" {
-		return made, err
-	}
-	// The same request may have arrived twice at once: then the other one has made the submission, and taken the photos.
-	if known, lookup := s.doneBefore(ctx, actor, key, digest); lookup != nil || known.ID != "" {
-		return known, lookup
-	}
-	return Done{}, err
+	return again(ctx, func() (Done, error) {
+		made, err := s.beginOnce(ctx, actor, form, key, digest, submit)
+		if err == nil || key == "" {
+			return made, err
+		}
+		// The same request may have arrived twice at once: then the other one has made the submission, and taken the photos.
+		if known, lookup := s.doneBefore(ctx, actor, key, digest); lookup != nil || known.ID != "" {
+			return known, lookup
+		}
+		return Done{}, err
+	})
 }
 
 func (s *Service) beginOnce(ctx context.Context, actor review.Actor, form review.SubmissionForm, key, digest string, submit bool) (Done, error) {
@@ -118,7 +120,7 @@ func (s *Service) draft(ctx context.Context, w *review.Writer, now *review.Dossi
 		return err
 	}
 	w.Batch.Rests = now.Rests
-	proposal := form.Proposal(now.Judge.Tables(), determiner, w.Moment.Now, cites)
+	proposal := form.Proposal(now.Judge.Tables(), determiner, w.Moment, cites)
 	return w.Submission(now.Submission, &review.Drafted{ID: w.Moment.NewID(), Proposal: proposal})
 }
 
@@ -243,7 +245,7 @@ func (s *Service) ReviseAndSubmit(ctx context.Context, actor review.Actor, id st
 }
 
 func (s *Service) revise(ctx context.Context, actor review.Actor, id string, version int, form review.SubmissionForm, submit bool) (Done, error) {
-	return again(version, func() (Done, error) { return s.reviseOnce(ctx, actor, id, version, form, submit) })
+	return again(ctx, func() (Done, error) { return s.reviseOnce(ctx, actor, id, version, form, submit) })
 }
 
 func (s *Service) reviseOnce(ctx context.Context, actor review.Actor, id string, version int, form review.SubmissionForm, submit bool) (Done, error) {
@@ -274,7 +276,7 @@ func (s *Service) reviseOnce(ctx context.Context, actor review.Actor, id string,
 	if err != nil {
 		return Done{}, err
 	}
-	made := review.Decision{Submission: []review.Change{&review.Revised{Proposal: form.Proposal(now.Judge.Tables(), determiner, now.Now, cites)}}}
+	made := review.Decision{Submission: []review.Change{&review.Revised{Proposal: form.Proposal(now.Judge.Tables(), determiner, now.Moment, cites)}}}
 	if submit {
 		made.Submission = append(made.Submission, &review.Submitted{})
 	}

@@ -11,6 +11,8 @@ import (
 type SubmissionView struct {
 	Submission review.Submission `json:"submission"`
 	Specimen   review.Specimen   `json:"specimen"`
+	// Version is that of the evidence (review.EvidenceVersion), on which an act is decided.
+	Version int `json:"version" doc:"Version of the evidence: of specimen, photos, observations, name and status. What reviewers say does not move it"`
 	// Withheld is the withheld label data: whole for the owner of the specimen and for curators, otherwise only
 	// coordinates rounded to a tenth of a degree, with Coarse set.
 	Withheld review.Withheld `json:"withheld"`
@@ -24,10 +26,14 @@ type SubmissionView struct {
 	// closed with.
 	Today *judgement.Assessment `json:"today,omitempty"`
 	// Missing says what is needed before it settles by itself; empty where the submission is not open or is sealed.
-	Missing []string          `json:"missing"`
-	Policy  review.Policy     `json:"policy"`
-	Allowed []review.Action   `json:"allowed"`
-	Names   map[string]string `json:"names"` // of persons, by id; "(name erased)" where it was
+	Missing []string        `json:"missing"`
+	Policy  review.Policy   `json:"policy"`
+	Allowed []review.Action `json:"allowed"`
+	// Own is what the actor may not judge here, and Agreeing are those whose agreement counts, as far as the actor may see it.
+	Own      review.Own `json:"own"`
+	Agreeing []string   `json:"agreeing" nullable:"false"`
+	// Names are of persons, by id; "(name erased)" where it was, and with NoAccount behind it where somebody wrote it by hand.
+	Names map[string]string `json:"names"`
 	// Determinations are all readable submissions of the specimen, the oldest first.
 	Determinations []DeterminationLine `json:"determinations"`
 	// ForYou: Assessment.Next is what a look by the actor is expected to tell; otherwise by a reviewer of whom nothing
@@ -41,6 +47,20 @@ type DeterminationLine struct {
 	Group         string               `json:"group"` // of tables
 	Determination review.Determination `json:"determination"`
 	Status        review.Status        `json:"status"`
+	// Name is the name that the specimen has by it: that of the family, or where it was left undetermined the taxon of the
+	// tables and the rank at which naming stopped (review.Indet), and Undeterminable why.
+	Name           string `json:"name"`
+	Undeterminable string `json:"undeterminable,omitempty"`
+}
+
+// determinationLine is a line of a submission.
+func (s *Service) determinationLine(sub *review.Submission) DeterminationLine {
+	line := DeterminationLine{Submission: sub.ID, Group: sub.Group, Determination: sub.Determination, Status: sub.Status, Name: sub.Determination.Family,
+		Undeterminable: sub.Undeterminable}
+	if builtIn := s.library.BuiltIn(sub.Group); builtIn != nil && sub.Status == review.StatusUndetermined {
+		line.Name = review.Indet(builtIn.Tables().Group.Taxon, builtIn.Tables().Group.Rank)
+	}
+	return line
 }
 
 // View returns a submission as the actor may see it.
@@ -61,23 +81,23 @@ func (s *Service) ViewDone(ctx context.Context, actor review.Actor, d Done) (Sub
 }
 
 func (s *Service) view(ctx context.Context, actor review.Actor, now *review.Dossier) (v SubmissionView, err error) {
-	v = SubmissionView{Specimen: *now.Specimen, Policy: now.Policy, Allowed: review.Allowed(actor, now.Submission), Missing: []string{},
+	v = SubmissionView{Specimen: *now.Specimen, Version: now.Version(), Policy: now.Policy, Allowed: now.Allowed(), Own: now.Own(), Missing: []string{},
 		ForYou: review.May(actor, review.ActReadQueue, "")}
 	if v.Withheld, v.Coarse, v.Erased, err = s.withheld(ctx, actor, now.Specimen); err != nil {
 		return SubmissionView{}, err
 	}
 	v.Sealed = review.SealedFrom(actor, now.Submission)
 	v.Submission = review.SeenBy(actor, *now.Submission)
+	v.Agreeing = review.NonNil(v.Submission.Agreeing(now.Siblings))
 	v.assess(now)
 	if v.Submission.Status == review.StatusOpen && !v.Sealed {
 		shown := v.Submission
 		shown.Assessment = &v.Assessment
-		v.Missing = append(v.Missing, now.Policy.Missing(&shown)...)
+		v.Missing = append(v.Missing, now.Policy.Missing(&shown, now.Siblings)...)
 	}
 	for i := range now.Siblings {
 		if review.MayRead(actor, &now.Siblings[i]) {
-			sub := &now.Siblings[i]
-			v.Determinations = append(v.Determinations, DeterminationLine{Submission: sub.ID, Group: sub.Group, Determination: sub.Determination, Status: sub.Status})
+			v.Determinations = append(v.Determinations, s.determinationLine(&now.Siblings[i]))
 		}
 	}
 	v.Names, err = s.names(ctx, personsOf(&v))

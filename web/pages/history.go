@@ -122,7 +122,7 @@ func (t *teller) closing(change review.Change) (string, []Detail) {
 	case *review.Redetermined:
 		return "redetermined it as " + c.Family, reason(c.Reason)
 	case *review.Undetermined:
-		return "left it undetermined (indet.)", reason(c.Reason)
+		return "left it undetermined: " + t.book.indet(), reason(c.Reason)
 	case *review.Withdrawn:
 		return "withdrew it", reason(c.Reason)
 	case *review.Reopened:
@@ -236,6 +236,7 @@ func (t *teller) proposalChanges(a, b review.Proposal) []Detail {
 	var d []Detail
 	d = changed(d, "Name", written(a.Determination), written(b.Determination))
 	d = changed(d, "Determined", determined(t.names, a.Determination), determined(t.names, b.Determination))
+	d = changed(d, "Wording of the slip", a.Determination.Wording, b.Determination.Wording)
 	d = changed(d, "Photos", some(len(a.Photos)), some(len(b.Photos)))
 	d = changed(d, "Characters cited", some(len(a.Cites)), some(len(b.Cites)))
 	return changed(d, "Remarks", typed(a.Remarks), typed(b.Remarks))
@@ -254,7 +255,7 @@ func written(d review.Determination) string {
 	}
 	text := determinationName(d)
 	if d.ScientificName != "" {
-		text += ", " + qualified(d.Qualifier) + typed(d.ScientificName)
+		text += ", " + typed(d.NameAt(review.RankSpecies))
 	}
 	return text
 }
@@ -264,7 +265,7 @@ func determined(names map[string]string, d review.Determination) string {
 		return ""
 	}
 	if n, ok := names[d.Determiner]; ok {
-		return typed(n) + ", " + d.DeterminedOn
+		return typed(n) + ", " + slipDate(d.DeterminedOn)
 	}
-	return d.DeterminedOn
+	return slipDate(d.DeterminedOn)
 }

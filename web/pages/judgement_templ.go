@@ -533,9 +533,9 @@ func peopleSay(v service.SubmissionView) templ.Component {
 					return templ_7745c5c3_Err
 				}
 				var templ_7745c5c3_Var29 string
-				templ_7745c5c3_Var29, templ_7745c5c3_Err = templ.JoinStringErrs(slip(o))
+				templ_7745c5c3_Var29, templ_7745c5c3_Err = templ.JoinStringErrs(slipWords(o, v.Submission.Determination))
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `judgement.templ`, Line: 74, Col: 109}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `judgement.templ`, Line: 74, Col: 142}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var29))
 				if templ_7745c5c3_Err != nil {
@@ -548,7 +548,7 @@ func peopleSay(v service.SubmissionView) templ.Component {
 				var templ_7745c5c3_Var30 string
 				templ_7745c5c3_Var30, templ_7745c5c3_Err = templ.JoinStringErrs(Day(o.At))
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `judgement.templ`, Line: 74, Col: 129}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `judgement.templ`, Line: 74, Col: 162}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var30))
 				if templ_7745c5c3_Err != nil {

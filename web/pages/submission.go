@@ -26,7 +26,7 @@ type SubmissionData struct {
 
 // form is the form of an action: the one that came back, or an empty one.
 func (d SubmissionData) form(action review.Action) Form {
-	f := Form{Version: d.View.Submission.Seq}
+	f := Form{Version: d.View.Version}
 	if d.Action == action {
 		f = d.Form
 	}
@@ -48,7 +48,7 @@ func (d SubmissionData) may(action review.Action) bool {
 
 // replyForm is the form of a reply to one contradiction.
 func (d SubmissionData) replyForm(c judgement.Contradiction) Form {
-	f := Form{Version: d.View.Submission.Seq}
+	f := Form{Version: d.View.Version}
 	if d.Action == review.ActReply && d.ReplyTo.Kind == c.Kind && d.ReplyTo.Character == c.Character && d.ReplyTo.State == c.State {
 		f = d.Form
 	}
@@ -174,7 +174,7 @@ func beside(n numberAt, r float64, p review.Photo) numberAt {
 }
 
 // agreeing counts the opinions that agree.
-func agreeing(v service.SubmissionView) int { return len(v.Submission.Agreeing()) }
+func agreeing(v service.SubmissionView) int { return len(v.Agreeing) }
 
 // parted says in words where characters and people part company, and is empty where they do not.
 func parted(v service.SubmissionView) string {
@@ -200,6 +200,19 @@ func replyTo(v service.SubmissionView, c judgement.Contradiction) *review.Reply 
 		}
 	}
 	return nil
+}
+
+// ownWords says what of a submission is not for the one who looks to judge, and is empty where all is.
+func ownWords(own review.Own, family string) string {
+	switch {
+	case own.Everything:
+		return "Nothing here is yours to judge: you gave the name " + family + " to this specimen or submitted it, and the characters are your own. Others look at it."
+	case own.Name:
+		return "You gave the name " + family + " to this specimen yourself, so that you have no opinion to give on it; you can judge the characters that others observed."
+	case len(own.Observations) > 0:
+		return "Some of the characters are your own observations; others judge these."
+	}
+	return ""
 }
 
 func contradictionsOf(v service.SubmissionView, character string) []judgement.Contradiction {

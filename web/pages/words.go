@@ -11,7 +11,7 @@ import (
 var statusWords = map[review.Status]string{
 	review.StatusDraft: "draft", review.StatusOpen: "open", review.StatusReturned: "returned",
 	review.StatusConfirmed: "confirmed", review.StatusRedetermined: "redetermined",
-	review.StatusUndetermined: "undetermined (indet.)", review.StatusWithdrawn: "withdrawn",
+	review.StatusUndetermined: "undetermined", review.StatusWithdrawn: "withdrawn",
 }
 
 // Status is a status in words.
@@ -87,24 +87,54 @@ var contradictionWords = map[judgement.ContradictionKind]string{
 func opinionWords(o review.Opinion) string {
 	switch o.Kind {
 	case review.OpinionAgrees:
+		if o.Rank == review.RankGenus || o.Rank == review.RankSpecies {
+			return "agrees with the name down to the " + string(o.Rank)
+		}
 		return "agrees with the name"
 	case review.OpinionAnother:
 		return "gives another name: " + o.Family
 	}
-	return "has seen it and leaves the name open"
+	return "has seen it and leaves the name open (vid.)"
 }
 
-// slip is what an opinion prints on a determination slip, after the person.
-func slip(o review.Opinion) string {
-	switch {
-	case o.Kind == review.OpinionAgrees && o.Basis == review.BasisPhotos:
-		return "conf. from photo"
-	case o.Kind == review.OpinionAgrees:
-		return "conf."
-	case o.Kind == review.OpinionAnother:
-		return "det. " + o.Family
+// slipWords is what an opinion prints on a slip, in brackets.
+func slipWords(o review.Opinion, d review.Determination) string {
+	if slip := o.Slip(&d); slip != "" {
+		return "on a slip: " + slip
 	}
-	return "rev."
+	return "no slip"
+}
+
+// indet is the name of what was left undetermined, and the bare words where no tables are known.
+func (b Book) indet() string {
+	if b.Tables == nil {
+		return "name not found"
+	}
+	return review.Indet(b.Group.Taxon, b.Group.Rank)
+}
+
+// standingName is the name that a specimen has by a submission.
+func (b Book) standingName(s review.Status, d review.Determination) string {
+	if s == review.StatusUndetermined {
+		return b.indet()
+	}
+	return determinationName(d)
+}
+
+// because is why something was left undetermined.
+func because(why string) string {
+	if why == "" {
+		return "the reason stands in the history"
+	}
+	return "“" + why + "”"
+}
+
+// slipDate is the date of a determination; an old slip may have none.
+func slipDate(on string) string {
+	if on == "" {
+		return "undated"
+	}
+	return on
 }
 
 // determinationName is the name as it is written on a slip.
@@ -117,14 +147,6 @@ func determinationName(d review.Determination) string {
 		name += " ?"
 	}
 	return name
-}
-
-// qualified is a scientific name's qualifier: cf. or aff. stands before it.
-func qualified(q review.Qualifier) string {
-	if q == review.QualifierCf || q == review.QualifierAff {
-		return string(q) + " "
-	}
-	return ""
 }
 
 // decibansWords tells a weight of evidence w in decibans: odds change by 10^(w/10).

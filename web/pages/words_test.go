@@ -49,12 +49,21 @@ func TestEveryStatusKindAndVerdictHasWords(t *testing.T) {
 	require.Len(t, verdictChoices, len(review.VerdictKinds)+1)
 }
 
-// Slips: conf., conf. from photo, det. and rev. are the trade's words; common practice, no source.
-func TestSlip(t *testing.T) {
-	require.Equal(t, "conf.", slip(review.Opinion{Kind: review.OpinionAgrees, Basis: review.BasisSpecimen}))
-	require.Equal(t, "conf. from photo", slip(review.Opinion{Kind: review.OpinionAgrees, Basis: review.BasisPhotos}))
-	require.Equal(t, "det. Elateridae", slip(review.Opinion{Kind: review.OpinionAnother, Family: "Elateridae"}))
-	require.Equal(t, "rev.", slip(review.Opinion{Kind: review.OpinionLeftOpen}))
+func TestSlipWords(t *testing.T) {
+	d := review.Determination{Family: "Elateridae", ScientificName: "Agriotes lineatus"}
+	require.Equal(t, "on a slip: conf. Elateridae", slipWords(review.Opinion{Kind: review.OpinionAgrees, Basis: review.BasisSpecimen}, d))
+	require.Equal(t, "no slip", slipWords(review.Opinion{Kind: review.OpinionLeftOpen}, d))
+	require.Equal(t, "has seen it and leaves the name open (vid.)", opinionWords(review.Opinion{Kind: review.OpinionLeftOpen}))
+}
+
+// The taxon and the rank at which naming stopped stand with it (Sigovini et al. 2016, Methods Ecol. Evol. 7: 1217, from memory).
+func TestIndetNeverStandsAlone(t *testing.T) {
+	b := BookOf(diagnosis.Default())
+	require.Equal(t, "Coleoptera, fam. indet.", b.standingName(review.StatusUndetermined, review.Determination{Family: "Elateridae"}))
+	require.Equal(t, "Elateridae", b.standingName(review.StatusConfirmed, review.Determination{Family: "Elateridae"}))
+	for _, s := range review.Statuses {
+		require.NotContains(t, Status(s), "indet.")
+	}
 }
 
 func TestHistoryTellsEveryEvent(t *testing.T) {

@@ -85,7 +85,7 @@ func (s *Site) review(ctx context.Context, opinion review.OpinionKind) (time.Dur
 		}
 	}
 	began := time.Now()
-	_, err = s.Service.Review(ctx, s.actors[curator], id, view.Submission.Seq, form)
+	_, err = s.Service.Review(ctx, s.actors[curator], id, view.Version, form)
 	return time.Since(began), err
 }
 

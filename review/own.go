@@ -1,0 +1,83 @@
+package review
+
+import "slices"
+
+// Own is what somebody may not judge of a submission, because it is their own: nobody counts twice.
+type Own struct {
+	// Name: they have given this name to the specimen or put it before reviewers, here or in another submission. Opinions
+	// judge the family, so that one name is another one where its family is.
+	Name bool `json:"name"`
+	// Observations are those that they made, of the standing ones that the submission cites.
+	Observations []string `json:"observations" nullable:"false"`
+	// Everything: nothing is left that they could judge.
+	Everything bool `json:"everything"`
+}
+
+// Own is what is the actor's own.
+func (now *Dossier) Own() Own {
+	return OwnOf(now.Actor.Person, now.Submission, now.Specimen, now.Siblings)
+}
+
+// OwnOf is what is a person's own of a submission, which itself may be among its siblings.
+func OwnOf(person string, s *Submission, spec *Specimen, siblings []Submission) Own {
+	own := Own{Name: ownName(person, s, siblings), Observations: []string{}}
+	others := 0
+	for _, o := range spec.Observations {
+		switch {
+		case o.Withdrawn != "" || !slices.Contains(s.Cites, o.ID):
+		case o.By == person:
+			own.Observations = append(own.Observations, o.ID)
+		default:
+			others++
+		}
+	}
+	own.Everything = s.namedBy(person) || own.Name && others == 0
+	return own
+}
+
+// namedBy says whether a person gave the name of a submission, or put it before reviewers.
+func (s *Submission) namedBy(person string) bool {
+	return person == s.Owner || person == s.Determination.Determiner
+}
+
+// ownName says whether the name of a submission is a person's own. Drafts are nobody's name yet.
+func ownName(person string, s *Submission, siblings []Submission) bool {
+	return s.namedBy(person) || slices.ContainsFunc(siblings, func(o Submission) bool {
+		return o.ID != s.ID && o.OpenedAt != nil && o.Determination.Family == s.Determination.Family && o.namedBy(person)
+	})
+}
+
+// counted are the opinions but for those on a name of one's own, of a time when these were taken.
+func (s *Submission) counted(siblings []Submission) []Opinion {
+	var counted []Opinion
+	for _, o := range s.Opinions {
+		if !ownName(o.By, s, siblings) {
+			counted = append(counted, o)
+		}
+	}
+	return counted
+}
+
+// SelfGiven says whether a verdict is one on an observation of one's own, of a time when these were taken: it counts for
+// nothing.
+func (v Verdict) SelfGiven(o Observation) bool { return v.Observation == o.ID && v.By == o.By }
+
+// notOwnName refuses whoever would decide about a name of their own.
+func (now *Dossier) notOwnName(doing string) error {
+	switch {
+	case now.Actor.Person == now.Submission.Determination.Determiner:
+		return Errorf(KindForbidden, "This determination is your own: nobody %s a determination of their own.", doing)
+	case ownName(now.Actor.Person, now.Submission, now.Siblings):
+		return Errorf(KindForbidden, "%s is a name that you have given to this specimen yourself: nobody %s a name of their own, in whichever submission. Nothing was stored.",
+			now.Submission.Determination.Family, doing)
+	}
+	return nil
+}
+
+// Allowed are the actions that the actor may do, without those for which nothing is left that is not their own.
+func (now *Dossier) Allowed() []Action {
+	own := now.Own()
+	return slices.DeleteFunc(Allowed(now.Actor, now.Submission), func(a Action) bool {
+		return a == ActReview && own.Everything || a == ActSettle && own.Name
+	})
+}
