@@ -1,6 +1,7 @@
 package models
 
 import (
+	"context"
 	"database/sql"
 	"errors"
 
@@ -28,4 +29,16 @@ func (db *DB) Watch(visit func(query string, values []any)) error {
 		}
 	}
 	return nil
+}
+
+// Reading holds a snapshot while something is done.
+func (db *DB) Reading(ctx context.Context, do func()) error {
+	return db.snapshot(ctx, func(tx *gorm.DB) error {
+		var n int64
+		if err := tx.Model(&eventRow{}).Count(&n).Error; err != nil {
+			return err
+		}
+		do()
+		return tx.Model(&eventRow{}).Count(&n).Error
+	})
 }

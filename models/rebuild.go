@@ -8,6 +8,7 @@ import (
 
 	"revidit/migrations"
 	"revidit/review"
+	"revidit/review/service"
 )
 
 // streamsAtOnce bounds the memory of Rebuild.
@@ -17,13 +18,15 @@ const streamsAtOnce = 200
 // which photo again from the events, in one transaction. Other changes wait for it; readers see the former rows until it is done. Releases are not
 // made but compared with their events: where they differ Rebuild changes nothing and returns an error.
 func (db *DB) Rebuild(ctx context.Context) error {
-	return db.write(ctx, func(tx *gorm.DB) error {
+	return db.write(service.Unhurried(ctx), func(tx *gorm.DB) error {
 		if db.dialect == migrations.Postgres { // SQLite has one writer anyway
 			if err := tx.Exec("LOCK TABLE events IN SHARE ROW EXCLUSIVE MODE").Error; err != nil {
 				return fmt.Errorf("keep others from writing: %w", err)
 			}
 		}
-		for _, statement := range []string{"DELETE FROM policies", "DELETE FROM reliability_people", "DELETE FROM reliabilities", "UPDATE uploads SET specimen_id = NULL"} {
+		for _, statement := range []string{"DELETE FROM policies", "DELETE FROM reliability_people", "DELETE FROM reliabilities", "UPDATE uploads SET specimen_id = NULL",
+			// What could not be read before was left out when what waits was last assessed.
+			"DELETE FROM findings WHERE kind = '" + string(review.FoundReassessed) + "'"} {
 			if err := tx.Exec(statement).Error; err != nil {
 				return fmt.Errorf("clear what is made again: %w", err)
 			}

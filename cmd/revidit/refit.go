@@ -55,12 +55,19 @@ func (c *refitCommand) Run(ctx context.Context, io console) error {
 	})
 }
 
-// whileWorking does something while this process does jobs, too, and ends with it.
-func whileWorking(ctx context.Context, db *models.DB, service *service.Service, log *slog.Logger, do func() error) error {
+// whileWorking does something while this process does jobs, too, and ends with it. Jobs begin when work is called: a service
+// that cannot listen changes nothing.
+func whileWorking(ctx context.Context, db *models.DB, service *service.Service, log *slog.Logger, do func(work func()) error) error {
 	ctx, stop := context.WithCancel(ctx)
 	ended := make(chan error, 1)
-	go func() { ended <- db.RunJobs(ctx, service, models.JobOptions{Log: log}) }()
-	err := do()
+	begun := false
+	err := do(func() {
+		begun = true
+		go func() { ended <- db.RunJobs(ctx, service, models.JobOptions{Log: log}) }()
+	})
 	stop()
+	if !begun {
+		return err
+	}
 	return errors.Join(err, <-ended)
 }
