@@ -42,7 +42,7 @@ func (d door) ExecContext(ctx context.Context, query string, args ...any) (sql.R
 	if err == nil {
 		err = d.file.checkStored()
 	}
-	return result, ended(ctx, err)
+	return result, faultOf(ended(ctx, err), nothingStored)
 }
 
 // QueryContext implements gorm.ConnPool. It bounds the time to the first row; the rest comes as it is read.
@@ -53,7 +53,7 @@ func (d door) QueryContext(ctx context.Context, query string, args ...any) (*sql
 	ctx, answered := await(ctx)
 	defer answered()
 	rows, err := d.DB.QueryContext(ctx, query, args...)
-	return rows, ended(ctx, err)
+	return rows, faultOf(ended(ctx, err), nothingStored)
 }
 
 // BeginTx implements gorm.TxBeginner. It bounds the time until the transaction has begun.
@@ -64,7 +64,7 @@ func (d door) BeginTx(ctx context.Context, options *sql.TxOptions) (*sql.Tx, err
 	ctx, answered := await(ctx)
 	defer answered()
 	tx, err := d.DB.BeginTx(ctx, options)
-	return tx, ended(ctx, err)
+	return tx, faultOf(ended(ctx, err), nothingStored)
 }
 
 // hurry bounds all that is done under a context, where somebody waits for it.

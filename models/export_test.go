@@ -42,3 +42,10 @@ func (db *DB) Reading(ctx context.Context, do func()) error {
 		return tx.Model(&eventRow{}).Count(&n).Error
 	})
 }
+
+// LeaveLog stops cutting SQLite's log.
+func (db *DB) LeaveLog() error {
+	err := db.tender.end()
+	db.tender = nil
+	return err
+}

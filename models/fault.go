@@ -116,7 +116,8 @@ func sqliteFault(code int) (review.Kind, string) {
 	return "", ""
 }
 
-// speaking is a dialect whose errors tell what is wrong with the database.
+// speaking is a dialect whose errors tell what is wrong with the database, also where that shows only while rows are read, or
+// inside a transaction.
 type speaking struct{ gorm.Dialector }
 
 // Translate implements gorm.ErrorTranslator.

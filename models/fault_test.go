@@ -58,10 +58,11 @@ func TestPostgresIsHung(t *testing.T) {
 	}()
 	requireFault(t, review.KindDown, "does not answer", read(t.Context(), db))
 	requireFault(t, review.KindDown, "does not answer", write(t.Context(), db))
-	require.Equal(t, review.KindDown, review.KindOf(inTime(db.Answers)))
+	err := inTime(db.Answers)
+	require.Equal(t, review.KindDown, review.KindOf(err), "%v", err)
 
 	opening := time.Now()
-	_, err := models.Open(t.Context(), server.URL)
+	_, err = models.Open(t.Context(), server.URL)
 	require.Error(t, err, "a connection that is not answered")
 	require.Less(t, time.Since(opening), soon)
 

@@ -238,14 +238,16 @@ func TestServeOnAFullDisk(t *testing.T) {
 	p := startProgram(t, "serve", "--insecure", "--data", data, "--addr", "127.0.0.1:0")
 	member, picture := loginClient(t, p, "member"), drawnPicture(t, "whole-below")
 	draft := func(i int) map[string]any {
-		return map[string]any{"draft": true, "family": "Elateridae", "withheld": map[string]any{}, "label": map[string]any{"catalogue_number": fmt.Sprint("D-", i)}}
+		return map[string]any{"family": "Elateridae", "withheld": map[string]any{}, "label": map[string]any{"catalogue_number": fmt.Sprint("D-", i)}}
 	}
+	first := draft(0)
+	first["draft"] = true
 	var view struct {
 		Submission struct {
 			ID string `json:"id"`
 		} `json:"submission"`
 	}
-	status, err := member.send("POST", "/submissions", draft(0), nil, &view)
+	status, err := member.send("POST", "/submissions", first, nil, &view)
 	require.NoError(t, err)
 	require.Equal(t, http.StatusCreated, status)
 	stored, _ := asked(t, member, "GET", "/submissions", "")
