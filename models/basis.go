@@ -116,7 +116,7 @@ func (r besideRow) into(b *service.Basis) error {
 	case "person":
 		var known review.PersonKnown
 		if err := json.Unmarshal([]byte(r.Body), &known); err != nil {
-			return fmt.Errorf("decode what is known of %s: %w", r.Person, err)
+			return unreadable("what is known of person", r.Person, err)
 		}
 		knownIn(b, r.GroupID).People[r.Person] = known
 	}

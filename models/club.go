@@ -14,6 +14,8 @@ type Club struct {
 	Settled bool
 	// Empty: it holds nobody, no event and no photo.
 	Empty bool
+	// Photos are the SHA-256, in hex, of some photos that it knows, at most ten.
+	Photos []string
 }
 
 // clubRow is the one row of club.
@@ -36,7 +38,11 @@ func (db *DB) Club(ctx context.Context) (Club, error) {
 	if err := db.read(ctx).Raw(anything).Scan(&used).Error; err != nil {
 		return Club{}, fmt.Errorf("look whether the database is empty: %w", err)
 	}
-	club := Club{Empty: !used}
+	club := Club{Empty: !used, Photos: []string{}}
+	const some = 10
+	if err := db.read(ctx).Model(&uploadRow{}).Order("at DESC, id").Limit(some).Pluck("sha256", &club.Photos).Error; err != nil {
+		return Club{}, fmt.Errorf("look for photos: %w", err)
+	}
 	if len(rows) > 0 {
 		club.ID, club.Settled = rows[0].ID, rows[0].Settled
 	}

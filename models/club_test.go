@@ -15,7 +15,7 @@ func TestClubHasOneID(t *testing.T) {
 			db := open(t)
 			club, err := db.Club(t.Context())
 			require.NoError(t, err)
-			require.Equal(t, models.Club{Empty: true}, club)
+			require.Equal(t, models.Club{Empty: true, Photos: []string{}}, club)
 			for _, asked := range []string{"first", "second"} {
 				id, err := db.NameClub(t.Context(), asked)
 				require.NoError(t, err)
@@ -26,7 +26,7 @@ func TestClubHasOneID(t *testing.T) {
 			require.NoError(t, db.Rebuild(t.Context()))
 			club, err = db.Club(t.Context())
 			require.NoError(t, err)
-			require.Equal(t, models.Club{ID: "first", Settled: true}, club)
+			require.Equal(t, models.Club{ID: "first", Settled: true, Photos: []string{sha(1)}}, club)
 		})
 	}
 }

@@ -3,6 +3,7 @@ package web
 import (
 	"context"
 	"errors"
+	"log/slog"
 	"net/http"
 	"net/http/httptest"
 	"strings"
@@ -26,7 +27,7 @@ func TestHealth(t *testing.T) {
 	db := modelstest.SQLite(t)
 	accounts, err := auth.NewAccounts(db, []byte(strings.Repeat("k", 32)), auth.Options{})
 	require.NoError(t, err)
-	handler, err := New(Config{Service: service.NewService(db, &blob.Mem{}, service.NewLibrary(loaded(t, smallTables())), service.Options{}), Accounts: accounts})
+	handler, err := New(Config{Service: service.NewService(db, &blob.Mem{}, service.NewLibrary(loaded(t, smallTables())), service.Options{}), Accounts: accounts, Log: slog.New(slog.DiscardHandler)})
 	require.NoError(t, err)
 	ask := func(method string) *httptest.ResponseRecorder {
 		request := httptest.NewRequest(method, "/healthz", nil)
@@ -86,7 +87,8 @@ func TestFaultsSpeak(t *testing.T) {
 			club.engine.GET(path+string(kind), func(c *gin.Context) {
 				club.server.fail(c, review.Fault(kind, errors.New(cause), "These are the words."))
 			})
-			answer := club.call("ada", "GET", path+string(kind), nil).is(c.status)
+			answer := club.call("ada", "GET", path+string(kind), nil)
+			require.Equal(t, c.status, answer.status)
 			require.Equal(t, c.wait, answer.header.Get("Retry-After"))
 			text := string(answer.body)
 			require.Contains(t, text, "These are the words.")

@@ -12,6 +12,8 @@ import (
 	"revidit/auth"
 	"revidit/models"
 	"revidit/models/blob"
+	"revidit/review"
+	"revidit/review/service"
 )
 
 // belonging is what the three places of a club say whose they are: they are kept apart, moved apart and restored apart, so
@@ -21,6 +23,7 @@ type belonging struct {
 	club                  models.Club
 	mark                  string // of the photo folder; empty where it has none
 	noPhotos              bool   // the folder is not there, or empty
+	known                 bool   // a photo that the database knows is in it
 	keyClub               string // of the key file; empty where it has none
 	noKey                 bool   // the key file is not there
 }
@@ -37,7 +40,7 @@ func belongingOf(ctx context.Context, db *models.DB, data, database string) (b b
 			return b, err
 		}
 	}
-	if b.mark, b.noPhotos, err = markOf(ctx, b.photos); err != nil {
+	if err := b.lookAtPhotos(ctx); err != nil {
 		return b, err
 	}
 	ring, err := auth.LoadKeys(b.key)
@@ -51,20 +54,34 @@ func belongingOf(ctx context.Context, db *models.DB, data, database string) (b b
 	return b, nil
 }
 
-func markOf(ctx context.Context, folder string) (mark string, empty bool, err error) {
-	if _, err := os.Stat(folder); errors.Is(err, fs.ErrNotExist) {
-		return "", true, nil
+func (b *belonging) lookAtPhotos(ctx context.Context) error {
+	if _, err := os.Stat(b.photos); errors.Is(err, fs.ErrNotExist) {
+		b.noPhotos = true
+		return nil
 	}
-	dir, err := blob.OpenDir(folder)
+	dir, err := blob.OpenDir(b.photos)
 	if err != nil {
-		return "", false, err
+		return err
 	}
 	defer dir.Close()
-	if mark, err = dir.Mark(); err != nil {
-		return "", false, err
+	if b.mark, err = dir.Mark(); err != nil {
+		return err
 	}
-	empty, err = dir.Empty(ctx)
-	return mark, empty, err
+	if b.noPhotos, err = dir.Empty(ctx); err != nil {
+		return err
+	}
+	for _, digest := range b.club.Photos {
+		body, err := dir.Open(ctx, service.OriginalName(digest))
+		if review.KindOf(err) == review.KindNotFound {
+			continue
+		}
+		if err != nil {
+			return err
+		}
+		b.known = true
+		return body.Close()
+	}
+	return nil
 }
 
 // together is nil where the three may be used with each other: they carry one id, or none of them contradicts that they
@@ -75,6 +92,10 @@ func (b belonging) together() error {
 		return b.refuse("the database has never been told which club it is of, as a new one or a copy made by an earlier program has not")
 	case b.club.ID == "" && b.club.Empty && !b.noPhotos:
 		return b.refuse("the database is empty, and the photo folder is not")
+	case b.club.ID == "" && len(b.club.Photos) == 0 && !b.noPhotos:
+		return b.refuse("the database knows no photo, and the photo folder has some")
+	case b.club.ID == "" && len(b.club.Photos) > 0 && !b.known:
+		return b.refuse("none of the photos that the database knows is in the photo folder: it is another one, or its disk is not mounted")
 	case b.club.ID == "":
 		return nil
 	case b.mark != "" && b.mark != b.club.ID:

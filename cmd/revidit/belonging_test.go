@@ -18,7 +18,7 @@ func TestTogether(t *testing.T) {
 		id   string // that they would get
 	}{
 		"a new club":                    {belonging{club: models.Club{Empty: true}, noPhotos: true, noKey: true}, "", ""},
-		"of a time without ids":         {belonging{}, "", ""},
+		"of a time without ids":         {belonging{club: models.Club{Photos: []string{"x"}}, known: true}, "", ""},
 		"of that time, without photos":  {belonging{noPhotos: true}, "", ""},
 		"begun, and cut off":            {belonging{club: models.Club{ID: a}, noKey: true}, "", a},
 		"begun, and cut off later":      {belonging{club: models.Club{ID: a}, mark: a}, "", a},
@@ -26,6 +26,9 @@ func TestTogether(t *testing.T) {
 		"settled, with an empty folder": {belonging{club: models.Club{ID: a, Settled: true}, mark: a, keyClub: a, noPhotos: true}, "", a},
 
 		"an empty database beside photos":   {belonging{club: models.Club{Empty: true}}, "the database is empty", ""},
+		"a database without photos":         {belonging{}, "knows no photo", ""},
+		"photos of which it knows none":     {belonging{club: models.Club{Photos: []string{"x"}}}, "none of the photos", ""},
+		"a database of lost photos":         {belonging{club: models.Club{Photos: []string{"x"}}, noPhotos: true}, "not mounted", ""},
 		"a new database beside a club":      {belonging{club: models.Club{Empty: true}, mark: a, keyClub: a}, "never been told", a},
 		"a database from before the ids":    {belonging{mark: a, keyClub: a}, "never been told", a},
 		"a key of a club alone":             {belonging{keyClub: a, noPhotos: true}, "never been told", a},

@@ -91,6 +91,9 @@ func (s *Service) keep(ctx context.Context, actor review.Actor, picture photo.Pi
 	return upload, s.store.SaveUpload(ctx, upload)
 }
 
+// OriginalName is the name under which the original of a photo stands in Blobs.
+func OriginalName(sha256 string) string { return blobName(sha256, SizeOriginal) }
+
 func blobName(sha256 string, size Size) string {
 	return sha256[:2] + "/" + sha256 + "-" + string(size)
 }
