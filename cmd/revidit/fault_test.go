@@ -155,6 +155,12 @@ func TestServeWhileTheFileIsLocked(t *testing.T) {
 	require.Equal(t, http.StatusServiceUnavailable, status)
 	require.Contains(t, said.Detail, "kept busy by something else")
 	require.Less(t, time.Since(began), 10*time.Second, "what is known of a fault is told before a person gives up; the bound is that of the task")
+	typed := url.Values{"label.catalogue_number": {"TYPED-1"}, "family": {"Elateridae"}, "do": {"draft"}, "key": {"k"}}
+	page, text := asked(t, member, "POST", "/submissions", typed.Encode())
+	require.Equal(t, http.StatusServiceUnavailable, page.StatusCode)
+	require.Equal(t, "5", page.Header.Get("Retry-After"))
+	require.Contains(t, text, "kept busy by something else")
+	require.Contains(t, text, `value="TYPED-1"`, "the form, with what was typed")
 	status, _, _ = answered(t, p, "/healthz")
 	require.Equal(t, http.StatusOK, status, "it can be read")
 
