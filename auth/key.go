@@ -17,11 +17,16 @@ import (
 type KeyRing struct {
 	// Keys are secrets of at least 32 bytes. The first is the one in force; what was sealed with the others is still read.
 	Keys [][]byte
+	// Club is the id of the club whose keys these are; empty until the file says so.
+	Club string
 	path string
 }
 
-// LoadOrCreateKeys returns the keys in a file, each a line of hexadecimal digits, and makes a random one of 32 bytes where
-// there is no file. It refuses a key that is too short, and a file that others than its owner may read or write.
+// clubWord begins the line of a key file that says whose it is.
+const clubWord = "club "
+
+// LoadOrCreateKeys returns the keys in a file, each a line of hexadecimal digits, with the club that a line "club ID" names,
+// and makes a random one of 32 bytes where there is no file. It refuses a key that is too short, and a file that others than its owner may read or write.
 func LoadOrCreateKeys(path string) (*KeyRing, error) {
 	ring, err := loadKeys(path)
 	if !errors.Is(err, fs.ErrNotExist) {
@@ -44,6 +49,24 @@ func LoadOrCreateKeys(path string) (*KeyRing, error) {
 		return nil, fmt.Errorf("create key: %w", err)
 	}
 	return ring, nil
+}
+
+// LoadKeys is LoadOrCreateKeys, but makes nothing: without a file it returns an error that is fs.ErrNotExist.
+func LoadKeys(path string) (*KeyRing, error) { return loadKeys(path) }
+
+// SetClub says in the file whose keys these are. It adds a line, of which the last one counts, so that the file keeps its
+// owner and no key in it can be lost.
+func (r *KeyRing) SetClub(id string) error {
+	file, err := os.OpenFile(r.path, os.O_WRONLY|os.O_APPEND, 0)
+	if err != nil {
+		return fmt.Errorf("write key: %w", err)
+	}
+	_, err = file.WriteString("\n" + clubWord + id + "\n")
+	if err := errors.Join(err, file.Sync(), file.Close()); err != nil {
+		return fmt.Errorf("write key %s: %w", r.path, err)
+	}
+	r.Club = id
+	return nil
 }
 
 // draft writes the whole file under another name beside its place.
@@ -77,7 +100,15 @@ func loadKeys(path string) (*KeyRing, error) {
 	}
 	ring := &KeyRing{path: path}
 	for line := range strings.Lines(string(bytes.TrimSpace(text))) {
-		key, err := hex.DecodeString(strings.TrimSpace(line))
+		line = strings.TrimSpace(line)
+		if line == "" {
+			continue
+		}
+		if club, named := strings.CutPrefix(line, clubWord); named {
+			ring.Club = strings.TrimSpace(club)
+			continue
+		}
+		key, err := hex.DecodeString(line)
 		if err != nil {
 			return nil, fmt.Errorf("the key file %s does not hold hexadecimal digits", path)
 		}
@@ -93,6 +124,6 @@ func loadKeys(path string) (*KeyRing, error) {
 }
 
 func tooShort(path string, bytes int) error {
-	return fmt.Errorf("the key file %s holds %d bytes; at least %d are needed. Remove it to have a new one made, "+
-		"which ends all logins", path, bytes, minKey)
+	return fmt.Errorf("the key file %s holds %d bytes; at least %d are needed. Restore it from a backup, or remove it and run "+
+		"revidit migrate --adopt to have a new one made, which ends all logins", path, bytes, minKey)
 }

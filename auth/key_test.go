@@ -16,6 +16,7 @@ func TestLoadOrCreateKeys(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, made.Keys, 1)
 	require.Len(t, made.Keys[0], 32)
+	require.Empty(t, made.Club)
 	info, err := os.Stat(path)
 	require.NoError(t, err)
 	require.Equal(t, os.FileMode(0o600), info.Mode().Perm())
@@ -25,6 +26,10 @@ func TestLoadOrCreateKeys(t *testing.T) {
 	other, err := LoadOrCreateKeys(filepath.Join(t.TempDir(), "key"))
 	require.NoError(t, err)
 	require.NotEqual(t, made.Keys, other.Keys)
+	require.NoError(t, made.SetClub("a-club"))
+	again, err = LoadOrCreateKeys(path)
+	require.NoError(t, err)
+	require.Equal(t, made, again, "the same keys, and whose they are")
 	entries, err := os.ReadDir(filepath.Dir(path))
 	require.NoError(t, err)
 	require.Len(t, entries, 1, "no draft is left")
@@ -34,10 +39,11 @@ func TestLoadOrCreateKeys(t *testing.T) {
 func TestLoadKeysReadsSeveral(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "key")
 	newer, older := strings.Repeat("0a", 32), strings.Repeat("0b", 40)
-	require.NoError(t, os.WriteFile(path, []byte(newer+"\n"+older+"\n"), 0o600))
+	require.NoError(t, os.WriteFile(path, []byte(newer+"\n"+older+"\nclub a-club\n"), 0o600))
 	ring, err := LoadOrCreateKeys(path)
 	require.NoError(t, err)
 	require.Equal(t, [][]byte{bytes.Repeat([]byte{10}, 32), bytes.Repeat([]byte{11}, 40)}, ring.Keys)
+	require.Equal(t, "a-club", ring.Club)
 }
 
 func TestLoadKeyRefuses(t *testing.T) {
@@ -51,6 +57,7 @@ func TestLoadKeyRefuses(t *testing.T) {
 		"too short":      {long[:62], 0o600, "31 bytes"},
 		"no hexadecimal": {"a password that somebody thought of", 0o600, "hexadecimal"},
 		"empty":          {"", 0o600, "0 bytes"},
+		"a club alone":   {"club a-club\n", 0o600, "0 bytes"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			path := filepath.Join(t.TempDir(), "key")

@@ -31,8 +31,8 @@ raced=(
 # itself, so that they are watched as well), kills, jobs, races for one event. The rest of their tests runs without.
 partly_raced=(./cmd/revidit ./web ./models)
 at_once='AtOnce$|Race|Kill|Browser|Serve|StopsWhenTold|NobodySees|Refit|TestReassess'         # cmd/revidit
-at_once+='|IdempotencyKey|Timeout|CutsOff|LoginsAreLimited|TestPublishing$|BlindCheckByTheAPI|AreBounded$' # web
-at_once+='|TakenOver|LostFromTheQueue|UnderWay|GoesOn$|NoJobIsLost'                            # models
+at_once+='|IdempotencyKey|Timeout|CutsOff|LoginsAreLimited|Pulse|TestPublishing$|BlindCheckByTheAPI|AreBounded$' # web
+at_once+='|TakenOver|LostFromTheQueue|UnderWay|GoesOn$|NoJobIsLost|LogBeCut'                            # models
 # Watched in the packages above, which load tables and assess in every test: they start goroutines, too, but their own
 # suites are long calculations; modelstest is the suite of models. The one test of confidence that shares a model is run by
 # its name.

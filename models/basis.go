@@ -28,7 +28,10 @@ func (db *DB) Basis(ctx context.Context, asked service.Asked) (b service.Basis, 
 
 // snapshot runs queries that all see the database as it was at the first of them.
 func (db *DB) snapshot(ctx context.Context, queries func(tx *gorm.DB) error) error {
-	return db.read(ctx).Transaction(queries, &sql.TxOptions{Isolation: db.snapshots, ReadOnly: true})
+	ctx, end := hurry(ctx) // a long reader would keep SQLite's log from being cut
+	defer end()
+	err := db.read(ctx).Transaction(queries, &sql.TxOptions{Isolation: db.snapshots, ReadOnly: true})
+	return faultOf(ended(ctx, err), nothingStored)
 }
 
 // readRecord reads a specimen with all its submissions, the oldest first.
@@ -118,7 +121,7 @@ func (r besideRow) into(b *service.Basis) error {
 	case "person":
 		var known review.PersonKnown
 		if err := json.Unmarshal([]byte(r.Body), &known); err != nil {
-			return fmt.Errorf("decode what is known of %s: %w", r.Person, err)
+			return unreadable("what is known of person", r.Person, err)
 		}
 		knownIn(b, r.GroupID).People[r.Person] = known
 	}

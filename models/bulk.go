@@ -12,6 +12,7 @@ import (
 	"revidit/auth"
 	"revidit/migrations"
 	"revidit/review"
+	"revidit/review/service"
 )
 
 // Filling is whole streams with everything that was stored for them: a batch as the acts of a whole life would have left
@@ -40,6 +41,7 @@ const fillingsAtOnce = 400
 // place of the triggers: those of a filling follow those of the filling before, in the order of time. Foreign keys are
 // checked at the end.
 func (db *DB) Fill(ctx context.Context, fillings iter.Seq2[Filling, error]) error {
+	ctx = service.Unhurried(ctx)
 	var used bool
 	if err := db.read(ctx).Raw("SELECT EXISTS (SELECT 1 FROM events)").Scan(&used).Error; err != nil {
 		return fmt.Errorf("look whether the database is empty: %w", err)

@@ -128,9 +128,16 @@ func makeTestimonies(tx *gorm.DB, specimens []string) error {
 		return nil
 	}
 	found, err := determinationsIn(tx, "", specimens)
+	if err == nil {
+		err = leaveOut(found.unread, nil)
+	}
 	if err != nil {
 		return err
 	}
+	return makeTestimoniesOf(tx, specimens, found)
+}
+
+func makeTestimoniesOf(tx *gorm.DB, specimens []string, found determinations) error {
 	var rows []testimonyRow
 	var open []string
 	for _, id := range specimens {
@@ -167,10 +174,32 @@ func (db *DB) CompleteTestimonies(ctx context.Context) (made int, err error) {
 		if err := find.Pluck("specimen_id", &ids).Error; err != nil {
 			return fmt.Errorf("list specimens closed long ago: %w", err)
 		}
-		made = len(ids)
-		return makeTestimonies(tx, ids)
+		if made = len(ids); made == 0 {
+			return nil
+		}
+		found, err := determinationsIn(tx, "", ids)
+		if err != nil {
+			return err
+		}
+		whole := slices.DeleteFunc(slices.Clone(ids), func(id string) bool { _, read := found.specimens[id]; return !read })
+		if err := makeTestimoniesOf(tx, whole, found); err != nil {
+			return err
+		}
+		return giveUpTestimonies(tx, ids)
 	})
 	return made, err
+}
+
+// unreadBody is the body of a testimony that cannot be made, since a row that it is made from cannot be read. It is JSON but
+// no testimony, so that whoever reads it hears so; Rebuild makes both anew.
+const unreadBody = "[]"
+
+func giveUpTestimonies(tx *gorm.DB, specimens []string) error {
+	given := tx.Model(&testimonyRow{}).Where("specimen_id IN ? AND body = ''", specimens).Update("body", unreadBody)
+	if given.Error != nil {
+		return fmt.Errorf("note what cannot be read: %w", given.Error)
+	}
+	return nil
 }
 
 // FindTestimonies implements service.Reader.
@@ -197,8 +226,17 @@ func (db *DB) FindTestimonies(ctx context.Context, f service.TestimonyFilter, pa
 	if err := query.Order(order).Find(&rows).Error; err != nil {
 		return nil, "", fmt.Errorf("read what was said of specimens: %w", err)
 	}
-	closed, err := fromRows(rows, func(r testimonyRow) (review.Closed, error) { return decodeTestimony(r.SpecimenID, r.Body) })
-	if err != nil || len(rows) < page.Size {
+	closed := make([]review.Closed, 0, len(rows))
+	var unread []unreadRow
+	for _, r := range rows {
+		c, err := decodeTestimony(r.SpecimenID, r.Body)
+		if err != nil {
+			unread = append(unread, unreadRow{review.SpecimenStream(r.SpecimenID), err})
+			continue
+		}
+		closed = append(closed, c)
+	}
+	if err := leaveOut(unread, f.Unread); err != nil || len(rows) < page.Size {
 		return closed, "", err
 	}
 	last := rows[len(rows)-1]

@@ -98,7 +98,7 @@ func requireSettings(t *testing.T, db *models.DB) {
 		require.NoError(t, err)
 		defer conn.Close() // at the end: each round takes another connection
 		for pragma, want := range map[string]string{"recursive_triggers": "1", "foreign_keys": "1", "journal_mode": "wal",
-			"busy_timeout": "10000", "synchronous": "2", "secure_delete": "1"} {
+			"busy_timeout": "5000", "synchronous": "2", "secure_delete": "1", "journal_size_limit": "16777216"} {
 			var got string
 			require.NoError(t, conn.QueryRowContext(t.Context(), "PRAGMA "+pragma).Scan(&got))
 			require.Equal(t, want, got, pragma)

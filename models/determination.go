@@ -61,6 +61,9 @@ func (db *DB) FindDeterminations(ctx context.Context, f service.DeterminationFil
 			ids = append(ids, row.SpecimenID)
 		}
 		found, err := db.determinations(ctx, f.Group, ids)
+		if err == nil {
+			err = leaveOut(found.unread, f.Unread)
+		}
 		if err != nil {
 			return nil, "", err
 		}
@@ -102,6 +105,18 @@ type determinations struct {
 	specimens map[string]review.Specimen
 	of        map[string][]review.Submission // by id of the specimen, the oldest first
 	standing  map[string]bool                // ids of submissions that are to be visited
+	unread    []unreadRow                    // rows that could not be read; nothing of their specimens is in the maps
+}
+
+// dropUnread takes out all that belongs to specimens of which something could not be read.
+func (d *determinations) dropUnread(specimens map[string]bool) {
+	for id := range specimens {
+		delete(d.specimens, id)
+		for _, s := range d.of[id] {
+			delete(d.standing, s.ID)
+		}
+		delete(d.of, id)
+	}
 }
 
 // determined is what belongs to a submission, and false where it has changed since it was listed and stands no more.
@@ -122,7 +137,8 @@ func (db *DB) determinations(ctx context.Context, group string, ids []string) (d
 }
 
 func determinationsIn(tx *gorm.DB, group string, ids []string) (determinations, error) {
-	found := determinations{map[string]review.Specimen{}, map[string][]review.Submission{}, map[string]bool{}}
+	found := determinations{specimens: map[string]review.Specimen{}, of: map[string][]review.Submission{}, standing: map[string]bool{}}
+	incomplete := map[string]bool{}
 	var rows []submissionRow
 	if err := tx.Where("specimen_id IN ?", ids).Order("specimen_id, drafted_at, id").Find(&rows).Error; err != nil {
 		return found, fmt.Errorf("read determinations: %w", err)
@@ -130,7 +146,9 @@ func determinationsIn(tx *gorm.DB, group string, ids []string) (determinations, 
 	for _, row := range rows {
 		submission, err := row.fromRow()
 		if err != nil {
-			return found, err
+			incomplete[row.SpecimenID] = true
+			found.unread = append(found.unread, unreadRow{review.SubmissionStream(row.ID), err})
+			continue
 		}
 		found.of[row.SpecimenID] = append(found.of[row.SpecimenID], submission)
 		found.standing[row.ID] = row.GroupID == group && stands(row.Status)
@@ -142,10 +160,13 @@ func determinationsIn(tx *gorm.DB, group string, ids []string) (determinations, 
 	for _, row := range specimens {
 		specimen, err := row.fromRow()
 		if err != nil {
-			return found, err
+			incomplete[row.ID] = true
+			found.unread = append(found.unread, unreadRow{review.SpecimenStream(row.ID), err})
+			continue
 		}
 		found.specimens[row.ID] = specimen
 	}
+	found.dropUnread(incomplete)
 	return found, nil
 }
 
@@ -172,6 +193,9 @@ func (db *DB) EachSpecimen(ctx context.Context, group string, visit func(review.
 		}
 		after = ids[len(ids)-1]
 		found, err := db.determinations(ctx, group, ids)
+		if err == nil {
+			err = leaveOut(found.unread, nil)
+		}
 		if err != nil {
 			return err
 		}

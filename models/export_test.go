@@ -31,11 +31,15 @@ func OpenWriters(ctx context.Context, path, how string) (*DB, error) {
 	if how == "woken" {
 		limit = func(pool *sql.DB) { pool.SetMaxOpenConns(1) }
 	}
-	handle, pool, err := open(ctx, sqlite.Open(dsn+sqliteSettings(writing).Encode()), limit)
+	file, err := openedFile(path)
 	if err != nil {
 		return nil, err
 	}
-	return openReaders(ctx, &DB{gorm: handle, pool: pool, dialect: migrations.SQLite}, dsn)
+	handle, pool, err := open(ctx, sqlite.Open(dsn+sqliteSettings(writing).Encode()), file, limit)
+	if err != nil {
+		return nil, err
+	}
+	return openReaders(ctx, &DB{gorm: handle, pool: pool, dialect: migrations.SQLite, file: file}, dsn)
 }
 
 // Watch hands every query to a test, with its values.
@@ -56,4 +60,23 @@ func (db *DB) Watch(visit func(query string, values []any)) error {
 		}
 	}
 	return nil
+}
+
+// Reading holds a snapshot while something is done.
+func (db *DB) Reading(ctx context.Context, do func()) error {
+	return db.snapshot(ctx, func(tx *gorm.DB) error {
+		var n int64
+		if err := tx.Model(&eventRow{}).Count(&n).Error; err != nil {
+			return err
+		}
+		do()
+		return tx.Model(&eventRow{}).Count(&n).Error
+	})
+}
+
+// LeaveLog stops cutting SQLite's log.
+func (db *DB) LeaveLog() error {
+	err := db.tender.end()
+	db.tender = nil
+	return err
 }

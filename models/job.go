@@ -114,7 +114,7 @@ func (db *DB) ask(ctx context.Context, tx *gorm.DB, j jobs.Job) (bool, error) {
 	if err != nil || !changed {
 		return false, err
 	}
-	return true, db.queue.insert(ctx, tx, string(j.Kind), j.Key)
+	return true, db.queue.insert(tx, string(j.Kind), j.Key)
 }
 
 // askAll asks in the order of names, so that two transactions that ask for the same never wait for each other in a ring.

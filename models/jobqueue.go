@@ -57,8 +57,8 @@ var live = []rivertype.JobState{rivertype.JobStateAvailable, rivertype.JobStateP
 	rivertype.JobStateRunning, rivertype.JobStateScheduled}
 
 // insert puts the next slice of a job into the queue, unless one is there.
-func (q *jobQueue) insert(ctx context.Context, tx *gorm.DB, kind, key string) error {
-	_, err := q.client.InsertTx(ctx, sqlTx(tx), sliceArgs{kind, key}, &river.InsertOpts{
+func (q *jobQueue) insert(tx *gorm.DB, kind, key string) error {
+	_, err := q.client.InsertTx(tx.Statement.Context, sqlTx(tx), sliceArgs{kind, key}, &river.InsertOpts{
 		Priority: jobs.Kind(kind).Rank(), UniqueOpts: river.UniqueOpts{ByArgs: true, ByState: live}})
 	if err != nil {
 		return fmt.Errorf("put job %s into the queue: %w", kind, err)

@@ -62,7 +62,7 @@ func (db *DB) RunJobs(ctx context.Context, handler service.JobHandler, options J
 	if err != nil {
 		return err
 	}
-	work := context.WithoutCancel(ctx) // so that stopping is done below, gently
+	work := service.Unhurried(context.WithoutCancel(ctx)) // so that stopping is done below, gently
 	if err := client.Start(work); err != nil {
 		return fmt.Errorf("begin to do jobs: %w", err)
 	}
@@ -143,7 +143,7 @@ type sliceWorker struct {
 
 // Work implements river.Worker.
 func (w *sliceWorker) Work(ctx context.Context, job *river.Job[sliceArgs]) error {
-	return w.run.slice(ctx, job)
+	return w.run.slice(service.Unhurried(ctx), job)
 }
 
 // slice does the next slice of a job.
@@ -327,7 +327,7 @@ func (r *jobRun) advance(ctx context.Context, tx *gorm.DB, job *river.Job[sliceA
 	if !goesOn {
 		return false, nil
 	}
-	return true, r.db.queue.insert(ctx, tx, row.Kind, row.Key)
+	return true, r.db.queue.insert(tx, row.Kind, row.Key)
 }
 
 // collides: another transaction was quicker, and the next try may well go through.
@@ -381,9 +381,10 @@ func (r *jobRun) note(ctx context.Context, begun jobRow, change func(now *jobRow
 // told is an error as people read it. Faults of ours may hold what is not for them; those are in the log.
 func told(err error, given bool) string {
 	reason := "Something went wrong inside; the service's log says what."
+	var known *review.Error // without the cause, where there is one
 	switch {
-	case review.KindOf(err) != "":
-		reason = err.Error()
+	case errors.As(err, &known):
+		reason = known.Error()
 	case errors.Is(err, context.DeadlineExceeded):
 		reason = "A part of it took too long."
 	}

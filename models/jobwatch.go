@@ -10,6 +10,8 @@ import (
 	"github.com/riverqueue/river/riverdriver"
 	"github.com/riverqueue/river/rivertype"
 	"gorm.io/gorm"
+
+	"revidit/review/service"
 )
 
 // watchArgs ask for a look at what is due.
@@ -30,6 +32,7 @@ type watchWorker struct {
 
 // Work implements river.Worker: it asks for what is due, and puts slices into the queue that were lost from it.
 func (w *watchWorker) Work(ctx context.Context, _ *river.Job[watchArgs]) error {
+	ctx = service.Unhurried(ctx)
 	err := errors.Join(w.run.askDue(ctx), w.run.requeue(ctx))
 	if err != nil && w.run.stopping.Err() == nil {
 		w.run.options.Log.Error("looking for jobs that are due", "error", err)
@@ -78,7 +81,7 @@ func (r *jobRun) requeue(ctx context.Context) error {
 		return fmt.Errorf("find unfinished jobs: %w", err)
 	}
 	for _, row := range rows {
-		err := r.db.write(ctx, func(tx *gorm.DB) error { return r.db.queue.insert(ctx, tx, row.Kind, row.Key) })
+		err := r.db.write(ctx, func(tx *gorm.DB) error { return r.db.queue.insert(tx, row.Kind, row.Key) })
 		if err != nil {
 			return err
 		}

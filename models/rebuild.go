@@ -8,6 +8,7 @@ import (
 
 	"revidit/migrations"
 	"revidit/review"
+	"revidit/review/service"
 )
 
 // streamsAtOnce bounds the memory of Rebuild.
@@ -23,7 +24,7 @@ func (db *DB) Rebuild(ctx context.Context) error {
 
 // rebuild is Rebuild with something before and after it in the same transaction.
 func (db *DB) rebuild(ctx context.Context, before, after func(*gorm.DB) error) error {
-	return db.write(ctx, func(tx *gorm.DB) error {
+	return db.write(service.Unhurried(ctx), func(tx *gorm.DB) error {
 		if db.dialect == migrations.Postgres { // SQLite has one writer anyway
 			if err := tx.Exec("LOCK TABLE events IN SHARE ROW EXCLUSIVE MODE").Error; err != nil {
 				return fmt.Errorf("keep others from writing: %w", err)
@@ -32,7 +33,9 @@ func (db *DB) rebuild(ctx context.Context, before, after func(*gorm.DB) error) e
 		if err := before(tx); err != nil {
 			return err
 		}
-		for _, statement := range []string{"DELETE FROM policies", "DELETE FROM reliability_people", "DELETE FROM reliabilities", "UPDATE uploads SET specimen_id = NULL"} {
+		for _, statement := range []string{"DELETE FROM policies", "DELETE FROM reliability_people", "DELETE FROM reliabilities", "UPDATE uploads SET specimen_id = NULL",
+			// What could not be read before was left out when what waits was last assessed.
+			"DELETE FROM findings WHERE kind = '" + string(review.FoundReassessed) + "'"} {
 			if err := tx.Exec(statement).Error; err != nil {
 				return fmt.Errorf("clear what is made again: %w", err)
 			}

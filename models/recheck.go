@@ -3,6 +3,7 @@ package models
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 
 	"revidit/review"
@@ -22,7 +23,7 @@ func recheckOf(s *review.Submission) (*string, error) {
 }
 
 // Rechecks implements review.Reader.
-func (db *DB) Rechecks(ctx context.Context, group string, limit int) ([]review.Submission, int, error) {
+func (db *DB) Rechecks(ctx context.Context, group string, limit int, unread func(stream string)) ([]review.Submission, int, error) {
 	if !storable(group) {
 		return nil, 0, nil
 	}
@@ -35,12 +36,22 @@ func (db *DB) Rechecks(ctx context.Context, group string, limit int) ([]review.S
 	if err != nil {
 		return nil, 0, fmt.Errorf("read rechecks: %w", err)
 	}
-	out := make([]review.Submission, len(rows))
-	for i, row := range rows {
-		out[i] = review.Submission{ID: row.ID, Group: group, Status: row.Status}
-		if err := json.Unmarshal([]byte(row.Recheck), &out[i].Recheck); err != nil {
-			return nil, 0, fmt.Errorf("decode the recheck of submission %s: %w", row.ID, err)
+	out := make([]review.Submission, 0, len(rows))
+	var left []unreadRow
+	for _, row := range rows {
+		drawn := review.Submission{ID: row.ID, Group: group, Status: row.Status}
+		err := json.Unmarshal([]byte(row.Recheck), &drawn.Recheck)
+		if err == nil && drawn.Recheck == nil {
+			err = errors.New("there is none in it")
 		}
+		if err != nil {
+			left = append(left, unreadRow{review.SubmissionStream(row.ID), unreadable("the recheck of submission", row.ID, err)})
+			continue
+		}
+		out = append(out, drawn)
+	}
+	if err := leaveOut(left, unread); err != nil {
+		return nil, 0, err
 	}
 	var closed int64
 	err = db.read(ctx).Model(&submissionRow{}).Where("group_id = ? AND status IN ('confirmed', 'undetermined')", group).Count(&closed).Error

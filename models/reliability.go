@@ -155,7 +155,7 @@ func decodeReliability(r review.Reliability, rows []struct{ Person, Body string 
 			people[row.Person] = known
 		}
 		if err != nil {
-			return review.Reliability{}, fmt.Errorf("decode the reliability of %s: %w", group, err)
+			return review.Reliability{}, unreadable("what is known of people in", group, err)
 		}
 	}
 	r.People = people

@@ -39,8 +39,12 @@ func toSpecimenRow(s review.Specimen) (specimenRow, error) {
 }
 
 func (r specimenRow) fromRow() (s review.Specimen, err error) {
-	if err := json.Unmarshal([]byte(r.Body), &s); err != nil {
-		return review.Specimen{}, fmt.Errorf("decode specimen %s: %w", r.ID, err)
+	err = json.Unmarshal([]byte(r.Body), &s)
+	if err == nil && s.ID != r.ID {
+		err = fmt.Errorf("it is that of %q", s.ID)
+	}
+	if err != nil {
+		return review.Specimen{}, unreadable("specimen", r.ID, err)
 	}
 	return s, nil
 }

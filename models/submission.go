@@ -122,8 +122,12 @@ func reviewers(s *review.Submission) int {
 }
 
 func (r submissionRow) fromRow() (s review.Submission, err error) {
-	if err := json.Unmarshal([]byte(r.Body), &s); err != nil {
-		return review.Submission{}, fmt.Errorf("decode submission %s: %w", r.ID, err)
+	err = json.Unmarshal([]byte(r.Body), &s)
+	if err == nil && s.ID != r.ID {
+		err = fmt.Errorf("it is that of %q", s.ID)
+	}
+	if err != nil {
+		return review.Submission{}, unreadable("submission", r.ID, err)
 	}
 	s.Evidence = r.Evidence
 	return s, nil

@@ -84,7 +84,7 @@ func (t *testimony) say(at int, s remark) { t.Observed[at].Said = append(t.Obser
 func decodeTestimony(specimen, body string) (review.Closed, error) {
 	var t testimony
 	if err := json.Unmarshal([]byte(body), &t); err != nil {
-		return review.Closed{}, fmt.Errorf("decode what was said of specimen %s: %w", specimen, err)
+		return review.Closed{}, unreadable("what was said of specimen", specimen, err)
 	}
 	spec := review.Specimen{ID: specimen, Label: review.Label{Sex: t.Sex}}
 	s := review.Submission{Specimen: specimen, Verdicts: []review.Verdict{}}

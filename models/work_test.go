@@ -83,13 +83,18 @@ func TestReassessingGoesOn(t *testing.T) {
 	}
 }
 
-// assessed is how many open submissions were assessed with the tables, each of them once.
-func assessed(t *testing.T, db *models.DB, tables *diagnosis.Tables) int {
+// assessed is how many open submissions were assessed with the tables, each of them once; unread are streams of what cannot be
+// read.
+func assessed(t *testing.T, db *models.DB, tables *diagnosis.Tables, unread ...string) int {
 	t.Helper()
 	n := 0
-	err := db.EachDetermination(t.Context(), tables.Group.ID, func(s review.Submission, _ review.Specimen, _ []review.Submission) error {
+	filter := service.DeterminationFilter{Group: tables.Group.ID, Unread: func(stream string) { require.Contains(t, unread, stream) }}
+	found, _, err := db.FindDeterminations(t.Context(), filter, service.Page{Size: 10_000})
+	require.NoError(t, err)
+	for _, d := range found {
+		s := d.Submission
 		if s.Assessment.TablesHash != tables.Hash {
-			return nil
+			continue
 		}
 		n++
 		events, err := db.Events(t.Context(), review.SubmissionStream(s.ID))
@@ -99,10 +104,9 @@ func assessed(t *testing.T, db *models.DB, tables *diagnosis.Tables) int {
 				times++
 			}
 		}
+		require.NoError(t, err)
 		require.Equal(t, 1, times, s.ID)
-		return err
-	})
-	require.NoError(t, err)
+	}
 	return n
 }
 

@@ -1,6 +1,10 @@
 package review
 
-import "time"
+import (
+	"fmt"
+	"strings"
+	"time"
+)
 
 // Dated says when figures were made and what that took; pages read what was made, they do not make it.
 type Dated struct {
@@ -8,6 +12,8 @@ type Dated struct {
 	TookMS int64     `json:"took_ms" doc:"Time that it took to make, in milliseconds"`
 	// PeakBytes is the most memory that the whole program had in use meanwhile.
 	PeakBytes int64 `json:"peak_bytes" doc:"Most memory that the program had in use meanwhile, in bytes; 0: few enough entries to be looked through at once"`
+	// Unread are streams of what could not be read, and so took no part.
+	Unread []string `json:"unread,omitempty" doc:"Records that could not be read, as names of their streams, and so took no part: revidit rebuild mends them"`
 	// Walk is the job that makes it anew; nil where none is asked for.
 	Walk *Walk `json:"walk,omitempty"`
 }
@@ -27,4 +33,20 @@ func (f *Found) Dated() Dated {
 		return Dated{}
 	}
 	return Dated{MadeAt: f.Made.At, TookMS: f.Made.Took.Milliseconds(), PeakBytes: f.Made.Peak}
+}
+
+// UnreadWords name records that could not be read and so took no part in something; empty where there are none.
+func UnreadWords(streams []string) string {
+	const most = 10
+	if len(streams) == 0 {
+		return ""
+	}
+	shown, records := strings.Join(streams[:min(most, len(streams))], ", "), "records"
+	if more := len(streams) - most; more > 0 {
+		shown += fmt.Sprintf(" and %d more", more)
+	}
+	if len(streams) == 1 {
+		records = "record"
+	}
+	return fmt.Sprintf("%d %s could not be read and took no part: %s; revidit rebuild mends it", len(streams), records, shown)
 }

@@ -26,6 +26,12 @@ const (
 	KindBlind Kind = "blind"
 	// KindTooMany: the actor has asked for more than is given to one person for now.
 	KindTooMany Kind = "too-many"
+	// KindDown: what stores things does not answer for now, or is kept busy by somebody else. Nothing is lost.
+	KindDown Kind = "down"
+	// KindFull: there is no room left to store anything. What was stored before is safe.
+	KindFull Kind = "full"
+	// KindDamaged: something that was stored cannot be read any more. The keeper of the service can mend it.
+	KindDamaged Kind = "damaged"
 )
 
 // FieldProblem is one wrong field of an input: its path ("observations[2].state") and a sentence about it.
@@ -67,6 +73,19 @@ func KindOf(err error) Kind {
 	}
 	return ""
 }
+
+// Fault is an error of ours of which people can be told something: a message over its cause, which is for the log alone.
+func Fault(kind Kind, cause error, format string, args ...any) error {
+	return &fault{&Error{Kind: kind, Message: fmt.Sprintf(format, args...)}, cause}
+}
+
+type fault struct {
+	said  *Error
+	cause error
+}
+
+func (f *fault) Error() string   { return fmt.Sprintf("%s (%v)", f.said.Message, f.cause) }
+func (f *fault) Unwrap() []error { return []error{f.said, f.cause} }
 
 // Problems collects what is wrong with an input, so that a person hears everything at once.
 type Problems []FieldProblem

@@ -21,7 +21,17 @@ const (
 	// are of no group, and hold counts for those who look into the database.
 	FoundSwept   FoundKind = "swept"
 	FoundExpired FoundKind = "expired"
+	// FoundChecked says what the last check of the database has found: its body is a Checked.
+	FoundChecked FoundKind = "checked"
 )
+
+// Checked is what a check of the database has found.
+type Checked struct {
+	At    time.Time `json:"at"`
+	Parts int       `json:"parts"` // tables; 0: a database that sees to itself
+	// Problems are the first ones, in the words of the database.
+	Problems []string `json:"problems,omitempty"`
+}
 
 // Found is what a walk through a collection has found: a dated copy that pages read, and that can be made anew at any time.
 type Found struct {

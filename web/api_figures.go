@@ -112,7 +112,8 @@ func (a *api) figuresAnew(ctx context.Context, in *anewInput) (*struct{}, error)
 
 type workOutput struct {
 	Body struct {
-		Jobs []jobLine `json:"jobs" nullable:"false"`
+		Jobs    []jobLine       `json:"jobs" nullable:"false"`
+		Checked *review.Checked `json:"checked,omitempty" doc:"What the last check of the database has found; missing where there was none. parts are tables, 0 where the database sees to itself"`
 	}
 }
 
@@ -131,7 +132,14 @@ type jobLine struct {
 
 func (a *api) work(ctx context.Context, in *Caller) (*workOutput, error) {
 	list, err := a.Service.Jobs(ctx, in.actor)
+	if err != nil {
+		return nil, err
+	}
+	checked, err := a.Service.Checked(ctx, in.actor)
 	out := &workOutput{}
+	if !checked.At.IsZero() {
+		out.Body.Checked = &checked
+	}
 	out.Body.Jobs = []jobLine{}
 	for _, p := range list {
 		out.Body.Jobs = append(out.Body.Jobs, jobLine{Kind: string(p.Kind), Key: p.Key, Status: string(p.Status), Done: p.Done, Total: p.Total,

@@ -34,7 +34,7 @@ func (a *api) registerPhotos(group *gin.RouterGroup) {
 		"multipart/form-data": {Schema: &huma.Schema{Type: huma.TypeObject, Required: []string{"photo"}, Properties: map[string]*huma.Schema{"photo": binary}}},
 		"image/*":             {Schema: binary},
 	}}
-	upload.Responses = a.problemResponses(400, 401, 403, 413, 415, 429, 500, 503)
+	upload.Responses = a.problemResponses(400, 401, 403, 413, 415, 429, 500, 503, 507)
 	upload.Responses["201"] = &huma.Response{Description: "Created", Content: map[string]*huma.MediaType{
 		"application/json": {Schema: registry.Schema(reflect.TypeFor[Uploaded](), true, "Uploaded")}}}
 	a.doors.OpenAPI().AddOperation(&upload)

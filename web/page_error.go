@@ -5,6 +5,7 @@ import (
 
 	"github.com/gin-gonic/gin"
 
+	"revidit/review"
 	"revidit/web/pages"
 )
 
@@ -30,6 +31,16 @@ var errorWords = map[int]pages.ErrorData{
 		Do: "Try again. If it stays, tell the keeper of this server the number of the request."},
 }
 
+// faultWords take the place of errorWords for what the storage behind the service cannot do.
+var faultWords = map[review.Kind]pages.ErrorData{
+	review.KindDown: {Title: "Not possible just now", Safe: "What was stored before is safe, and the browser still has what you typed.",
+		Do: "Wait a moment, go back and send it again. If it stays, tell the keeper of this server the number of the request."},
+	review.KindFull: {Title: "There is no room left", Safe: "What was stored before is safe, and can be read. The browser still has what you typed.",
+		Do: "Tell the keeper of this server; when there is room, go back and send it again."},
+	review.KindDamaged: {Title: "Something stored is damaged", Safe: "Everything else is as it was.",
+		Do: "Tell the keeper of this server the number of the request."},
+}
+
 // waitingWords are for somebody who is to look blind at what is with its owner.
 var waitingWords = pages.ErrorData{Title: "Not yet", Safe: "Nothing was changed.",
 	Do: "Look again when it has come back: the queue shows it then. Nothing of it is shown before, so that your look is one of its own."}
@@ -52,6 +63,9 @@ func (s *Server) showProblem(c *gin.Context, p *Problem) {
 	if !known {
 		words = errorWords[http.StatusInternalServerError]
 		words.Title = p.Title
+	}
+	if fault, known := faultWords[p.kind]; known {
+		words = fault
 	}
 	if p.Type == blindType {
 		words = waitingWords

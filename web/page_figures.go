@@ -113,5 +113,10 @@ func (s *Server) workPage(c *gin.Context) {
 		s.fail(c, err)
 		return
 	}
-	s.pageOf(c, http.StatusOK, c.Query("group"), func(site pages.Site) templ.Component { return pages.Work(site, list) })
+	checked, err := s.Service.Checked(c.Request.Context(), actorOf(c))
+	if err != nil {
+		s.fail(c, err)
+		return
+	}
+	s.pageOf(c, http.StatusOK, c.Query("group"), func(site pages.Site) templ.Component { return pages.Work(site, list, checked) })
 }

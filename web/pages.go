@@ -119,6 +119,7 @@ func localPath(address string) string {
 func (s *Server) page(c *gin.Context, status int, component templ.Component) {
 	var buffer bytes.Buffer
 	err := component.Render(context.WithoutCancel(c.Request.Context()), &buffer)
+	retryAfter(c, waitOf[status])
 	switch {
 	case err == nil:
 		// On a shared computer the way back shows nothing after a logout, and no page stays in the browser's folder.
@@ -146,7 +147,7 @@ func pageStatus(err error) int {
 // again says whether an error belongs on the form that caused it, with everything typed kept.
 func again(err error) bool {
 	switch review.KindOf(err) {
-	case review.KindInvalid, review.KindConflict, review.KindStale:
+	case review.KindInvalid, review.KindConflict, review.KindStale, review.KindDown, review.KindFull:
 		return true
 	}
 	return false

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"math"
@@ -35,8 +36,9 @@ type Problem struct {
 	Errors   []review.FieldProblem `json:"errors,omitempty" nullable:"false" doc:"Fields that are wrong"`
 	Blind    string                `json:"blind,omitempty" example:"/api/v1/submissions/0b1c7f2e-6c1d-4f5e-9d57-0d8a3f2a7c11/blind" doc:"Where the caller is to look blind first; missing while that submission is with its owner"`
 
-	look string // id of the submission that Blind is about
-	wait int    // seconds, for Retry-After
+	look string      // id of the submission that Blind is about
+	wait int         // seconds, for Retry-After
+	kind review.Kind // of the error, where it has one
 }
 
 // Error makes a Problem an error, which huma asks for.
@@ -62,7 +64,14 @@ var statusOf = map[review.Kind]int{
 	review.KindStale:        http.StatusPreconditionFailed,
 	review.KindBlind:        http.StatusConflict,
 	review.KindTooMany:      http.StatusTooManyRequests,
+	review.KindDown:         http.StatusServiceUnavailable,
+	review.KindFull:         http.StatusInsufficientStorage,
+	review.KindDamaged:      http.StatusInternalServerError,
 }
+
+// waitOf is after how many seconds a request is worth another try, where nobody has to mend anything first or where that may
+// have been done: long enough not to add to the trouble.
+var waitOf = map[int]int{http.StatusServiceUnavailable: 5, http.StatusInsufficientStorage: 60}
 
 // Type and title of the problem that the caller is to look blind before anything is shown.
 const (
@@ -93,6 +102,7 @@ func problemOf(err error) (p *Problem, ok bool) {
 			return newProblem(http.StatusInternalServerError, internalError), false
 		}
 		p = newProblem(status, known.Message, known.Fields...)
+		p.kind = known.Kind
 		if known.Kind == review.KindBlind {
 			return blindProblem(p, known.Look), true
 		}
@@ -112,7 +122,7 @@ func problemOf(err error) (p *Problem, ok bool) {
 // problem says an error in HTTP, logs it where it is a fault of ours, and sets the headers that belong to it.
 func (s *Server) problem(c *gin.Context, err error) *Problem {
 	found, ok := problemOf(err)
-	if !ok {
+	if !ok || found.kind != "" && found.Status >= http.StatusInternalServerError {
 		s.Log.Error("fault", "error", err.Error(), "route", c.FullPath(), "request_id", requestID(c))
 	}
 	p := *found
@@ -129,8 +139,12 @@ func (s *Server) finish(c *gin.Context, p *Problem) {
 	if p.Status == http.StatusUnauthorized {
 		c.Header("WWW-Authenticate", "Bearer")
 	}
-	if p.wait > 0 {
-		c.Header("Retry-After", strconv.Itoa(p.wait))
+	retryAfter(c, cmp.Or(p.wait, waitOf[p.Status]))
+}
+
+func retryAfter(c *gin.Context, seconds int) {
+	if seconds > 0 {
+		c.Header("Retry-After", strconv.Itoa(seconds))
 	}
 }
 

@@ -51,6 +51,7 @@ type Server struct {
 	origins *http.CrossOriginProtection
 	proxies networks
 	bodies  *crowd
+	pulse   pulse
 	// problemPage shows an error to a person; registerPages sets it. Where it is nil, errors are plain text.
 	problemPage func(c *gin.Context, p *Problem)
 }
@@ -130,6 +131,7 @@ func (s *Server) engine() (*gin.Engine, error) {
 	r.NoMethod(func(c *gin.Context) {
 		s.failWith(c, newProblem(http.StatusMethodNotAllowed, "This address does not do that."))
 	})
+	r.GET(healthPath, s.health)
 	if err := s.registerAPI(r); err != nil {
 		return nil, err
 	}

@@ -56,7 +56,7 @@ func TestEveryKindOfErrorHasAStatus(t *testing.T) {
 		require.Equal(t, want, p.Status)
 		require.Equal(t, "What happened.", p.Detail)
 	}
-	require.Len(t, statusOf, 8)
+	require.Len(t, statusOf, 11)
 	for err, want := range map[error]int{&auth.TooManyError{Wait: time.Second}: 429, &http.MaxBytesError{Limit: 5}: 413, context.DeadlineExceeded: 503} {
 		p, known := problemOf(fmt.Errorf("wrapped: %w", err))
 		require.True(t, known)

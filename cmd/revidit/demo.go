@@ -49,12 +49,15 @@ func (c *demoCommand) Run(ctx context.Context, io console) error {
 		return err
 	}
 	log := slog.New(slog.NewTextHandler(io.err, &slog.HandlerOptions{Level: slog.LevelWarn}))
-	house, err := newHouse(db, data, library, service.Options{})
+	house, err := newHouse(ctx, db, data, library, service.Options{Log: log})
 	if err != nil {
 		return err
 	}
-	return whileWorking(ctx, db, house.service, log, func() error {
-		return house.serve(ctx, listener, web.Config{Log: log}, func(address string) { c.welcome(io, data, address) })
+	return whileWorking(ctx, db, house.service, log, func(work func()) error {
+		return house.serve(ctx, listener, web.Config{Log: log}, func(address string) {
+			c.welcome(io, data, address)
+			work()
+		})
 	})
 }
 
@@ -83,7 +86,7 @@ func fillOnce(ctx context.Context, io console, db *models.DB, data string, libra
 	}
 	today := time.Now().UTC()
 	clock := demo.NewClock(demo.Start(today))
-	house, err := newHouse(db, data, library, service.Options{Now: clock.Now, Seed: demo.Seeds(), NewID: demo.IDs()})
+	house, err := newHouse(ctx, db, data, library, service.Options{Now: clock.Now, Seed: demo.Seeds(), NewID: demo.IDs()})
 	if err != nil {
 		return err
 	}

@@ -12,6 +12,8 @@ import (
 	"syscall"
 
 	"github.com/alecthomas/kong"
+
+	"revidit/review/service"
 )
 
 // version is set by the linker for a release.
@@ -54,6 +56,7 @@ func main() {
 
 // run is the whole program: 0 for success, 1 when something is wrong, 2 when the command line is.
 func run(ctx context.Context, args []string, io console) int {
+	ctx = service.Unhurried(ctx)
 	var cli commands
 	exit := -1
 	parser, err := kong.New(&cli, kong.Name("revidit"),

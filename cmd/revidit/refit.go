@@ -56,15 +56,22 @@ func (c *refitCommand) Run(ctx context.Context, io console) error {
 	})
 }
 
-// whileWorking does something while this process does jobs and numbers events, too, and ends with it.
-func whileWorking(ctx context.Context, db *models.DB, service *service.Service, log *slog.Logger, do func() error) error {
+// whileWorking does something while this process does jobs and numbers events, too, and ends with it. Both begin when work is
+// called: a service that cannot listen changes nothing.
+func whileWorking(ctx context.Context, db *models.DB, service *service.Service, log *slog.Logger, do func(work func()) error) error {
 	ctx, stop := context.WithCancel(ctx)
 	ended := make(chan error, 1)
-	go func() { ended <- db.RunJobs(ctx, service, models.JobOptions{Log: log}) }()
 	var numbering sync.WaitGroup
-	numbering.Go(func() { db.RunSequencer(ctx, log) })
-	err := do()
+	begun := false
+	err := do(func() {
+		begun = true
+		go func() { ended <- db.RunJobs(ctx, service, models.JobOptions{Log: log}) }()
+		numbering.Go(func() { db.RunSequencer(ctx, log) })
+	})
 	stop()
 	numbering.Wait()
+	if !begun {
+		return err
+	}
 	return errors.Join(err, <-ended)
 }

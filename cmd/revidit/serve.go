@@ -45,6 +45,9 @@ func (f placeFlags) create(ctx context.Context) (*models.DB, error) {
 
 // open opens the database of a club that is there: whoever mistypes its place gets no empty club in another one.
 func (f placeFlags) open(ctx context.Context) (*models.DB, error) {
+	if err := models.CheckURL(f.database()); err != nil {
+		return nil, err
+	}
 	places := []string{f.Data}
 	if !models.IsPostgres(f.database()) {
 		places = append(places, f.database())
@@ -52,8 +55,8 @@ func (f placeFlags) open(ctx context.Context) (*models.DB, error) {
 	for _, place := range places {
 		_, err := os.Stat(place)
 		if errors.Is(err, os.ErrNotExist) {
-			return nil, fmt.Errorf("there is no club in %s: %s is missing. Nothing was made; correct --data, or make a new club with revidit migrate --data %s",
-				f.Data, place, f.Data)
+			return nil, fmt.Errorf("there is no club in %s: %s is missing. Nothing was made; correct --data or --database (a club on PostgreSQL needs it each time), "+
+				"or make a new club with revidit migrate --data %s", f.Data, place, f.Data)
 		}
 		if err != nil {
 			return nil, fmt.Errorf("look for the club in %s: %w", f.Data, err)
@@ -62,10 +65,16 @@ func (f placeFlags) open(ctx context.Context) (*models.DB, error) {
 	return models.Open(ctx, f.database())
 }
 
-type migrateCommand struct{ placeFlags }
+type migrateCommand struct {
+	placeFlags
+	Adopt bool `help:"Say that database, photo folder and key file belong together from now on, whatever they say themselves; a missing key is made anew, which ends all logins."`
+}
 
-// Run brings the database to the schema of this program.
+// Run brings the database to the schema of this program. It makes nothing beside photos or a key that are of another club.
 func (c *migrateCommand) Run(ctx context.Context, io console) error {
+	if err := c.checkNew(ctx); err != nil {
+		return err
+	}
 	db, err := c.create(ctx)
 	if err != nil {
 		return err
@@ -74,8 +83,36 @@ func (c *migrateCommand) Run(ctx context.Context, io console) error {
 	if err := db.Migrate(ctx); err != nil {
 		return err
 	}
+	photos, _, err := openPlaces(ctx, db, c.Data, c.Adopt)
+	if err != nil {
+		return err
+	}
+	if err := photos.Close(); err != nil {
+		return err
+	}
 	fmt.Fprintln(io.out, "The schema is up to date.")
+	if c.Adopt {
+		fmt.Fprintln(io.out, "Database, photo folder and key file belong together.")
+	}
 	return nil
+}
+
+// checkNew looks, before an SQLite file is made, at what is there already.
+func (c *migrateCommand) checkNew(ctx context.Context) error {
+	if err := models.CheckURL(c.database()); err != nil {
+		return err
+	}
+	if c.Adopt || models.IsPostgres(c.database()) {
+		return nil
+	}
+	if _, err := os.Stat(c.database()); !errors.Is(err, os.ErrNotExist) {
+		return nil
+	}
+	b, err := belongingOf(ctx, nil, c.Data, c.database()+", which is not there")
+	if err != nil {
+		return err
+	}
+	return b.together()
 }
 
 type serveCommand struct {
@@ -107,13 +144,16 @@ func (c *serveCommand) Run(ctx context.Context, io console) error {
 	}
 	defer listener.Close()
 	log := slog.New(slog.NewTextHandler(io.err, nil))
-	house, err := newHouse(db, c.Data, library, service.Options{})
+	house, err := newHouse(ctx, db, c.Data, library, service.Options{Log: log})
 	if err != nil {
 		return err
 	}
 	config := web.Config{Secure: !c.Insecure, Log: log, TrustedProxies: c.Proxies, Origins: c.Origins}
-	return whileWorking(ctx, db, house.service, log, func() error {
-		return house.serve(ctx, listener, config, func(address string) { fmt.Fprintf(io.out, "listening on http://%s\n", address) })
+	return whileWorking(ctx, db, house.service, log, func(work func()) error {
+		return house.serve(ctx, listener, config, func(address string) {
+			fmt.Fprintf(io.out, "listening on http://%s\n", address)
+			work()
+		})
 	})
 }
 
@@ -125,13 +165,10 @@ type house struct {
 	service  *service.Service
 }
 
-// newHouse wires it. With o.NewID people get ids of that kind, too.
-func newHouse(db *models.DB, data string, library *service.Library, o service.Options) (*house, error) {
-	blobs, err := blob.OpenDir(filepath.Join(data, "photos"))
-	if err != nil {
-		return nil, err
-	}
-	ring, err := auth.LoadOrCreateKeys(filepath.Join(data, "token.key"))
+// newHouse wires it, after it has made sure that the three places of the club belong together. With o.NewID people get ids
+// of that kind, too.
+func newHouse(ctx context.Context, db *models.DB, data string, library *service.Library, o service.Options) (*house, error) {
+	blobs, ring, err := openPlaces(ctx, db, data, false)
 	if err != nil {
 		return nil, err
 	}
@@ -144,6 +181,34 @@ func newHouse(db *models.DB, data string, library *service.Library, o service.Op
 		return nil, err
 	}
 	return &house{db: db, blobs: blobs, accounts: accounts, service: service.NewService(db, blobs, library, o)}, nil
+}
+
+// openPlaces opens the photo folder and the key file of a club, making them where they are new, and refuses those of another
+// club than the database. Where adopt is true they are taken for this club's whatever they say.
+func openPlaces(ctx context.Context, db *models.DB, data string, adopt bool) (*blob.Dir, *auth.KeyRing, error) {
+	b, err := belongingOf(ctx, db, data, db.Place())
+	if err == nil && b.together() != nil {
+		// Another process may have been settling the same club meanwhile.
+		b, err = belongingOf(ctx, db, data, db.Place())
+	}
+	if err != nil {
+		return nil, nil, err
+	}
+	if err := b.together(); err != nil && !adopt {
+		return nil, nil, err
+	}
+	photos, err := blob.OpenDir(b.photos)
+	if err != nil {
+		return nil, nil, err
+	}
+	ring, err := auth.LoadOrCreateKeys(b.key)
+	if err == nil {
+		err = b.settle(ctx, db, photos, ring)
+	}
+	if err != nil {
+		return nil, nil, errors.Join(err, photos.Close())
+	}
+	return photos, ring, nil
 }
 
 // listen takes an address, before anything else that takes time or leaves something behind.

@@ -49,11 +49,14 @@ func conformance(t *testing.T, open func(t *testing.T) service.Blobs) {
 		require.Equal(t, "original", contentOf(t, blobs, "ab/"+digest+"-original"))
 		require.Empty(t, contentOf(t, blobs, "ab/"+digest+"-thumb"))
 	})
-	t.Run("a name never changes its content", func(t *testing.T) {
+	t.Run("what is put again takes the place of what differs", func(t *testing.T) {
 		blobs := open(t)
-		require.NoError(t, blobs.Put(t.Context(), "ab/first", []byte("first")))
-		require.NoError(t, blobs.Put(t.Context(), "ab/first", []byte("second")))
-		require.Equal(t, "first", contentOf(t, blobs, "ab/first"))
+		long := strings.Repeat("0123456789", 20_000) // more than is compared at once
+		for _, damaged := range []string{"", "first", long[1:], long + "x", long[:len(long)-1], long[:70_000] + "x" + long[70_001:]} {
+			require.NoError(t, blobs.Put(t.Context(), "ab/first", []byte(damaged)))
+			require.NoError(t, blobs.Put(t.Context(), "ab/first", []byte(long)))
+			require.Equal(t, long, contentOf(t, blobs, "ab/first"))
+		}
 	})
 	t.Run("what is not there is not found", func(t *testing.T) {
 		blobs := open(t)

@@ -1,6 +1,7 @@
 package blob
 
 import (
+	"bytes"
 	"context"
 	"crypto/rand"
 	"errors"
@@ -41,8 +42,8 @@ func (d *Dir) Close() error { return d.root.Close() }
 const temporary = ".new-"
 
 // Put implements service.Blobs. The bytes are on the disk, and so is their name, before it returns; a name shows up with
-// all of its bytes or not at all. Bytes that are there already are kept and their file marked as new, so that a sweep
-// leaves them to the upload that has just asked for them.
+// all of its bytes or not at all. A file that holds these bytes already is kept and marked as new, so that a sweep leaves it
+// to the upload that has just asked for it; one that holds others is damaged, and another one takes its place.
 func (d *Dir) Put(ctx context.Context, name string, data []byte) error {
 	if err := ctx.Err(); err != nil {
 		return err
@@ -50,18 +51,40 @@ func (d *Dir) Put(ctx context.Context, name string, data []byte) error {
 	if err := checkName(name); err != nil {
 		return err
 	}
-	now := d.now()
-	err := d.root.Chtimes(name, now, now)
-	if err == nil {
-		return nil
+	there, err := d.holds(name, data)
+	if err == nil && there {
+		now := d.now()
+		if err = d.root.Chtimes(name, now, now); err == nil {
+			return nil
+		}
 	}
-	if !errors.Is(err, fs.ErrNotExist) {
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return fmt.Errorf("store photo bytes: %w", err)
 	}
 	if err := d.write(name, data); err != nil {
 		return fmt.Errorf("store photo bytes: %w", err)
 	}
 	return nil
+}
+
+// holds says whether a file holds certain bytes and no others. One that cannot be read to its end does not: a disk that is
+// failing is no reason to refuse the bytes that mend it.
+func (d *Dir) holds(name string, data []byte) (bool, error) {
+	file, err := d.root.Open(name)
+	if err != nil {
+		return false, err
+	}
+	defer file.Close()
+	const atOnce = 64 << 10
+	for buffer := make([]byte, atOnce); ; {
+		n, err := io.ReadFull(file, buffer)
+		if n > len(data) || !bytes.Equal(buffer[:n], data[:n]) {
+			return false, nil
+		}
+		if data = data[n:]; err != nil {
+			return len(data) == 0 && (errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF)), nil
+		}
+	}
 }
 
 func (d *Dir) write(name string, data []byte) error {

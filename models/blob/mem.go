@@ -37,12 +37,7 @@ func (m *Mem) Put(ctx context.Context, name string, data []byte) error {
 	}
 	m.mu.Lock()
 	defer m.mu.Unlock()
-	stored, known := m.data[name]
-	if !known {
-		stored.data = slices.Clone(data)
-	}
-	stored.at = time.Now()
-	put(&m.data, name, stored)
+	put(&m.data, name, memBytes{data: slices.Clone(data), at: time.Now()})
 	return nil
 }
 

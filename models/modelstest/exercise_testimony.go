@@ -176,7 +176,7 @@ func rechecksRead(f fixture) {
 	f.next("a", "rex", noon, &review.RecheckDrawn{Rate: 0.5, Panel: 3})
 	f.next("c", "rex", noon, &review.RecheckDrawn{Rate: 0.25, Panel: 1},
 		&review.PanelOpinionGiven{Opinion: review.PanelOpinion{Family: "Elateridae", By: "pat", At: noon}})
-	drawn, closed, err := f.db.Rechecks(f.Context(), "adults", 10)
+	drawn, closed, err := f.db.Rechecks(f.Context(), "adults", 10, nil)
 	require.NoError(f, err)
 	require.Equal(f, 3, closed)
 	require.Equal(f, []string{"c", "a"}, []string{drawn[0].ID, drawn[1].ID})
@@ -186,10 +186,10 @@ func rechecksRead(f fixture) {
 		require.Equal(f, review.Submission{ID: s.ID, Group: "adults", Status: review.StatusUndetermined, Recheck: whole.Recheck}, s)
 	}
 	f.next("a", "rex", noon, &review.Reopened{Reason: "again"})
-	drawn, closed, err = f.db.Rechecks(f.Context(), "adults", 10)
+	drawn, closed, err = f.db.Rechecks(f.Context(), "adults", 10, nil)
 	require.NoError(f, err)
 	require.Equal(f, []int{1, 2}, []int{len(drawn), closed})
-	drawn, _, err = f.db.Rechecks(f.Context(), "none", 10)
+	drawn, _, err = f.db.Rechecks(f.Context(), "none", 10, nil)
 	require.NoError(f, err)
 	require.Empty(f, drawn)
 }

@@ -85,7 +85,7 @@ func (w *world) snapshotTestimonies(all map[string]any) {
 	for _, group := range []string{firstGroup, otherGroup} {
 		all["closed in "+group] = w.testimonies(service.TestimonyFilter{Group: group})
 		all["waiting in "+group] = w.testimonies(service.TestimonyFilter{Group: group, Waiting: true})
-		drawn, closed, err := w.db.Rechecks(context.Background(), group, 10_000)
+		drawn, closed, err := w.db.Rechecks(context.Background(), group, 10_000, nil)
 		require.NoError(w, err)
 		all["rechecks in "+group], all["closed determinations in "+group] = drawn, closed
 	}

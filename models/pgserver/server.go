@@ -285,3 +285,19 @@ func (b *safeBuffer) String() string {
 	defer b.mu.Unlock()
 	return b.buffer.String()
 }
+
+// Signal sends a signal to the server and to all processes that it has started, such as SIGSTOP, after which it takes
+// connections and answers nothing, and SIGCONT.
+func (s *Server) Signal(signal syscall.Signal) error {
+	others, err := childrenOf(s.cmd.Process.Pid)
+	if err != nil {
+		return err
+	}
+	errs := []error{s.cmd.Process.Signal(signal)}
+	for _, pid := range others {
+		if err := syscall.Kill(pid, signal); err != nil && !errors.Is(err, syscall.ESRCH) {
+			errs = append(errs, err)
+		}
+	}
+	return errors.Join(errs...)
+}

@@ -37,6 +37,9 @@ const (
 	// have ended, where they are too old. Enters: time. Leaves: fewer rows, and the time of the look. A crash leaves some of
 	// them. Derived from: the time of the last look.
 	KindExpire Kind = "expire"
+	// KindCheck reads the database through and says whether it is sound. Enters: a process that begins, and time. Leaves: what
+	// was found. A crash leaves what was found before. Derived from: the time of the last check.
+	KindCheck Kind = "check"
 )
 
 // ranks of the kinds: of two that wait, the one with the lower rank begins first. 1 to 4.
@@ -49,6 +52,7 @@ var ranks = map[Kind]int{
 	KindRefit:       3,
 	KindSweepPhotos: 4,
 	KindExpire:      4,
+	KindCheck:       4,
 }
 
 // Rank of a kind, 1 to 4: of two jobs that wait, the one with the lower rank begins first.
@@ -120,6 +124,9 @@ func SweepPhotos() Job { return Job{Kind: KindSweepPhotos} }
 
 // Expire is the job of KindExpire.
 func Expire() Job { return Job{Kind: KindExpire} }
+
+// Check is the job of KindCheck.
+func Check() Job { return Job{Kind: KindCheck} }
 
 // Decode reads the arguments of a job.
 func Decode[A any](j Job) (args A, err error) {

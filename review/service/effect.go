@@ -64,7 +64,8 @@ func (s *Service) effectAtOnce(ctx context.Context, c *comparing) (review.Effect
 	var m meter
 	m.begin()
 	e := review.Effect{List: []review.Affected{}, Policy: c.policy.Version, Reliability: c.people.Version}
-	found, next, err := s.store.FindDeterminations(ctx, DeterminationFilter{Group: c.group}, Page{Size: atOnce})
+	unread := s.unread()
+	found, next, err := s.store.FindDeterminations(ctx, DeterminationFilter{Group: c.group, Unread: unread.add}, Page{Size: atOnce})
 	if err != nil {
 		return e, err
 	}
@@ -74,6 +75,7 @@ func (s *Service) effectAtOnce(ctx context.Context, c *comparing) (review.Effect
 	err = s.addTo(&e, c, found)
 	e.Finish()
 	m.end()
+	e.Unread = unread.streams
 	e.MadeAt, e.TookMS = s.moment(itself).Now, m.Spent.Milliseconds()
 	return e, err
 }
@@ -105,9 +107,11 @@ func (s *Service) effectSlice(ctx context.Context, slice jobs.Slice, c *comparin
 		return JobStep{}, err
 	}
 	at.begin()
+	unread := s.unread()
+	unread.streams = e.Unread
 	more := true
 	for more && !slice.Enough() {
-		found, next, err := s.store.FindDeterminations(ctx, DeterminationFilter{Group: c.group}, Page{Size: atOnce, Cursor: at.After})
+		found, next, err := s.store.FindDeterminations(ctx, DeterminationFilter{Group: c.group, Unread: unread.add}, Page{Size: atOnce, Cursor: at.After})
 		if err == nil {
 			err = s.addTo(&e, c, found)
 		}
@@ -121,6 +125,7 @@ func (s *Service) effectSlice(ctx context.Context, slice jobs.Slice, c *comparin
 		}
 	}
 	at.end()
+	e.Unread = unread.streams
 	now := s.moment(itself).Now
 	step := JobStep{Done: e.Looked, Total: max(slice.Total, e.Looked), More: more}
 	if more {
@@ -161,7 +166,9 @@ func (s *Service) stored(ctx context.Context, kind review.FoundKind, group, key 
 			return e, err
 		}
 	}
-	e.Dated = found.Dated()
+	dated := found.Dated()
+	dated.Unread = e.Unread
+	e.Dated = dated
 	e.Walk, err = s.walkOf(ctx, job)
 	return e, err
 }

@@ -31,6 +31,7 @@ func (s *Service) Agreement(ctx context.Context, actor review.Actor, group strin
 	if err != nil {
 		return out, nil, err
 	}
+	dated.Unread = out.Unread
 	out.Dated = dated
 	names, err := s.names(ctx, out.Persons())
 	return out, names, err
@@ -41,6 +42,7 @@ func (s *Service) Agreement(ctx context.Context, actor review.Actor, group strin
 func (s *Service) Calibration(ctx context.Context, actor review.Actor, group string) (audit.Calibration, error) {
 	var out audit.Calibration
 	dated, err := s.figures(ctx, actor, group, review.FoundCalibration, &out)
+	dated.Unread = out.Unread
 	out.Dated = dated
 	return out, err
 }
@@ -144,10 +146,10 @@ func (s *Service) survey(ctx context.Context, judge *judgement.Judge, most int, 
 	if err != nil {
 		return audit.Agreement{}, err
 	}
-	survey, left := audit.NewSurvey(judge, people, policy.List), most
+	survey, left, unread := audit.NewSurvey(judge, people, policy.List), most, s.unread()
 	for page := (Page{Size: readAtOnce}); left > 0; {
 		page.Size = min(page.Size, left)
-		some, next, err := s.store.FindTestimonies(ctx, TestimonyFilter{Group: group, Latest: true}, page)
+		some, next, err := s.store.FindTestimonies(ctx, TestimonyFilter{Group: group, Latest: true, Unread: unread.add}, page)
 		if err != nil {
 			return audit.Agreement{}, err
 		}
@@ -163,18 +165,20 @@ func (s *Service) survey(ctx context.Context, judge *judgement.Judge, most int, 
 		}
 	}
 	out, err := survey.Agreement()
-	out.Waiting, out.Earlier = count.Open, max(count.Closed-out.Specimens, 0)
+	out.Waiting, out.Earlier = count.Open, max(count.Closed-out.Specimens-len(unread.streams), 0)
+	out.Unread = unread.streams
 	m.look()
 	return out, err
 }
 
 func (s *Service) calibrate(ctx context.Context, judge *judgement.Judge, most int) (audit.Calibration, error) {
-	drawn, closed, err := s.store.Rechecks(ctx, judge.Tables().Group.ID, most)
+	unread := s.unread()
+	drawn, closed, err := s.store.Rechecks(ctx, judge.Tables().Group.ID, most, unread.add)
 	if err != nil {
 		return audit.Calibration{}, err
 	}
 	out, err := audit.Calibrate(judge.Tables(), drawn)
-	out.Closed = closed
+	out.Closed, out.Unread = closed, unread.streams
 	return out, err
 }
 

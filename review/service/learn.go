@@ -26,7 +26,7 @@ func (s *Service) learnSlice(ctx context.Context, slice jobs.Slice) (JobStep, er
 		return JobStep{}, err
 	}
 	group := judge.Tables().Group.ID
-	waiting, next, err := s.store.FindTestimonies(ctx, TestimonyFilter{Group: group, Waiting: true}, Page{Size: max(learnedAtOnce>>slice.Try, 1)})
+	waiting, next, err := s.store.FindTestimonies(ctx, TestimonyFilter{Group: group, Waiting: true, Unread: s.unread().add}, Page{Size: max(learnedAtOnce>>slice.Try, 1)})
 	if err != nil || len(waiting) == 0 {
 		return JobStep{Done: slice.Done, Total: slice.Total}, err
 	}

@@ -72,16 +72,27 @@ func (s *Service) Upload(ctx context.Context, actor review.Actor, r io.Reader) (
 // keep stores a picture.
 func (s *Service) keep(ctx context.Context, actor review.Actor, picture photo.Picture) (review.Upload, error) {
 	// Bytes first, row second: a stray file is harmless, a row without bytes is a fault.
-	for size, data := range map[Size][]byte{SizeOriginal: picture.Original, SizeDisplay: picture.Display, SizeThumb: picture.Thumb} {
-		if err := s.blobs.Put(ctx, blobName(picture.SHA256, size), data); err != nil {
-			return review.Upload{}, err
+	copies := map[Size][]byte{SizeOriginal: picture.Original, SizeDisplay: picture.Display, SizeThumb: picture.Thumb}
+	sums, err := encode(digestSums{Display: sumOf(picture.Display), Thumb: sumOf(picture.Thumb)})
+	if err != nil {
+		return review.Upload{}, err
+	}
+	for _, size := range []Size{SizeOriginal, SizeDisplay, SizeThumb} {
+		if err := s.blobs.Put(ctx, blobName(picture.SHA256, size), copies[size]); err != nil {
+			return review.Upload{}, DiskFault(err)
 		}
+	}
+	if err := s.blobs.Put(ctx, blobName(picture.SHA256, sizeSums), sums); err != nil {
+		return review.Upload{}, DiskFault(err)
 	}
 	m := s.moment(actor)
 	upload := review.Upload{Photo: review.Photo{ID: m.NewID(), SHA256: picture.SHA256, Type: picture.Type, Width: picture.Width,
 		Height: picture.Height, By: actor.Person, At: m.Now}}
 	return upload, s.store.SaveUpload(ctx, upload)
 }
+
+// OriginalName is the name under which the original of a photo stands in Blobs.
+func OriginalName(sha256 string) string { return blobName(sha256, SizeOriginal) }
 
 func blobName(sha256 string, size Size) string {
 	return sha256[:2] + "/" + sha256 + "-" + string(size)
@@ -120,7 +131,7 @@ func (s *Service) Photo(ctx context.Context, actor review.Actor, id string, size
 			return PhotoBytes{}, review.Errorf(review.KindNotFound, "There is no photo %s.", id)
 		}
 	}
-	body, err := s.blobs.Open(ctx, blobName(upload.SHA256, size))
+	body, err := s.sound(ctx, upload.SHA256, size)
 	if err != nil {
 		return PhotoBytes{}, err
 	}

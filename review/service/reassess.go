@@ -61,7 +61,7 @@ func (s *Service) reassessSlice(ctx context.Context, slice jobs.Slice) (JobStep,
 	if err != nil {
 		return JobStep{}, err
 	}
-	found, next, err := s.store.FindDeterminations(ctx, DeterminationFilter{Group: group, Waiting: true}, Page{Size: max(reassessedAtOnce>>slice.Try, 1), Cursor: at.After})
+	found, next, err := s.store.FindDeterminations(ctx, DeterminationFilter{Group: group, Waiting: true, Unread: s.unread().add}, Page{Size: max(reassessedAtOnce>>slice.Try, 1), Cursor: at.After})
 	if err != nil {
 		return JobStep{}, err
 	}

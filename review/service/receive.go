@@ -100,11 +100,11 @@ func (r *receiver) forget(day string) {
 func (r *receiver) spool(from io.Reader) (folder, file string, size int64, err error) {
 	if r.folder != "" {
 		if err := os.MkdirAll(r.folder, 0o700); err != nil {
-			return "", "", 0, fmt.Errorf("make the folder of arriving photos: %w", err)
+			return "", "", 0, DiskFault(fmt.Errorf("make the folder of arriving photos: %w", err))
 		}
 	}
 	if folder, err = os.MkdirTemp(r.folder, arriving); err != nil {
-		return "", "", 0, fmt.Errorf("make a folder for an arriving photo: %w", err)
+		return "", "", 0, DiskFault(fmt.Errorf("make a folder for an arriving photo: %w", err))
 	}
 	file = filepath.Join(folder, "upload")
 	size, err = writeSpool(file, from)
@@ -117,12 +117,12 @@ const arriving = "revidit-upload-"
 func writeSpool(file string, from io.Reader) (int64, error) {
 	to, err := os.OpenFile(file, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
 	if err != nil {
-		return 0, fmt.Errorf("take an arriving photo to the disk: %w", err)
+		return 0, DiskFault(fmt.Errorf("take an arriving photo to the disk: %w", err))
 	}
 	// One byte too many shows that there is more.
 	size, err := io.Copy(to, io.LimitReader(from, photo.DefaultLimits.Bytes+1))
 	if err = errors.Join(err, to.Close()); err != nil {
-		return size, fmt.Errorf("take an arriving photo to the disk: %w", err)
+		return size, DiskFault(fmt.Errorf("take an arriving photo to the disk: %w", err))
 	}
 	return size, nil
 }

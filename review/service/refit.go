@@ -6,6 +6,7 @@ import (
 
 	"revidit/review"
 	"revidit/review/audit"
+	"revidit/review/confidence"
 	"revidit/review/jobs"
 )
 
@@ -54,6 +55,7 @@ type refitting struct {
 	Through time.Time `json:"through"` // what was closed by then takes part
 	Size    int       `json:"size"`    // of a part, in specimens
 	After   string    `json:"after"`   // cursor of FindTestimonies
+	Unread  []string  `json:"unread,omitempty"`
 	meter
 }
 
@@ -98,7 +100,9 @@ func (s *Service) refitSlice(ctx context.Context, slice jobs.Slice) (JobStep, er
 		}
 	}
 	at.begin()
-	part, next, err := s.store.FindTestimonies(ctx, TestimonyFilter{Group: group, Through: at.Through}, Page{Size: max(at.Size>>slice.Try, 1), Cursor: at.After})
+	unread := s.unread()
+	unread.streams = at.Unread
+	part, next, err := s.store.FindTestimonies(ctx, TestimonyFilter{Group: group, Through: at.Through, Unread: unread.add}, Page{Size: max(at.Size>>slice.Try, 1), Cursor: at.After})
 	if err != nil {
 		return JobStep{}, err
 	}
@@ -115,6 +119,7 @@ func (s *Service) refitSlice(ctx context.Context, slice jobs.Slice) (JobStep, er
 		return JobStep{}, err
 	}
 	at.end()
+	at.Unread = unread.streams
 	step := JobStep{Done: sofar.Specimens, Total: max(slice.Total, sofar.Specimens), More: next != ""}
 	if step.More {
 		at.After = next
@@ -143,6 +148,9 @@ func partOf(n int) int {
 func (s *Service) refitted(m review.Moment, known, fitted review.Reliability, at refitting) (review.Batch, error) {
 	m = m.NotBefore(known.At)
 	fitted.Group, fitted.Version, fitted.At, fitted.Refitted = known.Group, known.Version+1, m.Now, at.Through
+	if words := review.UnreadWords(at.Unread); words != "" {
+		fitted.Warnings = append(fitted.Warnings, confidence.Warning(words))
+	}
 	w := review.NewWriter(m)
 	if err := w.Reliability(&known, &review.ReliabilityRefitted{Reliability: fitted}); err != nil {
 		return review.Batch{}, err

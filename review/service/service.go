@@ -1,10 +1,13 @@
 package service
 
 import (
+	"cmp"
 	"context"
 	"crypto/rand"
 	"fmt"
+	"log/slog"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"github.com/google/uuid"
@@ -24,6 +27,11 @@ type Service struct {
 	newID    func() string
 	newSeed  func() string
 	cursors  *cursorSeal
+	log      *slog.Logger
+	// checked: this process has asked for a check of the database.
+	checked atomic.Bool
+	// toldUnread are records of which the log has said that they cannot be read.
+	toldUnread sync.Map
 	// broughtAlong are the groups whose built-in tables this process has asked to assess with.
 	broughtAlong sync.Map
 }
@@ -39,13 +47,15 @@ type Options struct {
 	// Keys are secrets that all processes of a club share, each of at least 32 random bytes: the first seals cursors, all of
 	// them open. Without any, this process makes one that nobody shares.
 	Keys [][]byte
+	// Log takes what whoever keeps the service has to hear: what cannot be read any more. nil: nothing is told.
+	Log *slog.Logger
 }
 
 // NewService returns a service over a store, a place for photos and the tables of all groups.
 func NewService(store Store, blobs Blobs, library *Library, o Options) *Service {
 	s := &Service{store: store, blobs: blobs, library: library, now: o.Now, newID: o.NewID, newSeed: o.Seed,
 		reader: apart.NewReader(), receiver: receiver{folder: o.Arriving, people: map[string]*sender{}},
-		cursors: newCursorSeal(o.Keys)}
+		cursors: newCursorSeal(o.Keys), log: cmp.Or(o.Log, slog.New(slog.DiscardHandler))}
 	if s.now == nil {
 		s.now = time.Now
 	}
@@ -72,10 +82,16 @@ const AnyVersion = 0
 
 func (s *Service) commit(ctx context.Context, w *review.Writer) error {
 	if err := s.store.Commit(ctx, w.Finished()); err != nil {
+		if kind := review.KindOf(err); kind == review.KindDown || kind == review.KindFull {
+			s.log.Error("an act was not stored", "error", err) // pages show it on the form that it comes from
+		}
 		return fmt.Errorf("commit: %w", err)
 	}
 	return nil
 }
+
+// Answers is nil where the store answers.
+func (s *Service) Answers(ctx context.Context) error { return s.store.Answers(ctx) }
 
 // newSalt returns 16 random bytes.
 func newSalt() []byte {

@@ -32,6 +32,11 @@ var ErrRace = review.Errorf(review.KindConflict, "This has just been changed by 
 
 // Reader is the reading half of Store.
 type Reader interface {
+	// Answers is nil where the store answers a question that costs nothing.
+	Answers(ctx context.Context) error
+	// CheckPart reads the next part of what is stored, behind one or from the first, and says in the words of the database
+	// what is wrong with it. part is its name, empty at the end, or where the database sees to itself.
+	CheckPart(ctx context.Context, after string) (part string, problems []string, err error)
 	// Basis reads what a decision about a specimen rests on, in one snapshot.
 	Basis(ctx context.Context, asked Asked) (Basis, error)
 	Submission(ctx context.Context, id string) (review.Submission, error)
@@ -92,8 +97,9 @@ type Reader interface {
 	FewTestimonies(ctx context.Context, group string, most int) (bool, error)
 	CountTestimonies(ctx context.Context, group string) (TestimonyCount, error)
 	// Rechecks are the submissions of a group that were drawn for a recheck, the latest drafted first, at most limit of them and
-	// with no more than ID, Group, Status and Recheck; closed is how many of the group stand confirmed or undetermined.
-	Rechecks(ctx context.Context, group string, limit int) (drawn []review.Submission, closed int, err error)
+	// with no more than ID, Group, Status and Recheck; closed is how many of the group stand confirmed or undetermined. One
+	// that cannot be read is left out, and unread is called with its stream; nil: it is an error.
+	Rechecks(ctx context.Context, group string, limit int, unread func(stream string)) (drawn []review.Submission, closed int, err error)
 	// FindDeterminations lists those that EachDetermination visits, in order of their ids, without Closed where Waiting is
 	// asked for. The size of a page has no upper bound.
 	FindDeterminations(ctx context.Context, filter DeterminationFilter, page Page) (found []Determined, next string, err error)
@@ -123,9 +129,10 @@ type Expiry struct {
 	Sessions time.Time // logins that had run out by then, and attempts to log in that no longer count
 }
 
-// Blobs keeps photo bytes under names that never change their content.
+// Blobs keeps photo bytes under names that never change what they stand for.
 type Blobs interface {
-	// Put stores bytes under a name, durably before it returns. Storing the same name again is no error.
+	// Put stores bytes under a name, durably before it returns. Storing the same name again is no error, and mends what has
+	// been damaged since.
 	Put(ctx context.Context, name string, data []byte) error
 	// Open returns a reader that the caller closes, or a KindNotFound error. It finds what was set aside, too.
 	Open(ctx context.Context, name string) (io.ReadCloser, error)

@@ -15,6 +15,8 @@ type TestimonyFilter struct {
 	Waiting bool
 	// Latest: the latest closed first, otherwise the earliest.
 	Latest bool
+	// Unread is called with the stream of each record that cannot be read, which is left out then; nil: it is an error.
+	Unread func(stream string)
 }
 
 // TestimonyCount counts specimens of a group.
@@ -30,6 +32,9 @@ type DeterminationFilter struct {
 	Group string
 	// Waiting: only open and returned ones, not those that are confirmed.
 	Waiting bool
+	// Unread is called with the stream of each record that cannot be read; what belongs to the same specimen is left out
+	// then. nil: it is an error.
+	Unread func(stream string)
 }
 
 // Determined is a submission with its specimen and all submissions of that, the oldest first.

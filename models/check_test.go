@@ -1,0 +1,87 @@
+package models_test
+
+import (
+	"os"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"revidit/models"
+	"revidit/models/modelstest"
+	"revidit/review"
+	"revidit/review/jobs"
+	"revidit/review/service"
+)
+
+// checked is what the job finds, and what a curator sees of it.
+func checked(t *testing.T, db *models.DB) review.Checked {
+	t.Helper()
+	s := newService(db, modelstest.Tables(t))
+	require.NoError(t, s.Do(t.Context(), jobs.Check(), nil))
+	found, err := s.Checked(t.Context(), curator)
+	require.NoError(t, err)
+	require.False(t, found.At.IsZero())
+	_, err = s.Checked(t.Context(), review.Actor{Person: "ada", Role: review.RoleMember})
+	require.Equal(t, review.KindForbidden, review.KindOf(err))
+	return found
+}
+
+func TestASoundDatabaseIsFoundSound(t *testing.T) {
+	for name, open := range stores {
+		t.Run(name, func(t *testing.T) {
+			db := open(t)
+			modelstest.Crowd(t, db, modelstest.Tables(t), "closed", 5, true)
+			found := checked(t, db)
+			require.Empty(t, found.Problems)
+			require.Equal(t, name == "SQLite", found.Parts > 10, "PostgreSQL sees to its own files")
+		})
+	}
+}
+
+func TestADamagedFileIsFoundDamaged(t *testing.T) {
+	path := modelstest.SQLitePath(t)
+	db := migrated(t, path)
+	modelstest.Crowd(t, db, modelstest.Tables(t), "closed", 300, true)
+	require.NoError(t, db.Close())
+	text, err := os.ReadFile(path)
+	require.NoError(t, err)
+	const page = 4096
+	require.Greater(t, len(text), 100*page)
+	for at := len(text) / 4 / page * page; at < len(text)*3/4; at += 5 * page { // whole pages in the middle
+		copy(text[at:at+page], make([]byte, page))
+	}
+	require.NoError(t, os.WriteFile(path, text, 0o600))
+
+	db, err = models.Open(t.Context(), path)
+	require.NoError(t, err)
+	defer db.Close()
+	var problems []string
+	for after := ""; ; {
+		part, some, err := db.CheckPart(service.Unhurried(t.Context()), after)
+		require.NoError(t, err)
+		if after = part; part == "" {
+			break
+		}
+		problems = append(problems, some...)
+	}
+	require.NotEmpty(t, problems)
+}
+
+// TestACheckIsDueAtEachStart, and once a day.
+func TestACheckIsDueAtEachStart(t *testing.T) {
+	for name, open := range stores {
+		t.Run(name, func(t *testing.T) {
+			db := open(t)
+			for range 2 { // processes
+				s := newService(db, modelstest.Tables(t))
+				due, err := s.DueJobs(t.Context())
+				require.NoError(t, err)
+				require.Contains(t, due, jobs.Check())
+				require.NoError(t, s.Do(t.Context(), jobs.Check(), nil))
+				due, err = s.DueJobs(t.Context())
+				require.NoError(t, err)
+				require.NotContains(t, due, jobs.Check())
+			}
+		})
+	}
+}
