@@ -31,6 +31,7 @@ type Accounts struct {
 	newID  func() string
 	hasher *hasher
 	limits Limits
+	watch  func(Attempt)
 }
 
 // Options replace what a test wants to hold still; zero values are the real thing.
@@ -79,7 +80,7 @@ func (a *Accounts) Create(ctx context.Context, login, name string, role review.R
 	if !role.Valid() {
 		problems.Addf("role", "must be member, reviewer or curator")
 	}
-	password, err := preparePassword(password)
+	password, err := newPassword(password, login)
 	problems = append(problems, fieldsOf(err)...)
 	if err := problems.Err(); err != nil {
 		return Account{}, err
@@ -114,27 +115,59 @@ func prepareLogin(login string) (string, bool) {
 	return prepared, true
 }
 
+// newPassword is a password to be set, in the form in which it is hashed.
+func newPassword(password, login string) (string, error) {
+	prepared, err := preparePassword(password)
+	if err != nil {
+		return "", err
+	}
+	return prepared, checkPassword(prepared, login)
+}
+
 // Login returns a token that lasts TokenLife, and whom it stands for. A wrong login, a wrong password and a disabled
 // account are the same review.KindUnknownActor error after the same work; too many attempts are a TooManyError.
 // clientIP is the address that the attempt is counted under.
 func (a *Accounts) Login(ctx context.Context, login, password, clientIP string) (token string, actor review.Actor, err error) {
 	prepared, ok := prepareLogin(login)
-	if err := a.takeAttempt(ctx, prepared, clientIP); err != nil {
-		return "", review.Actor{}, err
+	refused := a.takeAttempt(ctx, prepared, clientIP)
+	if refused != nil && !errors.Is(refused, ErrTooMany) {
+		return "", review.Actor{}, refused
 	}
 	account, known, err := a.find(ctx, prepared, ok)
 	if err != nil {
 		return "", review.Actor{}, err
+	}
+	if refused != nil {
+		a.tell(account.Login, clientIP, TooOften)
+		return "", review.Actor{}, refused
 	}
 	matches, err := a.matches(ctx, password, account, known)
 	if err != nil {
 		return "", review.Actor{}, err
 	}
 	if !matches || account.Disabled {
+		a.tell(account.Login, clientIP, whyRefused(account, known, matches))
 		return "", review.Actor{}, wrongLogin()
 	}
-	token, err = a.begin(ctx, account)
-	return token, account.actor(), err
+	if token, err = a.begin(ctx, account); err != nil {
+		if review.KindOf(err) == review.KindUnknownActor {
+			a.tell(account.Login, clientIP, AccountEnded)
+		}
+		return "", review.Actor{}, err
+	}
+	a.tell(account.Login, clientIP, LoggedIn)
+	return token, account.Actor(), nil
+}
+
+// whyRefused is for the log; who tries is told the same in every case.
+func whyRefused(account Account, known, matches bool) Outcome {
+	switch {
+	case !known:
+		return UnknownLogin
+	case !matches:
+		return WrongPassword
+	}
+	return AccountEnded
 }
 
 func wrongLogin() error {
@@ -163,7 +196,8 @@ func (a *Accounts) matches(ctx context.Context, password string, account Account
 	return ok && known && err == nil, failed
 }
 
-func (a Account) actor() review.Actor {
+// Actor is who acts when the account is logged in.
+func (a Account) Actor() review.Actor {
 	return review.Actor{Person: a.Person, Name: a.Name, Role: a.Role}
 }
 
@@ -186,8 +220,14 @@ func (a *Accounts) begin(ctx context.Context, account Account) (string, error) {
 // Actor returns whom a token stands for, with the role that the account has now. A token that is not one of ours, has
 // run out or was ended, and a disabled account, are a review.KindUnknownActor error.
 func (a *Accounts) Actor(ctx context.Context, token string) (review.Actor, error) {
+	account, err := a.Account(ctx, token)
+	return account.Actor(), err
+}
+
+// Account is the account that a token is a login of; the errors are those of Actor.
+func (a *Accounts) Account(ctx context.Context, token string) (Account, error) {
 	account, _, err := a.verify(ctx, token)
-	return account.actor(), err
+	return account, err
 }
 
 // Expiry returns when a valid token runs out; the errors are those of Actor.
@@ -237,7 +277,8 @@ func (a *Accounts) LogoutEverywhere(ctx context.Context, person string) error {
 
 // SetPassword gives an account a new password and ends all its logins.
 func (a *Accounts) SetPassword(ctx context.Context, login, password string) error {
-	prepared, err := preparePassword(password)
+	folded, _ := prepareLogin(login)
+	prepared, err := newPassword(password, folded)
 	if err != nil {
 		return err
 	}
@@ -266,12 +307,27 @@ func (a *Accounts) Enable(ctx context.Context, login string) error {
 	return a.change(ctx, login, AccountChange{Disabled: new(false)})
 }
 
-func (a *Accounts) change(ctx context.Context, login string, c AccountChange) error {
+// Erase removes an account and the name of its person for good. What they have done stays in the history under their id,
+// which by itself tells nothing.
+func (a *Accounts) Erase(ctx context.Context, login string) error {
+	account, err := a.Named(ctx, login)
+	if err != nil {
+		return err
+	}
+	return a.store.ErasePerson(ctx, account.Person)
+}
+
+// Named is the account of a login, however it is written.
+func (a *Accounts) Named(ctx context.Context, login string) (Account, error) {
 	prepared, ok := prepareLogin(login)
 	if !ok {
-		return review.Errorf(review.KindNotFound, "There is no account %q.", login)
+		return Account{}, review.Errorf(review.KindNotFound, "There is no account %q.", login)
 	}
-	account, err := a.store.AccountByLogin(ctx, prepared)
+	return a.store.AccountByLogin(ctx, prepared)
+}
+
+func (a *Accounts) change(ctx context.Context, login string, c AccountChange) error {
+	account, err := a.Named(ctx, login)
 	if err != nil {
 		return err
 	}

@@ -7,6 +7,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/alexedwards/argon2id"
 	"github.com/stretchr/testify/require"
 
 	"revidit/auth"
@@ -261,15 +262,63 @@ func TestSetPassword(t *testing.T) {
 	c := newClub(t, wide)
 	c.join(t, "ada", review.RoleMember)
 	// e with an acute accent, as one letter and as two: the same password (RFC 8265 section 4.2, NFC).
-	require.NoError(t, c.SetPassword(t.Context(), "ada", "caf\u00e9 caf\u00e9 caf\u00e9"))
-	_, _, err := c.Login(t.Context(), "ada", "cafe\u0301 cafe\u0301 cafe\u0301", address)
+	require.NoError(t, c.SetPassword(t.Context(), "ada", "caf\u00e9 cr\u00e8me caf\u00e9"))
+	_, _, err := c.Login(t.Context(), "ada", "cafe\u0301 cre\u0300me cafe\u0301", address)
 	require.NoError(t, err)
 	_, _, err = c.Login(t.Context(), "ada", password, address)
 	refused(t, err)
-	for _, bad := range []string{"", "nine char", strings.Repeat("x", 201), "control\x00character", "ééééééééé"} {
+	for _, bad := range []string{"", strings.Repeat("abcdefg ", 26), "control\x00characters"} {
 		require.Equal(t, review.KindInvalid, review.KindOf(c.SetPassword(t.Context(), "ada", bad)), bad)
 	}
-	require.NoError(t, c.SetPassword(t.Context(), "ada", strings.Repeat("é", 200)))
+	require.NoError(t, c.SetPassword(t.Context(), "ada", strings.Repeat("é à ü ", 33)+"öß"))
+}
+
+// TestPasswordRules: the words are those of common_passwords.txt, the shapes those of NIST SP 800-63B section 5.1.1.2 (from
+// memory).
+func TestPasswordRules(t *testing.T) {
+	c := newClub(t, wide)
+	c.join(t, "odile", review.RoleMember)
+	for _, bad := range []string{"eleven lett", "ééééé à é ü", // eleven letters, however many bytes
+		"odileodileodile", "Odile-Odile-1976", "ODILE 1234567",
+		"123qweasdzxc", "PolniyPizdec0211", "password2024!", "Password1234", "PasswordPassword", "iloveyou-iloveyou", "beetle#beetle#1", "Revidit-2026!",
+		"111111111111", "abababababab", "abcabcabcabc 1", "314159265358", "14.05.1976 14.05.1976",
+		"abcdefghijklm", "nmlkjihgfedcba", "123456789012", "qwertyuiopas", "mnbvcxzlkjhg", "azertyuiopqs"} {
+		err := c.SetPassword(t.Context(), "odile", bad)
+		require.Equal(t, review.KindInvalid, review.KindOf(err), bad)
+		require.Equal(t, "password", err.(*review.Error).Fields[0].Field)
+		_, err = c.Create(t.Context(), "odile", "Odile", review.RoleMember, bad)
+		require.Equal(t, review.KindInvalid, review.KindOf(err), bad)
+	}
+	for _, good := range []string{"twelve lette", "seven beetles on a pin", "odile likes rove beetles", "ein Käfer, zwei Nadeln", "Жук на булавке"} {
+		require.NoError(t, c.SetPassword(t.Context(), "odile", good), good)
+	}
+}
+
+// TestFormerPasswordsGoOn: what was set under other rules still logs in.
+func TestFormerPasswordsGoOn(t *testing.T) {
+	c := newClub(t, wide)
+	hash, err := argon2id.CreateHash("password", &argon2id.Params{Memory: 64, Iterations: 1, Parallelism: 1, SaltLength: 16, KeyLength: 32})
+	require.NoError(t, err)
+	require.NoError(t, c.store.CreateAccount(t.Context(), auth.Account{Person: "p", Login: "old", Name: "Old", Role: review.RoleMember,
+		PasswordHash: hash, Version: 1, CreatedAt: c.now}))
+	_, _, err = c.Login(t.Context(), "old", "password", address)
+	require.NoError(t, err)
+}
+
+func TestWhoWatchesIsTold(t *testing.T) {
+	c := newClub(t, auth.Limits{PerPair: auth.Limit{Burst: 3, Every: time.Minute}, PerAddress: wideLimit, PerAccount: wideLimit})
+	c.join(t, "ada", review.RoleMember)
+	var told []auth.Attempt
+	c.Watch(func(a auth.Attempt) { told = append(told, a) })
+	for _, attempt := range [][2]string{{" ADA", password}, {"ada", "wrong"}, {"my password", "ada"}, {"ada", ""}, {"ada", password}} {
+		_, _, _ = c.Login(t.Context(), attempt[0], attempt[1], address) // told either way
+	}
+	require.NoError(t, c.Disable(t.Context(), "ada"))
+	c.now = c.now.Add(time.Hour)
+	_, _, err := c.Login(t.Context(), "ada", password, address)
+	refused(t, err)
+	require.Equal(t, []auth.Attempt{{"ada", address, auth.LoggedIn}, {"ada", address, auth.WrongPassword}, {"", address, auth.UnknownLogin},
+		{"ada", address, auth.WrongPassword}, {"ada", address, auth.TooOften}, {"ada", address, auth.AccountEnded}}, told)
 }
 
 func TestCreateNamesEveryProblem(t *testing.T) {

@@ -60,7 +60,7 @@ func (l Limits) orDefault() Limits {
 // takeAttempt counts an attempt, or returns a TooManyError. The account is counted last: an attempt that its address may
 // not make takes nothing away from those of the owner.
 func (a *Accounts) takeAttempt(ctx context.Context, login, client string) error {
-	address := addressKey(client)
+	address := AddressKey(client)
 	for _, one := range []struct {
 		key   string
 		limit Limit
@@ -83,9 +83,9 @@ func attemptKey(parts ...string) string {
 	return hex.EncodeToString(sum[:])
 }
 
-// addressKey is what a client address is counted under: IPv6 by its first 64 bits, which one household or server has
+// AddressKey is what a client address is counted under: IPv6 by its first 64 bits, which one household or server has
 // to itself. An address that cannot be read is counted as it is written.
-func addressKey(client string) string {
+func AddressKey(client string) string {
 	address, err := netip.ParseAddr(client)
 	if err != nil {
 		return client

@@ -12,12 +12,8 @@ import (
 	"revidit/review"
 )
 
-// Lengths of a password in letters. The least is what makes guessing online hopeless under the limits on attempts
-// (common practice, no source).
-const (
-	MinPassword = 10
-	MaxPassword = 200
-)
+// MaxPassword is the greatest length of a password, in letters.
+const MaxPassword = 200
 
 // argonParams are 19 MiB, two passes and one lane: the least that the OWASP Password Storage Cheat Sheet gives for
 // Argon2id (from memory). The library's own default takes 64 MiB a login.
@@ -77,15 +73,15 @@ func (h *hasher) matches(ctx context.Context, password, hash string) (bool, erro
 }
 
 // preparePassword brings a password into the one form in which it is hashed (RFC 8265 OpaqueString), so that it is the
-// same from every keyboard, and refuses one that is too short, too long, or holds control characters.
+// same from every keyboard, and refuses one that is empty, too long, or holds control characters. What else is asked of a
+// new one is for checkPassword.
 func preparePassword(password string) (string, error) {
 	prepared, err := precis.OpaqueString.String(password)
 	if err != nil {
-		return "", review.Invalidf("password", "must be letters, digits, signs and spaces, at least %d", MinPassword)
+		return "", review.Invalidf("password", "must be letters, digits, signs and spaces")
 	}
-	n := utf8.RuneCountInString(prepared)
-	if n < MinPassword || n > MaxPassword {
-		return "", review.Invalidf("password", "must have from %d to %d letters", MinPassword, MaxPassword)
+	if utf8.RuneCountInString(prepared) > MaxPassword {
+		return "", review.Invalidf("password", "must have at most %d letters", MaxPassword)
 	}
 	return prepared, nil
 }

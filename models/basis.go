@@ -33,8 +33,9 @@ func (db *DB) snapshot(ctx context.Context, queries func(tx *gorm.DB) error) err
 
 // readRecord reads a specimen with all its submissions, the oldest first.
 func readRecord(tx *gorm.DB, b *service.Basis, asked service.Asked) error {
-	const record = "SELECT 'specimen' AS kind, id, body, 0 AS evidence, NULL AS drafted_at FROM specimens WHERE id = %[1]s " +
-		"UNION ALL SELECT 'submission', id, body, evidence, drafted_at FROM submissions WHERE specimen_id = %[1]s ORDER BY drafted_at, id"
+	const record = "SELECT 'specimen' AS kind, id, body, 0 AS evidence, NULL AS drafted_at, " +
+		"(SELECT e.at FROM events AS e WHERE e.stream = 'specimen/' || specimens.id ORDER BY e.seq DESC LIMIT 1) AS changed_at FROM specimens WHERE id = %[1]s " +
+		"UNION ALL SELECT 'submission', id, body, evidence, drafted_at, changed_at FROM submissions WHERE specimen_id = %[1]s ORDER BY drafted_at, id"
 	which, id, notFound := "?", asked.Specimen, "There is no specimen %s."
 	if asked.Submission != "" {
 		which, id, notFound = "(SELECT specimen_id FROM submissions WHERE id = ?)", asked.Submission, "There is no submission %s."
@@ -46,11 +47,15 @@ func readRecord(tx *gorm.DB, b *service.Basis, asked service.Asked) error {
 	var rows []struct {
 		Kind, ID, Body string
 		Evidence       int
+		ChangedAt      *instant
 	}
 	if err := tx.Raw(fmt.Sprintf(record, which), id, id).Scan(&rows).Error; err != nil {
 		return fmt.Errorf("read a specimen with its submissions: %w", err)
 	}
 	for _, row := range rows {
+		if row.ChangedAt != nil && row.ChangedAt.After(b.Last) {
+			b.Last = row.ChangedAt.Time
+		}
 		if row.Kind == "specimen" {
 			specimen, err := specimenRow{ID: row.ID, Body: row.Body}.fromRow()
 			if err != nil {

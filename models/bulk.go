@@ -36,8 +36,9 @@ const fillingsAtOnce = 400
 // and no other program is connected. Where it fails the database is good for nothing and is to be thrown away.
 //
 // It is quick because rows go in many at a time, indexes are made afterwards, and what was stored need not survive a
-// power cut before the end. Whether events are numbered without gaps is seen to here in place of the trigger; foreign
-// keys are checked at the end.
+// power cut before the end. Whether events are numbered without gaps, and that they have positions, is seen to here in
+// place of the triggers: those of a filling follow those of the filling before, in the order of time. Foreign keys are
+// checked at the end.
 func (db *DB) Fill(ctx context.Context, fillings iter.Seq2[Filling, error]) error {
 	var used bool
 	if err := db.read(ctx).Raw("SELECT EXISTS (SELECT 1 FROM events)").Scan(&used).Error; err != nil {
@@ -72,7 +73,7 @@ func (db *DB) makeLoads(ctx context.Context, fillings iter.Seq2[Filling, error],
 	if err != nil {
 		return err
 	}
-	n, last, known := 0, eventRow{}, encoded{}
+	n, soFar := 0, filled{known: encoded{}}
 	hand := func() error {
 		select {
 		case loads <- made.taken():
@@ -83,7 +84,7 @@ func (db *DB) makeLoads(ctx context.Context, fillings iter.Seq2[Filling, error],
 	}
 	for f, err := range fillings {
 		if err == nil {
-			last, err = db.collect(collecting.WithContext(ctx), f, last, known)
+			err = db.collect(collecting.WithContext(ctx), f, &soFar)
 		}
 		if err != nil {
 			return err
@@ -97,24 +98,32 @@ func (db *DB) makeLoads(ctx context.Context, fillings iter.Seq2[Filling, error],
 	return hand()
 }
 
-// collect stores a filling as Commit does, which is where its rows are listed. last is the last event before, and the
-// last one is returned.
-func (db *DB) collect(tx *gorm.DB, f Filling, last eventRow, known encoded) (eventRow, error) {
+// filled is what the fillings so far have left.
+type filled struct {
+	last     eventRow
+	position int64 // of the last event
+	known    encoded
+}
+
+// collect stores a filling as Commit does, which is where its rows are listed, with the positions of its events.
+func (db *DB) collect(tx *gorm.DB, f Filling, soFar *filled) error {
 	if err := f.check(); err != nil {
-		return last, err
+		return err
 	}
 	f.Attach = nil // uploads come with their specimens
-	rows, err := rowsOf(f.Batch, func(c review.Change) (kind, data string, err error) { return known.encode(c, f.Recurring[c]) })
+	rows, err := rowsOf(f.Batch, func(c review.Change) (kind, data string, err error) { return soFar.known.encode(c, f.Recurring[c]) })
 	if err != nil {
-		return last, err
+		return err
 	}
-	if last, err = withoutGaps(last, rows.events); err != nil {
-		return last, err
+	if soFar.last, err = withoutGaps(soFar.last, rows.events); err != nil {
+		return err
 	}
 	for i, row := range rows.closings.made {
 		rows.closings.made[i].Learnt = f.Learnt[row.GroupID]
 	}
-	return last, errors.Join(db.store(tx, rows, nil, nil), f.collectRest(tx))
+	positions := placed(rows.events, soFar.position)
+	soFar.position += int64(len(positions))
+	return errors.Join(db.store(tx, rows, nil, nil), insert(tx, "positions of events", positions), f.collectRest(tx))
 }
 
 // encoded remembers changes as they are stored.

@@ -4,84 +4,178 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"slices"
 
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
 	"github.com/jackc/pgx/v5/stdlib"
+	"golang.org/x/sync/errgroup"
 )
 
-// fillPostgres writes loads with COPY in one transaction, and lets the statistics be made that queries are planned by.
+// fillPostgres writes loads with COPY over two connections, and lets the statistics be made that queries are planned by.
+// References and indexes are set aside for that time.
 func (db *DB) fillPostgres(ctx context.Context, loads <-chan load) error {
+	return db.withConnection(ctx, func(first *pgx.Conn) error {
+		return db.withConnection(ctx, func(second *pgx.Conn) error {
+			set, err := setAside(ctx, first)
+			if err != nil {
+				return err
+			}
+			if err := copyLoads(ctx, first, second, loads); err != nil {
+				return err
+			}
+			return set.back(ctx, first, second)
+		})
+	})
+}
+
+// withConnection hands out a connection of the driver itself.
+func (db *DB) withConnection(ctx context.Context, use func(*pgx.Conn) error) error {
 	connection, err := db.pool.Conn(ctx)
 	if err != nil {
 		return fmt.Errorf("reach the database: %w", err)
 	}
 	defer connection.Close()
-	return connection.Raw(func(driver any) error {
-		pg := driver.(*stdlib.Conn).Conn()
-		tx, err := pg.Begin(ctx)
-		if err != nil {
-			return fmt.Errorf("begin to fill: %w", err)
-		}
-		if err := copyLoads(ctx, tx, loads); err != nil {
-			return errors.Join(err, tx.Rollback(context.WithoutCancel(ctx)))
-		}
-		if err := tx.Commit(ctx); err != nil {
-			return fmt.Errorf("store all: %w", err)
-		}
-		return executed(ctx, pg, "VACUUM (ANALYZE)")
-	})
+	return connection.Raw(func(driver any) error { return use(driver.(*stdlib.Conn).Conn()) })
 }
 
-func copyLoads(ctx context.Context, tx pgx.Tx, loads <-chan load) error {
-	quick := []string{"SET LOCAL synchronous_commit = off", "SET LOCAL maintenance_work_mem = '512MB'", "ALTER TABLE events DISABLE TRIGGER events_refuse_gap"}
-	if err := executed(ctx, tx, quick...); err != nil {
-		return err
-	}
-	again, err := setAside(ctx, tx)
+// copyLoads writes in a transaction on each connection: events, which are half of everything, go alone.
+func copyLoads(ctx context.Context, first, second *pgx.Conn, loads <-chan load) error {
+	events, err := first.Begin(ctx)
 	if err != nil {
-		return err
+		return fmt.Errorf("begin to fill: %w", err)
 	}
+	defer events.Rollback(context.WithoutCancel(ctx)) // does nothing after the commit
+	rest, err := second.Begin(ctx)
+	if err != nil {
+		return fmt.Errorf("begin to fill: %w", err)
+	}
+	defer rest.Rollback(context.WithoutCancel(ctx))
 	for l := range loads {
-		for _, t := range l {
-			if _, err := tx.CopyFrom(ctx, pgx.Identifier{t.table}, t.columns, pgx.CopyFromRows(t.rows)); err != nil {
-				return fmt.Errorf("fill %s: %w", t.table, err)
-			}
+		if err := copyLoad(ctx, events, rest, l); err != nil {
+			return err
 		}
 	}
-	return executed(ctx, tx, append(again, "ALTER TABLE events ENABLE TRIGGER events_refuse_gap")...)
+	if err := errors.Join(events.Commit(ctx), rest.Commit(ctx)); err != nil {
+		return fmt.Errorf("store all: %w", err)
+	}
+	return nil
 }
 
-// setAside drops all references and all indexes that are no constraint, and returns the statements that make them again,
-// by which every reference is checked. References go first: checked row by row they lock each row that is referred to.
-func setAside(ctx context.Context, tx pgx.Tx) (again []string, err error) {
+func copyLoad(ctx context.Context, events, rest pgx.Tx, l load) error {
+	group, ctx := errgroup.WithContext(ctx)
+	of := func(mine func(*tableLoad) bool, tx pgx.Tx) {
+		group.Go(func() error {
+			for _, t := range l {
+				if !mine(t) {
+					continue
+				}
+				if _, err := tx.CopyFrom(ctx, pgx.Identifier{t.table}, t.columns, pgx.CopyFromRows(t.rows)); err != nil {
+					return fmt.Errorf("fill %s: %w", t.table, err)
+				}
+			}
+			return nil
+		})
+	}
+	isEvents := func(t *tableLoad) bool { return t.table == eventRow{}.TableName() }
+	of(isEvents, events)
+	of(func(t *tableLoad) bool { return !isEvents(t) }, rest)
+	return group.Wait()
+}
+
+// aside are statements that make again what was dropped to fill tables quickly.
+type aside struct {
+	references, indexes []string
+}
+
+// setAside drops all references and all indexes that are no constraint. References go first: checked row by row they lock
+// each row that is referred to.
+func setAside(ctx context.Context, pg *pgx.Conn) (set aside, err error) {
 	const references = `SELECT format('ALTER TABLE %s DROP CONSTRAINT %I', conrelid::regclass, conname),
 		format('ALTER TABLE %s ADD CONSTRAINT %I %s', conrelid::regclass, conname, pg_get_constraintdef(oid))
 		FROM pg_constraint WHERE contype = 'f' AND connamespace = current_schema()::regnamespace`
 	const indexes = `SELECT format('DROP INDEX %s', i.indexrelid::regclass), pg_get_indexdef(i.indexrelid) FROM pg_index AS i
 		JOIN pg_class AS c ON c.oid = i.indexrelid
-		WHERE c.relnamespace = current_schema()::regnamespace AND NOT EXISTS (SELECT 1 FROM pg_constraint AS k WHERE k.conindid = i.indexrelid AND k.contype <> 'f')`
-	for _, list := range []string{references, indexes} {
-		rows, err := tx.Query(ctx, list)
-		if err != nil {
-			return nil, fmt.Errorf("list references and indexes: %w", err)
-		}
-		var drop []string
-		var dropped, made string
-		_, err = pgx.ForEachRow(rows, []any{&dropped, &made}, func() error {
-			drop, again = append(drop, dropped), append(again, made)
-			return nil
-		})
-		if err != nil {
-			return nil, fmt.Errorf("list references and indexes: %w", err)
-		}
-		if err := executed(ctx, tx, drop...); err != nil {
-			return nil, err
-		}
+		WHERE c.relnamespace = current_schema()::regnamespace AND NOT EXISTS (SELECT 1 FROM pg_constraint AS k WHERE k.conindid = i.indexrelid AND k.contype <> 'f')
+		ORDER BY c.relam = (SELECT oid FROM pg_am WHERE amname = 'gin') DESC` // which take longest
+	if set.references, err = dropped(ctx, pg, references); err != nil {
+		return set, err
 	}
-	slices.Reverse(again) // a reference may need an index
-	return again, nil
+	if set.indexes, err = dropped(ctx, pg, indexes); err != nil {
+		return set, err
+	}
+	return set, executed(ctx, pg, numberingTriggers("DISABLE")...)
+}
+
+// numberingTriggers are statements that disable or enable the triggers which see to what Fill sees to itself.
+func numberingTriggers(change string) (statements []string) {
+	for _, t := range []struct{ table, name string }{
+		{"events", "events_refuse_gap"}, {"events", "events_wait"}, {"event_positions", "event_positions_refuse_gap"},
+	} {
+		statements = append(statements, fmt.Sprintf("ALTER TABLE %s %s TRIGGER %s", t.table, change, t.name))
+	}
+	return statements
+}
+
+// dropped runs the first column of a list and returns the second.
+func dropped(ctx context.Context, pg *pgx.Conn, list string) (made []string, err error) {
+	rows, err := pg.Query(ctx, list)
+	if err != nil {
+		return nil, fmt.Errorf("list references and indexes: %w", err)
+	}
+	var drop []string
+	var first, second string
+	_, err = pgx.ForEachRow(rows, []any{&first, &second}, func() error {
+		drop, made = append(drop, first), append(made, second)
+		return nil
+	})
+	if err != nil {
+		return nil, fmt.Errorf("list references and indexes: %w", err)
+	}
+	return made, executed(ctx, pg, drop...)
+}
+
+// back makes again what was dropped, by which every reference is checked, and leaves tables as a busy server would have.
+func (set aside) back(ctx context.Context, first, second *pgx.Conn) error {
+	const all = "SELECT format('VACUUM (ANALYZE) %s', oid::regclass) FROM pg_class WHERE relkind = 'r' AND relnamespace = current_schema()::regnamespace ORDER BY pg_table_size(oid) DESC"
+	if err := executedTogether(ctx, first, second, set.indexes); err != nil {
+		return err
+	}
+	if err := executed(ctx, first, append(set.references, numberingTriggers("ENABLE")...)...); err != nil {
+		return err
+	}
+	rows, err := first.Query(ctx, all)
+	if err != nil {
+		return fmt.Errorf("list tables: %w", err)
+	}
+	tables, err := pgx.CollectRows(rows, pgx.RowTo[string])
+	if err != nil {
+		return fmt.Errorf("list tables: %w", err)
+	}
+	return executedTogether(ctx, first, second, tables)
+}
+
+// executedTogether runs statements that do not wait for one another, on two connections.
+func executedTogether(ctx context.Context, first, second *pgx.Conn, statements []string) error {
+	waiting := make(chan string, len(statements))
+	for _, s := range statements {
+		waiting <- s
+	}
+	close(waiting)
+	group, ctx := errgroup.WithContext(ctx)
+	for _, pg := range []*pgx.Conn{first, second} {
+		group.Go(func() error {
+			if err := executed(ctx, pg, "SET maintenance_work_mem = '512MB'"); err != nil {
+				return err
+			}
+			for s := range waiting {
+				if err := executed(ctx, pg, s); err != nil {
+					return err
+				}
+			}
+			return executed(ctx, pg, "RESET maintenance_work_mem")
+		})
+	}
+	return group.Wait()
 }
 
 // executed runs statements in order.

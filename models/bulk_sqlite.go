@@ -14,10 +14,8 @@ const rowsAStatement = 20
 
 // fillSQLite writes loads without a journal, by the only connection that there is meanwhile.
 func (db *DB) fillSQLite(ctx context.Context, loads <-chan load) error {
-	for _, pool := range []*sql.DB{db.pool, db.readers} {
-		pool.SetMaxIdleConns(0) // closes those that are open: no other may know the file while it has no journal
-		defer sqlitePool(pool)
-	}
+	db.readers.SetMaxIdleConns(0) // closes those that are open: no other may know the file while it has no journal
+	defer sqlitePool(db.readers)
 	connection, err := db.pool.Conn(ctx)
 	if err != nil {
 		return fmt.Errorf("reach the database: %w", err)
@@ -63,7 +61,7 @@ func (f *sqliteFiller) run(ctx context.Context, statements ...string) error {
 }
 
 func (f *sqliteFiller) fill(ctx context.Context, loads <-chan load) error {
-	gap, indexes, err := f.setAside(ctx)
+	triggers, indexes, err := f.setAside(ctx)
 	if err != nil {
 		return err
 	}
@@ -85,7 +83,7 @@ func (f *sqliteFiller) fill(ctx context.Context, loads <-chan load) error {
 			return err
 		}
 	}
-	if err := f.run(ctx, append(indexes, gap...)...); err != nil {
+	if err := f.run(ctx, append(indexes, triggers...)...); err != nil {
 		return err
 	}
 	if err := f.checkKeys(ctx); err != nil {
@@ -95,10 +93,12 @@ func (f *sqliteFiller) fill(ctx context.Context, loads <-chan load) error {
 	return f.run(ctx, "PRAGMA synchronous = FULL", "PRAGMA foreign_keys = ON", "BEGIN IMMEDIATE", "PRAGMA user_version = 0", "COMMIT")
 }
 
-// setAside drops the trigger that looks for gaps, and all indexes that are no constraint, and returns the statements
-// that make them again.
-func (f *sqliteFiller) setAside(ctx context.Context) (trigger, indexes []string, err error) {
-	rows, err := f.QueryContext(ctx, "SELECT type, name, sql FROM sqlite_schema WHERE type = 'index' AND sql IS NOT NULL OR type = 'trigger' AND name = 'events_refuse_gap'")
+// setAside drops the triggers that number events and look for gaps, and all indexes that are no constraint, and returns
+// the statements that make them again.
+func (f *sqliteFiller) setAside(ctx context.Context) (triggers, indexes []string, err error) {
+	const list = "SELECT type, name, sql FROM sqlite_schema WHERE type = 'index' AND sql IS NOT NULL OR " +
+		"type = 'trigger' AND name IN ('events_refuse_gap', 'events_take_position', 'event_positions_refuse_gap')"
+	rows, err := f.QueryContext(ctx, list)
 	if err != nil {
 		return nil, nil, fmt.Errorf("list indexes: %w", err)
 	}
@@ -111,7 +111,7 @@ func (f *sqliteFiller) setAside(ctx context.Context) (trigger, indexes []string,
 		}
 		drop = append(drop, "DROP "+kind+` "`+name+`"`)
 		if kind == "trigger" {
-			trigger = append(trigger, definition)
+			triggers = append(triggers, definition)
 			continue
 		}
 		indexes = append(indexes, definition)
@@ -119,7 +119,7 @@ func (f *sqliteFiller) setAside(ctx context.Context) (trigger, indexes []string,
 	if err := errors.Join(rows.Err(), rows.Close()); err != nil {
 		return nil, nil, fmt.Errorf("list indexes: %w", err)
 	}
-	return trigger, indexes, f.run(ctx, drop...)
+	return triggers, indexes, f.run(ctx, drop...)
 }
 
 // checkKeys refuses rows that refer to none.

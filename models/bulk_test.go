@@ -45,6 +45,8 @@ func TestFillLeavesWhatCommitLeft(t *testing.T) {
 				require.NotEmpty(t, want[table], "nothing of %s would be compared", table)
 			}
 			requireTestimoniesOfAllKinds(t, source)
+			requirePlaced(t, source, len(want["events"]))
+			requirePlaced(t, target, len(want["events"]))
 			require.Equal(t, want, tablesOf(t, name, target))
 			require.Equal(t, schema, schemaOf(t, name, target), "indexes, triggers and references are there again")
 			require.NoError(t, target.Rebuild(t.Context()))
@@ -52,6 +54,7 @@ func TestFillLeavesWhatCommitLeft(t *testing.T) {
 			_, err := target.Raw().ExecContext(t.Context(), "UPDATE events SET actor = 'eve'")
 			require.ErrorContains(t, err, "events are never")
 			require.NoError(t, target.Commit(t.Context(), oneEvent()))
+			requirePlaced(t, target, len(want["events"])+1)
 		})
 	}
 }
@@ -121,6 +124,20 @@ func fillings(t *testing.T, db *models.DB) []models.Filling {
 		made[i].Learnt = learntFrom(t, db, made[i].Specimens[0].ID)
 	}
 	return append(made, uploads(t, db), findings(t, db))
+}
+
+// requirePlaced: every event has a position, from 1 without a gap, and each stream is in order.
+func requirePlaced(t *testing.T, db *models.DB, events int) {
+	t.Helper()
+	numberAll(t, db)
+	all, err := db.EventsAfter(t.Context(), 0, events+1)
+	require.NoError(t, err)
+	require.Len(t, all, events)
+	seqs := map[string]int{}
+	for i, e := range all {
+		seqs[e.Stream]++
+		require.Equal(t, []int64{int64(i + 1), int64(seqs[e.Stream])}, []int64{e.Position, int64(e.Seq)}, e.Stream)
+	}
 }
 
 // requireTestimoniesOfAllKinds: of what is closed and of what is open again, and learnt from.
@@ -284,12 +301,13 @@ func rowsOfQuery(t *testing.T, db *models.DB, query string) (all [][]any) {
 
 // What somebody has asked for and is still to be done, and what was done of it, is no part of a filling: it is made of
 // times, tries and ids of runs, and whoever fills a database asks for what he wants. The index of texts is compared by
-// what it finds, as its rows have numbers that mean nothing.
+// what it finds, as its rows have numbers that mean nothing. The positions of events follow the order in which lives were
+// told: requirePlaced looks at them.
 var tablesQuery = map[string]string{
 	"SQLite": "SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite_%' AND name NOT LIKE 'goose_%' " +
-		"AND name NOT LIKE 'river_%' AND name <> 'jobs' AND name NOT LIKE 'trigrams%' AND name <> 'searched'",
+		"AND name NOT LIKE 'river_%' AND name NOT IN ('jobs', 'event_positions', 'searched') AND name NOT LIKE 'trigrams%'",
 	"Postgres": "SELECT tablename::text FROM pg_tables WHERE schemaname = current_schema() AND tablename NOT LIKE 'goose_%' " +
-		"AND tablename NOT LIKE 'river_%' AND tablename <> 'jobs'",
+		"AND tablename NOT LIKE 'river_%' AND tablename NOT IN ('jobs', 'event_positions', 'event_outbox')",
 }
 
 // tablesOf is every row of every table, in order.

@@ -88,13 +88,15 @@ func TestReleasesAreNeverChanged(t *testing.T) {
 	}
 }
 
-// The settings hold for each connection of the pool, not for the first alone.
-func TestSQLiteSettingsHoldForEachConnection(t *testing.T) {
-	db := modelstest.SQLite(t)
+func TestSQLiteSettings(t *testing.T) { requireSettings(t, modelstest.SQLite(t)) }
+
+// requireSettings looks at the connection that writes and at those that read.
+func requireSettings(t *testing.T, db *models.DB) {
+	t.Helper()
 	for range 8 {
 		conn, err := db.Raw().Conn(t.Context())
 		require.NoError(t, err)
-		defer conn.Close() // at the end of the test: each round takes another connection
+		defer conn.Close() // at the end: each round takes another connection
 		for pragma, want := range map[string]string{"recursive_triggers": "1", "foreign_keys": "1", "journal_mode": "wal",
 			"busy_timeout": "10000", "synchronous": "2", "secure_delete": "1"} {
 			var got string

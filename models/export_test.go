@@ -1,14 +1,42 @@
 package models
 
 import (
+	"context"
 	"database/sql"
 	"errors"
 
+	"github.com/libtnb/sqlite"
 	"gorm.io/gorm"
+
+	"revidit/migrations"
 )
 
 // Raw is the connection pool, for tests that go past the package on purpose.
 func (db *DB) Raw() *sql.DB { return db.pool }
+
+// Waiting is how many wait to write to an SQLite file.
+func (db *DB) Waiting() int { return db.writer.turns.length() }
+
+// OpenWriters opens an SQLite file as Open does, or with other ways for those who want to write at once: "busy", where eight
+// connections look whether the file is free, or "woken", where they wait for one connection.
+func OpenWriters(ctx context.Context, path, how string) (*DB, error) {
+	if how == "queue" {
+		return Open(ctx, path)
+	}
+	dsn, err := sqliteFile(path)
+	if err != nil {
+		return nil, err
+	}
+	limit := sqlitePool
+	if how == "woken" {
+		limit = func(pool *sql.DB) { pool.SetMaxOpenConns(1) }
+	}
+	handle, pool, err := open(ctx, sqlite.Open(dsn+sqliteSettings(writing).Encode()), limit)
+	if err != nil {
+		return nil, err
+	}
+	return openReaders(ctx, &DB{gorm: handle, pool: pool, dialect: migrations.SQLite}, dsn)
+}
 
 // Watch hands every query to a test, with its values.
 func (db *DB) Watch(visit func(query string, values []any)) error {

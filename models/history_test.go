@@ -17,6 +17,16 @@ func TestHistoriesSQLite(t *testing.T) {
 	}
 }
 
+func TestUnsteadyClockSQLite(t *testing.T) {
+	t.Parallel()
+	modelstest.UnsteadyClock(t, func(t *testing.T) *models.DB { return modelstest.SQLite(t) }, 200, 400)
+}
+
+func TestUnsteadyClockPostgres(t *testing.T) {
+	t.Parallel()
+	modelstest.UnsteadyClock(t, func(t *testing.T) *models.DB { return modelstest.Postgres(t) }, 201, 60)
+}
+
 func TestHistoriesPostgres(t *testing.T) {
 	t.Parallel()
 	modelstest.Histories(t, func(t *testing.T) *models.DB { return modelstest.Postgres(t) }, 100, 200)

@@ -250,8 +250,8 @@ func (r *jobRun) step(ctx context.Context, job *river.Job[sliceArgs], row jobRow
 		goesOn, err = r.store(ctx, tx, job, row, step)
 		return err
 	})
-	if err == nil && goesOn {
-		r.db.queue.wake()
+	if err == nil {
+		r.db.told(rows, goesOn)
 	}
 	return err
 }

@@ -4,8 +4,11 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"time"
 
 	"github.com/riverqueue/river"
+	"github.com/riverqueue/river/riverdriver"
+	"github.com/riverqueue/river/rivertype"
 	"gorm.io/gorm"
 )
 
@@ -53,6 +56,19 @@ func (r *jobRun) askDue(ctx context.Context) error {
 		}
 	}
 	return nil
+}
+
+// Served says whether a program that serves this database is at work, which is one that does its jobs: it has said so within
+// the last fifteen seconds, and takes that back when it stops. One that was killed is found for so long.
+func (db *DB) Served(ctx context.Context, now time.Time) (bool, error) {
+	leader, err := db.queue.plain.GetExecutor().LeaderGetElectedLeader(ctx, &riverdriver.LeaderGetElectedLeaderParams{})
+	if errors.Is(err, rivertype.ErrNotFound) {
+		return false, nil
+	}
+	if err != nil {
+		return false, fmt.Errorf("look whether the database is served: %w", err)
+	}
+	return leader.ExpiresAt.After(now), nil
 }
 
 // requeue puts the next slice of each unfinished job into the queue, where it is already unless somebody removed it.

@@ -146,11 +146,18 @@ const firstColumns = "s.id, s.status, s.group_id, s.family, s.qualifier, s.scien
 	"s.leading_family, s.contradictions, s.photo, s.reviewers, s.opened_at, s.changed_at, s.hold_by, s.hold_until, s.draw_rate, " +
 	"s.draw_seed, s.known_to, s.recheck_open, s.search"
 
+// ofSpecimens are all submissions of some specimens, found before they are put in order. PostgreSQL, once it plans for any
+// values, takes them for more than they are, and looks for the last fifty by going through all submissions in their order.
+const ofSpecimens = "WITH of_specimens AS MATERIALIZED (SELECT " + firstColumns + " FROM submissions AS s WHERE s.specimen_id IN ?) SELECT * FROM of_specimens"
+
 // first are the first submissions that a filter, all but its text, lets through behind a position; found narrows them
 // unless it is nil. Each of its parts is in the order of an index.
 func (db *DB) first(ctx context.Context, f service.SubmissionFilter, after *listPosition, size int, found *gorm.DB) *gorm.DB {
 	part := func(conditions ...string) *gorm.DB {
 		query := db.read(ctx).Table("submissions AS s").Select(firstColumns + ", 0 AS counted")
+		if f.Specimens != nil {
+			query = db.read(ctx).Table("("+ofSpecimens+") AS s", f.Specimens).Select(firstColumns + ", 0 AS counted")
+		}
 		if found != nil {
 			query = db.read(ctx).Table("(?) AS found", found).Joins("JOIN submissions AS s ON s.id = found.id").Select(firstColumns + ", found.counted")
 		}

@@ -10,8 +10,12 @@ import (
 )
 
 func TestMain(m *testing.M) {
-	if url := os.Getenv(runnerVariable); url != "" {
-		if err := runJobs(url); err != nil {
+	for variable, run := range map[string]func(string) error{runnerVariable: runJobs, sequencerVariable: runSequencer} {
+		url := os.Getenv(variable)
+		if url == "" {
+			continue
+		}
+		if err := run(url); err != nil {
 			fmt.Fprintln(os.Stderr, err)
 			os.Exit(1)
 		}

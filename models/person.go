@@ -41,6 +41,17 @@ func (db *DB) People(ctx context.Context, ids []string) (map[string]review.Perso
 	return people, nil
 }
 
+// Curators implements service.Reader.
+func (db *DB) Curators(ctx context.Context) ([]string, error) {
+	ids := []string{}
+	err := db.read(ctx).Table("accounts AS a").Joins("JOIN people AS p ON p.id = a.person").
+		Where("p.role = ? AND a.disabled = ?", string(review.RoleCurator), false).Order("a.person").Pluck("a.person", &ids).Error
+	if err != nil {
+		return nil, fmt.Errorf("list curators: %w", err)
+	}
+	return ids, nil
+}
+
 // ErasePerson empties a person's name and removes their account, login and password included. Their acts stay in the
 // history under the id, which by itself tells nothing. It cannot be undone.
 func (db *DB) ErasePerson(ctx context.Context, id string) error {

@@ -17,11 +17,20 @@ const streamsAtOnce = 200
 // which photo again from the events, in one transaction. Other changes wait for it; readers see the former rows until it is done. Releases are not
 // made but compared with their events: where they differ Rebuild changes nothing and returns an error.
 func (db *DB) Rebuild(ctx context.Context) error {
+	nothing := func(*gorm.DB) error { return nil }
+	return db.rebuild(ctx, nothing, nothing)
+}
+
+// rebuild is Rebuild with something before and after it in the same transaction.
+func (db *DB) rebuild(ctx context.Context, before, after func(*gorm.DB) error) error {
 	return db.write(ctx, func(tx *gorm.DB) error {
 		if db.dialect == migrations.Postgres { // SQLite has one writer anyway
 			if err := tx.Exec("LOCK TABLE events IN SHARE ROW EXCLUSIVE MODE").Error; err != nil {
 				return fmt.Errorf("keep others from writing: %w", err)
 			}
+		}
+		if err := before(tx); err != nil {
+			return err
 		}
 		for _, statement := range []string{"DELETE FROM policies", "DELETE FROM reliability_people", "DELETE FROM reliabilities", "UPDATE uploads SET specimen_id = NULL"} {
 			if err := tx.Exec(statement).Error; err != nil {
@@ -55,7 +64,13 @@ func (db *DB) Rebuild(ctx context.Context) error {
 		if err := checkUnpublished(tx); err != nil {
 			return err
 		}
-		return deleteUnmade(tx)
+		if err := deleteUnmade(tx); err != nil {
+			return err
+		}
+		if err := db.placeLost(tx); err != nil {
+			return err
+		}
+		return after(tx)
 	})
 }
 

@@ -34,13 +34,23 @@ func (db *DB) Commit(ctx context.Context, batch review.Batch) error {
 		asked, err = db.askAll(ctx, tx, batch.Jobs)
 		return err
 	})
-	if err == nil && asked {
-		db.queue.wake()
+	if err == nil {
+		db.told(rows, asked)
 	}
 	if errors.Is(err, gorm.ErrDuplicatedKey) {
 		return service.ErrRace
 	}
 	return err
+}
+
+// told wakes those in this process who go on with what was stored.
+func (db *DB) told(rows batchRows, asked bool) {
+	if len(rows.events) > 0 {
+		db.sequencer.wake()
+	}
+	if asked {
+		db.queue.wake()
+	}
 }
 
 // batchRows is a batch as rows.
@@ -116,6 +126,7 @@ func (db *DB) store(tx *gorm.DB, r batchRows, attach map[string]string, rests *r
 		func() error { return raiseVersions(tx, r.moved, rests) },
 		func() error { return storeSpecimens(tx, r.specimens, r.moved) },
 		func() error { return db.replaceSubmissions(tx, r.submissions, r.labels) },
+		func() error { return db.assertHolds(tx, rests) },
 		func() error { return r.labels.relabelEntries(tx) },
 		func() error { return storeJudged(tx, r.judged) },
 		func() error { return r.closings.store(tx) },

@@ -35,6 +35,7 @@ type Rests struct {
 	Policy   int            // version
 	Group    string         // of tables
 	Release  string         // hash of the one in force for the group; empty: the built-in tables
+	Holds    *MostHeld      // what the actor may hold after it; nil where it is no hold
 }
 
 // RecordVersion is the version of a specimen with all of its submissions: the number of events they are made of.

@@ -60,16 +60,32 @@ func TestEffectCountsAllAndShowsTheDoubtedFirst(t *testing.T) {
 func TestCellProposalNeedsTwoCurators(t *testing.T) {
 	open := &CellProposal{Status: ProposalOpen, By: "a"}
 	own, other := Actor{Person: "a", Role: RoleCurator}, Actor{Person: "b", Role: RoleCurator}
-	require.Equal(t, KindForbidden, KindOf(open.MayBecome(ProposalApproved, own)))
-	require.Equal(t, KindForbidden, KindOf(open.MayBecome(ProposalRefused, own)))
-	require.NoError(t, open.MayBecome(ProposalWithdrawn, own))
-	require.NoError(t, open.MayBecome(ProposalApproved, other))
-	require.Equal(t, KindForbidden, KindOf(open.MayBecome(ProposalWithdrawn, other)))
-	require.Equal(t, KindInvalid, KindOf(open.MayBecome(ProposalReleased, other)))
+	require.Equal(t, KindForbidden, KindOf(open.MayBecome(ProposalApproved, own, false)))
+	require.Equal(t, KindForbidden, KindOf(open.MayBecome(ProposalRefused, own, false)))
+	require.NoError(t, open.MayBecome(ProposalWithdrawn, own, false))
+	require.NoError(t, open.MayBecome(ProposalApproved, other, false))
+	require.Equal(t, KindForbidden, KindOf(open.MayBecome(ProposalWithdrawn, other, false)))
+	require.Equal(t, KindInvalid, KindOf(open.MayBecome(ProposalReleased, other, false)))
 	for _, ended := range []ProposalStatus{ProposalRefused, ProposalWithdrawn, ProposalReleased} {
-		require.Equal(t, KindConflict, KindOf((&CellProposal{Status: ended, By: "a"}).MayBecome(ProposalApproved, other)))
+		require.Equal(t, KindConflict, KindOf((&CellProposal{Status: ended, By: "a"}).MayBecome(ProposalApproved, other, false)))
 	}
 	approved := &CellProposal{Status: ProposalApproved, By: "a"}
-	require.NoError(t, approved.MayBecome(ProposalRefused, other), "until it is released it can still be refused")
-	require.Equal(t, KindConflict, KindOf(approved.MayBecome(ProposalApproved, other)))
+	require.NoError(t, approved.MayBecome(ProposalRefused, other, false), "until it is released it can still be refused")
+	require.Equal(t, KindConflict, KindOf(approved.MayBecome(ProposalApproved, other, false)))
+}
+
+// A club with one curator could not change its tables at all.
+func TestOnlyCuratorApprovesTheirOwn(t *testing.T) {
+	open := &CellProposal{Status: ProposalOpen, By: "a"}
+	own := Actor{Person: "a", Role: RoleCurator}
+	require.NoError(t, open.MayBecome(ProposalApproved, own, true))
+	require.Equal(t, KindForbidden, KindOf(open.MayBecome(ProposalRefused, own, true)), "that is withdrawing it")
+	require.NoError(t, open.MayBecome(ProposalWithdrawn, own, true))
+
+	approved := &CellProposal{Status: ProposalApproved, By: "a", OwnApproval: true}
+	require.NoError(t, approved.MayPublish(own, true))
+	require.Equal(t, KindForbidden, KindOf(approved.MayPublish(own, false)), "there is another curator by now")
+	require.NoError(t, approved.MayPublish(Actor{Person: "b", Role: RoleCurator}, false))
+	approved.OwnApproval = false
+	require.NoError(t, approved.MayPublish(own, false), "approved by another one")
 }

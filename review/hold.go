@@ -1,17 +1,52 @@
 package review
 
-import "time"
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+)
 
-// DecideHold keeps a submission for one reviewer for as long as the policy says; holding again extends it.
-func DecideHold(m Moment, s *Submission, p Policy) (Decision, error) {
+// Holding is a submission that somebody holds.
+type Holding struct {
+	Submission      string    `json:"submission"`
+	CatalogueNumber string    `json:"catalogue_number"`
+	Until           time.Time `json:"until"`
+}
+
+// MostHeld bounds what a person holds at a time: who holds everything keeps everybody from it.
+type MostHeld struct {
+	Person string
+	At     time.Time
+	Most   int
+}
+
+// DecideHold keeps a submission for one reviewer for as long as the policy says; holding again extends it. holdings are
+// what the actor holds now.
+func DecideHold(m Moment, s *Submission, p Policy, holdings []Holding) (Decision, error) {
 	if _, err := Transition(m.Actor, ActHold, s); err != nil {
 		return Decision{}, err
 	}
 	if err := NotHeldByOther(m, s); err != nil {
 		return Decision{}, err
 	}
+	others := slices.DeleteFunc(slices.Clone(holdings), func(h Holding) bool { return h.Submission == s.ID })
+	if most := p.MostHolds(); len(others) >= most {
+		return Decision{}, Errorf(KindConflict, "You hold %d %s already, and the policy lets one person hold %d at once: %s. Nothing was stored: review one of them or end its hold, then hold this one.",
+			len(others), Plural(len(others), "submission", "submissions"), most, holdingWords(others))
+	}
 	until := m.Now.Add(time.Duration(p.HoldMinutes) * time.Minute)
 	return Decision{Submission: []Change{&Held{Until: until}}}, nil
+}
+
+// holdingWords name what is held.
+func holdingWords(holdings []Holding) string {
+	words := make([]string, len(holdings))
+	for i, h := range holdings {
+		words[i] = fmt.Sprintf("%s (until %s)", cmp.Or(h.CatalogueNumber, "submission "+h.Submission), h.Until.UTC().Format("15:04 MST"))
+	}
+	return strings.Join(words, ", ")
 }
 
 // DecideEndHold ends the actor's own hold early; a curator ends anybody's, so that who holds much and does nothing keeps

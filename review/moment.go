@@ -9,6 +9,17 @@ type Moment struct {
 	NewID func() string
 }
 
+// NotBefore is the moment, or the latest of these times where the clock has been set back behind it: no event is of an earlier
+// time than the one before it in its stream.
+func (m Moment) NotBefore(times ...time.Time) Moment {
+	for _, t := range times {
+		if t.After(m.Now) {
+			m.Now = t
+		}
+	}
+	return m
+}
+
 // Decision is what an act changes: of the submission, and of its specimen.
 type Decision struct {
 	Submission []Change

@@ -23,6 +23,9 @@ type Policy struct {
 	Experts map[string][]string `json:"experts"`
 	// HoldMinutes is how long a hold lasts, 5 to 1440.
 	HoldMinutes int `json:"hold_minutes"`
+	// HoldsAtOnce is how many submissions one person may hold at once, 1 to 50. 0, in a policy of a time without such a
+	// bound, is that of DefaultPolicy: see MostHolds.
+	HoldsAtOnce int `json:"holds_at_once,omitempty"`
 	// BlindRate is the probability, 0 to 0.5, that a reviewer looks at one character of a submission blind before
 	// anything else of it is shown. Without blind checks nobody can be told from somebody who confirms without looking.
 	BlindRate float64 `json:"blind_rate"`
@@ -40,12 +43,20 @@ type Policy struct {
 }
 
 // DefaultPolicy is in force until a curator sets one. Its values are our own choice, common practice, no source: two
-// people besides the determiner, a name that is right nineteen times in twenty, one look in ten blind, and one closed
-// determination in twenty before a panel of three.
+// people besides the determiner, a name that is right nineteen times in twenty, three submissions in one hand, one look in
+// ten blind, and one closed determination in twenty before a panel of three.
 func DefaultPolicy() Policy {
-	return Policy{Reviewers: 2, Confidence: 0.95, ExcludedNeedsReason: true, Experts: map[string][]string{}, HoldMinutes: 30,
+	return Policy{Reviewers: 2, Confidence: 0.95, ExcludedNeedsReason: true, Experts: map[string][]string{}, HoldMinutes: 30, HoldsAtOnce: 3,
 		BlindRate: 0.1, RecheckRate: 0.05, Panel: 3,
 		Reason: "The policy that Revidit starts with."}
+}
+
+// MostHolds is how many submissions one person may hold at once.
+func (p Policy) MostHolds() int {
+	if p.HoldsAtOnce == 0 {
+		return DefaultPolicy().HoldsAtOnce
+	}
+	return p.HoldsAtOnce
 }
 
 // Expert says whether the policy names a person for a family.
@@ -69,6 +80,9 @@ func (p Policy) Check() error {
 	}
 	if p.HoldMinutes < 5 || p.HoldMinutes > 1440 {
 		problems.Addf("hold_minutes", "must be from 5 to 1440 minutes")
+	}
+	if p.HoldsAtOnce < 1 || p.HoldsAtOnce > 50 {
+		problems.Addf("holds_at_once", "must be from 1 to 50")
 	}
 	if !(p.BlindRate >= 0 && p.BlindRate <= 0.5) {
 		problems.Addf("blind_rate", "must be from 0 to 0.5")

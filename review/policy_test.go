@@ -71,7 +71,9 @@ func TestMissing(t *testing.T) {
 
 func TestPolicyCheck(t *testing.T) {
 	require.NoError(t, DefaultPolicy().Check())
+	require.Equal(t, 3, Policy{}.MostHolds(), "stored when there was no such bound")
+	require.Equal(t, 7, Policy{HoldsAtOnce: 7}.MostHolds())
 	err := Policy{Reviewers: 0, Confidence: 1, HoldMinutes: 1}.Check()
 	require.Equal(t, KindInvalid, KindOf(err))
-	require.Len(t, err.(*Error).Fields, 4)
+	require.Len(t, err.(*Error).Fields, 5)
 }

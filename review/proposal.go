@@ -40,7 +40,9 @@ type CellProposal struct {
 	DecidedBy      string     `json:"decided_by,omitempty"`
 	DecidedAt      *time.Time `json:"decided_at,omitempty"`
 	DecisionReason string     `json:"decision_reason,omitempty"`
-	Release        string     `json:"release,omitempty"` // hash
+	// OwnApproval: who proposed it approved it too, as the only curator that the club had then.
+	OwnApproval bool   `json:"own_approval,omitempty"`
+	Release     string `json:"release,omitempty"` // hash
 }
 
 // Changes of a proposal.
@@ -57,6 +59,8 @@ type (
 	CellProposalDecided struct {
 		Status ProposalStatus `json:"status"`
 		Reason string         `json:"reason"`
+		// OwnApproval: approved by who proposed it, the only curator then.
+		OwnApproval bool `json:"own_approval,omitempty"`
 	}
 	// CellReleased: a release has taken it in.
 	CellReleased struct {
@@ -76,14 +80,23 @@ func init() {
 	}
 }
 
-// MayBecome checks a decision against the proposal's status and the two-curators rule.
-func (p *CellProposal) MayBecome(status ProposalStatus, actor Actor) error {
+// ChangedAt is when the last event was, but for that of a release, after which none follows.
+func (p *CellProposal) ChangedAt() time.Time {
+	if p.DecidedAt != nil {
+		return *p.DecidedAt
+	}
+	return p.At
+}
+
+// MayBecome checks a decision against the proposal's status and the two-curators rule. alone: the club has no other
+// curator than the actor, who may then approve a change of their own, so that its tables can be changed at all.
+func (p *CellProposal) MayBecome(status ProposalStatus, actor Actor, alone bool) error {
 	if p.Status != ProposalOpen && !(p.Status == ProposalApproved && status != ProposalApproved) {
 		return Errorf(KindConflict, "This proposal is %s already. Nothing was changed.", p.Status)
 	}
 	switch status {
 	case ProposalApproved, ProposalRefused:
-		if actor.Person == p.By {
+		if actor.Person == p.By && !(alone && status == ProposalApproved) {
 			return Errorf(KindForbidden, "This proposal is your own: another curator must decide on it.")
 		}
 		return nil
@@ -96,6 +109,16 @@ func (p *CellProposal) MayBecome(status ProposalStatus, actor Actor) error {
 	return Invalidf("status", "must be approved, refused or withdrawn")
 }
 
+// MayPublish: where there is another curator by now, a change that was approved by its own proposer is not published by
+// that person too: another curator publishes it or refuses it.
+func (p *CellProposal) MayPublish(actor Actor, alone bool) error {
+	if !p.OwnApproval || p.By != actor.Person || alone {
+		return nil
+	}
+	return Errorf(KindForbidden, "You proposed the change of %s in %s and approved it yourself when the club had no other curator. It has one now: nothing was published; another curator must publish it or refuse it.",
+		p.Edit.Character, p.Edit.Family)
+}
+
 func (p *CellProposal) apply(e Event) error {
 	switch c := e.Change.(type) {
 	case *CellProposed:
@@ -104,6 +127,7 @@ func (p *CellProposal) apply(e Event) error {
 	case *CellProposalDecided:
 		at := e.At
 		p.Status, p.DecidedBy, p.DecidedAt, p.DecisionReason = c.Status, e.Actor, &at, c.Reason
+		p.OwnApproval = c.OwnApproval
 	case *CellReleased:
 		p.Status, p.Release = ProposalReleased, c.Release
 	default:

@@ -12,6 +12,8 @@ type Release struct {
 	By        string    `json:"by"`
 	At        time.Time `json:"at"`
 	Proposals []string  `json:"proposals"` // ids of the changes that it took in
+	// OwnApprovals are those of Proposals that were approved by who proposed them, the only curator then.
+	OwnApprovals []string `json:"own_approvals,omitempty"`
 	// Files are the folder of tables, by name. They stand beside the events; the hash ties them together.
 	Files map[string]string `json:"-"`
 }

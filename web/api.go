@@ -58,7 +58,7 @@ func (s *Server) apiConfig() huma.Config {
 	config.RejectUnknownQueryParameters = true
 	config.Components.SecuritySchemes = map[string]*huma.SecurityScheme{
 		"bearer": {Type: "http", Scheme: "bearer", BearerFormat: "JWT", Description: "Token that POST /sessions gives"},
-		"cookie": {Type: "apiKey", In: "cookie", Name: sessionCookie, Description: "The same token in a browser"},
+		"cookie": {Type: "apiKey", In: "cookie", Name: cookieName(s.Secure), Description: "The same token in a browser"},
 	}
 	config.OnAddOperation = append(config.OnAddOperation, func(_ *huma.OpenAPI, o *huma.Operation) {
 		delete(o.Responses, "422") // huma's own for bad input; here that is 400
@@ -165,13 +165,14 @@ func hiding(o huma.Operation) huma.Operation {
 // Caller is who calls, and from where.
 type Caller struct {
 	actor   review.Actor
+	login   string
 	address string
 }
 
 // Resolve takes the caller from the request.
 func (c *Caller) Resolve(ctx huma.Context) []error {
 	from := humagin.Unwrap(ctx)
-	c.actor, c.address = actorOf(from), from.ClientIP()
+	c.actor, c.login, c.address = actorOf(from), from.GetString(keyLogin), from.ClientIP()
 	return nil
 }
 

@@ -110,7 +110,7 @@ func (a *api) registerChanges() {
 		http.StatusNotFound), a.changes)
 	huma.Register(a.doors, reading(at+"/{id}", "change", tag, "A proposed change", http.StatusForbidden, http.StatusNotFound), a.change)
 	huma.Register(a.doors, operation(http.MethodPost, at+"/{id}/decision", "decide-change", tag,
-		"Approve or refuse another curator's change, or withdraw one's own", append(body, http.StatusConflict, http.StatusPreconditionFailed)...), a.decideChange)
+		"Approve or refuse another curator's change, or withdraw one's own; the only curator of a club approves their own, and it is marked", append(body, http.StatusConflict, http.StatusPreconditionFailed)...), a.decideChange)
 }
 
 func (a *api) previewChange(ctx context.Context, in *previewInput) (*effectOutput, error) {

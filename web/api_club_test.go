@@ -315,7 +315,7 @@ func (c *apiClub) policy(experts map[string][]string) {
 
 // policyBody is a whole policy, with other values for some fields: name, value, name, value.
 func policyBody(more ...any) map[string]any {
-	body := map[string]any{"reviewers": 2, "confidence": 0.9, "excluded_needs_reason": true, "experts": map[string]any{}, "hold_minutes": 30,
+	body := map[string]any{"reviewers": 2, "confidence": 0.9, "excluded_needs_reason": true, "experts": map[string]any{}, "hold_minutes": 30, "holds_at_once": 3,
 		"blind_rate": 0.1, "recheck_rate": 0.05, "panel": 3, "list": map[string]any{}, "reason": "for the test"}
 	for i := 0; i < len(more); i += 2 {
 		body[more[i].(string)] = more[i+1]

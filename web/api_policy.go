@@ -30,6 +30,7 @@ type setPolicyInput struct {
 		ExcludedNeedsReason bool                `json:"excluded_needs_reason" doc:"An excluded contradiction passes only with a written reply"`
 		Experts             map[string][]string `json:"experts" doc:"Families that settle only with one of the persons named, by id"`
 		HoldMinutes         int                 `json:"hold_minutes" minimum:"5" maximum:"1440"`
+		HoldsAtOnce         int                 `json:"holds_at_once" minimum:"1" maximum:"50" doc:"How many submissions one person may hold at once"`
 		BlindRate           float64             `json:"blind_rate" minimum:"0" maximum:"0.5" doc:"Probability that a reviewer looks at one character of a submission blind before anything else of it is shown"`
 		RecheckRate         float64             `json:"recheck_rate" minimum:"0" maximum:"0.5" doc:"Probability that a determination that closes is looked at again by a blind panel"`
 		Panel               int                 `json:"panel" minimum:"3" maximum:"9" doc:"How many people look at it: 3, 5, 7 or 9"`
@@ -66,7 +67,7 @@ func (a *api) setPolicy(ctx context.Context, in *setPolicyInput) (*policyOutput,
 	}
 	b := in.Body
 	made, err := a.Service.SetPolicy(ctx, in.actor, version, review.Policy{Reviewers: b.Reviewers, Confidence: b.Confidence,
-		ExcludedNeedsReason: b.ExcludedNeedsReason, Experts: b.Experts, HoldMinutes: b.HoldMinutes, BlindRate: b.BlindRate,
+		ExcludedNeedsReason: b.ExcludedNeedsReason, Experts: b.Experts, HoldMinutes: b.HoldMinutes, HoldsAtOnce: b.HoldsAtOnce, BlindRate: b.BlindRate,
 		RecheckRate: b.RecheckRate, Panel: b.Panel, List: b.List, Reason: b.Reason})
 	if err != nil {
 		return nil, err
@@ -75,5 +76,6 @@ func (a *api) setPolicy(ctx context.Context, in *setPolicyInput) (*policyOutput,
 }
 
 func policyIs(p review.Policy) *policyOutput {
+	p.HoldsAtOnce = p.MostHolds() // what was stored without it has one all the same
 	return &policyOutput{Status: http.StatusOK, ETag: versionTag(p.Version).String(), Body: p}
 }

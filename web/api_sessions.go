@@ -2,6 +2,7 @@ package web
 
 import (
 	"context"
+	"log/slog"
 	"net/http"
 	"time"
 
@@ -46,7 +47,9 @@ type peopleOutput struct {
 	}
 }
 
-type emptyOutput struct{}
+type loggedOutOutput struct {
+	ClearSiteData string `header:"Clear-Site-Data" doc:"What a browser forgets of this site"`
+}
 
 func (a *api) registerSessions() {
 	login := operation(http.MethodPost, "/sessions", "log-in", "login", "Log in", http.StatusRequestEntityTooLarge,
@@ -76,8 +79,12 @@ func personOf(actor review.Actor) review.Person {
 	return review.Person{ID: actor.Person, Name: actor.Name, Role: actor.Role}
 }
 
-func (a *api) logOut(ctx context.Context, in *callerInput) (*emptyOutput, error) {
-	return &emptyOutput{}, a.Accounts.LogoutEverywhere(ctx, in.actor.Person)
+func (a *api) logOut(ctx context.Context, in *callerInput) (*loggedOutOutput, error) {
+	if err := a.Accounts.LogoutEverywhere(ctx, in.actor.Person); err != nil {
+		return nil, err
+	}
+	a.security(slog.LevelInfo, "logged out everywhere", in.login, in.address, "")
+	return &loggedOutOutput{ClearSiteData: clearsAtLogout}, nil
 }
 
 func (a *api) me(_ context.Context, in *callerInput) (*personOutput, error) {

@@ -161,6 +161,9 @@ func TestHold(t *testing.T) {
 	require.Nil(t, club.call("cora", "DELETE", at(v, "/hold"), nil).is(http.StatusOK).view().Submission.Hold, "a curator ends anybody's")
 	club.call("cora", "DELETE", at(v, "/hold"), nil).is(http.StatusConflict)
 	club.call("rolf", "POST", at(v, "/hold"), nil).is(http.StatusOK)
+	club.call("cora", "PUT", "/api/v1/policy", policyBody("holds_at_once", 1)).is(http.StatusOK)
+	full := club.call("rolf", "POST", at(club.submitted(), "/hold"), nil).is(http.StatusConflict).problem()
+	require.Contains(t, full.Detail, "hold 1 at once: AB-1 (until ", "it names what is held")
 }
 
 func TestReturnAndAnswer(t *testing.T) {

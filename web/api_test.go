@@ -172,13 +172,13 @@ func TestPolicy(t *testing.T) {
 	require.ElementsMatch(t, []string{"experts.Elateridae", "experts.Nonidae"}, club.call("cora", "PUT", "/api/v1/policy", policy).is(http.StatusBadRequest).fields())
 	policy["confidence"], policy["reviewers"] = 1, 0
 	require.ElementsMatch(t, []string{"confidence", "reviewers"}, club.call("cora", "PUT", "/api/v1/policy", policy).is(http.StatusBadRequest).fields())
-	require.Len(t, club.call("cora", "PUT", "/api/v1/policy", map[string]any{}).is(http.StatusBadRequest).fields(), 10, "nothing is taken for granted")
+	require.Len(t, club.call("cora", "PUT", "/api/v1/policy", map[string]any{}).is(http.StatusBadRequest).fields(), 11, "nothing is taken for granted")
 	for _, wrong := range []struct {
 		field  string
 		value  any
 		fields []string
 	}{
-		{"blind_rate", 0.6, []string{"blind_rate"}}, {"recheck_rate", -0.1, []string{"recheck_rate"}}, {"panel", 2, []string{"panel"}},
+		{"holds_at_once", 0, []string{"holds_at_once"}}, {"holds_at_once", 51, []string{"holds_at_once"}}, {"blind_rate", 0.6, []string{"blind_rate"}}, {"recheck_rate", -0.1, []string{"recheck_rate"}}, {"panel", 2, []string{"panel"}},
 		{"panel", 4, []string{"panel"}}, {"list", map[string]any{"Nonidae": 1, "Elateridae": 0}, []string{"list.Elateridae"}},
 		{"list", map[string]any{"Nonidae": 1}, []string{"list.Nonidae"}},
 	} {

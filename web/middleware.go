@@ -14,7 +14,6 @@ import (
 	"github.com/gin-gonic/gin"
 	"github.com/google/uuid"
 
-	"revidit/auth"
 	"revidit/review"
 )
 
@@ -22,12 +21,10 @@ import (
 const (
 	keyRequestID = "request-id"
 	keyActor     = "actor"
+	keyLogin     = "login" // of the account that acts
 	keyServer    = "server"
 	keySender    = "sender" // the context that ends when the sender has gone
 )
-
-// sessionCookie holds the login token of a browser.
-const sessionCookie = "revidit"
 
 // actorOf is who acts in a request; the zero Actor where nobody is logged in.
 func actorOf(c *gin.Context) review.Actor {
@@ -37,20 +34,6 @@ func actorOf(c *gin.Context) review.Actor {
 
 // requestID is the UUID under which a request stands in the log.
 func requestID(c *gin.Context) string { return c.GetString(keyRequestID) }
-
-// setSession keeps a login in the browser for as long as its token lasts. Lax, not Strict: a link in a mail must find
-// its reader logged in.
-func (s *Server) setSession(c *gin.Context, token string) {
-	s.sessionCookie(c, token, int(auth.TokenLife/time.Second))
-}
-
-// clearSession makes the browser forget the login.
-func (s *Server) clearSession(c *gin.Context) { s.sessionCookie(c, "", -1) }
-
-func (s *Server) sessionCookie(c *gin.Context, value string, maxAge int) {
-	http.SetCookie(c.Writer, &http.Cookie{Name: sessionCookie, Value: value, Path: "/", MaxAge: maxAge, HttpOnly: true,
-		Secure: s.Secure, SameSite: http.SameSiteLaxMode})
-}
 
 // identify gives the request an id. An id sent by the client is not taken over: it would let anybody write the log.
 func (s *Server) identify(c *gin.Context) {
@@ -105,8 +88,9 @@ func (s *Server) harden(c *gin.Context) {
 	// What one person may see is no business of a cache between; handlers of fixed files say otherwise.
 	c.Header("Cache-Control", "private, no-cache")
 	c.Header("Vary", "Authorization, Cookie")
-	if s.Secure {
-		c.Header("Strict-Transport-Security", "max-age=31536000")
+	// Only over TLS (RFC 6797 section 7.2): elsewhere anybody on the way could have said so.
+	if s.overTLS(c) {
+		c.Header("Strict-Transport-Security", "max-age=31536000; includeSubDomains")
 	}
 }
 
@@ -114,7 +98,8 @@ func (s *Server) harden(c *gin.Context) {
 // included.
 func (s *Server) checkOrigin(c *gin.Context) {
 	if err := s.origins.Check(c.Request); err != nil {
-		s.fail(c, review.Errorf(review.KindForbidden, "This request came from another site, so nothing was changed. Open Revidit itself and try there."))
+		s.refused(c, "from another site")
+		s.failWith(c, newProblem(http.StatusForbidden, "This request came from another site, so nothing was changed. Open Revidit itself and try there."))
 	}
 }
 
@@ -127,8 +112,12 @@ func (s *Server) bound(c *gin.Context) {
 	c.Set(keySender, c.Request.Context())
 	if carriesPhotos(c.Request) {
 		timeout = max(timeout, photoTimeout)
-		pace(c)
 	}
+	leave, ok := s.receive(c)
+	if !ok {
+		return
+	}
+	defer leave()
 	c.Request.Body = http.MaxBytesReader(c.Writer, c.Request.Body, bodyLimit(c.Request))
 	ctx, cancel := context.WithTimeout(c.Request.Context(), timeout)
 	defer cancel()
@@ -167,36 +156,18 @@ func (s *Server) resolveActor(c *gin.Context) {
 		return
 	}
 	_, bearer := bearerToken(c.GetHeader("Authorization"))
-	token := tokenOf(c)
+	token := s.tokenOf(c)
 	if token == "" {
 		return
 	}
-	actor, err := s.Accounts.Actor(c.Request.Context(), token)
+	account, err := s.Accounts.Account(c.Request.Context(), token)
 	switch {
 	case err == nil:
-		c.Set(keyActor, actor)
+		c.Set(keyActor, account.Actor())
+		c.Set(keyLogin, account.Login)
 	case review.KindOf(err) != review.KindUnknownActor:
 		s.fail(c, err)
 	case !bearer:
 		s.clearSession(c)
 	}
-}
-
-// tokenOf is the token that a request brings, or empty.
-func tokenOf(c *gin.Context) string {
-	token, bearer := bearerToken(c.GetHeader("Authorization"))
-	if !bearer {
-		token, _ = c.Cookie(sessionCookie)
-	}
-	return token
-}
-
-// bearerToken returns the token of an Authorization header, and whether the header has the scheme (RFC 6750 2.1; the
-// scheme's case does not matter, RFC 9110 11.1).
-func bearerToken(header string) (token string, ok bool) {
-	scheme, token, found := strings.Cut(header, " ")
-	if !found || !strings.EqualFold(scheme, "bearer") {
-		return "", false
-	}
-	return strings.TrimSpace(token), true
 }

@@ -11,7 +11,7 @@ import (
 	"github.com/gin-gonic/gin"
 )
 
-// How slowly a photo may arrive. A phone with one bar sends some ten times as fast (assumed).
+// How slowly the body of a request may arrive. A phone with one bar sends some ten times as fast (assumed).
 const (
 	// paceSilence is how long nothing at all may come.
 	paceSilence = 20 * time.Second
@@ -64,7 +64,7 @@ func (b *pacedBody) until(t time.Time) error {
 	return nil
 }
 
-// pace watches how fast the body of a request with photos arrives.
-func pace(c *gin.Context) {
-	c.Request.Body = &pacedBody{ReadCloser: c.Request.Body, control: http.NewResponseController(c.Writer), ctx: c.Request.Context()}
+// paced is the body of a request, watched for how fast it arrives.
+func paced(c *gin.Context) pacedBody {
+	return pacedBody{ReadCloser: c.Request.Body, control: http.NewResponseController(c.Writer), ctx: c.Request.Context()}
 }

@@ -143,7 +143,7 @@ func TestRechecksInTheQueue(t *testing.T) {
 
 func TestClubListOnAPage(t *testing.T) {
 	club := newAPIClub(t)
-	fields := url.Values{"version": {"0"}, "reviewers": {"2"}, "confidence": {"0.9"}, "hold_minutes": {"20"}, "reason": {"what flies here"},
+	fields := url.Values{"version": {"0"}, "reviewers": {"2"}, "confidence": {"0.9"}, "hold_minutes": {"20"}, "holds_at_once": {"3"}, "reason": {"what flies here"},
 		"blind_rate": {"0.2"}, "recheck_rate": {"0"}, "panel": {"5"}, "list": {"Drilidae\t3\r\n\r\nElateridae 2\nElateridae\nBuprestidae many"}}
 	text := club.shown(club.post("cora", "/policy", fields), 400)
 	for _, words := range []string{"Line 3 names Elateridae, which stands on the list already", "Line 4 must be a name and a number", "Line 5 must be", "what flies here"} {

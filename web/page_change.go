@@ -39,6 +39,10 @@ func (s *Server) showChange(c *gin.Context, status int, form pages.Form) {
 	}
 	form.Version = proposal.Seq
 	d := pages.ChangeData{Proposal: proposal, Names: names, Form: form}
+	if d.Alone, err = s.Service.OnlyCurator(c.Request.Context(), actorOf(c)); err != nil {
+		s.fail(c, err)
+		return
+	}
 	if place, ok := placeOf(site.Book, proposal.Edit); ok {
 		d.Place = &place
 		if d.Before, _, err = s.written(c, site.Book, place); err != nil {

@@ -221,3 +221,39 @@ func TestChangesThatDoNotFitTogetherOnPages(t *testing.T) {
 	require.Contains(t, text, "Refuse it")
 	require.NotContains(t, club.page("carl", second, 200), "What it would do", "of a decided one nothing is computed")
 }
+
+// TestOnlyCuratorOnPages: a club with one curator could not change its tables at all.
+func TestOnlyCuratorOnPages(t *testing.T) {
+	club := newAPIClub(t)
+	fields := changeFields(t)
+	path := club.post("cora", small+"/changes", fields).goesTo()
+	approve := url.Values{"version": {"1"}, "status": {"approved"}, "reason": {""}}
+	require.NoError(t, club.server.Accounts.Disable(t.Context(), "carl"))
+	require.Contains(t, club.page("cora", path, 200), "Approve it yourself")
+	require.Contains(t, club.shown(club.post("cora", path, approve), 400), `id="f-reason-wrong"`, "not without a reason")
+	approve.Set("reason", "Seen on forty beetles.")
+	require.Equal(t, path, club.post("cora", path, approve).goesTo())
+	const mark = "pproved by who proposed it, the only curator then"
+	require.Contains(t, club.page("cora", path, 200), "Seen on forty beetles.")
+	for _, page := range []string{path, small + "/changes", small + "/releases/new"} {
+		require.Contains(t, club.page("cora", page, 200), mark, page)
+	}
+	change := decoded[ChangeView](club.call("cora", "GET", "/api/v1/groups/small-test-group/changes/"+changeID(t, path), nil).is(200))
+	require.True(t, change.OwnApproval)
+
+	// As soon as there are two, neither decides alone: not on a new change, and not on what was approved before.
+	require.NoError(t, club.server.Accounts.Enable(t.Context(), "carl"))
+	club.token("carl")
+	release := url.Values{"hash": fields["hash"], "seen": {change.ID}, "version": {"2"}, "notes": {"Antennae."}}
+	require.Contains(t, club.shown(club.post("cora", small+"/releases", release), 403), "another curator must publish it or refuse it")
+	fields.Set("note", "Another one.")
+	second := club.post("cora", small+"/changes", fields).goesTo()
+	require.NotContains(t, club.page("cora", second, 200), "Approve it yourself")
+	club.shown(club.post("cora", second, approve), 403)
+
+	require.NoError(t, club.server.Accounts.Disable(t.Context(), "carl"))
+	require.Equal(t, small+"/releases", club.post("cora", small+"/releases", release).goesTo())
+	require.Contains(t, club.page("ada", small+"/releases", 200), mark, "everybody can read it")
+	made := decoded[struct{ Items []ReleaseView }](club.call("ada", "GET", "/api/v1/groups/small-test-group/releases", nil).is(200)).Items
+	require.Equal(t, []string{change.ID}, made[0].OwnApprovals)
+}

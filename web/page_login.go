@@ -2,6 +2,7 @@ package web
 
 import (
 	"errors"
+	"log/slog"
 	"net/http"
 
 	"github.com/gin-gonic/gin"
@@ -47,10 +48,14 @@ func (s *Server) login(c *gin.Context) {
 
 // logout ends this login, for whoever may have a copy of its token too; logins elsewhere go on.
 func (s *Server) logout(c *gin.Context) {
-	if err := s.Accounts.Logout(c.Request.Context(), tokenOf(c)); err != nil {
+	if err := s.Accounts.Logout(c.Request.Context(), s.tokenOf(c)); err != nil {
 		s.fail(c, err)
 		return
 	}
+	if login := c.GetString(keyLogin); login != "" {
+		s.security(slog.LevelInfo, "logged out", login, c.ClientIP(), requestID(c))
+	}
 	s.clearSession(c)
+	c.Header("Clear-Site-Data", clearsAtLogout)
 	seeOther(c, "/login")
 }

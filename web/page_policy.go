@@ -64,6 +64,7 @@ func typedPolicy(p review.Policy) pages.Form {
 	form.Set("reviewers", strconv.Itoa(p.Reviewers))
 	form.Set("confidence", strconv.FormatFloat(p.Confidence, 'f', -1, 64))
 	form.Set("hold_minutes", strconv.Itoa(p.HoldMinutes))
+	form.Set("holds_at_once", strconv.Itoa(p.MostHolds()))
 	if p.ExcludedNeedsReason {
 		form.Set("excluded_needs_reason", "yes")
 	}
@@ -154,6 +155,7 @@ func (s *Server) putPolicy(c *gin.Context, sent *sentForm, present review.Policy
 // policyForm is the policy as it was typed; added is the accepted name of the taxon that the form adds, or empty.
 func policyForm(sent *sentForm, added string) review.Policy {
 	p := review.Policy{Reviewers: review.TypedWhole(sent.text("reviewers")), HoldMinutes: review.TypedWhole(sent.text("hold_minutes")),
+		HoldsAtOnce:         review.TypedWhole(sent.text("holds_at_once")),
 		Panel:               review.TypedWhole(sent.text("panel")),
 		ExcludedNeedsReason: sent.get("excluded_needs_reason") != "", Reason: sent.text("reason"), Experts: map[string][]string{}}
 	for field, into := range map[string]*float64{"confidence": &p.Confidence, "blind_rate": &p.BlindRate, "recheck_rate": &p.RecheckRate} {

@@ -180,7 +180,7 @@ func TestExactPlaceIsWithheldOnPages(t *testing.T) {
 
 func TestPolicyOnAPage(t *testing.T) {
 	club := newAPIClub(t)
-	fields := url.Values{"version": {"0"}, "reviewers": {"3"}, "confidence": {"high"}, "hold_minutes": {"20"}, "reason": {"spring meeting"}, "blind_rate": {"0.1"}, "recheck_rate": {"0.05"}, "panel": {"3"},
+	fields := url.Values{"version": {"0"}, "reviewers": {"3"}, "confidence": {"high"}, "hold_minutes": {"20"}, "holds_at_once": {"4"}, "reason": {"spring meeting"}, "blind_rate": {"0.1"}, "recheck_rate": {"0.05"}, "panel": {"3"},
 		"new_family": {"Elateridae"}, "new_experts": {club.people["rita"]}}
 	text := club.shown(club.post("cora", "/policy", fields), 400)
 	require.Contains(t, text, `value="high"`)
@@ -189,6 +189,7 @@ func TestPolicyOnAPage(t *testing.T) {
 	require.Equal(t, "/policy", club.post("cora", "/policy", fields).goesTo())
 	text = club.page("ben", "/policy", 200)
 	require.Contains(t, text, "3 independent reviewers agree")
+	require.Contains(t, text, "for 20 minutes, and 4 submissions at once")
 	require.Contains(t, text, "Name of rita")
 	club.shown(club.post("cora", "/policy", fields), http.StatusConflict)
 	fields.Set("version", "1")

@@ -12,6 +12,7 @@ import (
 	"github.com/gin-gonic/gin"
 
 	"revidit/review"
+	"revidit/web/pages"
 	"revidit/web/static"
 )
 
@@ -120,7 +121,9 @@ func (s *Server) page(c *gin.Context, status int, component templ.Component) {
 	err := component.Render(context.WithoutCancel(c.Request.Context()), &buffer)
 	switch {
 	case err == nil:
-		c.Data(status, "text/html; charset=utf-8", buffer.Bytes())
+		// On a shared computer the way back shows nothing after a logout, and no page stays in the browser's folder.
+		c.Header("Cache-Control", "no-store")
+		c.Data(status, "text/html; charset=utf-8", pages.Isolate(buffer.Bytes()))
 	case status >= http.StatusInternalServerError:
 		// The error page itself has a fault: no page can tell it.
 		s.Log.Error("fault", "error", err.Error(), "route", c.FullPath(), "request_id", requestID(c))

@@ -101,6 +101,7 @@ func TestLogin(t *testing.T) {
 	club.call("", "GET", "/api/v1/me", nil, "Cookie", copied).is(http.StatusUnauthorized)
 	require.Equal(t, "/login", out.goesTo())
 	require.Contains(t, out.header.Get("Set-Cookie"), "Max-Age=0")
+	require.Equal(t, `"cache", "storage"`, out.header.Get("Clear-Site-Data"))
 }
 
 // A request that ran out of time still gets a whole page that says so.

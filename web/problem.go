@@ -116,6 +116,9 @@ func (s *Server) problem(c *gin.Context, err error) *Problem {
 		s.Log.Error("fault", "error", err.Error(), "route", c.FullPath(), "request_id", requestID(c))
 	}
 	p := *found
+	if p.Status == http.StatusForbidden {
+		s.refused(c, "forbidden")
+	}
 	s.finish(c, &p)
 	return &p
 }

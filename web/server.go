@@ -22,12 +22,13 @@ import (
 type Config struct {
 	Service  *service.Service
 	Accounts *auth.Accounts
-	// Secure sends the cookie over HTTPS only, and tells browsers to stay with HTTPS. False only for a demonstration
-	// over plain HTTP.
+	// Secure sends the cookie over HTTPS only, whether it is seen that a request came so or not. False only for a
+	// demonstration over plain HTTP.
 	Secure bool
 	// Log takes one line a request, and faults; nil is slog.Default.
 	Log *slog.Logger
-	// TrustedProxies are addresses or networks (CIDR) whose X-Forwarded-For is believed; nobody's where empty.
+	// TrustedProxies are addresses or networks (CIDR) whose X-Forwarded-For and X-Forwarded-Proto are believed; nobody's
+	// where empty.
 	TrustedProxies []string
 	// Origins are further origins ("https://beetles.example") from which browsers may change things: those of a proxy
 	// that rewrites the Host header.
@@ -48,6 +49,8 @@ const (
 type Server struct {
 	Config
 	origins *http.CrossOriginProtection
+	proxies networks
+	bodies  *crowd
 	// problemPage shows an error to a person; registerPages sets it. Where it is nil, errors are plain text.
 	problemPage func(c *gin.Context, p *Problem)
 }
@@ -57,8 +60,9 @@ func init() {
 	gin.SetMode(gin.ReleaseMode)
 }
 
-// New returns the handler of all pages and of the API. It fails on a configuration that it cannot use.
-func New(c Config) (http.Handler, error) {
+// New returns a server of all pages and of the API, with the timeouts and bounds that a service open to the internet needs:
+// a slow sender is cut off, a photo over a slow line is not. It fails on a configuration that it cannot use.
+func New(c Config) (*http.Server, error) {
 	s, err := newServer(c)
 	if err != nil {
 		return nil, err
@@ -67,7 +71,8 @@ func New(c Config) (http.Handler, error) {
 	if err != nil {
 		return nil, err
 	}
-	return headAsGet(r), nil
+	return &http.Server{Handler: headAsGet(r), ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 3 * time.Minute,
+		WriteTimeout: 4 * time.Minute, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 32 << 10, ConnState: s.boundConnections()}, nil
 }
 
 // headAsGet lets every address that answers GET answer HEAD; net/http leaves the body out.
@@ -96,7 +101,12 @@ func newServer(c Config) (*Server, error) {
 	if c.Version == "" {
 		c.Version = "unversioned"
 	}
-	s := &Server{Config: c, origins: http.NewCrossOriginProtection()}
+	s := &Server{Config: c, origins: http.NewCrossOriginProtection(), bodies: newCrowd(mostBodies)}
+	var err error
+	if s.proxies, err = networksOf(c.TrustedProxies); err != nil {
+		return nil, fmt.Errorf("web: trusted proxies: %w", err)
+	}
+	c.Accounts.Watch(s.attempted)
 	for _, origin := range c.Origins {
 		if err := s.origins.AddTrustedOrigin(origin); err != nil {
 			return nil, fmt.Errorf("web: trusted origin: %w", err)
@@ -125,13 +135,6 @@ func (s *Server) engine() (*gin.Engine, error) {
 	}
 	s.registerPages(r)
 	return r, nil
-}
-
-// HTTPServer returns a server with the timeouts that a service open to the internet needs: a slow sender is cut off,
-// a photo over a slow line is not.
-func HTTPServer(address string, h http.Handler) *http.Server {
-	return &http.Server{Addr: address, Handler: h, ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 3 * time.Minute,
-		WriteTimeout: 4 * time.Minute, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 32 << 10}
 }
 
 // bodyLimit is how large the body of a request may be, in bytes. A form of a page brings all photos of a submission; it

@@ -26,7 +26,7 @@ type benchPages struct {
 	Keep     string        `help:"Folder to keep the filled databases in, to look at them with EXPLAIN; empty: a temporary one, removed at the end." type:"path" placeholder:"DIR"`
 	Database string        `help:"postgres:// URL of a server to use in place of one of our own, by a user who may create databases. What a submit writes cannot be seen there, so that submit_ratio stays unknown." placeholder:"URL"`
 	Each     time.Duration `help:"How long a round of submits takes." default:"5s" placeholder:"TIME"`
-	Rounds   int           `help:"Rounds of each page and act at most; slow ones get fewer." default:"21" placeholder:"N"`
+	Rounds   int           `help:"Rounds of each page and act at most; slow ones get fewer." default:"201" placeholder:"N"`
 	Only     string        `help:"Only this database." enum:",sqlite,postgres" default:""`
 }
 

@@ -61,11 +61,11 @@ func (m *pagesMeasuring) filled(ctx context.Context, db *models.DB, name string,
 		return nil, err
 	}
 	fmt.Fprintf(m.out, "  filled with %d submissions, %d events (%.1f each), %d people in %.1f s\n", made, events, float64(events)/float64(made), c.People(), time.Since(began).Seconds())
-	handler, err := web.New(web.Config{Service: house.service, Accounts: house.accounts, Log: slog.New(slog.DiscardHandler)})
+	server, err := web.New(web.Config{Service: house.service, Accounts: house.accounts, Log: slog.New(slog.DiscardHandler)})
 	if err != nil {
 		return nil, err
 	}
-	return &stopwatch.Site{Submissions: made, DB: db, Service: house.service, Accounts: house.accounts, Handler: handler, Moulds: m.moulds,
+	return &stopwatch.Site{Submissions: made, DB: db, Service: house.service, Accounts: house.accounts, Handler: server.Handler, Moulds: m.moulds,
 		Password: pagesPassword}, nil
 }
 

@@ -21,7 +21,7 @@ func newChance(t *testing.T, p *program) *chance {
 	t.Helper()
 	c := &chance{member: loginClient(t, p, "member"), reviewer: loginClient(t, p, "reviewer"), curator: loginClient(t, p, "curator")}
 	status, err := c.curator.send("PUT", "/policy", map[string]any{"reviewers": 2, "confidence": 0.95, "excluded_needs_reason": true, "experts": map[string]any{},
-		"hold_minutes": 30, "blind_rate": 0.5, "recheck_rate": 0.5, "panel": 3, "list": map[string]any{}, "reason": "for the test"}, nil, nil)
+		"hold_minutes": 30, "holds_at_once": 3, "blind_rate": 0.5, "recheck_rate": 0.5, "panel": 3, "list": map[string]any{}, "reason": "for the test"}, nil, nil)
 	require.NoError(t, err)
 	require.Equal(t, http.StatusOK, status)
 	return c

@@ -30,6 +30,7 @@ type commands struct {
 
 	Reassess reassessCommand `cmd:"" help:"Assess open submissions anew with the tables in force."`
 	Refit    refitCommand    `cmd:"" help:"Weigh all reports on closed specimens together: how reliable people are."`
+	Rebuild  rebuildCommand  `cmd:"" help:"Make all rows of the database again from the events, and say what differed."`
 
 	Version kong.VersionFlag `help:"Print the version."`
 }

@@ -156,7 +156,7 @@ func TestAMistypedFolderMakesNothing(t *testing.T) {
 	t.Parallel()
 	mistyped, foreign := filepath.Join(t.TempDir(), "clbu"), t.TempDir()
 	for _, args := range [][]string{{"serve", "--addr", "127.0.0.1:0"}, {"user", "list"}, {"user", "add", "somebody", "Somebody"},
-		{"tables", "list"}, {"refit", "--as", "curator"}, {"reassess", "--as", "curator"}} {
+		{"tables", "list"}, {"rebuild"}, {"user", "erase", "somebody", "--yes"}, {"refit", "--as", "curator"}, {"reassess", "--as", "curator"}} {
 		for _, data := range []string{mistyped, foreign} {
 			refused := runHere(t, testPassword+"\n", append(args, "--data", data)...)
 			require.Equal(t, 1, refused.code, args)
@@ -208,6 +208,46 @@ func TestUsers(t *testing.T) {
 	require.Regexp(t, `second\s+reviewer.*disabled`, list.out)
 	unknown := runHere(t, "", "user", "role", "--data", data, "nobody", "curator")
 	require.Equal(t, 1, unknown.code)
+}
+
+func TestEnableAndErase(t *testing.T) {
+	t.Parallel()
+	data := newClub(t)
+	user := func(args ...string) ran {
+		return runHere(t, "", append([]string{"user"}, append(args, "--data", data)...)...)
+	}
+	require.Equal(t, 0, user("disable", "second").code)
+	require.Regexp(t, `second.*disabled`, user("list").out)
+	enabled := user("enable", "SECOND")
+	require.Equal(t, 0, enabled.code, enabled.err)
+	require.NotContains(t, user("list").out, "disabled")
+	require.Equal(t, 1, user("enable", "nobody").code)
+
+	asked := user("erase", "second")
+	require.Equal(t, 1, asked.code)
+	require.Contains(t, asked.err, "run it again with --yes")
+	require.Contains(t, asked.out, "the name (Test second)")
+	require.Contains(t, asked.out, "What stays")
+	require.NotContains(t, asked.out, "Mind")
+	require.Contains(t, user("list").out, "second", "nothing was erased")
+	require.Contains(t, user("erase", "curator").out, "Mind: this is the only curator")
+
+	erased := user("erase", "second", "--yes")
+	require.Equal(t, 0, erased.code, erased.err)
+	require.NotContains(t, user("list").out, "second")
+	require.Equal(t, 1, user("erase", "second", "--yes").code, "there is none any more")
+	again := runHere(t, testPassword+"\n", "user", "add", "--data", data, "second", "Somebody Else")
+	require.Equal(t, 0, again.code, "the login is free again: %s", again.err)
+}
+
+func TestPasswordsThatAreRefused(t *testing.T) {
+	t.Parallel()
+	data := newClub(t)
+	for password, words := range map[string]string{"eleven char": "at least 12 letters", "member-member": "must not be the login", "Password2026!": "commonest"} {
+		refused := runHere(t, password+"\n", "user", "password", "--data", data, "member")
+		require.Equal(t, 1, refused.code)
+		require.Contains(t, refused.err, words)
+	}
 }
 
 func openClub(t *testing.T, data string) *models.DB {

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"sync"
 
 	"revidit/models"
 	"revidit/review/jobs"
@@ -55,12 +56,15 @@ func (c *refitCommand) Run(ctx context.Context, io console) error {
 	})
 }
 
-// whileWorking does something while this process does jobs, too, and ends with it.
+// whileWorking does something while this process does jobs and numbers events, too, and ends with it.
 func whileWorking(ctx context.Context, db *models.DB, service *service.Service, log *slog.Logger, do func() error) error {
 	ctx, stop := context.WithCancel(ctx)
 	ended := make(chan error, 1)
 	go func() { ended <- db.RunJobs(ctx, service, models.JobOptions{Log: log}) }()
+	var numbering sync.WaitGroup
+	numbering.Go(func() { db.RunSequencer(ctx, log) })
 	err := do()
 	stop()
+	numbering.Wait()
 	return errors.Join(err, <-ended)
 }

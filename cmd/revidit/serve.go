@@ -83,7 +83,7 @@ type serveCommand struct {
 	tablesFlag
 	Addr     string   `help:"Address to listen on." default:"127.0.0.1:8080" env:"REVIDIT_ADDR"`
 	Insecure bool     `help:"Let browsers log in over plain HTTP (for a trial on one machine)." env:"REVIDIT_INSECURE"`
-	Proxies  []string `help:"Addresses or networks of proxies whose X-Forwarded-For is believed." env:"REVIDIT_PROXIES"`
+	Proxies  []string `help:"Addresses or networks of proxies whose X-Forwarded-For and X-Forwarded-Proto are believed." env:"REVIDIT_PROXIES"`
 	Origins  []string `help:"Further origins (https://…) from which browsers may change things." env:"REVIDIT_ORIGINS"`
 }
 
@@ -159,11 +159,10 @@ func listen(addr string) (net.Listener, error) {
 // listener is closed in the end.
 func (h *house) serve(ctx context.Context, listener net.Listener, config web.Config, ready func(address string)) error {
 	config.Service, config.Accounts, config.Version = h.service, h.accounts, version
-	handler, err := web.New(config)
+	server, err := web.New(config)
 	if err != nil {
 		return err
 	}
-	server := web.HTTPServer(listener.Addr().String(), handler)
 	ended := make(chan error, 1)
 	go func() { ended <- server.Serve(listener) }()
 	ready(shown(listener.Addr().String()))

@@ -3,13 +3,16 @@ package main
 import (
 	"net/http"
 	"os"
+	"slices"
 	"strconv"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 
 	"revidit/models"
 	"revidit/models/modelstest"
+	"revidit/review"
 )
 
 // TestServeOnPostgres: the same program with a database URL. Two servers share one database; two who
@@ -27,8 +30,8 @@ func TestServeOnPostgres(t *testing.T) {
 	}
 	db, err := models.Open(t.Context(), url)
 	require.NoError(t, err)
+	defer db.Close()
 	drawNobody(t, db)
-	require.NoError(t, db.Close())
 	first := startProgram(t, "serve", "--insecure", "--data", data, "--database", url, "--addr", "127.0.0.1:0")
 	other := startProgram(t, "serve", "--insecure", "--data", data, "--database", url, "--addr", "127.0.0.1:0")
 
@@ -66,6 +69,20 @@ func TestServeOnPostgres(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, http.StatusPreconditionFailed, status)
 	require.Contains(t, problem.Detail, "has changed since")
+	requireNumbered(t, db, view.Submission.ID)
+}
+
+// requireNumbered requires that one of the servers gives everything that was stored of a submission its position.
+func requireNumbered(t *testing.T, db *models.DB, id string) {
+	t.Helper()
+	stored, err := db.Events(t.Context(), review.SubmissionStream(id))
+	require.NoError(t, err)
+	require.Eventually(t, func() bool {
+		events, err := db.EventsAfter(t.Context(), 0, 1000)
+		return err == nil && slices.ContainsFunc(events, func(e models.PlacedEvent) bool {
+			return e.Stream == review.SubmissionStream(id) && e.Seq == len(stored)
+		})
+	}, 30*time.Second, 20*time.Millisecond)
 }
 
 // TestStopsWhenTold: the program ends by itself on SIGINT, with code 0.

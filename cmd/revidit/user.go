@@ -18,6 +18,8 @@ type userCommand struct {
 	Role     userRole     `cmd:"" help:"Change the role of a login."`
 	Password userPassword `cmd:"" help:"Set a new password, read from standard input; ends all logins."`
 	Disable  userDisable  `cmd:"" help:"End all logins of an account and refuse new ones."`
+	Enable   userEnable   `cmd:"" help:"Let a disabled account log in again."`
+	Erase    userErase    `cmd:"" help:"Erase a person's name, login and password for good; what they have done stays."`
 }
 
 type userAdd struct {
@@ -101,6 +103,22 @@ type userDisable struct {
 func (c *userDisable) Run(ctx context.Context, _ console) error {
 	return c.with(ctx, func(accounts *auth.Accounts) error {
 		return accounts.Disable(ctx, c.Login)
+	})
+}
+
+type userEnable struct {
+	placeFlags
+	Login string `arg:""`
+}
+
+// Run lets the account log in again.
+func (c *userEnable) Run(ctx context.Context, io console) error {
+	return c.with(ctx, func(accounts *auth.Accounts) error {
+		if err := accounts.Enable(ctx, c.Login); err != nil {
+			return err
+		}
+		fmt.Fprintf(io.out, "%s can log in again.\n", c.Login)
+		return nil
 	})
 }
 

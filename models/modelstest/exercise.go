@@ -7,10 +7,10 @@ import (
 )
 
 var all = []map[string]func(fixture){commits, values, lists, queues, accounts, releases, proposals, determinations,
-	specimens, reliabilities, weights, rechecks, bases, testimonies, found, jobChecks, expiries, sessions, settlements, owns, names}
+	specimens, reliabilities, weights, rechecks, bases, testimonies, found, jobChecks, expiries, sessions, settlements, positions, holds, owns, names}
 
 // atOnce are checks in which many act at once.
-var atOnce = []map[string]func(fixture){commitsAtOnce, reliabilitiesAtOnce, basesAtOnce, jobsAtOnce, sessionsAtOnce, atOneVersion}
+var atOnce = []map[string]func(fixture){commitsAtOnce, reliabilitiesAtOnce, basesAtOnce, jobsAtOnce, sessionsAtOnce, positionsAtOnce, holdsAtOnce, atOneVersion}
 
 // Exercise holds a database to the comments of review.Store and auth.Store. open returns an empty one of the newest
 // schema each time. The same suite runs on SQLite and on PostgreSQL.

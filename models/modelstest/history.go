@@ -48,6 +48,37 @@ func Live(t *testing.T, db *models.DB, seed uint64, count int) {
 	}
 }
 
+// UnsteadyClock lives through histories while the clock is set back again and again: no event may be of an earlier time
+// than the one before it in its stream.
+func UnsteadyClock(t *testing.T, open func(t *testing.T) *models.DB, seed uint64, count int) {
+	w := newWorld(t, open(t), seed)
+	w.unsteady = true
+	for range count {
+		w.live()
+	}
+	events := fixture{t, w.db}.requirePositions()
+	last, kinds, back := map[string]time.Time{}, map[string]int{}, 0
+	for i, e := range events {
+		if before, known := last[e.Stream]; known {
+			kind, _, _ := strings.Cut(e.Stream, "/")
+			kinds[kind]++
+			require.False(t, e.At.Before(before), "event %d of %s is of %v, the one before of %v", e.Seq, e.Stream, e.At, before)
+		}
+		if i > 0 && e.At.Before(events[i-1].At) {
+			back++
+		}
+		last[e.Stream] = e.At
+	}
+	require.Positive(t, back, "the clock was never behind what another stream has")
+	wanted := []string{"specimen", "submission", "policy", "reliability", "cell-proposal", "tables"}
+	if count < 400 { // too few for rare acts
+		wanted = wanted[:2]
+	}
+	for _, kind := range wanted {
+		require.Positive(t, kinds[kind], "no %s has two events", kind)
+	}
+}
+
 // world is a club in which things happen.
 type world struct {
 	*testing.T
@@ -57,6 +88,8 @@ type world struct {
 	now     time.Time
 	ids     int
 	people  []review.Actor
+
+	unsteady bool // the clock is set back now and then
 
 	group       string   // of tables, of the present history; empty: the first one
 	specimen    string   // of the present history
@@ -126,6 +159,10 @@ func (w *world) live() {
 
 // tick passes time: microseconds or days.
 func (w *world) tick() {
+	if w.unsteady && w.chance(0.3) {
+		w.now = w.now.Add(-time.Duration(w.dice.Int64N(int64(20 * day))))
+		return
+	}
 	w.now = w.now.Add(time.Duration(w.dice.Int64N(int64(pick(w, time.Millisecond, time.Minute, time.Hour, 10*day)))))
 }
 

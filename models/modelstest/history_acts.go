@@ -222,7 +222,7 @@ func (w *world) correctLabel(a review.Actor, _ string, _ int) (service.Done, err
 // setPolicy: thresholds of a half and one reviewer, so that submissions settle; everybody is an expert at times.
 func (w *world) setPolicy(a review.Actor, _ string, _ int) (service.Done, error) {
 	policy := review.Policy{Reviewers: pick(w, 1, 1, 2, 0), Confidence: pick(w, 0.5, 0.6, 0.95), ExcludedNeedsReason: w.chance(0.5),
-		HoldMinutes: pick(w, 5, 1440), Reason: "made up", Experts: map[string][]string{},
+		HoldMinutes: pick(w, 5, 1440), HoldsAtOnce: 3, Reason: "made up", Experts: map[string][]string{},
 		BlindRate: pick(w, 0, 0.25, 0.5), RecheckRate: pick(w, 0, 0.5, 0.5), Panel: pick(w, 3, 3, 3, 5, 4)}
 	if w.chance(0.3) {
 		policy.List = map[string]float64{"Elateridae": 3, "Tephritidae": 0.5}

@@ -2,6 +2,7 @@ package service
 
 import (
 	"context"
+	"time"
 
 	"revidit/review"
 	"revidit/review/judgement"
@@ -11,7 +12,9 @@ import (
 type Basis struct {
 	Specimen    review.Specimen
 	Submissions []review.Submission // all of the specimen, the oldest first
-	Policy      review.Policy
+	// Last is when anything was last stored of the specimen or of its submissions; zero where nothing is.
+	Last   time.Time
+	Policy review.Policy
 	// Releases are the hashes of the releases in force, by group; a group that has published none is not in it.
 	Releases map[string]string
 	// People is what is known, by group, of those who have had to do with the specimen, and of Asked.Person: nobody else
@@ -28,7 +31,7 @@ type Asked struct {
 
 // dossier is what a decision about one submission of the basis looks at. An empty id is a submission that is not there yet.
 func (s *Service) dossier(ctx context.Context, actor review.Actor, b *Basis, submission, group string) (*review.Dossier, error) {
-	now := &review.Dossier{Moment: s.moment(actor), Submission: &review.Submission{}, Specimen: &b.Specimen, Siblings: b.Submissions,
+	now := &review.Dossier{Moment: s.moment(actor).NotBefore(b.Last), Submission: &review.Submission{}, Specimen: &b.Specimen, Siblings: b.Submissions,
 		Policy: b.Policy, Seed: s.newSeed}
 	for i := range b.Submissions {
 		if b.Submissions[i].ID == submission {

@@ -2,7 +2,6 @@ package service
 
 import (
 	"context"
-	"sort"
 
 	"revidit/review"
 )
@@ -25,22 +24,16 @@ type HistoryEntry struct {
 	Hidden bool          `json:"hidden,omitempty"`
 }
 
-// HistoryOf returns the events of a submission and of its specimen in the order in which they happened.
+// HistoryOf returns the events of a submission and of its specimen in the order in which they were stored.
 func (s *Service) HistoryOf(ctx context.Context, actor review.Actor, id string) (History, error) {
 	now, err := s.load(ctx, actor, id, AnyVersion)
 	if err != nil {
 		return History{}, err
 	}
-	events, err := s.store.Events(ctx, review.SubmissionStream(id))
+	events, err := s.store.History(ctx, review.SubmissionStream(id), review.SpecimenStream(now.Specimen.ID))
 	if err != nil {
 		return History{}, err
 	}
-	ofSpecimen, err := s.store.Events(ctx, review.SpecimenStream(now.Specimen.ID))
-	if err != nil {
-		return History{}, err
-	}
-	events = append(ofSpecimen, events...)
-	sort.SliceStable(events, func(i, j int) bool { return events[i].At.Before(events[j].At) })
 	sealed := review.SealedFrom(actor, now.Submission)
 	h := History{Entries: []HistoryEntry{}}
 	persons := []string{now.Submission.Determination.Determiner}

@@ -38,7 +38,7 @@ func (s *Service) correctOnce(ctx context.Context, actor review.Actor, id string
 	if err := p.Err(); err != nil {
 		return review.Specimen{}, err
 	}
-	w := review.NewWriter(s.moment(actor))
+	w := review.NewWriter(s.moment(actor).NotBefore(b.Last))
 	if err := s.relabel(w, &review.Dossier{Moment: w.Moment, Specimen: &spec}, label, withheld, strings.TrimSpace(reason)); err != nil {
 		return review.Specimen{}, err
 	}

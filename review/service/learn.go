@@ -38,7 +38,7 @@ func (s *Service) learnSlice(ctx context.Context, slice jobs.Slice) (JobStep, er
 	if err != nil {
 		return JobStep{}, err
 	}
-	m := s.moment(itself)
+	m := s.moment(itself).NotBefore(known.At)
 	learnt, people, err := audit.Learn(judge, known, waiting, policy.List, m.Now)
 	if err != nil {
 		return JobStep{}, err

@@ -16,6 +16,12 @@ func (s *Service) People(ctx context.Context, f PeopleFilter) ([]review.Person, 
 	return s.store.FindPeople(ctx, f, mostPeople)
 }
 
+// OnlyCurator says whether the actor is a curator and the club has no other one who could act.
+func (s *Service) OnlyCurator(ctx context.Context, actor review.Actor) (bool, error) {
+	curators, err := s.store.Curators(ctx)
+	return err == nil && len(curators) == 1 && curators[0] == actor.Person, err
+}
+
 // Names are the names of persons, by id; "(name erased)" where it was, and with NoAccount behind it where somebody wrote it
 // by hand.
 func (s *Service) Names(ctx context.Context, ids []string) (map[string]string, error) {

@@ -31,7 +31,7 @@ func (s *Service) SetPolicy(ctx context.Context, actor review.Actor, version int
 	if err := s.checkPolicy(ctx, p); err != nil {
 		return review.Policy{}, err
 	}
-	m := s.moment(actor)
+	m := s.moment(actor).NotBefore(former.At)
 	p.Version, p.By, p.At, p.Reason = former.Version+1, actor.Person, m.Now, strings.TrimSpace(p.Reason)
 	if p.Experts == nil {
 		p.Experts = map[string][]string{}

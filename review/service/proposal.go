@@ -3,6 +3,7 @@ package service
 import (
 	"context"
 	"io/fs"
+	"maps"
 	"slices"
 	"strings"
 
@@ -82,8 +83,8 @@ func sound(folder fs.FS) (*judgement.Judge, error) {
 	return review.NewJudge(tables), nil
 }
 
-// DecideCell approves or refuses a proposed change, or withdraws it. Nobody approves or refuses their own; only who
-// proposed it withdraws it.
+// DecideCell approves or refuses a proposed change, or withdraws it. Nobody approves or refuses their own, unless they
+// are the club's only curator: then it is marked as approved by who proposed it. Only who proposed it withdraws it.
 func (s *Service) DecideCell(ctx context.Context, actor review.Actor, id string, version int, status review.ProposalStatus, reason string) (review.CellProposal, error) {
 	if !review.May(actor, review.ActEditTables, "") {
 		return review.CellProposal{}, review.Forbidden(actor, review.ActEditTables, "")
@@ -95,7 +96,11 @@ func (s *Service) DecideCell(ctx context.Context, actor review.Actor, id string,
 	if version != AnyVersion && version != proposal.Seq {
 		return review.CellProposal{}, review.Errorf(review.KindStale, "This proposal has changed since you opened it. Nothing was stored: look at it again.")
 	}
-	if err := proposal.MayBecome(status, actor); err != nil {
+	alone, err := s.OnlyCurator(ctx, actor)
+	if err != nil {
+		return review.CellProposal{}, err
+	}
+	if err := proposal.MayBecome(status, actor, alone); err != nil {
 		return review.CellProposal{}, err
 	}
 	var p review.Problems
@@ -103,8 +108,10 @@ func (s *Service) DecideCell(ctx context.Context, actor review.Actor, id string,
 	if err := p.Err(); err != nil {
 		return review.CellProposal{}, err
 	}
-	w := review.NewWriter(s.moment(actor))
-	if err := w.Proposal(&proposal, &review.CellProposalDecided{Status: status, Reason: strings.TrimSpace(reason)}); err != nil {
+	w := review.NewWriter(s.moment(actor).NotBefore(proposal.ChangedAt()))
+	decided := &review.CellProposalDecided{Status: status, Reason: strings.TrimSpace(reason),
+		OwnApproval: status == review.ProposalApproved && proposal.By == actor.Person}
+	if err := w.Proposal(&proposal, decided); err != nil {
 		return review.CellProposal{}, err
 	}
 	return proposal, s.commit(ctx, w)
@@ -160,10 +167,31 @@ func (s *Service) approved(ctx context.Context, group string) ([]review.CellProp
 	if err != nil {
 		return nil, nil, err
 	}
-	slices.SortStableFunc(approved, func(a, b review.CellProposal) int { return a.DecidedAt.Compare(*b.DecidedAt) })
+	if approved, err = s.asDecided(ctx, approved); err != nil {
+		return nil, nil, err
+	}
 	edits := []diagnosis.CellEdit{}
 	for _, p := range approved {
 		edits = append(edits, p.Edit)
 	}
 	return approved, edits, nil
+}
+
+// asDecided are proposals in the order in which the last event of each was stored, which is what decided it.
+func (s *Service) asDecided(ctx context.Context, proposals []review.CellProposal) ([]review.CellProposal, error) {
+	of := map[string]review.CellProposal{} // by stream
+	for _, p := range proposals {
+		of[review.ProposalStream(p.ID)] = p
+	}
+	events, err := s.store.History(ctx, slices.Collect(maps.Keys(of))...)
+	if err != nil {
+		return nil, err
+	}
+	ordered := make([]review.CellProposal, 0, len(of))
+	for _, e := range events {
+		if p := of[e.Stream]; p.Seq == e.Seq {
+			ordered = append(ordered, p)
+		}
+	}
+	return ordered, nil
 }

@@ -65,7 +65,8 @@ func (s *Service) reassessSlice(ctx context.Context, slice jobs.Slice) (JobStep,
 	if err != nil {
 		return JobStep{}, err
 	}
-	w := review.NewWriter(s.moment(itself))
+	m := s.moment(itself)
+	w := review.NewWriter(m)
 	rests := &review.Rests{Versions: map[string]int{}, Policy: policy.Version, Group: group, Release: release}
 	for i := range found {
 		d := &found[i]
@@ -73,6 +74,7 @@ func (s *Service) reassessSlice(ctx context.Context, slice jobs.Slice) (JobStep,
 			continue
 		}
 		rests.Versions[d.Specimen.ID] = review.RecordVersion(&d.Specimen, d.Siblings)
+		w.Moment = m.NotBefore(d.Submission.ChangedAt)
 		now := review.Dossier{Moment: w.Moment, Submission: &d.Submission, Specimen: &d.Specimen, Siblings: d.Siblings, Policy: policy, People: &people, Judge: judge}
 		if err := w.Submission(now.Submission, now.Assessed()); err != nil {
 			return JobStep{}, err
@@ -86,7 +88,7 @@ func (s *Service) reassessSlice(ctx context.Context, slice jobs.Slice) (JobStep,
 		step.Cursor, err = encode(at)
 		return step, err
 	}
-	mark, err := new(meter).made(review.FoundReassessed, group, "", w.Moment.Now, hash)
+	mark, err := new(meter).made(review.FoundReassessed, group, "", m.Now, hash)
 	step.Batch.Found = []review.Found{mark}
 	return step, err
 }

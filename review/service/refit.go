@@ -141,6 +141,7 @@ func partOf(n int) int {
 
 // refitted makes the next snapshot. What was closed since the refit began is to be learnt from again.
 func (s *Service) refitted(m review.Moment, known, fitted review.Reliability, at refitting) (review.Batch, error) {
+	m = m.NotBefore(known.At)
 	fitted.Group, fitted.Version, fitted.At, fitted.Refitted = known.Group, known.Version+1, m.Now, at.Through
 	w := review.NewWriter(m)
 	if err := w.Reliability(&known, &review.ReliabilityRefitted{Reliability: fitted}); err != nil {

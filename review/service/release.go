@@ -38,6 +38,15 @@ func (s *Service) Publish(ctx context.Context, actor review.Actor, next NextRele
 	if next.Base != "" && next.Base != present.Tables().Hash {
 		return review.Release{}, errTablesMoved
 	}
+	alone, err := s.OnlyCurator(ctx, actor)
+	if err != nil {
+		return review.Release{}, err
+	}
+	for _, p := range approved {
+		if err := p.MayPublish(actor, alone); err != nil {
+			return review.Release{}, err
+		}
+	}
 	folder, err := diagnosis.Edited(present.Tables().Folder(), edits)
 	if err != nil {
 		return review.Release{}, err
@@ -82,11 +91,14 @@ func (s *Service) publish(ctx context.Context, actor review.Actor, b *Basis, fol
 	if err := s.checkRelease(ctx, b, judge, former); err != nil {
 		return review.Release{}, err
 	}
-	w := review.NewWriter(s.moment(actor))
+	w := review.NewWriter(afterAll(s.moment(actor), former, approved))
 	release := review.Release{Group: group.ID, Version: group.Release, Hash: judge.Tables().Hash, Notes: group.Notes, Seq: len(former) + 1,
 		By: actor.Person, At: w.Moment.Now, Proposals: []string{}, Files: files}
 	for i := range approved {
 		release.Proposals = append(release.Proposals, approved[i].ID)
+		if approved[i].OwnApproval {
+			release.OwnApprovals = append(release.OwnApprovals, approved[i].ID)
+		}
 		if err := w.Proposal(&approved[i], &review.CellReleased{Release: release.Hash}); err != nil {
 			return review.Release{}, err
 		}
@@ -103,6 +115,17 @@ func (s *Service) publish(ctx context.Context, actor review.Actor, b *Basis, fol
 
 // errTablesMoved: other tables came into force, or a change was decided, while these were being published.
 var errTablesMoved = review.Errorf(review.KindConflict, "The tables in force, the approved changes or the policy have just been changed by somebody else. Nothing was published: look at what is in force now, and publish again if it is still what you want.")
+
+// afterAll is a moment that is not before anything that a release follows.
+func afterAll(m review.Moment, former []review.Release, approved []review.CellProposal) review.Moment {
+	for i := range former {
+		m = m.NotBefore(former[i].At)
+	}
+	for i := range approved {
+		m = m.NotBefore(approved[i].ChangedAt())
+	}
+	return m
+}
 
 // checkRelease refuses an unknown group, a version that was used before, and a release that changes nothing.
 func (s *Service) checkRelease(ctx context.Context, b *Basis, judge *judgement.Judge, former []review.Release) error {

@@ -40,10 +40,16 @@ type Reader interface {
 	SubmissionsOf(ctx context.Context, specimen string) ([]review.Submission, error)
 	// Events of a stream in order, from the first; empty where there are none.
 	Events(ctx context.Context, stream string) ([]review.Event, error)
+	// History is the events of several streams in the order in which they were stored: by their positions among all events,
+	// which never change. Events that have none yet, since others that are under way may come before them, are the last, by
+	// time. Within each stream they are in order.
+	History(ctx context.Context, streams ...string) ([]review.Event, error)
 	// FindSubmissions lists submissions, the latest changed first. next is the cursor of the next page, empty at the end.
 	FindSubmissions(ctx context.Context, filter SubmissionFilter, page Page) (lines []SubmissionLine, next string, err error)
 	// FindQueue lists what waits for a look, in the order of QueueLine.
 	FindQueue(ctx context.Context, filter QueueFilter, page Page) (lines []QueueLine, next string, err error)
+	// Holdings are the open submissions that a person holds at a time, the one that runs out first first.
+	Holdings(ctx context.Context, person string, at time.Time) ([]review.Holding, error)
 	// CountByStatus counts submissions, drafts only of that owner. It stops at MostCounted: one more stands for any number
 	// above.
 	CountByStatus(ctx context.Context, owner string) (map[review.Status]int, error)
@@ -53,6 +59,8 @@ type Reader interface {
 	People(ctx context.Context, ids []string) (map[string]review.Person, error)
 	// FindPeople lists persons with an account, by name: the first ones, at most 200.
 	FindPeople(ctx context.Context, filter PeopleFilter, most int) ([]review.Person, error)
+	// Curators are the ids of those who act as curators: whose account is not disabled.
+	Curators(ctx context.Context) ([]string, error)
 	// Policy is the one in force, DefaultPolicy when none was set.
 	Policy(ctx context.Context) (review.Policy, error)
 	// Uploads returns the uploaded photos with these ids, without those that there are not.

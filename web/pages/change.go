@@ -24,6 +24,14 @@ var proposalMeans = map[review.ProposalStatus]string{
 var proposalStatuses = []review.ProposalStatus{review.ProposalOpen, review.ProposalApproved, review.ProposalRefused,
 	review.ProposalWithdrawn, review.ProposalReleased}
 
+// ownApprovalWords mark a change that no second person has looked at.
+const ownApprovalWords = "approved by who proposed it, the only curator then"
+
+// mayApproveOwn: the only curator of a club approves a change of their own.
+func (d ChangeData) mayApproveOwn(actor review.Actor) bool {
+	return d.Alone && d.Proposal.By == actor.Person && d.Proposal.Status == review.ProposalOpen
+}
+
 // Names of the parts of the form that changes a cell. Rest is the row of the states that are not listed.
 const (
 	Rest       = "rest"
@@ -170,7 +178,7 @@ func lines(b Book, c *diagnosis.Character, before, after diagnosis.CellEdit) []l
 		found = append(found, line{Term: "Length", Before: editLength(before.Length), After: editLength(after.Length)})
 	}
 	return append(found, line{Term: "Source", Before: sourceOfEdit(b, before), After: sourceOfEdit(b, after)},
-		line{Term: "Note", Before: before.Note, After: after.Note})
+		line{Term: "Note", Before: typed(before.Note), After: typed(after.Note)})
 }
 
 // same says whether a line is the same on both sides.

@@ -278,7 +278,7 @@ func affectedNumber(a review.Affected) string {
 	if a.CatalogueNumber == "" {
 		return "without number"
 	}
-	return a.CatalogueNumber
+	return typed(a.CatalogueNumber)
 }
 
 // labelled puts labels in the place of the ids in a sentence about a contradiction: "excluded: CHARACTER, STATE", or

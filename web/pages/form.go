@@ -123,7 +123,7 @@ func idOf(text string) string {
 var labels = map[string]string{
 	"opinion.kind": "Your opinion on the name", "opinion.basis": "What your opinion rests on", "opinion.family": "The other name", "family": "Proposed name", "want": "What is wanted", "text": "Text",
 	"verdicts": "Verdicts", "photos": "Photos", "photo": "Photos", "observations": "Characters",
-	"reviewers": "Reviewers who must agree", "confidence": "Least confidence", "hold_minutes": "Minutes of a hold",
+	"reviewers": "Reviewers who must agree", "confidence": "Least confidence", "hold_minutes": "Minutes of a hold", "holds_at_once": "Held at once",
 	"new_family": "Name reviewers for another one", "new_experts": "Those named for it", "form": "Form", "place": "Place in the work",
 	"state": "What you see", "named": "The name", "answer": "Your answer", "kind": "Why you give none", "list": "The club's own list",
 	"blind_rate": "Share of blind looks", "recheck_rate": "Share of rechecks", "panel": "People on a panel",

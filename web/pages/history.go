@@ -101,7 +101,7 @@ func (t *teller) review(change review.Change) (string, []Detail) {
 		return opinionWords(c.Opinion) + ", " + basisOfOpinion[c.Opinion.Basis], reason(c.Opinion.Note)
 	case *review.Replied:
 		return "replied to a contradiction (" + string(c.Reply.Kind) + ")",
-			[]Detail{{Term: t.book.Character(c.Reply.Character), After: t.book.State(c.Reply.Character, c.Reply.State)}, {Term: "Reason", After: c.Reply.Reason}}
+			[]Detail{{Term: t.book.Character(c.Reply.Character), After: t.book.State(c.Reply.Character, c.Reply.State)}, {Term: "Reason", After: typed(c.Reply.Reason)}}
 	case *review.Returned:
 		return "returned it and asked for " + wantWords[c.Return.Want], t.request(c.Return)
 	case *review.Answered:
@@ -135,7 +135,7 @@ func reason(text string) []Detail {
 	if text == "" {
 		return nil
 	}
-	return []Detail{{Term: "Why", After: text}}
+	return []Detail{{Term: "Why", After: typed(text)}}
 }
 
 func assessed(a judgement.Assessment) []Detail {
@@ -186,7 +186,7 @@ func (t *teller) look(b review.BlindCheck) []Detail {
 	o := t.observed[b.Observation]
 	words := blindWords(t.book, o.Character, b)
 	if b.Note != "" {
-		words += ". “" + b.Note + "”"
+		words += ". “" + typed(b.Note) + "”"
 	}
 	return []Detail{{Term: t.book.Character(o.Character), After: words}}
 }
@@ -200,7 +200,7 @@ func (t *teller) verdicts(list []review.Verdict) []Detail {
 			words += ", better: " + t.book.State(o.Character, v.Better)
 		}
 		if v.Note != "" {
-			words += ". “" + v.Note + "”"
+			words += ". “" + typed(v.Note) + "”"
 		}
 		details = append(details, Detail{Term: t.book.Character(o.Character), After: words})
 	}
@@ -227,7 +227,7 @@ func labelChanges(a, b review.Label) []Detail {
 	var d []Detail
 	before := a.Lines()
 	for i, after := range b.Lines() {
-		d = changed(d, after.Title, before[i].Text, after.Text)
+		d = changed(d, after.Title, typed(before[i].Text), typed(after.Text))
 	}
 	return d
 }
@@ -236,10 +236,10 @@ func (t *teller) proposalChanges(a, b review.Proposal) []Detail {
 	var d []Detail
 	d = changed(d, "Name", written(a.Determination), written(b.Determination))
 	d = changed(d, "Determined", determined(t.names, a.Determination), determined(t.names, b.Determination))
-	d = changed(d, "Wording of the slip", a.Determination.Wording, b.Determination.Wording)
+	d = changed(d, "Wording of the slip", typed(a.Determination.Wording), typed(b.Determination.Wording))
 	d = changed(d, "Photos", some(len(a.Photos)), some(len(b.Photos)))
 	d = changed(d, "Characters cited", some(len(a.Cites)), some(len(b.Cites)))
-	return changed(d, "Remarks", a.Remarks, b.Remarks)
+	return changed(d, "Remarks", typed(a.Remarks), typed(b.Remarks))
 }
 
 func some(n int) string {
@@ -255,7 +255,7 @@ func written(d review.Determination) string {
 	}
 	text := determinationName(d)
 	if d.ScientificName != "" {
-		text += ", " + d.NameAt(review.RankSpecies)
+		text += ", " + typed(d.NameAt(review.RankSpecies))
 	}
 	return text
 }
@@ -265,7 +265,7 @@ func determined(names map[string]string, d review.Determination) string {
 		return ""
 	}
 	if n, ok := names[d.Determiner]; ok {
-		return n + ", " + slipDate(d.DeterminedOn)
+		return typed(n) + ", " + slipDate(d.DeterminedOn)
 	}
 	return slipDate(d.DeterminedOn)
 }

@@ -564,9 +564,9 @@ func peopleSay(v service.SubmissionView) templ.Component {
 						return templ_7745c5c3_Err
 					}
 					var templ_7745c5c3_Var31 string
-					templ_7745c5c3_Var31, templ_7745c5c3_Err = templ.JoinStringErrs(o.Note)
+					templ_7745c5c3_Var31, templ_7745c5c3_Err = templ.JoinStringErrs(typed(o.Note))
 					if templ_7745c5c3_Err != nil {
-						return templ.Error{Err: templ_7745c5c3_Err, FileName: `judgement.templ`, Line: 77, Col: 37}
+						return templ.Error{Err: templ_7745c5c3_Err, FileName: `judgement.templ`, Line: 77, Col: 44}
 					}
 					_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var31))
 					if templ_7745c5c3_Err != nil {
@@ -743,9 +743,9 @@ func recheck(v service.SubmissionView) templ.Component {
 							return templ_7745c5c3_Err
 						}
 						var templ_7745c5c3_Var40 string
-						templ_7745c5c3_Var40, templ_7745c5c3_Err = templ.JoinStringErrs(o.Note)
+						templ_7745c5c3_Var40, templ_7745c5c3_Err = templ.JoinStringErrs(typed(o.Note))
 						if templ_7745c5c3_Err != nil {
-							return templ.Error{Err: templ_7745c5c3_Err, FileName: `judgement.templ`, Line: 111, Col: 38}
+							return templ.Error{Err: templ_7745c5c3_Err, FileName: `judgement.templ`, Line: 111, Col: 45}
 						}
 						_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var40))
 						if templ_7745c5c3_Err != nil {
@@ -1116,9 +1116,9 @@ func reply(site Site, d SubmissionData, c judgement.Contradiction) templ.Compone
 				return templ_7745c5c3_Err
 			}
 			var templ_7745c5c3_Var56 string
-			templ_7745c5c3_Var56, templ_7745c5c3_Err = templ.JoinStringErrs(r.Reason)
+			templ_7745c5c3_Var56, templ_7745c5c3_Err = templ.JoinStringErrs(typed(r.Reason))
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `judgement.templ`, Line: 188, Col: 70}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `judgement.templ`, Line: 188, Col: 77}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var56))
 			if templ_7745c5c3_Err != nil {
@@ -1131,7 +1131,7 @@ func reply(site Site, d SubmissionData, c judgement.Contradiction) templ.Compone
 			var templ_7745c5c3_Var57 string
 			templ_7745c5c3_Var57, templ_7745c5c3_Err = templ.JoinStringErrs(Day(r.At))
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `judgement.templ`, Line: 188, Col: 104}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `judgement.templ`, Line: 188, Col: 111}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var57))
 			if templ_7745c5c3_Err != nil {
@@ -1693,9 +1693,9 @@ func returns(site Site, v service.SubmissionView) templ.Component {
 					return templ_7745c5c3_Err
 				}
 				var templ_7745c5c3_Var83 string
-				templ_7745c5c3_Var83, templ_7745c5c3_Err = templ.JoinStringErrs(r.Text)
+				templ_7745c5c3_Var83, templ_7745c5c3_Err = templ.JoinStringErrs(typed(r.Text))
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `judgement.templ`, Line: 325, Col: 19}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `judgement.templ`, Line: 325, Col: 26}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var83))
 				if templ_7745c5c3_Err != nil {
@@ -1708,7 +1708,7 @@ func returns(site Site, v service.SubmissionView) templ.Component {
 				var templ_7745c5c3_Var84 string
 				templ_7745c5c3_Var84, templ_7745c5c3_Err = templ.JoinStringErrs(Minute(r.At))
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `judgement.templ`, Line: 325, Col: 64}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `judgement.templ`, Line: 325, Col: 71}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var84))
 				if templ_7745c5c3_Err != nil {
@@ -1779,7 +1779,7 @@ func requestWords(b Book, names map[string]string, r review.Return) string {
 }
 
 func answerText(a review.Answer) string {
-	text := a.Text
+	text := typed(a.Text)
 	add := func(s string) {
 		if text != "" {
 			text += " "

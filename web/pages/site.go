@@ -275,7 +275,7 @@ func count(n int, one, many string) string {
 // name is who an id stands for among names.
 func name(names map[string]string, id string) string {
 	if n, ok := names[id]; ok {
-		return n
+		return typed(n)
 	}
 	return "(name not known)"
 }

@@ -225,7 +225,7 @@ func numberOfSpecimen(s review.Specimen) string {
 	if s.Label.CatalogueNumber == "" {
 		return "Specimen without number"
 	}
-	return s.Label.CatalogueNumber
+	return typed(s.Label.CatalogueNumber)
 }
 
 func submissionHead(site Site, v service.SubmissionView) templ.Component {
@@ -415,9 +415,9 @@ func submissionHead(site Site, v service.SubmissionView) templ.Component {
 				return templ_7745c5c3_Err
 			}
 			var templ_7745c5c3_Var17 string
-			templ_7745c5c3_Var17, templ_7745c5c3_Err = templ.JoinStringErrs(v.Submission.Determination.Wording)
+			templ_7745c5c3_Var17, templ_7745c5c3_Err = templ.JoinStringErrs(typed(v.Submission.Determination.Wording))
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `submission.templ`, Line: 74, Col: 60}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `submission.templ`, Line: 74, Col: 67}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var17))
 			if templ_7745c5c3_Err != nil {
@@ -481,9 +481,9 @@ func submissionHead(site Site, v service.SubmissionView) templ.Component {
 				return templ_7745c5c3_Err
 			}
 			var templ_7745c5c3_Var21 string
-			templ_7745c5c3_Var21, templ_7745c5c3_Err = templ.JoinStringErrs(v.Submission.Remarks)
+			templ_7745c5c3_Var21, templ_7745c5c3_Err = templ.JoinStringErrs(typed(v.Submission.Remarks))
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `submission.templ`, Line: 83, Col: 44}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `submission.templ`, Line: 83, Col: 51}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var21))
 			if templ_7745c5c3_Err != nil {
@@ -666,7 +666,7 @@ func standing(v service.SubmissionView) string {
 	case settled == nil || v.Submission.Status != review.StatusConfirmed:
 		return statusMeans[v.Submission.Status]
 	case settled.OnAuthority:
-		return settledName(v) + " settled on the authority of " + name(v.Names, settled.By) + " on " + Day(settled.At) + ": “" + settled.Reason + "”"
+		return settledName(v) + " settled on the authority of " + name(v.Names, settled.By) + " on " + Day(settled.At) + ": “" + typed(settled.Reason) + "”"
 	}
 	return settledName(v) + " settled on " + Day(settled.At) + " with " + count(len(settled.Agreeing), "reviewer", "reviewers") + " and a confidence of " +
 		Probability(settled.Confidence) + ", under version " + itoa(settled.Policy) + " of the policy."
@@ -1989,9 +1989,9 @@ func stated(site Site, v service.SubmissionView, s Shown) templ.Component {
 				return templ_7745c5c3_Err
 			}
 			var templ_7745c5c3_Var100 string
-			templ_7745c5c3_Var100, templ_7745c5c3_Err = templ.JoinStringErrs(s.Withdrawn)
+			templ_7745c5c3_Var100, templ_7745c5c3_Err = templ.JoinStringErrs(typed(s.Withdrawn))
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `submission.templ`, Line: 341, Col: 44}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `submission.templ`, Line: 341, Col: 51}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var100))
 			if templ_7745c5c3_Err != nil {
@@ -2075,9 +2075,9 @@ func verdicts(site Site, v service.SubmissionView, s Shown) templ.Component {
 						return templ_7745c5c3_Err
 					}
 					var templ_7745c5c3_Var104 string
-					templ_7745c5c3_Var104, templ_7745c5c3_Err = templ.JoinStringErrs(b.Note)
+					templ_7745c5c3_Var104, templ_7745c5c3_Err = templ.JoinStringErrs(typed(b.Note))
 					if templ_7745c5c3_Err != nil {
-						return templ.Error{Err: templ_7745c5c3_Err, FileName: `submission.templ`, Line: 357, Col: 42}
+						return templ.Error{Err: templ_7745c5c3_Err, FileName: `submission.templ`, Line: 357, Col: 49}
 					}
 					_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var104))
 					if templ_7745c5c3_Err != nil {
@@ -2157,9 +2157,9 @@ func verdicts(site Site, v service.SubmissionView, s Shown) templ.Component {
 						return templ_7745c5c3_Err
 					}
 					var templ_7745c5c3_Var108 string
-					templ_7745c5c3_Var108, templ_7745c5c3_Err = templ.JoinStringErrs(verdict.Note)
+					templ_7745c5c3_Var108, templ_7745c5c3_Err = templ.JoinStringErrs(typed(verdict.Note))
 					if templ_7745c5c3_Err != nil {
-						return templ.Error{Err: templ_7745c5c3_Err, FileName: `submission.templ`, Line: 372, Col: 48}
+						return templ.Error{Err: templ_7745c5c3_Err, FileName: `submission.templ`, Line: 372, Col: 55}
 					}
 					_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var108))
 					if templ_7745c5c3_Err != nil {

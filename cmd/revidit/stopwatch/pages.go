@@ -97,7 +97,11 @@ func (p Pair) page(ctx context.Context, small, large page) Line {
 	}
 	began := time.Now()
 	for p.more(len(smallTimes), time.Since(began), a.took+b.took) {
-		a, b = p.Small.get(ctx, small.login, small.path), p.Large.get(ctx, large.login, large.path)
+		if len(smallTimes)%2 == 0 { // neither always comes second
+			a, b = p.Small.get(ctx, small.login, small.path), p.Large.get(ctx, large.login, large.path)
+		} else {
+			b, a = p.Large.get(ctx, large.login, large.path), p.Small.get(ctx, small.login, small.path)
+		}
 		smallTimes, largeTimes = append(smallTimes, a.took), append(largeTimes, b.took)
 	}
 	for _, got := range []answer{a, b} {

@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"log/slog"
 	"os/exec"
 	"path/filepath"
 	"slices"
@@ -53,6 +54,7 @@ func (s *Site) SubmitRatio(ctx context.Context, server *pgserver.Server, url str
 		return Submits{}, err
 	}
 	defer raw.Close()
+	defer s.numbering(ctx)()
 	result := Submits{Statements: recording.statements, Rounds: rounds}
 	var ours, theirs []float64
 	for i := range rounds {
@@ -113,6 +115,17 @@ func (s *Site) record(ctx context.Context, server *pgserver.Server, url string, 
 		of.photos = append(of.photos, p.ID)
 	}
 	return recording{script: newScript(statements, of), statements: len(statements)}, nil
+}
+
+// numbering gives events their positions, as a server does, until what it returns is called.
+func (s *Site) numbering(ctx context.Context) (stop func()) {
+	ctx, cancel := context.WithCancel(ctx)
+	var working sync.WaitGroup
+	working.Go(func() { s.DB.RunSequencer(ctx, slog.New(slog.DiscardHandler)) })
+	return func() {
+		cancel()
+		working.Wait()
+	}
 }
 
 // submitFor submits for a time and returns how many a second. Photos are uploaded before.

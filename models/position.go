@@ -1,0 +1,94 @@
+package models
+
+import (
+	"context"
+	"fmt"
+	"slices"
+
+	"gorm.io/gorm"
+
+	"revidit/migrations"
+	"revidit/review"
+)
+
+// positionRow is a row of event_positions: the place of an event among all. The database gives it, see 0018_positions.sql;
+// rows are made here by Fill alone.
+type positionRow struct {
+	Position int64 `gorm:"primaryKey;autoIncrement:false"`
+	Stream   string
+	Seq      int
+}
+
+func (positionRow) TableName() string { return "event_positions" }
+
+// PlacedEvent is an event with its position: they count from 1 without a gap, are in order within each stream, and none
+// is ever changed.
+type PlacedEvent struct {
+	Position int64
+	review.Event
+}
+
+// EventsAfter lists events in the order of their positions, at most so many behind one. What has no position yet comes in
+// none of its pages before it has one, so that whoever goes on from the last position reads each event once.
+func (db *DB) EventsAfter(ctx context.Context, position int64, most int) ([]PlacedEvent, error) {
+	var rows []struct {
+		Position int64
+		Event    eventRow `gorm:"embedded"`
+	}
+	err := db.read(ctx).Table("event_positions AS p").Select("p.position, e.*").Joins("JOIN events AS e ON e.stream = p.stream AND e.seq = p.seq").
+		Where("p.position > ?", position).Order("p.position").Limit(most).Scan(&rows).Error
+	if err != nil {
+		return nil, fmt.Errorf("read events in order: %w", err)
+	}
+	placed := make([]PlacedEvent, 0, len(rows))
+	for _, row := range rows {
+		event, err := row.Event.fromRow()
+		if err != nil {
+			return nil, err
+		}
+		placed = append(placed, PlacedEvent{row.Position, event})
+	}
+	return placed, nil
+}
+
+// History implements service.Reader. What has no position yet is the latest.
+func (db *DB) History(ctx context.Context, streams ...string) ([]review.Event, error) {
+	var rows []eventRow
+	err := db.read(ctx).Select("events.*").Joins("LEFT JOIN event_positions AS p ON p.stream = events.stream AND p.seq = events.seq").
+		Where("events.stream IN ?", storableIDs(streams)).Order("p.position IS NULL, p.position, events.at, events.stream, events.seq").Find(&rows).Error
+	if err != nil {
+		return nil, fmt.Errorf("read a history: %w", err)
+	}
+	return fromRows(rows, eventRow.fromRow)
+}
+
+// placed gives the events of a filling, which are sorted, the positions behind one, in the order of time.
+func placed(rows []eventRow, behind int64) []positionRow {
+	sorted := slices.Clone(rows)
+	for i := 1; i < len(sorted); i++ { // a clock that was set back does not turn a stream round
+		if before := sorted[i-1]; before.Stream == sorted[i].Stream && before.At.After(sorted[i].At.Time) {
+			sorted[i].At = before.At
+		}
+	}
+	slices.SortStableFunc(sorted, func(a, b eventRow) int { return a.At.Compare(b.At.Time) })
+	positions := make([]positionRow, len(sorted))
+	for i, r := range sorted {
+		positions[i] = positionRow{Position: behind + int64(i) + 1, Stream: r.Stream, Seq: r.Seq}
+	}
+	return positions
+}
+
+// placeLost gives a position to events that have lost theirs because somebody stored them past the triggers: from a
+// backup, perhaps. Rebuild calls it, alone with the events.
+func (db *DB) placeLost(tx *gorm.DB) error {
+	const lost = "FROM events AS e WHERE NOT EXISTS (SELECT 1 FROM event_positions AS p WHERE p.stream = e.stream AND p.seq = e.seq)"
+	statement := "INSERT INTO event_positions (stream, seq) SELECT e.stream, e.seq " + lost + " ORDER BY e.at, e.stream, e.seq"
+	if db.dialect == migrations.Postgres {
+		statement = "INSERT INTO event_outbox (stream, seq) SELECT e.stream, e.seq " + lost +
+			" AND NOT EXISTS (SELECT 1 FROM event_outbox AS o WHERE o.stream = e.stream AND o.seq = e.seq)"
+	}
+	if err := tx.Exec(statement).Error; err != nil {
+		return fmt.Errorf("let events without a position have one: %w", err)
+	}
+	return nil
+}

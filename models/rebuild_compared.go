@@ -1,0 +1,97 @@
+package models
+
+import (
+	"context"
+	"fmt"
+	"slices"
+
+	"gorm.io/gorm"
+)
+
+// Difference is what a rebuild found otherwise in a table than the events make it, by the keys of its rows: the parts of a
+// key of several columns stand with a slash between them.
+type Difference struct {
+	Table                   string
+	Rows                    int // of the table, as the events make it
+	Changed, Added, Removed []string
+}
+
+// None says whether nothing differed.
+func (d Difference) None() bool { return len(d.Changed)+len(d.Added)+len(d.Removed) == 0 }
+
+// rebuilt are the tables that Rebuild makes again, with what tells a row from others. Of uploads it makes one column.
+var rebuilt = []struct{ table, key, columns string }{
+	{"specimens", "id", "*"},
+	{"submissions", "id", "*"},
+	{"queue_entries", "submission_id || '/' || place", "*"},
+	{"judged", "person || '/' || submission_id", "*"},
+	{"policies", "CAST(version AS text)", "*"},
+	{"cell_proposals", "id", "*"},
+	{"testimonies", "specimen_id || '/' || group_id", "*"},
+	{"reliabilities", "group_id", "*"},
+	{"reliability_people", "group_id || '/' || person", "*"},
+	{"uploads", "id", "id, specimen_id"},
+}
+
+// RebuildCompared is Rebuild, and says of each table what differed.
+func (db *DB) RebuildCompared(ctx context.Context) (found []Difference, err error) {
+	err = db.rebuild(ctx, keepFormer, func(tx *gorm.DB) error {
+		found, err = differences(tx)
+		return err
+	})
+	return found, err
+}
+
+// keepFormer copies the tables as they are, so that nothing of them has to be held in memory.
+func keepFormer(tx *gorm.DB) error {
+	for _, r := range rebuilt {
+		if err := tx.Exec(fmt.Sprintf("CREATE TEMPORARY TABLE former_%s AS SELECT %s FROM %[1]s", r.table, r.columns)).Error; err != nil {
+			return fmt.Errorf("keep the former %s: %w", r.table, err)
+		}
+	}
+	return nil
+}
+
+// differences compares every table with what it was, and drops what was kept.
+func differences(tx *gorm.DB) ([]Difference, error) {
+	var found []Difference
+	for _, r := range rebuilt {
+		const except = "SELECT %[1]s FROM (SELECT %[2]s FROM %[3]s EXCEPT SELECT %[2]s FROM %[4]s) AS other ORDER BY 1"
+		d, former := Difference{Table: r.table}, "former_"+r.table
+		var fresh, gone []string
+		err := tx.Raw(fmt.Sprintf(except, r.key, r.columns, r.table, former)).Scan(&fresh).Error
+		if err == nil {
+			err = tx.Raw(fmt.Sprintf(except, r.key, r.columns, former, r.table)).Scan(&gone).Error
+		}
+		if err == nil {
+			err = tx.Raw("SELECT count(*) FROM " + r.table).Scan(&d.Rows).Error
+		}
+		if err == nil {
+			err = tx.Exec("DROP TABLE " + former).Error
+		}
+		if err != nil {
+			return nil, fmt.Errorf("compare the former %s: %w", r.table, err)
+		}
+		d.split(fresh, gone)
+		found = append(found, d)
+	}
+	return found, nil
+}
+
+// split takes the keys of rows that were not there like this before, and of those that are not any more.
+func (d *Difference) split(fresh, gone []string) {
+	slices.Sort(fresh)
+	slices.Sort(gone)
+	for _, key := range fresh {
+		if _, both := slices.BinarySearch(gone, key); both {
+			d.Changed = append(d.Changed, key)
+		} else {
+			d.Added = append(d.Added, key)
+		}
+	}
+	for _, key := range gone {
+		if _, both := slices.BinarySearch(fresh, key); !both {
+			d.Removed = append(d.Removed, key)
+		}
+	}
+}

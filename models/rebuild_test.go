@@ -1,0 +1,70 @@
+package models_test
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"revidit/migrations"
+	"revidit/models"
+	"revidit/models/modelstest"
+	"revidit/review"
+)
+
+// TestRebuildTellsWhatDiffered: rows that say something else than the events, that are missing, that nothing has made, and
+// one whose JSON is of another shape.
+func TestRebuildTellsWhatDiffered(t *testing.T) {
+	for dialect, open := range map[string]func(testing.TB) *models.DB{migrations.SQLite: modelstest.SQLite, migrations.Postgres: modelstest.Postgres} {
+		t.Run(dialect, func(t *testing.T) {
+			db := open(t)
+			modelstest.Live(t, db, 11, 20)
+			differing := func() map[string]models.Difference {
+				t.Helper()
+				found, err := db.RebuildCompared(t.Context())
+				require.NoError(t, err)
+				require.Len(t, found, 10)
+				differ := map[string]models.Difference{}
+				for _, d := range found {
+					if !d.None() {
+						differ[d.Table] = d
+					}
+				}
+				return differ
+			}
+			require.Empty(t, differing(), "what was stored is what the events make")
+
+			one := func(query string) (id string) {
+				t.Helper()
+				require.NoError(t, db.Raw().QueryRowContext(t.Context(), query).Scan(&id))
+				return id
+			}
+			spoil := func(statement string) {
+				t.Helper()
+				result, err := db.Raw().ExecContext(t.Context(), statement)
+				require.NoError(t, err)
+				n, err := result.RowsAffected()
+				require.NoError(t, err)
+				require.EqualValues(t, 1, n, statement)
+			}
+			submission, specimen := one("SELECT max(id) FROM submissions"), one("SELECT min(id) FROM specimens")
+			judged := one("SELECT max(person || '/' || submission_id) FROM judged")
+			spoil(`UPDATE submissions SET body = '{"id": 7}' WHERE id = '` + submission + "'")
+			spoil("UPDATE specimens SET catalogue_number = 'spoilt' WHERE id = '" + specimen + "'")
+			spoil("DELETE FROM judged WHERE person || '/' || submission_id = '" + judged + "'")
+			require.NoError(t, db.Commit(t.Context(), review.Batch{Proposals: []review.CellProposal{{ID: "never-proposed", Seq: 1, Group: "made-up",
+				Status: review.ProposalOpen, By: "nobody"}}}))
+			_, err := db.Submission(t.Context(), submission)
+			require.ErrorContains(t, err, "decode submission")
+
+			differ := differing()
+			require.Equal(t, []string{submission}, differ["submissions"].Changed)
+			require.Equal(t, []string{specimen}, differ["specimens"].Changed)
+			require.Equal(t, []string{judged}, differ["judged"].Added)
+			require.Equal(t, []string{"never-proposed"}, differ["cell_proposals"].Removed)
+			require.Len(t, differ, 4)
+			_, err = db.Submission(t.Context(), submission)
+			require.NoError(t, err)
+			require.Empty(t, differing(), "and nothing is left to do")
+		})
+	}
+}

@@ -1,0 +1,61 @@
+package web
+
+import (
+	"net/http"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"revidit/auth"
+)
+
+// securityLines are those of a log, without their time and level.
+func securityLines(log string) []string {
+	lines := []string{}
+	for line := range strings.Lines(log) {
+		if _, rest, found := strings.Cut(strings.TrimSpace(line), "msg=security "); found {
+			lines = append(lines, regexp.MustCompile(` request_id=.*`).ReplaceAllString(rest, ""))
+		}
+	}
+	return lines
+}
+
+func TestSecurityLines(t *testing.T) {
+	club := newAPIClub(t, func(_ *Config, o *auth.Options) { o.Limits.PerPair = auth.Limit{Burst: 3, Every: time.Hour} })
+	id := club.submitted().Submission.ID
+	club.token("carl")
+	club.log.Reset()
+	enter := func(login, password string, status int) {
+		t.Helper()
+		club.call("", "POST", "/api/v1/sessions", map[string]any{"login": login, "password": password}).is(status)
+	}
+	enter(" CARL ", clubPassword, http.StatusCreated)
+	enter("carl", "a mistyped secret", http.StatusUnauthorized)
+	enter("my secret by mistake", "carl", http.StatusUnauthorized)
+	require.NoError(t, club.server.Accounts.Disable(t.Context(), "carl"))
+	enter("carl", clubPassword, http.StatusUnauthorized)
+	enter("carl", clubPassword, http.StatusTooManyRequests)
+	club.call("ada", "POST", "/api/v1/submissions/"+id+"/reviews", agrees).is(http.StatusForbidden)
+	club.shown(club.call("ada", "GET", "/figures/agreement", nil), http.StatusForbidden)
+	club.call("ada", "POST", "/api/v1/submissions", map[string]any{}, "Origin", "https://evil.example").is(http.StatusForbidden)
+	club.post("ada", "/logout", nil).goesTo()
+	club.call("ben", "DELETE", "/api/v1/sessions", nil).is(http.StatusNoContent)
+	require.Equal(t, []string{
+		`event="logged in" account=carl address=192.0.2.1`,
+		`event="wrong password" account=carl address=192.0.2.1`,
+		`event="unknown login" account="" address=192.0.2.1`,
+		`event="account disabled" account=carl address=192.0.2.1`,
+		`event="too many attempts" account=carl address=192.0.2.1`,
+		`event=forbidden account=ada address=192.0.2.1`,
+		`event=forbidden account=ada address=192.0.2.1`,
+		`event="from another site" account="" address=192.0.2.1`,
+		`event="logged out" account=ada address=192.0.2.1`,
+		`event="logged out everywhere" account=ben address=192.0.2.1`,
+	}, securityLines(club.log.String()))
+	for _, secret := range []string{clubPassword, "mistyped", "by mistake", club.tokens["ada"], club.tokens["ben"]} {
+		require.NotContains(t, club.log.String(), secret)
+	}
+}
