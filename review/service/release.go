@@ -35,6 +35,9 @@ func (s *Service) Publish(ctx context.Context, actor review.Actor, next NextRele
 	if err != nil {
 		return review.Release{}, err
 	}
+	if next.Base != "" && next.Base != present.Tables().Hash {
+		return review.Release{}, errTablesMoved
+	}
 	alone, err := s.OnlyCurator(ctx, actor)
 	if err != nil {
 		return review.Release{}, err
@@ -43,9 +46,6 @@ func (s *Service) Publish(ctx context.Context, actor review.Actor, next NextRele
 		if err := p.MayPublish(actor, alone); err != nil {
 			return review.Release{}, err
 		}
-	}
-	if next.Base != "" && next.Base != present.Tables().Hash {
-		return review.Release{}, errTablesMoved
 	}
 	folder, err := diagnosis.Edited(present.Tables().Folder(), edits)
 	if err != nil {
@@ -113,6 +113,9 @@ func (s *Service) publish(ctx context.Context, actor review.Actor, b *Basis, fol
 	return review.Release{}, errTablesMoved
 }
 
+// errTablesMoved: other tables came into force, or a change was decided, while these were being published.
+var errTablesMoved = review.Errorf(review.KindConflict, "The tables in force, the approved changes or the policy have just been changed by somebody else. Nothing was published: look at what is in force now, and publish again if it is still what you want.")
+
 // afterAll is a moment that is not before anything that a release follows.
 func afterAll(m review.Moment, former []review.Release, approved []review.CellProposal) review.Moment {
 	for i := range former {
@@ -123,9 +126,6 @@ func afterAll(m review.Moment, former []review.Release, approved []review.CellPr
 	}
 	return m
 }
-
-// errTablesMoved: other tables came into force, or a change was decided, while these were being published.
-var errTablesMoved = review.Errorf(review.KindConflict, "The tables in force, the approved changes or the policy have just been changed by somebody else. Nothing was published: look at what is in force now, and publish again if it is still what you want.")
 
 // checkRelease refuses an unknown group, a version that was used before, and a release that changes nothing.
 func (s *Service) checkRelease(ctx context.Context, b *Basis, judge *judgement.Judge, former []review.Release) error {

@@ -236,7 +236,7 @@ func (t *teller) proposalChanges(a, b review.Proposal) []Detail {
 	var d []Detail
 	d = changed(d, "Name", written(a.Determination), written(b.Determination))
 	d = changed(d, "Determined", determined(t.names, a.Determination), determined(t.names, b.Determination))
-	d = changed(d, "Wording of the slip", a.Determination.Wording, b.Determination.Wording)
+	d = changed(d, "Wording of the slip", typed(a.Determination.Wording), typed(b.Determination.Wording))
 	d = changed(d, "Photos", some(len(a.Photos)), some(len(b.Photos)))
 	d = changed(d, "Characters cited", some(len(a.Cites)), some(len(b.Cites)))
 	return changed(d, "Remarks", typed(a.Remarks), typed(b.Remarks))

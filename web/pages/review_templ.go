@@ -1068,7 +1068,7 @@ func agreeHint(d review.Determination) string {
 func rankChoices(site Site, d review.Determination) []Choice {
 	var choices []Choice
 	for _, r := range d.Ranks(site.Book.Group.Rank) {
-		choices = append(choices, Choice{Value: string(r), Label: string(r) + ": " + d.NameAt(r)})
+		choices = append(choices, Choice{Value: string(r), Label: string(r) + ": " + typed(d.NameAt(r))})
 	}
 	return choices
 }

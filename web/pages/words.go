@@ -100,7 +100,7 @@ func opinionWords(o review.Opinion) string {
 // slipWords is what an opinion prints on a slip, in brackets.
 func slipWords(o review.Opinion, d review.Determination) string {
 	if slip := o.Slip(&d); slip != "" {
-		return "on a slip: " + slip
+		return "on a slip: " + typed(slip)
 	}
 	return "no slip"
 }
@@ -126,7 +126,7 @@ func because(why string) string {
 	if why == "" {
 		return "the reason stands in the history"
 	}
-	return "“" + why + "”"
+	return "“" + typed(why) + "”"
 }
 
 // slipDate is the date of a determination; an old slip may have none.
