@@ -142,6 +142,9 @@ func (a *api) somebody(c *gin.Context) bool {
 // operation describes a route for somebody who is logged in, with the errors that every such route can have.
 func operation(method, path, id, tag, summary string, errs ...int) huma.Operation {
 	common := []int{http.StatusBadRequest, http.StatusUnauthorized, http.StatusServiceUnavailable}
+	if method == http.MethodPost || method == http.MethodPut {
+		common = append(common, http.StatusTooManyRequests) // bodies of one address at once
+	}
 	return huma.Operation{Method: method, Path: path, OperationID: id, Tags: []string{tag}, Summary: summary, Security: loggedIn,
 		DefaultStatus: http.StatusOK, MaxBodyBytes: maxTextBody, Errors: append(common, errs...)}
 }
