@@ -145,6 +145,9 @@ func operation(method, path, id, tag, summary string, errs ...int) huma.Operatio
 	if method != http.MethodGet {
 		common = append(common, http.StatusInsufficientStorage)
 	}
+	if method == http.MethodPost || method == http.MethodPut {
+		common = append(common, http.StatusTooManyRequests) // bodies of one address at once
+	}
 	return huma.Operation{Method: method, Path: path, OperationID: id, Tags: []string{tag}, Summary: summary, Security: loggedIn,
 		DefaultStatus: http.StatusOK, MaxBodyBytes: maxTextBody, Errors: append(common, errs...)}
 }
