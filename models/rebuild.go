@@ -24,9 +24,7 @@ func (db *DB) Rebuild(ctx context.Context) error {
 				return fmt.Errorf("keep others from writing: %w", err)
 			}
 		}
-		for _, statement := range []string{"DELETE FROM policies", "DELETE FROM reliability_people", "DELETE FROM reliabilities", "UPDATE uploads SET specimen_id = NULL",
-			// What could not be read before was left out when what waits was last assessed.
-			"DELETE FROM findings WHERE kind = '" + string(review.FoundReassessed) + "'"} {
+		for _, statement := range []string{"DELETE FROM policies", "DELETE FROM reliability_people", "DELETE FROM reliabilities", "UPDATE uploads SET specimen_id = NULL"} {
 			if err := tx.Exec(statement).Error; err != nil {
 				return fmt.Errorf("clear what is made again: %w", err)
 			}
