@@ -33,9 +33,7 @@ func (db *DB) rebuild(ctx context.Context, before, after func(*gorm.DB) error) e
 		if err := before(tx); err != nil {
 			return err
 		}
-		for _, statement := range []string{"DELETE FROM policies", "DELETE FROM reliability_people", "DELETE FROM reliabilities", "UPDATE uploads SET specimen_id = NULL",
-			// What could not be read before was left out when what waits was last assessed.
-			"DELETE FROM findings WHERE kind = '" + string(review.FoundReassessed) + "'"} {
+		for _, statement := range []string{"DELETE FROM policies", "DELETE FROM reliability_people", "DELETE FROM reliabilities", "UPDATE uploads SET specimen_id = NULL"} {
 			if err := tx.Exec(statement).Error; err != nil {
 				return fmt.Errorf("clear what is made again: %w", err)
 			}

@@ -28,7 +28,12 @@ func (s *Service) Reassess(ctx context.Context, actor review.Actor, group string
 type reassessing struct {
 	Hash  string `json:"hash"` // of the tables in force when it began
 	After string `json:"after"`
+	// InPart: something could not be read and was left out.
+	InPart bool `json:"in_part,omitempty"`
 }
+
+// inPart follows the hash in what is found of a walk that has left something out: it is tried again the next day.
+const inPart = " in part"
 
 // reassessSlice assesses the next submissions. A slice in which somebody changes one meanwhile is not stored and done
 // again, smaller: that change has assessed it. Before it ends it looks which tables are in force: of others it begins again.
@@ -61,7 +66,8 @@ func (s *Service) reassessSlice(ctx context.Context, slice jobs.Slice) (JobStep,
 	if err != nil {
 		return JobStep{}, err
 	}
-	found, next, err := s.store.FindDeterminations(ctx, DeterminationFilter{Group: group, Waiting: true, Unread: s.unread().add}, Page{Size: max(reassessedAtOnce>>slice.Try, 1), Cursor: at.After})
+	unread := s.unread()
+	found, next, err := s.store.FindDeterminations(ctx, DeterminationFilter{Group: group, Waiting: true, Unread: unread.add}, Page{Size: max(reassessedAtOnce>>slice.Try, 1), Cursor: at.After})
 	if err != nil {
 		return JobStep{}, err
 	}
@@ -83,12 +89,17 @@ func (s *Service) reassessSlice(ctx context.Context, slice jobs.Slice) (JobStep,
 	if len(rests.Versions) > 0 {
 		w.Batch.Rests = rests
 	}
+	at.InPart = at.InPart || len(unread.streams) > 0
 	step := JobStep{Batch: w.Finished(), Done: slice.Done + len(found), More: next != ""}
 	if at.After = next; step.More {
 		step.Cursor, err = encode(at)
 		return step, err
 	}
-	mark, err := new(meter).made(review.FoundReassessed, group, "", m.Now, hash)
+	with := hash
+	if at.InPart {
+		with += inPart
+	}
+	mark, err := new(meter).made(review.FoundReassessed, group, "", m.Now, with)
 	step.Batch.Found = []review.Found{mark}
 	return step, err
 }
@@ -107,7 +118,7 @@ func (s *Service) reassessDue(ctx context.Context, group, hash string) ([]jobs.J
 			return nil, err
 		}
 	}
-	if with == hash {
+	if with == hash || with == hash+inPart && s.now().Sub(found.Made.At) < RefitEvery {
 		return nil, nil
 	}
 	if builtIn := s.library.BuiltIn(group); builtIn != nil && builtIn.Tables().Hash == hash {
