@@ -14,6 +14,9 @@ import (
 // Raw is the connection pool, for tests that go past the package on purpose.
 func (db *DB) Raw() *sql.DB { return db.pool }
 
+// RawReaders is the pool that only queries, for tests that look at something within a transaction of the other one.
+func (db *DB) RawReaders() *sql.DB { return db.readers }
+
 // Waiting is how many wait to write to an SQLite file.
 func (db *DB) Waiting() int { return db.writer.turns.length() }
 

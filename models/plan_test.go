@@ -149,7 +149,7 @@ func requirePlan(t *testing.T, name, dialect, plans string, indexes []string) {
 func planOf(t *testing.T, db *models.DB, dialect, query string, values []any) string {
 	t.Helper()
 	explain := map[string]string{migrations.SQLite: "EXPLAIN QUERY PLAN ", migrations.Postgres: "EXPLAIN "}[dialect]
-	rows, err := db.Raw().QueryContext(t.Context(), explain+query, values...)
+	rows, err := db.RawReaders().QueryContext(t.Context(), explain+query, values...)
 	require.NoError(t, err, query)
 	defer rows.Close()
 	columns, err := rows.Columns()
