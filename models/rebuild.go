@@ -23,7 +23,7 @@ func (db *DB) Rebuild(ctx context.Context) error {
 				return fmt.Errorf("keep others from writing: %w", err)
 			}
 		}
-		for _, statement := range []string{"DELETE FROM policies", "DELETE FROM reliability_people", "DELETE FROM reliabilities", "UPDATE uploads SET specimen_id = NULL"} {
+		for _, statement := range []string{"DELETE FROM policies", "DELETE FROM reliability_people", "DELETE FROM reliabilities", "DELETE FROM openings", "UPDATE uploads SET specimen_id = NULL"} {
 			if err := tx.Exec(statement).Error; err != nil {
 				return fmt.Errorf("clear what is made again: %w", err)
 			}
@@ -35,6 +35,7 @@ func (db *DB) Rebuild(ctx context.Context) error {
 		}{
 			{review.SpecimenStream(""), rebuildSpecimens},
 			{review.SubmissionStream(""), db.rebuildSubmissions},
+			{openingStreams, rebuildOpenings},
 			{review.PolicyStream, rebuildPolicies},
 			{review.ProposalStream(""), rebuildProposals},
 			{review.TablesStream(""), checkReleases},

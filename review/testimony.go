@@ -28,7 +28,7 @@ func (c *Closed) Groups() []string {
 }
 
 // Testimony is what figures and learning look at, and nothing else: the observations that count, with each reviewer's last
-// verdict on them and the blind looks at them, as if there had been one submission. Characters and states stay the ids that
+// verdict on them, unless it was given after others' had been shown, and the blind looks at them, as if there had been one submission. Characters and states stay the ids that
 // people gave: what these mean is asked of the tables in force when the testimony is read, never when it was written.
 func (c *Closed) Testimony() Closed {
 	whole := c.Whole()
@@ -48,6 +48,9 @@ func (c *Closed) Testimony() Closed {
 		}
 	}
 	for _, v := range whole.Verdicts {
+		if v.AfterOpening {
+			continue // it tells of what was shown as much as of who gave it
+		}
 		if (v.Kind == VerdictConfirm || v.Kind == VerdictDispute) && slices.Contains(out.Cites, v.Observation) {
 			out.Verdicts = append(out.Verdicts, Verdict{Observation: v.Observation, Kind: v.Kind, Better: v.Better, By: v.By, Role: v.Role, At: v.At})
 		}

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"context"
 	"net/http"
 	"slices"
 
@@ -56,9 +57,13 @@ func (s *Server) publish(c *gin.Context) {
 		s.fail(c, err)
 		return
 	}
-	if err = s.asSeen(c, site.Book, sent); err == nil {
-		_, err = s.Service.Publish(c.Request.Context(), actorOf(c), site.Book.Group.ID, sent.text("version"), sent.text("notes"))
-	}
+	_, err = s.once(c, sent, func(ctx context.Context) error {
+		if err := s.asSeen(c, site.Book, sent); err != nil {
+			return err
+		}
+		_, err := s.Service.Publish(ctx, actorOf(c), site.Book.Group.ID, sent.text("version"), sent.text("notes"))
+		return err
+	})
 	if err == nil {
 		seeOther(c, tablePath(site.Book, "releases"))
 		return

@@ -39,9 +39,19 @@ func (s *Service) HistoryOf(ctx context.Context, actor review.Actor, id string) 
 	if err != nil {
 		return History{}, err
 	}
-	events = append(ofSpecimen, events...)
-	sort.SliceStable(events, func(i, j int) bool { return events[i].At.Before(events[j].At) })
+	events = append(s.seenEvents(actor, now, ofSpecimen), events...)
+	if err := s.openedSubmission(ctx, actor, now); err != nil {
+		return History{}, err
+	}
 	sealed := review.SealedFrom(actor, now.Submission)
+	if !sealed {
+		openings, err := s.store.Openings(ctx, now.Specimen.ID)
+		if err != nil {
+			return History{}, err
+		}
+		events = append(events, openings...)
+	}
+	sort.SliceStable(events, func(i, j int) bool { return events[i].At.Before(events[j].At) })
 	h := History{Entries: []HistoryEntry{}}
 	persons := []string{now.Submission.Determination.Determiner}
 	for _, e := range events {
@@ -53,6 +63,18 @@ func (s *Service) HistoryOf(ctx context.Context, actor review.Actor, id string) 
 	}
 	h.Names, err = s.names(ctx, persons)
 	return h, err
+}
+
+// seenEvents are those events of the specimen that the actor may see anything of.
+func (s *Service) seenEvents(actor review.Actor, now *review.Dossier, events []review.Event) []review.Event {
+	seen := review.SpecimenSeenBy(actor, *now.Specimen, now.Siblings)
+	var shown []review.Event
+	for _, e := range events {
+		if e, ok := review.EventSeenIn(&seen, actor.Person, e); ok {
+			shown = append(shown, e)
+		}
+	}
+	return shown
 }
 
 func historyEntry(e review.Event, sealed bool) HistoryEntry {

@@ -39,21 +39,48 @@ func (s *Service) correctOnce(ctx context.Context, actor review.Actor, id string
 		return review.Specimen{}, err
 	}
 	w := review.NewWriter(s.moment(actor))
-	if err := s.relabel(w, &review.Dossier{Moment: w.Moment, Specimen: &spec}, label, withheld, strings.TrimSpace(reason)); err != nil {
+	if err := s.relabel(ctx, w, &review.Dossier{Moment: w.Moment, Specimen: &spec}, &label, &withheld, strings.TrimSpace(reason)); err != nil {
 		return review.Specimen{}, err
+	}
+	if len(w.Batch.Events) == 0 {
+		return spec, nil
 	}
 	return spec, s.commit(ctx, w)
 }
 
-// relabel writes a label, and its withheld part as a new record.
-func (s *Service) relabel(w *review.Writer, now *review.Dossier, label review.Label, withheld review.Withheld, reason string) error {
+// relabel writes a label, and its withheld part as a new record. A part that is nil stays as it is; where nothing changes,
+// nothing is written.
+func (s *Service) relabel(ctx context.Context, w *review.Writer, now *review.Dossier, label *review.Label, withheld *review.Withheld, reason string) error {
 	if now.Specimen.Owner != w.Moment.Actor.Person && !review.May(w.Moment.Actor, review.ActCorrectLabel, now.Specimen.Owner) {
 		return nil // a redetermination's draft leaves the label of somebody else's specimen alone
 	}
-	record, mark, err := review.Withhold(w.Moment.NewID(), newSalt(), withheld)
-	if err != nil {
-		return err
+	former := now.Specimen
+	change := &review.LabelCorrected{Label: former.Label, Withholding: former.Withholding, Reason: reason}
+	if label != nil {
+		change.Label = *label
 	}
-	w.Batch.Withheld = append(w.Batch.Withheld, record)
-	return w.Specimen(now.Specimen, &review.LabelCorrected{Label: label, Withholding: mark, Reason: reason})
+	if withheld != nil {
+		record, mark, err := review.Withhold(w.Moment.NewID(), newSalt(), *withheld)
+		if err != nil {
+			return err
+		}
+		same, err := s.withholds(ctx, former, record)
+		if err != nil {
+			return err
+		}
+		if !same {
+			w.Batch.Withheld = append(w.Batch.Withheld, record)
+			change.Withholding = mark
+		}
+	}
+	if change.Label == former.Label && change.Withholding == former.Withholding {
+		return nil
+	}
+	return w.Specimen(now.Specimen, change)
+}
+
+// withholds says whether the withheld data of a specimen are those of a record.
+func (s *Service) withholds(ctx context.Context, spec *review.Specimen, record review.WithheldRecord) (bool, error) {
+	found, err := s.store.Withheld(ctx, []string{spec.Withholding.ID})
+	return found[spec.Withholding.ID].Body == record.Body, err
 }

@@ -9,6 +9,7 @@ import (
 // Review saves a reviewer's verdicts and opinion of one sitting. The submission settles when the policy is satisfied.
 func (s *Service) Review(ctx context.Context, actor review.Actor, id string, version int, form review.ReviewForm) (Done, error) {
 	return s.act(ctx, actor, id, version, func(now *review.Dossier) (review.Decision, error) {
-		return review.DecideReview(now.Moment, now.Submission, now.Specimen, form, now.Judge)
+		made, err := review.DecideReview(now.Moment, now.Submission, now.Specimen, form, now.Judge)
+		return now.MarkOpened(made), err
 	})
 }

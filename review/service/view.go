@@ -12,7 +12,7 @@ type SubmissionView struct {
 	Submission review.Submission `json:"submission"`
 	Specimen   review.Specimen   `json:"specimen"`
 	// Withheld is the withheld label data: whole for the owner of the specimen and for curators, otherwise only
-	// coordinates rounded to a tenth of a degree, with Coarse set.
+	// coordinates rounded to a tenth of a degree, for reviewers with elevation and district, with Coarse set.
 	Withheld review.Withheld `json:"withheld"`
 	Coarse   bool            `json:"coarse"`
 	Erased   bool            `json:"erased"` // the withheld data have been erased
@@ -61,13 +61,17 @@ func (s *Service) ViewDone(ctx context.Context, actor review.Actor, d Done) (Sub
 }
 
 func (s *Service) view(ctx context.Context, actor review.Actor, now *review.Dossier) (v SubmissionView, err error) {
-	v = SubmissionView{Specimen: *now.Specimen, Policy: now.Policy, Allowed: review.Allowed(actor, now.Submission), Missing: []string{},
+	if err := s.openedSubmission(ctx, actor, now); err != nil {
+		return SubmissionView{}, err
+	}
+	v = SubmissionView{Specimen: review.SpecimenSeenBy(actor, *now.Specimen, withSubmission(now.Siblings, *now.Submission)), Policy: now.Policy, Allowed: review.Allowed(actor, now.Submission), Missing: []string{},
 		ForYou: review.May(actor, review.ActReadQueue, "")}
 	if v.Withheld, v.Coarse, v.Erased, err = s.withheld(ctx, actor, now.Specimen); err != nil {
 		return SubmissionView{}, err
 	}
 	v.Sealed = review.SealedFrom(actor, now.Submission)
 	v.Submission = review.SeenBy(actor, *now.Submission)
+	v.Submission.Photos = review.PhotosSeenIn(&v.Specimen, v.Submission.Photos)
 	v.assess(now)
 	if v.Submission.Status == review.StatusOpen && !v.Sealed {
 		shown := v.Submission
