@@ -118,6 +118,13 @@ func draftOfAnothers(f fixture) {
 		_, err = m.service.Photo(f.Context(), m.actors[who], "q", service.SizeThumb)
 		requireKind(f.T, review.KindNotFound, err)
 	}
+	label, withheld := before["ada"].Specimen.Label, before["ada"].Withheld
+	label.Habitat = "oak wood"
+	_, err = m.service.CorrectLabel(f.Context(), m.actors["ada"], open.Specimen, before["ada"].Specimen.Seq, label, withheld, "seen again")
+	require.NoError(f, err, "nobody's draft makes a label stale")
+	label.Habitat = "beech wood"
+	_, err = m.service.CorrectLabel(f.Context(), m.actors["ada"], open.Specimen, before["ada"].Specimen.Seq, label, withheld, "seen again")
+	requireKind(f.T, review.KindStale, err)
 	own := m.view("ben", draft.ID)
 	require.Len(f, own.Specimen.Photos, 2)
 	require.Len(f, own.Submission.Cites, 2)

@@ -28,7 +28,11 @@ func (s *Service) correctOnce(ctx context.Context, actor review.Actor, id string
 	if !review.May(actor, review.ActCorrectLabel, spec.Owner) {
 		return review.Specimen{}, review.Forbidden(actor, review.ActCorrectLabel, spec.Owner)
 	}
-	if version != AnyVersion && version != spec.Seq {
+	stale, err := s.relabelledSince(ctx, &spec, version)
+	if err != nil {
+		return review.Specimen{}, err
+	}
+	if stale {
 		return review.Specimen{}, review.Errorf(review.KindStale, "This specimen has changed since you opened it (version %d, now %d). Nothing was stored: look at it again.", version, spec.Seq)
 	}
 	var p review.Problems
@@ -46,6 +50,25 @@ func (s *Service) correctOnce(ctx context.Context, actor review.Actor, id string
 		return spec, nil
 	}
 	return spec, s.commit(ctx, w)
+}
+
+// relabelledSince says whether a version of a specimen is none of the present label: photos and observations, such as those of
+// somebody's draft, move the version too, and no label.
+func (s *Service) relabelledSince(ctx context.Context, spec *review.Specimen, version int) (bool, error) {
+	if version == AnyVersion || version == spec.Seq {
+		return false, nil
+	}
+	if version < 1 || version > spec.Seq {
+		return true, nil
+	}
+	events, err := s.store.Events(ctx, review.SpecimenStream(spec.ID))
+	if err != nil {
+		return false, err
+	}
+	return slices.ContainsFunc(events[min(version, len(events)):], func(e review.Event) bool {
+		_, label := e.Change.(*review.LabelCorrected)
+		return label
+	}), nil
 }
 
 // relabel writes a label, and its withheld part as a new record. A part that is nil stays as it is; where nothing changes,
