@@ -15,13 +15,13 @@ import (
 // Basis implements service.Reader. Two statements read everything, in one snapshot.
 func (db *DB) Basis(ctx context.Context, asked service.Asked) (b service.Basis, err error) {
 	if asked.Submission == "" && asked.Specimen == "" {
-		return b, readBeside(db.read(ctx), &b, []string{asked.Person})
+		return b, readBeside(db.read(ctx), &b, []string{asked.Person}, asked.Person)
 	}
 	err = db.snapshot(ctx, func(tx *gorm.DB) error {
 		if err := readRecord(tx, &b, asked); err != nil {
 			return err
 		}
-		return readBeside(tx, &b, append(review.Reporters(&b.Specimen, b.Submissions), asked.Person))
+		return readBeside(tx, &b, append(review.Reporters(&b.Specimen, b.Submissions), asked.Person), asked.Person)
 	})
 	return b, err
 }
@@ -79,14 +79,19 @@ func readRecord(tx *gorm.DB, b *service.Basis, asked service.Asked) error {
 	return nil
 }
 
-// readBeside reads the policy, the releases in force and what is known of some persons, in one statement.
-func readBeside(tx *gorm.DB, b *service.Basis, persons []string) error {
+// readBeside reads the policy, the releases in force, what is known of some persons and what one has been shown of the specimen,
+// in one statement.
+func readBeside(tx *gorm.DB, b *service.Basis, persons []string, who string) error {
 	const beside = "SELECT 'policy' AS kind, '' AS group_id, '' AS person, version AS n, body FROM policies WHERE version = (SELECT max(version) FROM policies) " +
 		"UNION ALL SELECT 'release', group_id, '', seq, hash FROM releases AS r WHERE NOT EXISTS (SELECT 1 FROM releases AS newer WHERE newer.group_id = r.group_id AND newer.seq > r.seq) " +
 		"UNION ALL SELECT 'reliability', group_id, '', version, '' FROM reliabilities " +
-		"UNION ALL SELECT 'person', group_id, person, 0, body FROM reliability_people WHERE person IN ?"
+		"UNION ALL SELECT 'person', group_id, person, 0, body FROM reliability_people WHERE person IN ? " +
+		"UNION ALL SELECT 'opening', '', person, seq, CASE WHEN verdicts THEN 'verdicts' ELSE '' END FROM openings WHERE specimen_id = ? AND person = ?"
+	if !storable(who) {
+		who = ""
+	}
 	var rows []besideRow
-	if err := tx.Raw(beside, storableIDs(persons)).Scan(&rows).Error; err != nil {
+	if err := tx.Raw(beside, storableIDs(persons), b.Specimen.ID, who).Scan(&rows).Error; err != nil {
 		return fmt.Errorf("read what a decision rests on: %w", err)
 	}
 	b.Policy, b.Releases, b.People = review.DefaultPolicy(), map[string]string{}, map[string]*review.Reliability{}
@@ -98,7 +103,7 @@ func readBeside(tx *gorm.DB, b *service.Basis, persons []string) error {
 	return nil
 }
 
-// besideRow is the policy, a release in force, or what is known of people.
+// besideRow is the policy, a release in force, what is known of people, or what one has been shown.
 type besideRow struct {
 	Kind    string
 	GroupID string
@@ -118,6 +123,8 @@ func (r besideRow) into(b *service.Basis) error {
 		b.Releases[r.GroupID] = r.Body
 	case "reliability":
 		knownIn(b, r.GroupID).Version = r.N
+	case "opening":
+		b.Opened = review.Opening{Specimen: b.Specimen.ID, Person: r.Person, Seq: r.N, Verdicts: r.Body != ""}
 	case "person":
 		var known review.PersonKnown
 		if err := json.Unmarshal([]byte(r.Body), &known); err != nil {

@@ -25,7 +25,7 @@ func lived(t *testing.T, open func(testing.TB) *models.DB) *models.DB {
 	require.NoError(t, db.Raw().QueryRowContext(t.Context(), "SELECT min(id) FROM submissions").Scan(&submission))
 	events, err := db.Events(t.Context(), review.SubmissionStream(submission))
 	require.NoError(t, err)
-	require.NoError(t, db.Commit(t.Context(), review.Batch{Key: &review.IdempotencyKey{Person: "p", Key: "k", Digest: "d", Submission: submission, At: events[0].At}}))
+	require.NoError(t, db.Commit(t.Context(), review.Batch{Key: &review.IdempotencyKey{Person: "p", Key: "k", Digest: "d", Made: submission, At: events[0].At}}))
 	return db
 }
 
@@ -81,9 +81,9 @@ func TestFillRefuses(t *testing.T) {
 				require.ErrorContains(t, open(t).Fill(t.Context(), every([]models.Filling{f})), want)
 			}
 			require.ErrorContains(t, open(t).Fill(t.Context(), every([]models.Filling{orphan})), "of specimen none")
-			nobody := oneEvent()
-			nobody.Key = &review.IdempotencyKey{Person: "ada", Key: "k", Digest: "d", Submission: "none", At: nobody.Events[0].At}
-			require.ErrorContains(t, open(t).Fill(t.Context(), every([]models.Filling{{Batch: nobody}})), "idempotency_keys", "it refers to no submission")
+			astray := models.Filling{Batch: oneEvent(), Uploads: []review.Upload{{Specimen: "none",
+				Photo: review.Photo{ID: "p", SHA256: strings.Repeat("0a", 32), Type: "image/jpeg", Width: 1, Height: 1, By: "ada"}}}}
+			require.ErrorContains(t, open(t).Fill(t.Context(), every([]models.Filling{astray})), "uploads", "it is of no specimen")
 			used := open(t)
 			require.NoError(t, used.Commit(t.Context(), oneEvent()))
 			require.ErrorContains(t, used.Fill(t.Context(), every(nil)), "not empty")
@@ -181,6 +181,10 @@ func filling(t *testing.T, db *models.DB, stream string, events []review.Event) 
 		submission, err := review.ReplaySubmission(events)
 		require.NoError(t, err)
 		f.Submissions, f.Key = []review.Submission{submission}, keyOf(t, db, id)
+	case "opening":
+		opening, err := review.ReplayOpening(events)
+		require.NoError(t, err)
+		f.Openings = []review.Opening{opening}
 	case "policy":
 		last := events[len(events)-1].Change.(*review.PolicySet).Policy
 		f.Policy = &last
@@ -255,16 +259,16 @@ func uploads(t *testing.T, db *models.DB) (f models.Filling) {
 
 func keyOf(t *testing.T, db *models.DB, submission string) *review.IdempotencyKey {
 	t.Helper()
-	found := column(t, db, fmt.Sprintf("SELECT person || '/' || key FROM idempotency_keys WHERE submission_id = '%s'", submission))
+	found := column(t, db, fmt.Sprintf("SELECT person || '/' || key FROM idempotency_keys WHERE made = '%s'", submission))
 	if len(found) == 0 {
 		return nil
 	}
 	person, key, _ := strings.Cut(found[0], "/")
-	_, digest, err := db.SubmissionOfKey(t.Context(), person, key)
+	_, digest, err := db.Served(t.Context(), person, key)
 	require.NoError(t, err)
 	events, err := db.Events(t.Context(), review.SubmissionStream(submission))
 	require.NoError(t, err)
-	return &review.IdempotencyKey{Person: person, Key: key, Digest: digest, Submission: submission, At: events[0].At}
+	return &review.IdempotencyKey{Person: person, Key: key, Digest: digest, Made: submission, At: events[0].At}
 }
 
 func column(t *testing.T, db *models.DB, query string) (texts []string) {

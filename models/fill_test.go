@@ -35,12 +35,13 @@ var fillingSQL = []string{
 			round((1 + (CAST(-q.urgency AS bigint) * (104729 + 7 * r.n)) % 1000000) / {MILLION}, 6), q.family, q.trip, q.storage_place
 		FROM queue_entries AS q CROSS JOIN numbers AS r WHERE q.place = 0 AND r.n <= 8`,
 	`INSERT INTO judged (person, submission_id, evidence) SELECT 'p' || (1 + n % 500), 's' || n, 1 FROM numbers WHERE n % 100 < 30`,
+	`INSERT INTO openings (specimen_id, person, seq, verdicts) SELECT 'sp' || n, 'p' || (1 + n % 500), 1, {NO} FROM numbers`,
 	`INSERT INTO uploads (id, sha256, type, width, height, uploader, at, specimen_id)
 		SELECT 'u' || n, {LONG}, 'image/jpeg', 1, 1, 'p1', {TIME}, CASE WHEN n % 100 > 0 THEN 'sp' || n END FROM numbers`,
 	`INSERT INTO accounts (person, login, password_hash, version, disabled, created_at) SELECT id, id, '', 1, {NO}, {EPOCH} FROM people`,
 	`INSERT INTO sessions (id, person, created_at, expires_at) SELECT 's' || n, 'p' || n, {TIME}, {TIME} FROM numbers WHERE n <= 10000`,
 	`INSERT INTO login_attempts (key, until) SELECT 'k' || n, (1700000000 + (n * 7919) % {N}) * 1000000 FROM numbers`,
-	`INSERT INTO idempotency_keys (person, key, digest, submission_id, at) SELECT 'p1', 'k' || n, '', 's' || n, {TIME} FROM numbers`,
+	`INSERT INTO idempotency_keys (person, key, digest, made, at) SELECT 'p1', 'k' || n, '', 's' || n, {TIME} FROM numbers`,
 	`INSERT INTO jobs (kind, key, args, wanted, asked, run_args, run_wanted, taken, status, slice, cursor, done, total, tries, error, asked_at, updated_at, finished_at)
 		SELECT 'preview', 'k' || n, '', '', 1, '', '', 1, 'done', 1, '', 1, 1, 0, '', {TIME}, {TIME}, {TIME} FROM numbers`,
 }

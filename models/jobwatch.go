@@ -61,9 +61,9 @@ func (r *jobRun) askDue(ctx context.Context) error {
 	return nil
 }
 
-// Served says whether a program that serves this database is at work, which is one that does its jobs: it has said so within
+// AtWork says whether a program that serves this database is at work, which is one that does its jobs: it has said so within
 // the last fifteen seconds, and takes that back when it stops. One that was killed is found for so long.
-func (db *DB) Served(ctx context.Context, now time.Time) (bool, error) {
+func (db *DB) AtWork(ctx context.Context, now time.Time) (bool, error) {
 	leader, err := db.queue.plain.GetExecutor().LeaderGetElectedLeader(ctx, &riverdriver.LeaderGetElectedLeaderParams{})
 	if errors.Is(err, rivertype.ErrNotFound) {
 		return false, nil

@@ -39,6 +39,8 @@ type lineRow struct {
 	DrawSeed        string
 	KnownTo         string
 	RecheckOpen     bool
+	LabelPhotos     string
+	SpecimenOwner   string
 	Counted         int  // of the list, see linesOf
 	OwnName         bool // of the queue, see candidates
 }
@@ -47,7 +49,7 @@ const lineColumns = "line.id, line.status, line.group_id, line.family, line.qual
 	"sp.catalogue_number, sp.trip, sp.storage_place, line.owner, " +
 	"COALESCE((SELECT p.name FROM people AS p WHERE p.id = line.owner), '') AS owner_name, line.confidence, line.leading_family, " +
 	"line.contradictions, line.photo, line.reviewers, line.opened_at, line.changed_at, line.hold_by, line.hold_until, line.draw_rate, " +
-	"COALESCE(line.draw_seed, '') AS draw_seed, line.known_to, line.recheck_open"
+	"COALESCE(line.draw_seed, '') AS draw_seed, line.known_to, line.recheck_open, sp.label_photos, sp.owner AS specimen_owner"
 
 func (r lineRow) fromRow() service.SubmissionLine {
 	line := service.SubmissionLine{ID: r.ID, Status: r.Status, Group: r.GroupID, Family: r.Family, Qualifier: r.Qualifier,
@@ -55,7 +57,7 @@ func (r lineRow) fromRow() service.SubmissionLine {
 		Drawer: r.StoragePlace, Owner: r.Owner, OwnerName: r.OwnerName, Confidence: r.Confidence, Leading: r.LeadingFamily,
 		Contradictions: r.Contradictions, Photo: r.Photo, Reviewers: r.Reviewers, OpenedAt: timeOrNil(r.OpenedAt),
 		ChangedAt: r.ChangedAt.Time, HeldBy: r.HoldBy, HeldUntil: timeOrNil(r.HoldUntil),
-		KnownTo: strings.Fields(r.KnownTo), RecheckOpen: r.RecheckOpen}
+		KnownTo: strings.Fields(r.KnownTo), RecheckOpen: r.RecheckOpen, LabelPhotos: strings.Fields(r.LabelPhotos), SpecimenOwner: r.SpecimenOwner}
 	if r.DrawRate != nil {
 		line.Draw = &review.Draw{Rate: *r.DrawRate, Seed: r.DrawSeed}
 	}

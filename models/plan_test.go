@@ -98,6 +98,11 @@ var pagesRead = map[string]page{
 		_, err := db.Expire(t.Context(), service.Expiry{Uploads: early, Keys: early, Jobs: early, Sessions: early})
 		require.NoError(t, err)
 	}, []string{"uploads_waiting", "idempotency_keys_at", "jobs_finished", "sessions_expire", "login_attempts_until"}},
+	"what one has opened of a page": {func(t *testing.T, db *models.DB) {
+		opened, err := db.OpenedBy(t.Context(), "p8", []string{"sp7", "sp8"})
+		require.NoError(t, err)
+		require.Equal(t, map[string]bool{"sp7": true}, opened)
+	}, nil},
 	"people": {func(t *testing.T, db *models.DB) {
 		_, err := db.People(t.Context(), []string{"p7", "p8"})
 		require.NoError(t, err)
@@ -216,7 +221,7 @@ func literals(t *testing.T, values []any) (literals []string) {
 
 // A table is read whole; an index in the order of a list is not, because the list stops.
 var (
-	scanned  = regexp.MustCompile(`(?m)^SCAN (s|sp|p|e|n|j|submissions|specimens|people|queue_entries|judged|searched|uploads|idempotency_keys|jobs)( USING .*)?$|Seq Scan on \w+`)
+	scanned  = regexp.MustCompile(`(?m)^SCAN (s|sp|p|e|n|j|submissions|specimens|people|queue_entries|judged|searched|uploads|openings|idempotency_keys|jobs)( USING .*)?$|Seq Scan on \w+`)
 	stopping = regexp.MustCompile(`USING (COVERING )?INDEX submissions_(changed|doubtful)$`)
 )
 

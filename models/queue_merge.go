@@ -309,12 +309,13 @@ func (c *candidate) add(e entryRow, weights map[string]float64) {
 	}
 }
 
-// asked lets those rechecks through that the viewer may be asked about: who knows a specimen by another submission cannot
+// asked lets those rechecks through that the viewer may be asked about: who knows a specimen by another submission, or has been shown it, cannot
 // look at it blind either. Written with replace because LIKE heeds no case in SQLite.
 func asked(query *gorm.DB, f service.QueueFilter) *gorm.DB {
 	if !asksForPanel(f) {
 		return query.Where("NOT s.recheck_open")
 	}
 	return narrow(query, "(NOT s.recheck_open OR NOT EXISTS (SELECT 1 FROM submissions AS o WHERE o.specimen_id = s.specimen_id "+
-		"AND o.opened_at IS NOT NULL AND replace(o.known_to, ?, '') <> o.known_to))", spaced(f.Viewer))
+		"AND o.opened_at IS NOT NULL AND replace(o.known_to, ?, '') <> o.known_to))", spaced(f.Viewer)).
+		Where("(NOT s.recheck_open OR NOT EXISTS (SELECT 1 FROM openings AS op WHERE op.specimen_id = s.specimen_id AND op.person = ?))", f.Viewer)
 }

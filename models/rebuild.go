@@ -33,7 +33,7 @@ func (db *DB) rebuild(ctx context.Context, before, after func(*gorm.DB) error) e
 		if err := before(tx); err != nil {
 			return err
 		}
-		for _, statement := range []string{"DELETE FROM policies", "DELETE FROM reliability_people", "DELETE FROM reliabilities", "UPDATE uploads SET specimen_id = NULL"} {
+		for _, statement := range []string{"DELETE FROM policies", "DELETE FROM reliability_people", "DELETE FROM reliabilities", "DELETE FROM openings", "UPDATE uploads SET specimen_id = NULL"} {
 			if err := tx.Exec(statement).Error; err != nil {
 				return fmt.Errorf("clear what is made again: %w", err)
 			}
@@ -45,6 +45,7 @@ func (db *DB) rebuild(ctx context.Context, before, after func(*gorm.DB) error) e
 		}{
 			{review.SpecimenStream(""), rebuildSpecimens},
 			{review.SubmissionStream(""), db.rebuildSubmissions},
+			{openingStreams, rebuildOpenings},
 			{review.PolicyStream, rebuildPolicies},
 			{review.ProposalStream(""), rebuildProposals},
 			{review.TablesStream(""), checkReleases},

@@ -23,7 +23,8 @@ type specimenRow struct {
 	Trip            string
 	StoragePlace    string
 	Search          string
-	Version         int // review.RecordVersion
+	LabelPhotos     string // those that show its labels, each id between two spaces
+	Version         int    // review.RecordVersion
 	Body            string
 }
 
@@ -35,7 +36,20 @@ func toSpecimenRow(s review.Specimen) (specimenRow, error) {
 		return specimenRow{}, fmt.Errorf("encode specimen %s: %w", s.ID, err)
 	}
 	return specimenRow{ID: s.ID, Seq: s.Seq, Owner: s.Owner, CatalogueNumber: s.Label.CatalogueNumber, Trip: s.Label.Trip,
-		StoragePlace: s.Label.StoragePlace, Search: searchable(s.Label.CatalogueNumber), Body: string(body)}, nil
+		StoragePlace: s.Label.StoragePlace, Search: searchable(s.Label.CatalogueNumber), LabelPhotos: labelPhotos(&s), Body: string(body)}, nil
+}
+
+func labelPhotos(s *review.Specimen) string {
+	var ids []string
+	for _, p := range s.Photos {
+		if p.View == review.ViewOfLabels {
+			ids = append(ids, p.ID)
+		}
+	}
+	if len(ids) == 0 {
+		return ""
+	}
+	return spaced(ids...)
 }
 
 func (r specimenRow) fromRow() (s review.Specimen, err error) {
@@ -134,6 +148,6 @@ func storeSpecimens(tx *gorm.DB, rows []specimenRow, moved map[string]int) error
 	}
 	newer := onlyNewer("specimens")
 	newer.UpdateAll = false
-	newer.DoUpdates = clause.AssignmentColumns([]string{"seq", "owner", "catalogue_number", "trip", "storage_place", "search", "body"})
+	newer.DoUpdates = clause.AssignmentColumns([]string{"seq", "owner", "catalogue_number", "trip", "storage_place", "search", "label_photos", "body"})
 	return insert(tx.Clauses(newer), "specimens", rows)
 }

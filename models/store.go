@@ -69,6 +69,8 @@ type batchRows struct {
 	found       []foundRow
 	withheld    []withheldRow
 	people      []personRow
+	uploads     []uploadRow
+	openings    []openingRow
 	keys        []keyRow
 }
 
@@ -113,6 +115,12 @@ func rowsOf(batch review.Batch, encode changeEncoder) (r batchRows, err error) {
 	for _, p := range batch.People {
 		r.people = append(r.people, toPersonRow(p))
 	}
+	for _, o := range batch.Openings {
+		r.openings = append(r.openings, toOpeningRow(o))
+	}
+	if batch.Upload != nil {
+		r.uploads = []uploadRow{toUploadRow(*batch.Upload)}
+	}
 	if batch.Key != nil {
 		r.keys = []keyRow{toKeyRow(*batch.Key)}
 	}
@@ -137,6 +145,8 @@ func (db *DB) store(tx *gorm.DB, r batchRows, attach map[string]string, rests *r
 		func() error { return storeFound(tx, r.found) },
 		func() error { return insert(tx, "withheld label data", r.withheld) },
 		func() error { return storePeople(tx, r.people) },
+		func() error { return storeOpenings(tx, r.openings) },
+		func() error { return insert(tx, "an upload", r.uploads) },
 		func() error { return attachUploads(tx, attach) },
 		func() error { return insert(tx, "idempotency keys", r.keys) },
 	} {

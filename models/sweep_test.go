@@ -300,13 +300,13 @@ func TestExpireTakesWhatIsPastItsTime(t *testing.T) {
 		made, err := review.ReplaySubmission([]review.Event{submission})
 		require.NoError(s, err)
 		require.NoError(s, s.db.Commit(s.Context(), review.Batch{Events: []review.Event{submission}, Submissions: []review.Submission{made},
-			Key: &review.IdempotencyKey{Person: "ada", Key: "k", Submission: "x", At: s.now().UTC()}}))
+			Key: &review.IdempotencyKey{Person: "ada", Key: "k", Made: "x", At: s.now().UTC()}}))
 
 		gone := func(ahead time.Duration) []bool {
 			s.wait(ahead)
 			s.do(jobs.Expire())
 			_, upload := s.db.Upload(s.Context(), idle)
-			_, _, key := s.db.SubmissionOfKey(s.Context(), "ada", "k")
+			_, _, key := s.db.Served(s.Context(), "ada", "k")
 			return []bool{review.KindOf(upload) == review.KindNotFound, review.KindOf(key) == review.KindNotFound}
 		}
 		require.Equal(s, []bool{false, false}, gone(23*time.Hour))

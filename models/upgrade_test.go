@@ -170,3 +170,38 @@ func requireBeforeRechecks(t *testing.T, db *models.DB) {
 		require.Equal(t, time.Unix(1778760000, 0).UTC(), queue[0].WaitsSince)
 	}
 }
+
+// TestLabelPhotosAndKeysOfATimeBefore: photos of labels that were stored before lists had to know of them, and what a key had
+// made when it could make submissions alone.
+func TestLabelPhotosAndKeysOfATimeBefore(t *testing.T) {
+	const photos = `[{"id":"p","view":"below"},{"id":"q","view":"label"},{"id":"r","view":"label"}]`
+	rows := []string{
+		`INSERT INTO specimens (id, seq, owner, catalogue_number, trip, storage_place, search, body)
+			VALUES ('a', 1, 'ada', '', '', '', '', '{"id":"a","seq":1,"owner":"ada","label":{},"photos":` + photos + `}')`,
+		`INSERT INTO specimens (id, seq, owner, catalogue_number, trip, storage_place, search, body)
+			VALUES ('b', 1, 'ada', '', '', '', '', '{"id":"b","seq":1,"owner":"ada","label":{},"photos":null}')`,
+	}
+	for _, id := range []string{"a", "b"} {
+		rows = append(rows, `INSERT INTO submissions (id, seq, specimen_id, owner, status, family, scientific_name, qualifier, search, confidence, leading_family,
+			contradictions, photo, reviewers, gain, drafted_at, changed_at, opened_at, opened_unix, hold_by, body, group_id, determiner, known_to, evidence)
+			VALUES ('`+id+`', 2, '`+id+`', 'ada', 'open', 'Elateridae', '', '', 'elateridae', 0, '', 0, 'q', 0, 0, '2026-05-14T12:00:00.000000Z',
+			'2026-05-14T12:00:00.000000Z', '2026-05-14T12:00:00.000000Z', 1778760000, '', '{"id":"`+id+`"}', 'g', 'ada', ' ada ', 1)`)
+	}
+	rows = append(rows, `INSERT INTO idempotency_keys (person, key, digest, submission_id, at) VALUES ('ada', 'k', 'd', 'a', '2026-05-14T12:00:00.000000Z')`)
+	for name, c := range formers {
+		t.Run(name, func(t *testing.T) {
+			db := c.upgraded(t, 17, rows)
+			lines, _, err := db.FindSubmissions(t.Context(), service.SubmissionFilter{}, service.Page{Size: 5})
+			require.NoError(t, err)
+			found := map[string][]string{}
+			for _, l := range lines {
+				found[l.ID] = l.LabelPhotos
+				require.Equal(t, "ada", l.SpecimenOwner)
+			}
+			require.Equal(t, map[string][]string{"a": {"q", "r"}, "b": {}}, found)
+			made, digest, err := db.Served(t.Context(), "ada", "k")
+			require.NoError(t, err)
+			require.Equal(t, []string{"a", "d"}, []string{made, digest})
+		})
+	}
+}

@@ -42,9 +42,9 @@ func (r uploadRow) fromRow() review.Upload {
 	return u
 }
 
-// SaveUpload implements review.Store.
+// SaveUpload keeps the row of an uploaded photo that no specimen has yet.
 func (db *DB) SaveUpload(ctx context.Context, u review.Upload) error {
-	return db.write(ctx, func(tx *gorm.DB) error { return insert(tx, "an upload", []uploadRow{toUploadRow(u)}) })
+	return db.Commit(ctx, review.Batch{Upload: &u})
 }
 
 // Upload implements review.Reader.

@@ -1,6 +1,7 @@
 package review
 
 import (
+	"strconv"
 	"time"
 
 	"revidit/review/jobs"
@@ -19,7 +20,10 @@ type Batch struct {
 	People      []Person
 	// Attach are uploads that a specimen has taken: photo id to specimen id.
 	Attach map[string]string
-	Key    *IdempotencyKey
+	Upload *Upload // a photo that no specimen has yet
+	// Openings are what persons have been shown of specimens, as they are after Events.
+	Openings []Opening
+	Key      *IdempotencyKey
 	// Found are put in place of what was found before.
 	Found []Found
 	// Rests is what the act was decided on; nil where it rests on no more than the streams it writes.
@@ -51,8 +55,29 @@ func RecordVersion(spec *Specimen, submissions []Submission) int {
 type IdempotencyKey struct {
 	Person, Key string
 	Digest      string // SHA-256 of the request, in hex
-	Submission  string // id of what it made
+	Made        string // what it has made, as Batch.Made has it
 	At          time.Time
+}
+
+// Made names what a batch has made, or changed: the id of a submission, a specimen, a photo or a proposal, the hash of a
+// release, or the version of a policy. Of several submissions it is the one that the act has begun with. Empty: nothing of
+// these.
+func (b *Batch) Made() string {
+	switch {
+	case b.Release != nil:
+		return b.Release.Hash
+	case b.Policy != nil:
+		return strconv.Itoa(b.Policy.Version)
+	case len(b.Submissions) > 0:
+		return b.Submissions[0].ID
+	case len(b.Specimens) > 0:
+		return b.Specimens[0].ID
+	case len(b.Proposals) > 0:
+		return b.Proposals[0].ID
+	case b.Upload != nil:
+		return b.Upload.ID
+	}
+	return ""
 }
 
 // Writer collects the events of one act and the values that they lead to.

@@ -58,6 +58,14 @@ func drawnBlind(person Actor, s *Submission, spec *Specimen, siblings []Submissi
 	return candidates[s.Draw.pick(person.Person, len(candidates))], true
 }
 
+// drawn is drawnBlind for the actor. Who has been shown the specimen with its names is asked nothing.
+func (now *Dossier) drawn() (Observation, bool) {
+	if now.Opened.Seq > 0 {
+		return Observation{}, false
+	}
+	return drawnBlind(now.Actor, now.Submission, now.Specimen, now.Siblings, now.Judge.Tables())
+}
+
 // knows says whether a person has had to do with a specimen before: a look would not be blind.
 func knows(person string, s *Submission, siblings []Submission) bool {
 	if s.knownTo(person) {
@@ -146,10 +154,10 @@ func DecideBlind(m Moment, s *Submission, asked Observation, form BlindForm, jud
 // Hidden is an error where the actor is to look blind before anything is shown.
 func (now *Dossier) Hidden() error {
 	look := now.Submission.ID
-	if OnPanel(now.Actor, now.Submission, now.Siblings) {
+	if now.OnPanel() {
 		return &Error{Kind: KindBlind, Look: look, Message: "This determination is closed and was drawn to be looked at again by people who have not seen it. Name the family from the photos first, or leave the panel: then you see everything."}
 	}
-	if _, drawn := drawnBlind(now.Actor, now.Submission, now.Specimen, now.Siblings, now.Judge.Tables()); !drawn {
+	if _, drawn := now.drawn(); !drawn {
 		return nil
 	}
 	if now.Submission.Status == StatusReturned {
@@ -160,7 +168,7 @@ func (now *Dossier) Hidden() error {
 
 // Asked is the observation that the actor is to look at blind now.
 func (now *Dossier) Asked() (Observation, error) {
-	o, drawn := drawnBlind(now.Actor, now.Submission, now.Specimen, now.Siblings, now.Judge.Tables())
+	o, drawn := now.drawn()
 	if !drawn {
 		return Observation{}, Errorf(KindConflict, "There is nothing here for you to look at blind. Nothing was stored.")
 	}

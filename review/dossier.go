@@ -11,6 +11,7 @@ type Dossier struct {
 	Moment
 	Submission *Submission
 	Specimen   *Specimen
+	Opened     Opening      // what the actor has been shown of the specimen before
 	Siblings   []Submission // all submissions of the specimen, this one included as it was
 	Policy     Policy
 	People     *Reliability // what is known of people who report on this group; nil: the roles only

@@ -61,6 +61,8 @@ type (
 	ObservationWithdrawn struct {
 		Observation string `json:"observation"`
 		Reason      string `json:"reason"`
+		// Discard: it stood in a draft alone and leaves the specimen; otherwise it stays readable.
+		Discard bool `json:"discard,omitempty"`
 	}
 )
 

@@ -29,8 +29,11 @@ type Withheld struct {
 	Latitude      *float64 `json:"latitude,omitempty" minimum:"-90" maximum:"90" title:"Coordinates" shown:"%s," ask:"Latitude" hint:"Decimal degrees, WGS 84; south is negative." doc:"dwc:decimalLatitude, WGS 84"`
 	Longitude     *float64 `json:"longitude,omitempty" minimum:"-180" maximum:"180" title:"Coordinates" ask:"Longitude" hint:"Decimal degrees, WGS 84; west is negative." doc:"dwc:decimalLongitude, WGS 84"`
 	UncertaintyM  *float64 `json:"uncertainty_m,omitempty" minimum:"0" maximum:"5000000" title:"Coordinates" shown:"± %s m" ask:"Uncertainty of the place" hint:"Metres." doc:"dwc:coordinateUncertaintyInMeters"`
-	ElevationM    *float64 `json:"elevation_m,omitempty" minimum:"-500" maximum:"9000" title:"Elevation" shown:"%s m" hint:"Metres above sea level." doc:"Metres above sea level"`
+	District      string   `json:"district,omitempty" maxLength:"120" title:"District" hint:"District, county or municipality; reviewers see it." doc:"District, county or municipality; shown to reviewers (dwc:county)"`
+	ElevationM    *float64 `json:"elevation_m,omitempty" minimum:"-500" maximum:"9000" title:"Elevation" shown:"%s m" hint:"Metres above sea level; reviewers see it." doc:"Metres above sea level; shown to reviewers"`
 	Collector     string   `json:"collector,omitempty" maxLength:"200" title:"Collector" beside:"locality" doc:"dwc:recordedBy"`
+	Trip          string   `json:"trip,omitempty" maxLength:"120" title:"Trip, withheld" ask:"Collecting trip, withheld" hint:"Where its name tells the place." doc:"Collecting trip or trap series whose name tells the place (dwc:eventID)"`
+	Habitat       string   `json:"habitat,omitempty" maxLength:"300" title:"Habitat, withheld" hint:"Where it tells the place." doc:"Habitat whose description tells the place (dwc:habitat)"`
 	Permit        string   `json:"permit,omitempty" maxLength:"200" title:"Permit" hint:"Its number, where one was needed." doc:"Number of the collecting permit, where one was needed"`
 	VerbatimLabel string   `json:"verbatim_label,omitempty" maxLength:"2000" kind:"long" title:"As written" ask:"Label as it is written" hint:"Line by line." doc:"The label as it is written (dwc:verbatimLabel)"`
 }
@@ -58,6 +61,24 @@ func (w *Withheld) Check(p *Problems) {
 // Coarse keeps coordinates to a tenth of a degree (about 11 km of latitude) and drops the rest.
 func (w Withheld) Coarse() Withheld {
 	return Withheld{Latitude: tenth(w.Latitude), Longitude: tenth(w.Longitude)}
+}
+
+// ForReview is Coarse with what a reviewer needs besides: elevation and district.
+func (w Withheld) ForReview() Withheld {
+	coarse := w.Coarse()
+	coarse.ElevationM, coarse.District = w.ElevationM, w.District
+	return coarse
+}
+
+// SeenBy is as much of withheld data as an actor may see; whole says whether that is all. owner is that of the specimen.
+func (w Withheld) SeenBy(actor Actor, owner string) (seen Withheld, whole bool) {
+	switch {
+	case May(actor, ActReadWithheld, owner):
+		return w, true
+	case May(actor, ActReadDistrict, owner):
+		return w.ForReview(), false
+	}
+	return w.Coarse(), false
 }
 
 func tenth(x *float64) *float64 {

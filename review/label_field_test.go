@@ -160,7 +160,7 @@ func TestFormsKeepPlaceAndCollectorTogether(t *testing.T) {
 			names = append(names, f.Name)
 		}
 	}
-	require.Equal(t, []string{"locality", "collector", "latitude", "longitude", "uncertainty_m", "elevation_m", "permit", "verbatim_label"}, names)
+	require.Equal(t, []string{"locality", "collector", "latitude", "longitude", "uncertainty_m", "district", "elevation_m", "trip", "habitat", "permit", "verbatim_label"}, names)
 }
 
 func TestTypedNumbers(t *testing.T) {

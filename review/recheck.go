@@ -107,6 +107,12 @@ func OnPanel(person Actor, s *Submission, siblings []Submission) bool {
 	return s.RecheckOpen() && person.Role == RoleReviewer && !knows(person.Person, s, siblings)
 }
 
+// OnPanel says whether the actor is to look at the submission before seeing anything of it. Who has been shown it before, while
+// it was open, is no panel.
+func (now *Dossier) OnPanel() bool {
+	return now.Opened.Seq == 0 && OnPanel(now.Actor, now.Submission, now.Siblings)
+}
+
 // RecheckOpen says whether a panel still has to look: of a determination that another one has followed, or that was
 // taken back, nobody asks any more.
 func (s *Submission) RecheckOpen() bool {

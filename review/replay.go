@@ -49,6 +49,9 @@ func (s *Specimen) apply(e Event) error {
 		s.Observations = append(slices.Clone(s.Observations), c.Observations...)
 	case *ObservationWithdrawn:
 		s.Observations = slices.Clone(s.Observations)
+		if c.Discard {
+			s.Observations = slices.DeleteFunc(s.Observations, func(o Observation) bool { return o.ID == c.Observation })
+		}
 		for i := range s.Observations {
 			if s.Observations[i].ID == c.Observation {
 				s.Observations[i].Withdrawn = c.Reason

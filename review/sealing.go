@@ -28,11 +28,11 @@ func SeenBy(actor Actor, s Submission) Submission {
 	return s
 }
 
-// OpenTo are the submissions that are not sealed from an actor.
+// OpenTo are the submissions that are not sealed from an actor. Of a draft nobody has said anything.
 func OpenTo(actor Actor, submissions []Submission) []Submission {
 	var open []Submission
 	for i := range submissions {
-		if !SealedFrom(actor, &submissions[i]) {
+		if submissions[i].OpenedAt == nil || !SealedFrom(actor, &submissions[i]) {
 			open = append(open, submissions[i])
 		}
 	}

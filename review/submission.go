@@ -163,6 +163,8 @@ type Verdict struct {
 	By          string      `json:"by"`
 	Role        Role        `json:"role"`
 	At          time.Time   `json:"at"`
+	// AfterOpening: it was given when the reviewer had been shown what others said of the specimen.
+	AfterOpening bool `json:"after_opening,omitempty"`
 }
 
 // OpinionKind is what a reviewer says about the name.

@@ -192,10 +192,15 @@ func (f *SubmissionForm) Proposal(tables *diagnosis.Tables, determiner string, m
 			d.AsGiven = f.Family
 		}
 	}
-	photos := []string{}
+	photos, labels := []string{}, []string{} // lists show the first one, and not everybody may see a label
 	for _, photo := range f.Photos {
+		if photo.View == ViewOfLabels {
+			labels = append(labels, photo.Photo)
+			continue
+		}
 		photos = append(photos, photo.Photo)
 	}
+	photos = append(photos, labels...)
 	return Proposal{Group: tables.Group.ID, Specimen: f.Specimen, Determination: d, Cites: cites, Photos: photos, Remarks: strings.TrimSpace(f.Remarks)}
 }
 

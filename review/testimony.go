@@ -30,7 +30,7 @@ func (c *Closed) Groups() []string {
 // Testimony is what figures and learning look at, and nothing else: the observations that count, with each reviewer's last
 // verdict on them and the blind looks at them, as if there had been one submission. Characters and states stay the ids that
 // people gave: what these mean is asked of the tables in force when the testimony is read, never when it was written. Verdicts
-// on observations of one's own are left out.
+// on observations of one's own are left out, and those that were given after others' had been shown.
 func (c *Closed) Testimony() Closed {
 	whole := c.Whole()
 	out := Submission{Specimen: c.Specimen.ID, Verdicts: []Verdict{}}
@@ -49,6 +49,9 @@ func (c *Closed) Testimony() Closed {
 		}
 	}
 	for _, v := range whole.Verdicts {
+		if v.AfterOpening {
+			continue // it tells of what was shown as much as of who gave it
+		}
 		o, _ := spec.Observation(v.Observation)
 		if (v.Kind == VerdictConfirm || v.Kind == VerdictDispute) && slices.Contains(out.Cites, v.Observation) && !v.SelfGiven(o) {
 			out.Verdicts = append(out.Verdicts, Verdict{Observation: v.Observation, Kind: v.Kind, Better: v.Better, By: v.By, Role: v.Role, At: v.At})

@@ -31,6 +31,7 @@ const (
 	ActRead         Action = "read"          // read a submission and its history
 	ActReadQueue    Action = "read-queue"    // work the queue
 	ActReadWithheld Action = "read-withheld" // exact places, collectors, permits
+	ActReadDistrict Action = "read-district" // elevation and district of a place that is withheld
 	ActCorrectLabel Action = "correct-label" // change label data of a specimen
 	ActSetPolicy    Action = "set-policy"    // put a new policy in force
 	ActEditTables   Action = "edit-tables"   // propose, decide and publish changes of the diagnosis tables
@@ -89,6 +90,7 @@ var rules = []rule{
 		StatusUndetermined, StatusWithdrawn}, ""},
 	{ActReadQueue, reviewers, anyone, nil, ""},
 	{ActReadWithheld, everybody, ownerOrCurator, nil, ""},
+	{ActReadDistrict, reviewers, anyone, nil, ""},
 	{ActCorrectLabel, everybody, ownerOrCurator, nil, ""},
 	{ActSetPolicy, curators, anyone, nil, ""},
 	{ActEditTables, curators, anyone, nil, ""},
@@ -162,7 +164,7 @@ var actionWords = map[Action]string{
 	ActReply: "reply to contradictions of", ActReturn: "return", ActAnswer: "answer", ActSettle: "settle",
 	ActRedetermine: "redetermine", ActUndetermine: "leave undetermined", ActWithdraw: "withdraw", ActReopen: "reopen", ActRead: "read",
 	ActDraft: "begin a submission", ActUpload: "upload a photo", ActReadQueue: "read the queue",
-	ActReadWithheld: "read withheld label data", ActCorrectLabel: "correct this label", ActSetPolicy: "set the policy",
+	ActReadWithheld: "read withheld label data", ActReadDistrict: "read the district and the elevation", ActCorrectLabel: "correct this label", ActSetPolicy: "set the policy",
 	ActEditTables: "edit the diagnosis tables", ActBlind: "look blind at", ActPanel: "recheck",
 	ActReadFigures: "read the figures of agreement, calibration and reliability", ActRefit: "weigh all reports anew",
 }

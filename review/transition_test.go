@@ -120,6 +120,7 @@ func TestMayWithoutStatus(t *testing.T) {
 		{ActUpload, "member/own member/other reviewer/own reviewer/other curator/own curator/other"},
 		{ActReadQueue, "reviewer/own reviewer/other curator/own curator/other"},
 		{ActReadWithheld, "member/own reviewer/own curator/own curator/other"},
+		{ActReadDistrict, "reviewer/own reviewer/other curator/own curator/other"},
 		{ActCorrectLabel, "member/own reviewer/own curator/own curator/other"},
 		{ActSetPolicy, "curator/own curator/other"},
 		{ActEditTables, "curator/own curator/other"},

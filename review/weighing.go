@@ -89,6 +89,9 @@ func (w Weighing) reportsOn(o Observation, verdicts []Verdict, blind []BlindChec
 			continue
 		}
 		if report, counts := w.verdictReport(v, region); counts {
+			if v.repeats(verdicts, blind) {
+				report = report.Repeated()
+			}
 			reports = append(reports, report)
 		}
 	}

@@ -175,6 +175,8 @@ type Caller struct {
 	address string
 }
 
+func (c *Caller) sender() review.Actor { return c.actor }
+
 // Resolve takes the caller from the request.
 func (c *Caller) Resolve(ctx huma.Context) []error {
 	from := humagin.Unwrap(ctx)
@@ -184,8 +186,8 @@ func (c *Caller) Resolve(ctx huma.Context) []error {
 
 // Conditions are the preconditions of a request.
 type Conditions struct {
-	IfMatch     string `header:"If-Match" doc:"ETag, or the version in double quotes, on which the change was decided; otherwise 412 and nothing is changed. Of a submission its evidence counts, which is what stands in the ETag before the hyphen: what others have said of it since makes nothing stale, and the number of the last event that was seen (seq) will do as well. Without it, or with *, any version will do"`
-	IfNoneMatch string `header:"If-None-Match" doc:"ETag that the client has already: 304 where it is still the present one"`
+	IfMatch     string `json:"-" header:"If-Match" doc:"ETag, or the version in double quotes, on which the change was decided; otherwise 412 and nothing is changed. Of a submission its evidence counts, which is what stands in the ETag before the hyphen: what others have said of it since makes nothing stale, and the number of the last event that was seen (seq) will do as well. Without it, or with *, any version will do"`
+	IfNoneMatch string `json:"-" header:"If-None-Match" doc:"ETag that the client has already: 304 where it is still the present one"`
 	method      string
 }
 

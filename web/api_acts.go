@@ -12,7 +12,7 @@ import (
 
 // bodyInput is an act on a submission that brings something along.
 type bodyInput[Form any] struct {
-	ByID
+	ChangeByID
 	Body Form
 }
 
@@ -37,22 +37,28 @@ func (a *api) registerActs() {
 	a.reasoned(changing(http.MethodPost, at+"reopening", "reopen-submission", "Put a closed one before reviewers again"), a.Service.Reopen)
 	follow := changing(http.MethodPost, at+"redeterminations", "redetermine", "Follow it with another determination of the same specimen")
 	follow.DefaultStatus = http.StatusCreated
-	huma.Register(a.doors, follow, a.redetermine)
+	changes[bodyInput[review.RedetermineForm]](a, follow, a.redetermine, func(ctx context.Context, in *bodyInput[review.RedetermineForm], made string) (*viewOutput, error) {
+		return a.madeBefore(ctx, in.actor, made)
+	})
 }
 
 // plain registers an act that needs no more than the submission.
 func (a *api) plain(o huma.Operation, do func(context.Context, review.Actor, string, int) (service.Done, error)) {
-	huma.Register(a.doors, o, func(ctx context.Context, in *ByID) (*viewOutput, error) {
-		return a.act(ctx, in, func(version int) (service.Done, error) { return do(ctx, in.actor, in.ID, version) })
+	changes[ChangeByID](a, o, func(ctx context.Context, in *ChangeByID) (*viewOutput, error) {
+		return a.act(ctx, &in.ByID, func(version int) (service.Done, error) { return do(ctx, in.actor, in.ID, version) })
+	}, func(ctx context.Context, in *ChangeByID, _ string) (*viewOutput, error) {
+		return a.view(ctx, in.actor, in.ID)
 	})
 }
 
 // withForm registers an act that brings a form along.
 func withForm[Form any](a *api, o huma.Operation, do func(context.Context, review.Actor, string, int, Form) (service.Done, error)) {
-	huma.Register(a.doors, o, func(ctx context.Context, in *bodyInput[Form]) (*viewOutput, error) {
+	changes[bodyInput[Form]](a, o, func(ctx context.Context, in *bodyInput[Form]) (*viewOutput, error) {
 		return a.act(ctx, &in.ByID, func(version int) (service.Done, error) {
 			return do(ctx, in.actor, in.ID, version, in.Body)
 		})
+	}, func(ctx context.Context, in *bodyInput[Form], _ string) (*viewOutput, error) {
+		return a.view(ctx, in.actor, in.ID)
 	})
 }
 

@@ -4,6 +4,7 @@ import (
 	"archive/zip"
 	"bytes"
 	"cmp"
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -149,7 +150,7 @@ func (a *api) registerImport(group *gin.RouterGroup, at, tag string) {
 	o := operation(http.MethodPost, at+"/imports", "import-release", tag, "Publish the tables in an archive, such as another club's, as the next release")
 	o.Description = fmt.Sprintf("The files of a folder of tables, group.yaml at the top: at most %d MiB packed, %d MiB unpacked, %d files of %d KiB each. One import at a time.",
 		maxArchive>>20, maxUnpacked>>20, maxArchiveFiles, diagnosis.MaxFileBytes>>10)
-	o.Parameters = []*huma.Param{{Name: "group", In: "path", Required: true, Schema: &huma.Schema{Type: huma.TypeString}}}
+	o.Parameters = []*huma.Param{{Name: "group", In: "path", Required: true, Schema: &huma.Schema{Type: huma.TypeString}}, keyParameter()}
 	o.RequestBody = &huma.RequestBody{Required: true, Content: map[string]*huma.MediaType{
 		archiveMedia: {Schema: &huma.Schema{Type: huma.TypeString, Format: "binary"}}}}
 	o.Responses = a.problemResponses(400, 401, 403, 404, 409, 413, 415, 500, 503)
@@ -188,8 +189,28 @@ func (a *api) imported(c *gin.Context) (review.Release, error) {
 	if err != nil {
 		return review.Release{}, err
 	}
-	made, err := a.Service.Import(c.Request.Context(), actorOf(c), folder)
+	made, err := a.importOnce(c, folder)
 	return made, inBody(err)
+}
+
+// importOnce is served once under an idempotency key.
+func (a *api) importOnce(c *gin.Context, folder fs.FS) (made review.Release, err error) {
+	files, err := diagnosis.Contents(folder)
+	if err != nil {
+		return review.Release{}, review.Invalidf("body", "%s", err)
+	}
+	asked := struct {
+		Import string
+		Files  map[string]string
+	}{c.Param("group"), files}
+	before, err := a.Service.Once(c.Request.Context(), actorOf(c), c.GetHeader(idempotencyHeader), asked, func(ctx context.Context) (err error) {
+		made, err = a.Service.Import(ctx, actorOf(c), folder)
+		return err
+	})
+	if err == nil && before != "" {
+		return a.released(c.Request.Context(), c.Param("group"), before)
+	}
+	return made, err
 }
 
 // sentTables is the folder of tables in the body, which must be of the group that the address names.

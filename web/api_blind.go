@@ -27,10 +27,12 @@ func (a *api) registerBlind() {
 	withLook(a, changing(http.MethodPost, at+"blind", "answer-blind", "Say what is seen of a character, blind; then the submission is shown"), a.Service.BlindCheck)
 	withLook(a, changing(http.MethodPost, at+"panel", "name-blind", "Name the family of a closed determination from its photos; then it is shown"), a.Service.PanelOpinion)
 	leave := changing(http.MethodPost, at+"panel/leave", "leave-panel", "See a closed determination instead of looking at it blind")
-	huma.Register(a.doors, leave, func(ctx context.Context, in *ByID) (*viewOutput, error) {
-		return a.look(ctx, in, func(version int) (service.Done, error) {
+	changes[ChangeByID](a, leave, func(ctx context.Context, in *ChangeByID) (*viewOutput, error) {
+		return a.look(ctx, &in.ByID, func(version int) (service.Done, error) {
 			return a.Service.LeavePanel(ctx, in.actor, in.ID, version)
 		})
+	}, func(ctx context.Context, in *ChangeByID, _ string) (*viewOutput, error) {
+		return a.view(ctx, in.actor, in.ID)
 	})
 }
 
@@ -62,10 +64,12 @@ func (a *api) blindLook(ctx context.Context, in *ByID) (*blindOutput, error) {
 
 // withLook registers an answer of somebody who looks blind.
 func withLook[Form any](a *api, o huma.Operation, do func(context.Context, review.Actor, string, int, Form) (service.Done, error)) {
-	huma.Register(a.doors, o, func(ctx context.Context, in *bodyInput[Form]) (*viewOutput, error) {
+	changes[bodyInput[Form]](a, o, func(ctx context.Context, in *bodyInput[Form]) (*viewOutput, error) {
 		return a.look(ctx, &in.ByID, func(version int) (service.Done, error) {
 			return do(ctx, in.actor, in.ID, version, in.Body)
 		})
+	}, func(ctx context.Context, in *bodyInput[Form], _ string) (*viewOutput, error) {
+		return a.view(ctx, in.actor, in.ID)
 	})
 }
 

@@ -54,6 +54,7 @@ type effectOutput struct{ Body review.Effect }
 
 type proposeInput struct {
 	Caller
+	Keyed
 	InGroup
 	Body struct {
 		Edit   CellForm `json:"edit"`
@@ -90,6 +91,7 @@ type changeOutput struct {
 
 type decideInput struct {
 	OnChange
+	Keyed
 	Body struct {
 		Status string `json:"status" enum:"approved,refused,withdrawn"`
 		Reason string `json:"reason" minLength:"1" maxLength:"2000"`
@@ -105,12 +107,17 @@ func (a *api) registerChanges() {
 	propose := operation(http.MethodPost, at, "propose-change", tag, "Propose a change of one cell, for another curator to decide",
 		append(body, http.StatusConflict)...)
 	propose.DefaultStatus = http.StatusCreated
-	huma.Register(a.doors, propose, a.proposeChange)
+	changes[proposeInput](a, propose, a.proposeChange, func(ctx context.Context, in *proposeInput, made string) (*changeOutput, error) {
+		return a.changeProposed(ctx, in.actor, in.Group, made)
+	})
 	huma.Register(a.doors, operation(http.MethodGet, at, "changes", tag, "Proposed changes, the latest first", http.StatusForbidden,
 		http.StatusNotFound), a.changes)
 	huma.Register(a.doors, reading(at+"/{id}", "change", tag, "A proposed change", http.StatusForbidden, http.StatusNotFound), a.change)
-	huma.Register(a.doors, operation(http.MethodPost, at+"/{id}/decision", "decide-change", tag,
-		"Approve or refuse another curator's change, or withdraw one's own; the only curator of a club approves their own, and it is marked", append(body, http.StatusConflict, http.StatusPreconditionFailed)...), a.decideChange)
+	changes[decideInput](a, operation(http.MethodPost, at+"/{id}/decision", "decide-change", tag,
+		"Approve or refuse another curator's change, or withdraw one's own; the only curator of a club approves their own, and it is marked", append(body, http.StatusConflict, http.StatusPreconditionFailed)...), a.decideChange,
+		func(ctx context.Context, in *decideInput, _ string) (*changeOutput, error) {
+			return a.changeNow(ctx, in.actor, in.Group, in.ID)
+		})
 }
 
 func (a *api) previewChange(ctx context.Context, in *previewInput) (*effectOutput, error) {
@@ -123,11 +130,16 @@ func (a *api) proposeChange(ctx context.Context, in *proposeInput) (*changeOutpu
 	if err != nil {
 		return nil, err
 	}
-	out, err := a.changeNow(ctx, in.actor, in.Group, made.ID)
+	return a.changeProposed(ctx, in.actor, in.Group, made.ID)
+}
+
+// changeProposed answers 201 with a change that has just been proposed.
+func (a *api) changeProposed(ctx context.Context, actor review.Actor, group, id string) (*changeOutput, error) {
+	out, err := a.changeNow(ctx, actor, group, id)
 	if err != nil {
 		return nil, err
 	}
-	out.Status, out.Location = http.StatusCreated, apiPrefix+"/groups/"+made.Group+"/changes/"+made.ID
+	out.Status, out.Location = http.StatusCreated, apiPrefix+"/groups/"+out.Body.Group+"/changes/"+id
 	return out, nil
 }
 

@@ -39,14 +39,17 @@ func (a *api) registerFigures() {
 	calibration.Description = "The truth is what more than half of a complete panel named that knew nothing of the determination, never our own settlement. Probabilities are from 0 to 1, the log score is in natural units. " +
 		"Brier (1950) with the parts of Murphy (1973), log score (Good 1952), expected calibration error over 15 bins of equal numbers (Naeini, Cooper and Hauskrecht 2015)."
 	huma.Register(a.doors, calibration, a.calibration)
-	huma.Register(a.doors, operation(http.MethodPost, "/figures/anew", "figures-anew", tag, "Ask for agreement or calibration to be made anew; reading them tells how far that has come",
-		http.StatusForbidden, http.StatusNotFound), a.figuresAnew)
+	changes[anewInput](a, operation(http.MethodPost, "/figures/anew", "figures-anew", tag, "Ask for agreement or calibration to be made anew; reading them tells how far that has come",
+		http.StatusForbidden, http.StatusNotFound), a.figuresAnew, func(context.Context, *anewInput, string) (*struct{}, error) { return nil, nil })
 	huma.Register(a.doors, operation(http.MethodGet, "/figures/work", "work", tag, "What is done behind acts: how far it has come, and what went wrong last", http.StatusForbidden), a.work)
 	reliability := operation(http.MethodGet, "/figures/reliability", "reliability", tag, "What is known of people: of everybody to curators, otherwise of the caller", http.StatusNotFound)
 	reliability.Description = "Accuracies by region of the body and anchoring, by expectation and maximisation after Dawid and Skene (1979) with priors from the role. All are probabilities from 0 to 1."
 	huma.Register(a.doors, reliability, a.reliability)
-	huma.Register(a.doors, operation(http.MethodPost, "/figures/reliability/refit", "refit", tag, "Weigh all reports on closed specimens together, as the next snapshot",
-		http.StatusForbidden, http.StatusNotFound, http.StatusConflict), a.refit)
+	changes[refitInput](a, operation(http.MethodPost, "/figures/reliability/refit", "refit", tag, "Weigh all reports on closed specimens together, as the next snapshot",
+		http.StatusForbidden, http.StatusNotFound, http.StatusConflict), a.refit,
+		func(ctx context.Context, in *refitInput, _ string) (*reliabilityOutput, error) {
+			return a.presentReliability(ctx, in)
+		})
 }
 
 func (a *api) agreement(ctx context.Context, in *groupInput) (*agreementOutput, error) {
@@ -89,10 +92,20 @@ func (a *api) reliabilityFigures(ctx context.Context, r review.Reliability, name
 	return &reliabilityOutput{Body: audit.FiguresOf(r, names, tables)}, nil
 }
 
-func (a *api) refit(ctx context.Context, in *groupInput) (*reliabilityOutput, error) {
+type refitInput struct {
+	Caller
+	OfGroup
+	Keyed
+}
+
+func (a *api) refit(ctx context.Context, in *refitInput) (*reliabilityOutput, error) {
 	if _, err := a.Service.Refit(ctx, in.actor, in.Group); err != nil {
 		return nil, err
 	}
+	return a.presentReliability(ctx, in)
+}
+
+func (a *api) presentReliability(ctx context.Context, in *refitInput) (*reliabilityOutput, error) {
 	r, names, err := a.Service.Reliability(ctx, in.actor, in.Group)
 	if err != nil {
 		return nil, err
@@ -102,6 +115,7 @@ func (a *api) refit(ctx context.Context, in *groupInput) (*reliabilityOutput, er
 
 type anewInput struct {
 	Caller
+	Keyed
 	OfGroup
 	Which string `query:"which" required:"true" enum:"agreement,calibration"`
 }

@@ -34,7 +34,8 @@ func (a *api) registerPhotos(group *gin.RouterGroup) {
 		"multipart/form-data": {Schema: &huma.Schema{Type: huma.TypeObject, Required: []string{"photo"}, Properties: map[string]*huma.Schema{"photo": binary}}},
 		"image/*":             {Schema: binary},
 	}}
-	upload.Responses = a.problemResponses(400, 401, 403, 413, 415, 429, 500, 503, 507)
+	upload.Parameters = []*huma.Param{keyParameter()}
+	upload.Responses = a.problemResponses(400, 401, 403, 409, 413, 415, 429, 500, 503, 507)
 	upload.Responses["201"] = &huma.Response{Description: "Created", Content: map[string]*huma.MediaType{
 		"application/json": {Schema: registry.Schema(reflect.TypeFor[Uploaded](), true, "Uploaded")}}}
 	a.doors.OpenAPI().AddOperation(&upload)
@@ -62,7 +63,7 @@ func (a *api) uploadPhoto(c *gin.Context) {
 		return
 	}
 	sent := &sentBody{from: body}
-	upload, offer, err := a.Service.Upload(c.Request.Context(), actorOf(c), sent)
+	upload, offer, err := a.Service.UploadOnce(c.Request.Context(), actorOf(c), sent, c.GetHeader(idempotencyHeader))
 	if err != nil {
 		a.fail(c, sent.blame(err))
 		return

@@ -23,6 +23,7 @@ type policyOutput struct {
 
 type setPolicyInput struct {
 	OnPolicy
+	Keyed
 	// Every field is required: one left out would weaken the policy without a word.
 	Body struct {
 		Reviewers           int                 `json:"reviewers" minimum:"1" maximum:"10" doc:"How many independent reviewers must agree"`
@@ -41,8 +42,12 @@ type setPolicyInput struct {
 
 func (a *api) registerPolicy() {
 	huma.Register(a.doors, reading("/policy", "policy", "policy", "When a determination settles"), a.policy)
-	huma.Register(a.doors, operation(http.MethodPut, "/policy", "set-policy", "policy", "Put a new policy in force", http.StatusForbidden,
-		http.StatusConflict, http.StatusPreconditionFailed, http.StatusRequestEntityTooLarge, http.StatusUnsupportedMediaType), a.setPolicy)
+	changes[setPolicyInput](a, operation(http.MethodPut, "/policy", "set-policy", "policy", "Put a new policy in force", http.StatusForbidden,
+		http.StatusConflict, http.StatusPreconditionFailed, http.StatusRequestEntityTooLarge, http.StatusUnsupportedMediaType), a.setPolicy,
+		func(ctx context.Context, _ *setPolicyInput, _ string) (*policyOutput, error) {
+			policy, err := a.Service.Policy(ctx)
+			return policyIs(policy), err
+		})
 }
 
 func (a *api) policy(ctx context.Context, in *OnPolicy) (*policyOutput, error) {

@@ -87,6 +87,7 @@ type previewReleaseOutput struct {
 
 type publishInput struct {
 	OnRelease
+	Keyed
 	Body struct {
 		Version string `json:"version" minLength:"1" maxLength:"40" doc:"Another than any before"`
 		Notes   string `json:"notes" required:"false" maxLength:"4000" doc:"What is new"`
@@ -113,7 +114,10 @@ func (a *api) registerReleases(group *gin.RouterGroup) {
 		http.StatusForbidden, http.StatusNotFound, http.StatusConflict, http.StatusPreconditionFailed, http.StatusRequestEntityTooLarge,
 		http.StatusUnsupportedMediaType)
 	publish.DefaultStatus = http.StatusCreated
-	huma.Register(a.doors, publish, a.publishRelease)
+	changes[publishInput](a, publish, a.publishRelease, func(ctx context.Context, in *publishInput, made string) (*publishedOutput, error) {
+		release, err := a.released(ctx, in.Group, made)
+		return &publishedOutput{Location: releasePath(release), Body: release}, err
+	})
 	a.registerImport(group, at, tag)
 }
 
@@ -243,6 +247,20 @@ func (a *api) publishRelease(ctx context.Context, in *publishInput) (*publishedO
 		return nil, unfit(err)
 	}
 	return &publishedOutput{Location: releasePath(made), Body: made}, nil
+}
+
+// released is a release by its hash.
+func (a *api) released(ctx context.Context, group, hash string) (review.Release, error) {
+	releases, _, err := a.Service.Releases(ctx, group)
+	if err != nil {
+		return review.Release{}, err
+	}
+	for _, r := range releases {
+		if r.Hash == hash {
+			return r, nil
+		}
+	}
+	return review.Release{}, review.Errorf(review.KindNotFound, "No release of %s with this hash was published here.", group)
 }
 
 func (a *api) waiting(ctx context.Context, in *OnRelease) (int, []entityTag, error) {

@@ -17,7 +17,7 @@ type specimenOutput struct {
 }
 
 type labelInput struct {
-	ByID
+	ChangeByID
 	// Both parts are required: a part left out would be emptied.
 	Body struct {
 		Label    review.Label    `json:"label"`
@@ -28,9 +28,13 @@ type labelInput struct {
 
 func (a *api) registerSpecimens() {
 	huma.Register(a.doors, hiding(reading("/specimens/{id}", "specimen", "specimens", "A specimen as the caller may see it", http.StatusNotFound)), a.specimen)
-	huma.Register(a.doors, hiding(operation(http.MethodPut, "/specimens/{id}/label", "correct-label", "specimens",
+	changes[labelInput](a, hiding(operation(http.MethodPut, "/specimens/{id}/label", "correct-label", "specimens",
 		"Replace the label data, with a reason; the former stay in the history", http.StatusForbidden, http.StatusNotFound,
-		http.StatusConflict, http.StatusPreconditionFailed, http.StatusRequestEntityTooLarge, http.StatusUnsupportedMediaType)), a.correctLabel)
+		http.StatusConflict, http.StatusPreconditionFailed, http.StatusRequestEntityTooLarge, http.StatusUnsupportedMediaType)), a.correctLabel,
+		func(ctx context.Context, in *labelInput, _ string) (*specimenOutput, error) {
+			out, _, err := a.specimenView(ctx, &in.ByID)
+			return out, err
+		})
 }
 
 func (a *api) specimen(ctx context.Context, in *ByID) (*specimenOutput, error) {

@@ -56,7 +56,7 @@ type queueOutput struct {
 
 type createInput struct {
 	Caller
-	Key  string `header:"Idempotency-Key" maxLength:"120" doc:"The same key with the same body gives the submission that it made before"`
+	Keyed
 	Body struct {
 		review.SubmissionForm
 		Draft bool `json:"draft" required:"false" doc:"Store it as a draft that only its owner sees"`
@@ -70,10 +70,16 @@ type ByID struct {
 	ID string `path:"id" maxLength:"60"`
 }
 
-type reviseInput struct {
+// ChangeByID is a change of what it names.
+type ChangeByID struct {
 	ByID
+	Keyed
+}
+
+type reviseInput struct {
+	ChangeByID
 	Submit bool `query:"submit" doc:"Put it before reviewers in the same step"`
-	Body   review.SubmissionForm
+	Body   review.Revision
 }
 
 // viewOutput is a submission as the caller may see it now.
@@ -103,7 +109,10 @@ func (a *api) registerSubmissions() {
 	create.DefaultStatus = http.StatusCreated
 	huma.Register(a.doors, hiding(create), a.create)
 	huma.Register(a.doors, hiding(reading("/submissions/{id}", "submission", tag, "A submission as the caller may see it", http.StatusNotFound)), a.submission)
-	huma.Register(a.doors, changing(http.MethodPut, "/submissions/{id}", "revise-submission", "Replace the whole content of a draft"), a.revise)
+	changes[reviseInput](a, changing(http.MethodPut, "/submissions/{id}", "revise-submission", "Replace the content of a draft; what is left out of the body whole, such as the label, stays as it is"), a.revise,
+		func(ctx context.Context, in *reviseInput, _ string) (*viewOutput, error) {
+			return a.view(ctx, in.actor, in.ID)
+		})
 	huma.Register(a.doors, hiding(operation(http.MethodGet, "/submissions/{id}/events", "submission-events", tag,
 		"What has happened to a submission and its specimen, the oldest first", http.StatusNotFound)), a.events)
 	huma.Register(a.doors, operation(http.MethodGet, "/queue", "queue", tag, "Open submissions for the caller to review: of five, four by what a look tells and one by how long it has waited",
@@ -275,5 +284,15 @@ func (a *api) created(ctx context.Context, actor review.Actor, made service.Done
 		return nil, err
 	}
 	out.Status, out.Location = http.StatusCreated, apiPrefix+"/submissions/"+made.ID
+	return out, nil
+}
+
+// madeBefore answers a request that was served before as created does.
+func (a *api) madeBefore(ctx context.Context, actor review.Actor, made string) (*viewOutput, error) {
+	out, err := a.view(ctx, actor, made)
+	if err != nil {
+		return nil, err
+	}
+	out.Status, out.Location = http.StatusCreated, apiPrefix+"/submissions/"+made
 	return out, nil
 }

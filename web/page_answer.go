@@ -1,6 +1,7 @@
 package web
 
 import (
+	"context"
 	"net/http"
 
 	"github.com/gin-gonic/gin"
@@ -48,7 +49,10 @@ func (s *Server) answer(c *gin.Context) {
 		return
 	}
 	if err = refusedPhotos(sent); err == nil {
-		_, err = s.Service.Answer(ctx, actorOf(c), view.Submission.ID, sent.version(), form)
+		_, err = s.once(c, sent, func(ctx context.Context) error {
+			_, err := s.Service.Answer(ctx, actorOf(c), view.Submission.ID, sent.version(), form)
+			return err
+		})
 	}
 	if err == nil {
 		seeOther(c, submissionPath(view.Submission.ID))

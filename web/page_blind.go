@@ -64,7 +64,7 @@ func (s *Server) answered(c *gin.Context, next string, do func(ctx context.Conte
 		s.fail(c, err)
 		return
 	}
-	err = do(c.Request.Context(), actorOf(c), c.Param("id"), sent)
+	_, err = s.once(c, sent, func(ctx context.Context) error { return do(ctx, actorOf(c), c.Param("id"), sent) })
 	switch {
 	case err == nil:
 		seeOther(c, submissionPath(c.Param("id"))+next)

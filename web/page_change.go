@@ -1,6 +1,7 @@
 package web
 
 import (
+	"context"
 	"net/http"
 	"slices"
 
@@ -95,7 +96,10 @@ func (s *Server) decideChange(c *gin.Context) {
 		s.fail(c, err)
 		return
 	}
-	_, err = s.Service.DecideCell(c.Request.Context(), actorOf(c), proposal.ID, sent.version(), review.ProposalStatus(sent.get("status")), sent.text("reason"))
+	_, err = s.once(c, sent, func(ctx context.Context) error {
+		_, err := s.Service.DecideCell(ctx, actorOf(c), proposal.ID, sent.version(), review.ProposalStatus(sent.get("status")), sent.text("reason"))
+		return err
+	})
 	if err == nil {
 		seeOther(c, tablePath(site.Book, "changes", proposal.ID))
 		return

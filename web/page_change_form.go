@@ -1,6 +1,7 @@
 package web
 
 import (
+	"context"
 	"errors"
 	"net/http"
 	"regexp"
@@ -97,10 +98,19 @@ func (s *Server) previewOrPropose(c *gin.Context, book pages.Book, sent *sentFor
 		}
 		return "", err
 	}
+	id := ""
+	before, err := s.once(c, sent, func(ctx context.Context) (err error) {
+		id, err = s.propose(ctx, actor, book, sent, edit)
+		return err
+	})
+	return goesTo(before, id), err
+}
+
+func (s *Server) propose(ctx context.Context, actor review.Actor, book pages.Book, sent *sentForm, edit diagnosis.CellEdit) (string, error) {
 	if sent.get("hash") != book.Hash {
 		return "", review.Errorf(review.KindStale, "A new release of these tables was published since you opened the form. Nothing was stored, and what you typed is still here: compare it with the tables as they are now and propose it again.")
 	}
-	made, err := s.Service.ProposeCell(ctx, actor, group, edit, sent.text("reason"))
+	made, err := s.Service.ProposeCell(ctx, actor, book.Group.ID, edit, sent.text("reason"))
 	return made.ID, err
 }
 

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"context"
 	"net/http"
 	"net/url"
 	"strconv"
@@ -83,7 +84,11 @@ func (s *Server) refit(c *gin.Context) {
 		return
 	}
 	group := sent.text("group")
-	if _, err := s.Service.Refit(c.Request.Context(), actorOf(c), group); err != nil {
+	_, err = s.once(c, sent, func(ctx context.Context) error {
+		_, err := s.Service.Refit(ctx, actorOf(c), group)
+		return err
+	})
+	if err != nil {
 		s.fail(c, err)
 		return
 	}
@@ -99,7 +104,8 @@ func (s *Server) figuresAnew(which review.FoundKind) gin.HandlerFunc {
 			return
 		}
 		group := sent.text("group")
-		if err := s.Service.FiguresAnew(c.Request.Context(), actorOf(c), group, which); err != nil {
+		_, err = s.once(c, sent, func(ctx context.Context) error { return s.Service.FiguresAnew(ctx, actorOf(c), group, which) })
+		if err != nil {
 			s.fail(c, err)
 			return
 		}

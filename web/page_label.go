@@ -1,6 +1,7 @@
 package web
 
 import (
+	"context"
 	"net/http"
 	"net/url"
 
@@ -61,7 +62,10 @@ func (s *Server) relabel(c *gin.Context) {
 		return
 	}
 	label, withheld := labelOf(sent)
-	_, err = s.Service.CorrectLabel(c.Request.Context(), actorOf(c), view.Specimen.ID, sent.version(), label, withheld, sent.text("reason"))
+	_, err = s.once(c, sent, func(ctx context.Context) error {
+		_, err := s.Service.CorrectLabel(ctx, actorOf(c), view.Specimen.ID, sent.version(), label, withheld, sent.text("reason"))
+		return err
+	})
 	if err == nil {
 		seeOther(c, "/specimens/"+url.PathEscape(view.Specimen.ID))
 		return

@@ -20,7 +20,7 @@ func typedSamples() map[string]string {
 	for i, f := range review.LabelFields() {
 		switch f.Kind {
 		case review.LabelText, review.LabelLong:
-			samples[f.Path()] = "Some " + f.Name
+			samples[f.Path()] = "Some " + f.Path()
 		case review.LabelDate:
 			samples[f.Path()] = "2026-05-" + strconv.Itoa(i+10)
 		case review.LabelChoice:

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"context"
 	"net/http"
 	"slices"
 	"strconv"
@@ -110,7 +111,7 @@ func (s *Server) setPolicy(c *gin.Context) {
 		return
 	}
 	if err == nil {
-		err = s.putPolicy(c, sent, present, family, list)
+		_, err = s.once(c, sent, func(ctx context.Context) error { return s.putPolicy(ctx, actorOf(c), sent, present, family, list) })
 	}
 	if err == nil {
 		seeOther(c, "/policy")
@@ -134,7 +135,7 @@ func (s *Server) setPolicy(c *gin.Context) {
 	s.showPolicy(c, pageStatus(err), present, form, nil)
 }
 
-func (s *Server) putPolicy(c *gin.Context, sent *sentForm, present review.Policy, family string, list map[string]float64) error {
+func (s *Server) putPolicy(ctx context.Context, actor review.Actor, sent *sentForm, present review.Policy, family string, list map[string]float64) error {
 	version, err := strconv.Atoi(sent.get("version"))
 	if err != nil || version < 0 {
 		return review.Invalidf("version", "is missing; open the page again")
@@ -148,7 +149,7 @@ func (s *Server) putPolicy(c *gin.Context, sent *sentForm, present review.Policy
 	}
 	p := policyForm(sent, family)
 	p.List = list
-	_, err = s.Service.SetPolicy(c.Request.Context(), actorOf(c), version, p)
+	_, err = s.Service.SetPolicy(ctx, actor, version, p)
 	return err
 }
 

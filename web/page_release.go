@@ -1,6 +1,7 @@
 package web
 
 import (
+	"context"
 	"net/http"
 	"slices"
 
@@ -57,10 +58,14 @@ func (s *Server) publish(c *gin.Context) {
 		s.fail(c, err)
 		return
 	}
-	if err = s.asSeen(c, site.Book, sent); err == nil {
+	_, err = s.once(c, sent, func(ctx context.Context) error {
+		if err := s.asSeen(c, site.Book, sent); err != nil {
+			return err
+		}
 		next := service.NextRelease{Group: site.Book.Group.ID, Version: sent.text("version"), Notes: sent.text("notes"), Base: site.Book.Hash}
-		_, err = s.Service.Publish(c.Request.Context(), actorOf(c), next)
-	}
+		_, err := s.Service.Publish(ctx, actorOf(c), next)
+		return err
+	})
 	if err == nil {
 		seeOther(c, tablePath(site.Book, "releases"))
 		return

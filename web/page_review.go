@@ -1,6 +1,7 @@
 package web
 
 import (
+	"context"
 	"fmt"
 	"net/http"
 	"strings"
@@ -38,14 +39,18 @@ func (s *Server) saveReview(c *gin.Context) {
 		s.fail(c, err)
 		return
 	}
-	ctx, actor, id := c.Request.Context(), actorOf(c), c.Param("id")
+	actor, id := actorOf(c), c.Param("id")
 	view, site, err := s.submissionOf(c)
 	if err != nil {
 		s.fail(c, err)
 		return
 	}
 	form := reviewForm(sent, view)
-	if _, err = s.Service.Review(ctx, actor, id, sent.version(), form); err == nil {
+	_, err = s.once(c, sent, func(ctx context.Context) error {
+		_, err := s.Service.Review(ctx, actor, id, sent.version(), form)
+		return err
+	})
+	if err == nil {
 		seeOther(c, submissionPath(id))
 		return
 	}

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"context"
 	"net/http"
 	"time"
@@ -80,9 +81,13 @@ func (s *Server) actOnPage(c *gin.Context, action review.Action, act pageAct) {
 		s.fail(c, err)
 		return
 	}
-	done, err := act(c.Request.Context(), s.Service, actorOf(c), c.Param("id"), sent)
+	var done service.Done
+	before, err := s.once(c, sent, func(ctx context.Context) (err error) {
+		done, err = act(ctx, s.Service, actorOf(c), c.Param("id"), sent)
+		return err
+	})
 	if err == nil {
-		seeOther(c, submissionPath(done.ID))
+		seeOther(c, submissionPath(goesTo(before, cmp.Or(done.ID, c.Param("id")))))
 		return
 	}
 	if !again(err) {

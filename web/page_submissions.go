@@ -1,6 +1,7 @@
 package web
 
 import (
+	"context"
 	"fmt"
 	"net/http"
 	"strconv"
@@ -89,16 +90,46 @@ func (s *Server) create(c *gin.Context) {
 	if d.Key == "" {
 		d.Key = uuid.NewString()
 	}
-	s.store(c, site, sent, d, func(form review.SubmissionForm, draft bool) (service.Done, error) {
+	s.store(c, site, sent, &d, func(form review.SubmissionForm, draft bool) (service.Done, error) {
+		begin := s.Service.SubmitNew
 		if draft {
-			return s.Service.Draft(ctx, actorOf(c), form, d.Key)
+			begin = s.Service.Draft
 		}
-		return s.Service.SubmitNew(ctx, actorOf(c), form, d.Key)
+		made, err := begin(ctx, actorOf(c), form, d.Key)
+		if review.KindOf(err) == review.KindConflict {
+			return s.goOn(c, sent, &d, form, draft, err)
+		}
+		return made, err
 	})
 }
 
+// goOn saves a form that has made a draft before, and that its sender has gone back to: it goes on with that draft, and makes
+// no second one. conflict is what is said where the form has made nothing.
+func (s *Server) goOn(c *gin.Context, sent *sentForm, d *pages.SubmitData, form review.SubmissionForm, draft bool, conflict error) (service.Done, error) {
+	known, err := s.Service.MadeUnder(c.Request.Context(), actorOf(c), d.Key)
+	if review.KindOf(err) == review.KindNotFound {
+		return service.Done{}, conflict
+	}
+	if err != nil {
+		return service.Done{}, err
+	}
+	if known.Status != review.StatusDraft {
+		return service.Done{}, review.Errorf(review.KindConflict, "What you sent with this form before is %s and stands in the list of your submissions. Nothing more was stored, and what you typed is still here: saving it again makes another submission.", known.Status)
+	}
+	done, err := s.reviseOrSubmit(c.Request.Context(), actorOf(c), known.ID, review.FirstVersion, form, draft)
+	if err != nil {
+		d.Draft = known.ID // from here on the form is that of the draft
+	}
+	if review.KindOf(err) == review.KindStale {
+		sent.put("version", strconv.Itoa(known.Seq))
+		return done, review.Errorf(review.KindStale, "This form has made a draft before, and you have changed that draft since. Nothing was stored, and what you typed is still here: saving again puts it in place of what the draft holds now.")
+	}
+	sent.put("version", strconv.Itoa(review.FirstVersion))
+	return done, err
+}
+
 // store is the shared end of a new and of a revised submission: save and go to its page, or show the form again.
-func (s *Server) store(c *gin.Context, site pages.Site, sent *sentForm, d pages.SubmitData, save func(form review.SubmissionForm, draft bool) (service.Done, error)) {
+func (s *Server) store(c *gin.Context, site pages.Site, sent *sentForm, d *pages.SubmitData, save func(form review.SubmissionForm, draft bool) (service.Done, error)) {
 	form, rename := submissionForm(site.Book, sent)
 	sent.dropLeftOut()
 	sent.takeOffers()
@@ -107,7 +138,7 @@ func (s *Server) store(c *gin.Context, site pages.Site, sent *sentForm, d pages.
 	d.Photos, d.Form = sent.photos, pages.NewForm(sent.values)
 	d.Form.Version = sent.version()
 	if sent.get("do") == "upload" {
-		s.page(c, http.StatusOK, pages.Submit(site, d))
+		s.page(c, http.StatusOK, pages.Submit(site, *d))
 		return
 	}
 	err := refusedPhotos(sent)
@@ -127,7 +158,7 @@ func (s *Server) store(c *gin.Context, site pages.Site, sent *sentForm, d pages.
 	}
 	d.Form.Version = sent.version()
 	d.Form = d.Form.Failed(err, rename)
-	s.page(c, pageStatus(err), pages.Submit(site, d))
+	s.page(c, pageStatus(err), pages.Submit(site, *d))
 }
 
 // refusedPhotos keeps a form from being stored without photos that its sender believes to be in it.
@@ -174,8 +205,15 @@ func (s *Server) edit(c *gin.Context) {
 		return
 	}
 	id := view.Submission.ID
-	s.store(c, site, sent, pages.SubmitData{Draft: id}, func(form review.SubmissionForm, draft bool) (service.Done, error) {
-		stored, err := s.reviseOrSubmit(c, id, sent.version(), form, draft)
+	s.store(c, site, sent, &pages.SubmitData{Draft: id}, func(form review.SubmissionForm, draft bool) (service.Done, error) {
+		var stored service.Done
+		before, err := s.once(c, sent, func(ctx context.Context) (err error) {
+			stored, err = s.reviseOrSubmit(ctx, actorOf(c), id, sent.version(), form, draft)
+			return err
+		})
+		if err == nil && before != "" {
+			stored.ID = id
+		}
 		if review.KindOf(err) == review.KindStale {
 			// Saving again is then a decision on the present version, with both at hand.
 			sent.put("version", strconv.Itoa(view.Version))
@@ -184,9 +222,9 @@ func (s *Server) edit(c *gin.Context) {
 	})
 }
 
-func (s *Server) reviseOrSubmit(c *gin.Context, id string, version int, form review.SubmissionForm, draft bool) (service.Done, error) {
+func (s *Server) reviseOrSubmit(ctx context.Context, actor review.Actor, id string, version int, form review.SubmissionForm, draft bool) (service.Done, error) {
 	if draft {
-		return s.Service.Revise(c.Request.Context(), actorOf(c), id, version, form)
+		return s.Service.Revise(ctx, actor, id, version, review.WholeRevision(form))
 	}
-	return s.Service.ReviseAndSubmit(c.Request.Context(), actorOf(c), id, version, form)
+	return s.Service.ReviseAndSubmit(ctx, actor, id, version, review.WholeRevision(form))
 }

@@ -16,7 +16,7 @@ type rebuildCommand struct{ placeFlags }
 // at all; whoever would write waits for it, and is not made to: a server must be stopped before.
 func (c *rebuildCommand) Run(ctx context.Context, io console) error {
 	return c.withDB(ctx, func(db *models.DB) error {
-		served, err := db.Served(ctx, time.Now())
+		served, err := db.AtWork(ctx, time.Now())
 		if err != nil {
 			return err
 		}

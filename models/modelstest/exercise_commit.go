@@ -44,7 +44,7 @@ func storedWhole(f fixture) {
 	batch.Attach = map[string]string{"photo": "b"}
 	batch.Withheld = []review.WithheldRecord{{ID: "w", Digest: "d", Salt: []byte{0, 1, 255}, Body: `{"locality":"Brünn"}`}}
 	batch.People = []review.Person{{ID: "p", Name: "Ada Žížala"}}
-	batch.Key = &review.IdempotencyKey{Person: "owner", Key: "k", Digest: "digest", Submission: "b", At: noon}
+	batch.Key = &review.IdempotencyKey{Person: "owner", Key: "k", Digest: "digest", Made: "b", At: noon}
 	batch.Policy = &policy
 	batch.Events = append(batch.Events, event(review.PolicyStream, 1, "curator", noon, &review.PolicySet{Policy: policy}))
 	require.NoError(f, f.db.Commit(f.Context(), batch))
@@ -74,7 +74,7 @@ func storedWhole(f fixture) {
 	stored, err := f.db.Policy(f.Context())
 	require.NoError(f, err)
 	require.Equal(f, policy, stored)
-	submission, digest, err := f.db.SubmissionOfKey(f.Context(), "owner", "k")
+	submission, digest, err := f.db.Served(f.Context(), "owner", "k")
 	require.NoError(f, err)
 	require.Equal(f, []string{"b", "digest"}, []string{submission, digest})
 }
@@ -102,7 +102,7 @@ func badPartStoresNothing(f fixture) {
 		"a withheld record whose id is used": {review.KindConflict, func(b *review.Batch) { b.Withheld = append(b.Withheld, taken) }},
 		"no such photo":                      {review.KindConflict, func(b *review.Batch) { b.Attach["none"] = "new" }},
 		"a key for nothing": {"", func(b *review.Batch) {
-			b.Key = &review.IdempotencyKey{Person: "owner", Key: "k", Submission: "none", At: noon}
+			b.Key = &review.IdempotencyKey{Person: "owner", Key: "k", Made: "", At: noon}
 		}},
 	}
 	for name, spoilt := range spoil {
@@ -198,18 +198,18 @@ func olderNeverReplacesNewer(f fixture) {
 func keyOnce(f fixture) {
 	f.add(entry{id: "a", owner: "owner", family: "Elateridae"})
 	key := func(person, key, digest string) error {
-		return f.db.Commit(f.Context(), review.Batch{Key: &review.IdempotencyKey{Person: person, Key: key, Digest: digest, Submission: "a", At: noon}})
+		return f.db.Commit(f.Context(), review.Batch{Key: &review.IdempotencyKey{Person: person, Key: key, Digest: digest, Made: "a", At: noon}})
 	}
 	require.NoError(f, key("owner", "k", "first"))
 	requireKind(f.T, review.KindConflict, key("owner", "k", "second"))
 	require.NoError(f, key("other", "k", "third"))
 	require.NoError(f, key("owner", "K", "fourth"), "keys are compared as they are")
 
-	submission, digest, err := f.db.SubmissionOfKey(f.Context(), "owner", "k")
+	submission, digest, err := f.db.Served(f.Context(), "owner", "k")
 	require.NoError(f, err)
 	require.Equal(f, []string{"a", "first"}, []string{submission, digest})
 	for _, unknown := range [][2]string{{"nobody", "k"}, {"owner", "none"}, {"owner", "k\x00"}} {
-		_, _, err := f.db.SubmissionOfKey(f.Context(), unknown[0], unknown[1])
+		_, _, err := f.db.Served(f.Context(), unknown[0], unknown[1])
 		requireKind(f.T, review.KindNotFound, err)
 	}
 }

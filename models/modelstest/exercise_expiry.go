@@ -86,15 +86,15 @@ func uploadsExpire(f fixture) {
 func keysExpire(f fixture) {
 	f.add(entry{id: "a", owner: "owner", family: "Elateridae"})
 	for i, at := range []time.Time{noon, noon.Add(time.Hour)} {
-		key := &review.IdempotencyKey{Person: "owner", Key: fmt.Sprint("k", i), Digest: "d", Submission: "a", At: at}
+		key := &review.IdempotencyKey{Person: "owner", Key: fmt.Sprint("k", i), Digest: "d", Made: "a", At: at}
 		require.NoError(f, f.db.Commit(f.Context(), review.Batch{Key: key}))
 	}
 	require.Equal(f, 1, f.expire(service.Expiry{Keys: noon.Add(time.Hour)}))
-	_, _, err := f.db.SubmissionOfKey(f.Context(), "owner", "k0")
+	_, _, err := f.db.Served(f.Context(), "owner", "k0")
 	requireKind(f.T, review.KindNotFound, err)
-	_, _, err = f.db.SubmissionOfKey(f.Context(), "owner", "k1")
+	_, _, err = f.db.Served(f.Context(), "owner", "k1")
 	require.NoError(f, err)
-	again := &review.IdempotencyKey{Person: "owner", Key: "k0", Digest: "other", Submission: "a", At: noon}
+	again := &review.IdempotencyKey{Person: "owner", Key: "k0", Digest: "other", Made: "a", At: noon}
 	require.NoError(f, f.db.Commit(f.Context(), review.Batch{Key: again}), "one that has expired can be used again")
 }
 

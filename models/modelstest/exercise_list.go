@@ -29,6 +29,7 @@ func lineShows(f fixture) {
 	f.commit(
 		event(review.SpecimenStream("sp"), 1, "owner", noon, &review.SpecimenRegistered{ID: "sp",
 			Label: review.Label{CatalogueNumber: "C-1", Trip: "Alps 2026", StoragePlace: "Drawer 7"}}),
+		event(review.SpecimenStream("sp"), 2, "owner", noon, &review.PhotosAdded{Photos: []review.Photo{{ID: "photo", View: "antenna"}, {ID: "second", View: "label"}}}),
 		event(review.SubmissionStream("su"), 1, "owner", noon, &review.Drafted{ID: "su", Proposal: review.Proposal{Group: "adults", Specimen: "sp",
 			Photos: []string{"photo", "second"}, Determination: review.Determination{Family: "Elateridae",
 				ScientificName: "Agriotes lineatus", Qualifier: review.QualifierCf}}}),
@@ -47,7 +48,7 @@ func lineShows(f fixture) {
 		ScientificName: "Agriotes lineatus", Specimen: "sp", CatalogueNumber: "C-1", Trip: "Alps 2026", Drawer: "Drawer 7",
 		Owner: "owner", OwnerName: "Ada", Confidence: 0.25, Leading: "Buprestidae", Contradictions: 2, Photo: "photo", Reviewers: 2,
 		OpenedAt: &opened, ChangedAt: noon.Add(3 * time.Second), HeldBy: "r2", HeldUntil: &until,
-		KnownTo: []string{"owner", "r1", "r2"}}
+		KnownTo: []string{"owner", "r1", "r2"}, LabelPhotos: []string{"second"}, SpecimenOwner: "owner"}
 	lines, next, err := f.db.FindSubmissions(f.Context(), service.SubmissionFilter{}, service.Page{Size: 1})
 	require.NoError(f, err)
 	require.Empty(f, next)

@@ -17,10 +17,10 @@ func (w *world) acts() []act {
 		{"submit", func(a review.Actor, id string, v int) (service.Done, error) { return s.Submit(ctx, a, id, v) }},
 		{"revise", func(a review.Actor, id string, v int) (service.Done, error) {
 			w.upload(a)
-			return s.Revise(ctx, a, id, v, w.form())
+			return s.Revise(ctx, a, id, v, review.WholeRevision(w.form()))
 		}},
 		{"revise and submit", func(a review.Actor, id string, v int) (service.Done, error) {
-			return s.ReviseAndSubmit(ctx, a, id, v, w.form())
+			return s.ReviseAndSubmit(ctx, a, id, v, review.WholeRevision(w.form()))
 		}},
 		{"hold", func(a review.Actor, id string, v int) (service.Done, error) { return s.Hold(ctx, a, id, v) }},
 		{"hold", func(a review.Actor, id string, v int) (service.Done, error) { return s.Hold(ctx, a, id, v) }},

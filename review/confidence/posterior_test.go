@@ -254,6 +254,10 @@ func TestReportsSumToOne(t *testing.T) {
 				r.Kind = Disputed
 				require.InDelta(t, 1, confirm+c.probability(r, s), 1e-12)
 				require.InDelta(t, 1, confirm+allDisputes(&c, r, s), 1e-12)
+				// Who was shown a dispute as well agrees without looking, or looks and disputes.
+				disputes := c.probability(r, s)
+				r.Kind = Seconded
+				require.InDelta(t, r.Anchoring+disputes, c.probability(r, s), 1e-12)
 			}
 		}
 	}

@@ -12,6 +12,8 @@ const (
 	Confirmed
 	// Disputed: somebody was shown State and says that it is Better, or with NoState only that it is not State.
 	Disputed
+	// Seconded: somebody was shown State, and that others say that it is not State, and agrees with these.
+	Seconded
 )
 
 // NoState stands for no better state in a dispute.
@@ -27,6 +29,7 @@ const NoState = -1
 //	confirmed a              α + (1 − α) · θ(a | s)
 //	disputed a, better b     (1 − α) · θ(b | s)
 //	disputed a, no better    (1 − α) · (1 − θ(a | s))
+//	seconded, not a          α + (1 − α) · (1 − θ(a | s))
 //
 // so that confirmation and all disputes sum to 1. A length is measured, not chosen: θ does not apply; θ(a | s) is the
 // measuring error, and a person who is shown a length confirms it when the own reading would be within
@@ -159,6 +162,8 @@ func (c *compiled) multiply(product []float64, r Report) {
 	switch {
 	case r.Kind == Stated:
 		c.multiplyReading(product, r.State, r.Accuracy, 1)
+	case r.Kind == Seconded: // 1 - (1 - α) · θ(a | s)
+		c.multiplyAgreement(product, r.State, r.Accuracy, 1, -looking)
 	case r.Kind == Disputed && r.Better != NoState:
 		c.multiplyReading(product, r.Better, r.Accuracy, looking)
 	case r.Kind == Disputed:

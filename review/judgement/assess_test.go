@@ -141,6 +141,12 @@ func TestReviewersOverrule(t *testing.T) {
 	require.Greater(t, sure(first, report(ReportBlind, "")), sure(first, report(ReportConfirmed, "")), "a blind look tells more")
 	require.Less(t, sure(first, report(ReportDisputed, "free")), sure(first))
 	require.Less(t, sure(first, report(ReportDisputed, "")), sure(first))
+	for _, better := range []string{"free", ""} {
+		one, copied := report(ReportDisputed, better), report(ReportDisputed, better).Repeated()
+		require.Less(t, sure(first, one, copied), sure(first, one), "who agrees with a dispute says something")
+		require.Greater(t, sure(first, one, copied), sure(first, one, one), "and less than who found it")
+	}
+	require.Equal(t, report(ReportConfirmed, ""), report(ReportConfirmed, "").Repeated(), "to confirm is to agree with what was shown")
 }
 
 // TestAssessmentIsWhole: every number and list of an assessment, whatever the evidence.

@@ -19,6 +19,10 @@ const (
 	ReportBlind     ReportKind = "blind"     // a blind check; Better holds what was seen where it is another state
 	ReportConfirmed ReportKind = "confirmed" // agreed with what was shown
 	ReportDisputed  ReportKind = "disputed"  // disagreed; Better holds the better state, if one was given
+	// ReportAdopted and ReportSeconded are words on what others had said and was shown as well: agreed with the better state
+	// of somebody else (Better), or that it is not the stated one.
+	ReportAdopted  ReportKind = "adopted"
+	ReportSeconded ReportKind = "seconded"
 )
 
 // Report is what one person says about a stated character. Accuracy is the probability of reading a state right,
@@ -28,6 +32,19 @@ type Report struct {
 	Better    string
 	Accuracy  float64
 	Anchoring float64
+}
+
+// Repeated is a report that says what somebody else had said, by somebody who had been shown that: it weighs as agreement with
+// what was shown. A confirmation does so already.
+func (r Report) Repeated() Report {
+	switch {
+	case r.Kind != ReportDisputed:
+	case r.Better != "":
+		r.Kind = ReportAdopted
+	default:
+		r.Kind = ReportSeconded
+	}
+	return r
 }
 
 // Stated is one observation with the reports about it. Without a report it counts as one of accuracy Taken.Stated.
@@ -215,7 +232,7 @@ func (j *Judge) gatherReport(g *gathered, r *Report, shown *Finding) {
 	}
 	g.reports = append(g.reports, numbers(r, shown.State, better.State))
 	switch {
-	case r.Kind == ReportStated || r.Kind == ReportDisputed && r.Better == "": // of a dispute only that it is not this one
+	case r.Kind == ReportStated || r.Kind == ReportSeconded || r.Kind == ReportDisputed && r.Better == "": // of a dispute only that it is not this one
 	case r.Kind == ReportConfirmed:
 		g.vote(shown)
 	default:
@@ -228,6 +245,10 @@ func numbers(r *Report, shown, better int) confidence.Report {
 	switch r.Kind {
 	case ReportConfirmed:
 		out.Kind = confidence.Confirmed
+	case ReportAdopted:
+		out.Kind, out.State = confidence.Confirmed, better
+	case ReportSeconded:
+		out.Kind = confidence.Seconded
 	case ReportDisputed:
 		out.Kind = confidence.Disputed
 		if r.Better != "" {

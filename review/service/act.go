@@ -96,8 +96,10 @@ type Done struct {
 
 // done commits the writer of an act.
 func (s *Service) done(ctx context.Context, w *review.Writer, now *review.Dossier) (Done, error) {
-	if err := s.commit(ctx, w); err != nil {
-		return Done{}, err
+	if len(w.Batch.Events) > 0 { // else everything is as it was
+		if err := s.commit(ctx, w); err != nil {
+			return Done{}, err
+		}
 	}
 	now.Siblings = withSubmission(now.Siblings, *now.Submission)
 	return Done{*now.Submission, now}, nil

@@ -20,6 +20,8 @@ type Basis struct {
 	// People is what is known, by group, of those who have had to do with the specimen, and of Asked.Person: nobody else
 	// is in it, and nothing of a snapshot but its version.
 	People map[string]*review.Reliability
+	// Opened is what Asked.Person has been shown of the specimen.
+	Opened review.Opening
 }
 
 // Asked says of what a Basis is wanted: of a specimen, by its id or by that of one of its submissions, or of neither, for
@@ -32,7 +34,7 @@ type Asked struct {
 // dossier is what a decision about one submission of the basis looks at. An empty id is a submission that is not there yet.
 func (s *Service) dossier(ctx context.Context, actor review.Actor, b *Basis, submission, group string) (*review.Dossier, error) {
 	now := &review.Dossier{Moment: s.moment(actor).NotBefore(b.Last), Submission: &review.Submission{}, Specimen: &b.Specimen, Siblings: b.Submissions,
-		Policy: b.Policy, Seed: s.newSeed}
+		Policy: b.Policy, Seed: s.newSeed, Opened: b.Opened}
 	for i := range b.Submissions {
 		if b.Submissions[i].ID == submission {
 			own := b.Submissions[i] // Siblings keeps it as it was

@@ -58,12 +58,12 @@ func (s *Service) BlindLook(ctx context.Context, actor review.Actor, id string) 
 	v := BlindView{Submission: id, Version: now.Version(), Group: now.Judge.Tables().Group.ID, Specimen: now.Specimen.ID,
 		CatalogueNumber: now.Specimen.Label.CatalogueNumber, Photos: []review.Photo{}}
 	for _, p := range now.Specimen.Photos {
-		if slices.Contains(now.Submission.Photos, p.ID) {
+		if slices.Contains(now.Submission.Photos, p.ID) && review.MaySeePhoto(actor, p, now.Specimen.Owner) {
 			p.By = "" // who photographed it has nearly always determined it
 			v.Photos = append(v.Photos, p)
 		}
 	}
-	if review.OnPanel(now.Actor, now.Submission, now.Siblings) {
+	if now.OnPanel() {
 		v.Recheck = true
 		return v, nil
 	}
@@ -74,7 +74,10 @@ func (s *Service) BlindLook(ctx context.Context, actor review.Actor, id string) 
 	if now.Submission.Status == review.StatusReturned {
 		return BlindView{}, now.Hidden()
 	}
-	v.Character, v.Marked, v.Region = asked.Character, asked.Photo, asked.Region
+	v.Character = asked.Character
+	if slices.ContainsFunc(v.Photos, func(p review.Photo) bool { return p.ID == asked.Photo }) {
+		v.Marked, v.Region = asked.Photo, asked.Region
+	}
 	if c, ok := now.Judge.Tables().Character(asked.Character); ok {
 		v.fittingFirst(c.Views)
 	}

@@ -16,7 +16,11 @@ func (s *Service) Undetermine(ctx context.Context, actor review.Actor, id string
 // Withdraw closes a submission, or discards a draft, for its owner.
 func (s *Service) Withdraw(ctx context.Context, actor review.Actor, id string, version int, reason string) (Done, error) {
 	return s.act(ctx, actor, id, version, func(now *review.Dossier) (review.Decision, error) {
-		return review.DecideWithdraw(now.Moment, now.Submission, reason)
+		made, err := review.DecideWithdraw(now.Moment, now.Submission, reason)
+		if err == nil && now.Submission.OpenedAt == nil {
+			made.Specimen = now.Discarded(nil, "the draft was withdrawn")
+		}
+		return made, err
 	})
 }
 

@@ -30,11 +30,25 @@ func (s *Service) HistoryOf(ctx context.Context, actor review.Actor, id string) 
 	if err != nil {
 		return History{}, err
 	}
-	events, err := s.store.History(ctx, review.SubmissionStream(id), review.SpecimenStream(now.Specimen.ID))
-	if err != nil {
+	if err := s.openedSubmission(ctx, actor, now); err != nil {
 		return History{}, err
 	}
 	sealed := review.SealedFrom(actor, now.Submission)
+	streams := []string{review.SubmissionStream(id), review.SpecimenStream(now.Specimen.ID)}
+	if !sealed {
+		openings, err := s.store.Openings(ctx, now.Specimen.ID)
+		if err != nil {
+			return History{}, err
+		}
+		for _, e := range openings {
+			streams = append(streams, e.Stream)
+		}
+	}
+	events, err := s.store.History(ctx, streams...)
+	if err != nil {
+		return History{}, err
+	}
+	events = s.seenEvents(actor, now, events)
 	h := History{Entries: []HistoryEntry{}}
 	persons := []string{now.Submission.Determination.Determiner}
 	for _, e := range events {
@@ -46,6 +60,22 @@ func (s *Service) HistoryOf(ctx context.Context, actor review.Actor, id string) 
 	}
 	h.Names, err = s.names(ctx, persons)
 	return h, err
+}
+
+// seenEvents leaves out those events of the specimen that the actor may see nothing of.
+func (s *Service) seenEvents(actor review.Actor, now *review.Dossier, events []review.Event) []review.Event {
+	seen := review.SpecimenSeenBy(actor, *now.Specimen, now.Siblings)
+	var shown []review.Event
+	for _, e := range events {
+		if e.Stream != review.SpecimenStream(seen.ID) {
+			shown = append(shown, e)
+			continue
+		}
+		if e, ok := review.EventSeenIn(&seen, actor.Person, e); ok {
+			shown = append(shown, e)
+		}
+	}
+	return shown
 }
 
 func historyEntry(e review.Event, sealed bool) HistoryEntry {

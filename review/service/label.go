@@ -28,7 +28,11 @@ func (s *Service) correctOnce(ctx context.Context, actor review.Actor, id string
 	if !review.May(actor, review.ActCorrectLabel, spec.Owner) {
 		return review.Specimen{}, review.Forbidden(actor, review.ActCorrectLabel, spec.Owner)
 	}
-	if version != AnyVersion && version != spec.Seq {
+	stale, err := s.relabelledSince(ctx, &spec, version)
+	if err != nil {
+		return review.Specimen{}, err
+	}
+	if stale {
 		return review.Specimen{}, review.Errorf(review.KindStale, "This specimen has changed since you opened it (version %d, now %d). Nothing was stored: look at it again.", version, spec.Seq)
 	}
 	var p review.Problems
@@ -39,21 +43,67 @@ func (s *Service) correctOnce(ctx context.Context, actor review.Actor, id string
 		return review.Specimen{}, err
 	}
 	w := review.NewWriter(s.moment(actor).NotBefore(b.Last))
-	if err := s.relabel(w, &review.Dossier{Moment: w.Moment, Specimen: &spec}, label, withheld, strings.TrimSpace(reason)); err != nil {
+	if err := s.relabel(ctx, w, &review.Dossier{Moment: w.Moment, Specimen: &spec}, &label, &withheld, strings.TrimSpace(reason)); err != nil {
 		return review.Specimen{}, err
+	}
+	if len(w.Batch.Events) == 0 {
+		return spec, nil
 	}
 	return spec, s.commit(ctx, w)
 }
 
-// relabel writes a label, and its withheld part as a new record.
-func (s *Service) relabel(w *review.Writer, now *review.Dossier, label review.Label, withheld review.Withheld, reason string) error {
+// relabelledSince says whether a version of a specimen is none of the present label: photos and observations, such as those of
+// somebody's draft, move the version too, and no label.
+func (s *Service) relabelledSince(ctx context.Context, spec *review.Specimen, version int) (bool, error) {
+	if version == AnyVersion || version == spec.Seq {
+		return false, nil
+	}
+	if version < 1 || version > spec.Seq {
+		return true, nil
+	}
+	events, err := s.store.Events(ctx, review.SpecimenStream(spec.ID))
+	if err != nil {
+		return false, err
+	}
+	return slices.ContainsFunc(events[min(version, len(events)):], func(e review.Event) bool {
+		_, label := e.Change.(*review.LabelCorrected)
+		return label
+	}), nil
+}
+
+// relabel writes a label, and its withheld part as a new record. A part that is nil stays as it is; where nothing changes,
+// nothing is written.
+func (s *Service) relabel(ctx context.Context, w *review.Writer, now *review.Dossier, label *review.Label, withheld *review.Withheld, reason string) error {
 	if now.Specimen.Owner != w.Moment.Actor.Person && !review.May(w.Moment.Actor, review.ActCorrectLabel, now.Specimen.Owner) {
 		return nil // a redetermination's draft leaves the label of somebody else's specimen alone
 	}
-	record, mark, err := review.Withhold(w.Moment.NewID(), newSalt(), withheld)
-	if err != nil {
-		return err
+	former := now.Specimen
+	change := &review.LabelCorrected{Label: former.Label, Withholding: former.Withholding, Reason: reason}
+	if label != nil {
+		change.Label = *label
 	}
-	w.Batch.Withheld = append(w.Batch.Withheld, record)
-	return w.Specimen(now.Specimen, &review.LabelCorrected{Label: label, Withholding: mark, Reason: reason})
+	if withheld != nil {
+		record, mark, err := review.Withhold(w.Moment.NewID(), newSalt(), *withheld)
+		if err != nil {
+			return err
+		}
+		same, err := s.withholds(ctx, former, record)
+		if err != nil {
+			return err
+		}
+		if !same {
+			w.Batch.Withheld = append(w.Batch.Withheld, record)
+			change.Withholding = mark
+		}
+	}
+	if change.Label == former.Label && change.Withholding == former.Withholding {
+		return nil
+	}
+	return w.Specimen(now.Specimen, change)
+}
+
+// withholds says whether the withheld data of a specimen are those of a record.
+func (s *Service) withholds(ctx context.Context, spec *review.Specimen, record review.WithheldRecord) (bool, error) {
+	found, err := s.store.Withheld(ctx, []string{spec.Withholding.ID})
+	return found[spec.Withholding.ID].Body == record.Body, err
 }

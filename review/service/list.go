@@ -2,6 +2,7 @@ package service
 
 import (
 	"context"
+	"maps"
 	"slices"
 	"strings"
 	"unicode"
@@ -74,6 +75,7 @@ func (s *Service) shownLines(ctx context.Context, actor review.Actor, f Submissi
 	}
 	lines := []SubmissionLine{}
 	for _, l := range found {
+		l = l.withoutLabel(actor)
 		if l.Owner != actor.Person {
 			l = l.veiled()
 		}
@@ -86,6 +88,14 @@ func (s *Service) shownLines(ctx context.Context, actor review.Actor, f Submissi
 		lines = append(lines, l)
 	}
 	return lines, nil
+}
+
+// withoutLabel leaves out a photo that shows the labels, for who may not see what is withheld of them.
+func (l SubmissionLine) withoutLabel(actor review.Actor) SubmissionLine {
+	if slices.Contains(l.LabelPhotos, l.Photo) && !review.May(actor, review.ActReadWithheld, l.SpecimenOwner) {
+		l.Photo = ""
+	}
+	return l
 }
 
 // veiled leaves out numbers that give away what other reviewers have said of a submission that is not closed.
@@ -136,7 +146,14 @@ func (s *Service) blindOf(ctx context.Context, actor review.Actor, lines []Submi
 	for specimen := range known {
 		delete(blind, specimen)
 	}
-	return blind, nil
+	if len(blind) == 0 {
+		return blind, nil
+	}
+	opened, err := s.store.OpenedBy(ctx, actor.Person, slices.Collect(maps.Keys(blind)))
+	for specimen := range opened {
+		delete(blind, specimen)
+	}
+	return blind, err
 }
 
 // drawn says whether a person who knows nothing of a submission is to look at it blind, and which one to open: none while

@@ -36,7 +36,12 @@ type Offer struct {
 //
 // The bytes go to the disk as they arrive and are read by a process of its own, which ends when ctx does. A person sends one
 // photo at a time; a second one waits. Who has sent more than is taken in a day gets KindTooMany.
-func (s *Service) Upload(ctx context.Context, actor review.Actor, r io.Reader) (upload review.Upload, offer Offer, err error) {
+func (s *Service) Upload(ctx context.Context, actor review.Actor, r io.Reader) (review.Upload, Offer, error) {
+	return s.UploadOnce(ctx, actor, r, "")
+}
+
+// UploadOnce is Upload under an idempotency key: the same photo sent again with the same key is the one that was stored.
+func (s *Service) UploadOnce(ctx context.Context, actor review.Actor, r io.Reader, key string) (upload review.Upload, offer Offer, err error) {
 	if !review.May(actor, review.ActUpload, "") {
 		return review.Upload{}, Offer{}, review.Forbidden(actor, review.ActUpload, "")
 	}
@@ -56,7 +61,7 @@ func (s *Service) Upload(ctx context.Context, actor review.Actor, r io.Reader) (
 	}
 	err = s.reader.Read(ctx, file, photo.DefaultLimits, func(picture photo.Picture) error {
 		offer = Offer{Place: picture.Place, Taken: picture.Taken, Warnings: picture.Warnings}
-		upload, err = s.keep(ctx, actor, picture)
+		upload, err = s.keep(ctx, actor, picture, key)
 		return err
 	})
 	var refused *photo.RefusedError
@@ -70,7 +75,7 @@ func (s *Service) Upload(ctx context.Context, actor review.Actor, r io.Reader) (
 }
 
 // keep stores a picture.
-func (s *Service) keep(ctx context.Context, actor review.Actor, picture photo.Picture) (review.Upload, error) {
+func (s *Service) keep(ctx context.Context, actor review.Actor, picture photo.Picture, key string) (review.Upload, error) {
 	// Bytes first, row second: a stray file is harmless, a row without bytes is a fault.
 	copies := map[Size][]byte{SizeOriginal: picture.Original, SizeDisplay: picture.Display, SizeThumb: picture.Thumb}
 	sums, err := encode(digestSums{Display: sumOf(picture.Display), Thumb: sumOf(picture.Thumb)})
@@ -88,7 +93,15 @@ func (s *Service) keep(ctx context.Context, actor review.Actor, picture photo.Pi
 	m := s.moment(actor)
 	upload := review.Upload{Photo: review.Photo{ID: m.NewID(), SHA256: picture.SHA256, Type: picture.Type, Width: picture.Width,
 		Height: picture.Height, By: actor.Person, At: m.Now}}
-	return upload, s.store.SaveUpload(ctx, upload)
+	before, err := s.Once(ctx, actor, key, "photo "+picture.SHA256, func(ctx context.Context) error {
+		w := review.NewWriter(m)
+		w.Batch.Upload = &upload
+		return s.commit(ctx, w)
+	})
+	if err == nil && before != "" {
+		return s.store.Upload(ctx, before)
+	}
+	return upload, err
 }
 
 // OriginalName is the name under which the original of a photo stands in Blobs.
@@ -116,8 +129,8 @@ type PhotoBytes struct {
 	Body io.ReadCloser
 }
 
-// Photo opens a photo in a size. Before a specimen has it, and while its specimen is known only from drafts, only its
-// uploader sees it.
+// Photo opens a photo in a size. Before a specimen has it, and while it stands in drafts alone, only its uploader sees it; one
+// of the labels is for those who may see the withheld label data.
 func (s *Service) Photo(ctx context.Context, actor review.Actor, id string, size Size) (PhotoBytes, error) {
 	if size != SizeOriginal && size != SizeDisplay && size != SizeThumb {
 		return PhotoBytes{}, review.Errorf(review.KindNotFound, "There is no photo size %q.", size)
@@ -127,7 +140,11 @@ func (s *Service) Photo(ctx context.Context, actor review.Actor, id string, size
 		return PhotoBytes{}, err
 	}
 	if upload.By != actor.Person {
-		if err := s.knowsSpecimen(ctx, actor, upload.Specimen); err != nil {
+		seen, err := s.seesPhoto(ctx, actor, upload)
+		if err != nil {
+			return PhotoBytes{}, err
+		}
+		if !seen {
 			return PhotoBytes{}, review.Errorf(review.KindNotFound, "There is no photo %s.", id)
 		}
 	}
@@ -142,19 +159,21 @@ func (s *Service) Photo(ctx context.Context, actor review.Actor, id string, size
 	return PhotoBytes{Type: kind, Tag: upload.SHA256 + "-" + string(size), Body: body}, nil
 }
 
-// knowsSpecimen is nil where the actor may read at least one submission of a specimen.
-func (s *Service) knowsSpecimen(ctx context.Context, actor review.Actor, specimen string) error {
-	if specimen == "" {
-		return review.Errorf(review.KindNotFound, "There is no such specimen.")
+// seesPhoto says whether an actor may see a photo of somebody else: it stands in a submission that the actor may read, and does
+// not show what is withheld from the actor.
+func (s *Service) seesPhoto(ctx context.Context, actor review.Actor, upload review.Upload) (bool, error) {
+	if upload.Specimen == "" {
+		return false, nil
 	}
-	submissions, err := s.store.SubmissionsOf(ctx, specimen)
+	spec, err := s.store.Specimen(ctx, upload.Specimen)
 	if err != nil {
-		return err
+		return false, err
 	}
-	for i := range submissions {
-		if review.MayRead(actor, &submissions[i]) {
-			return nil
-		}
+	submissions, err := s.store.SubmissionsOf(ctx, upload.Specimen)
+	if err != nil {
+		return false, err
 	}
-	return review.Errorf(review.KindNotFound, "There is no such specimen.")
+	seen := review.SpecimenSeenBy(actor, spec, submissions)
+	_, ok := seen.Photo(upload.ID)
+	return ok, nil
 }

@@ -68,7 +68,7 @@ func (s *Service) shownQueue(ctx context.Context, actor review.Actor, f QueueFil
 		if hidden && f.tells() || l.Recheck && !hidden {
 			continue // that it is found would tell the name; or another submission of the specimen is known
 		}
-		l.SubmissionLine = l.veiled()
+		l.SubmissionLine = l.withoutLabel(actor).veiled()
 		if hidden {
 			l = l.blindInQueue(look)
 		}

@@ -26,7 +26,7 @@ func (s *Service) panel(ctx context.Context, actor review.Actor, id string, vers
 		if err != nil {
 			return Done{}, err
 		}
-		if !review.OnPanel(now.Actor, now.Submission, now.Siblings) {
+		if !now.OnPanel() {
 			return Done{}, review.Errorf(review.KindConflict, "You do not sit on the panel of this determination: it is not being rechecked, or you have had to do with it. Nothing was stored.")
 		}
 		return s.carryOut(ctx, now, decide)

@@ -9,6 +9,7 @@ import (
 // Review saves a reviewer's verdicts and opinion of one sitting. The submission settles when the policy is satisfied.
 func (s *Service) Review(ctx context.Context, actor review.Actor, id string, version int, form review.ReviewForm) (Done, error) {
 	return s.act(ctx, actor, id, version, func(now *review.Dossier) (review.Decision, error) {
-		return review.DecideReview(now, form)
+		made, err := review.DecideReview(now, form)
+		return now.MarkOpened(made), err
 	})
 }

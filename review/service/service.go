@@ -80,12 +80,18 @@ func (s *Service) moment(actor review.Actor) review.Moment {
 // AnyVersion is given where the actor does not say which version of a submission was decided on.
 const AnyVersion = 0
 
+// commit stores what a writer has collected, together with the idempotency key under which it was asked for.
 func (s *Service) commit(ctx context.Context, w *review.Writer) error {
-	if err := s.store.Commit(ctx, w.Finished()); err != nil {
+	batch := w.Finished()
+	o := keyed(ctx, &batch, w.Moment)
+	if err := s.store.Commit(ctx, batch); err != nil {
 		if kind := review.KindOf(err); kind == review.KindDown || kind == review.KindFull {
 			s.log.Error("an act was not stored", "error", err) // pages show it on the form that it comes from
 		}
 		return fmt.Errorf("commit: %w", err)
+	}
+	if o != nil {
+		o.taken = true
 	}
 	return nil
 }

@@ -25,7 +25,10 @@ func (s *Service) Specimen(ctx context.Context, actor review.Actor, id string) (
 	if err := s.hiddenSpecimen(ctx, actor, &b); err != nil {
 		return SpecimenView{}, err
 	}
-	spec, siblings := b.Specimen, b.Submissions
+	if err := s.opened(ctx, &b.Opened, actor, b.Specimen.ID, false); err != nil {
+		return SpecimenView{}, err
+	}
+	spec, siblings := review.SpecimenSeenBy(actor, b.Specimen, b.Submissions), b.Submissions
 	v := SpecimenView{Specimen: spec}
 	persons := []string{spec.Owner}
 	for i := range siblings {
@@ -63,8 +66,6 @@ func (s *Service) withheld(ctx context.Context, actor review.Actor, spec *review
 	if w, err = record.Open(spec.Withholding); err != nil {
 		return review.Withheld{}, false, false, err
 	}
-	if review.May(actor, review.ActReadWithheld, spec.Owner) {
-		return w, false, false, nil
-	}
-	return w.Coarse(), true, false, nil
+	w, whole := w.SeenBy(actor, spec.Owner)
+	return w, !whole, false, nil
 }

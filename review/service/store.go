@@ -19,8 +19,6 @@ type Store interface {
 	// CompleteTestimonies makes some testimonies of specimens that were closed before there were any, and returns of how
 	// many specimens; 0: none is left.
 	CompleteTestimonies(ctx context.Context) (int, error)
-	// SaveUpload keeps the row of an uploaded photo that no specimen has yet.
-	SaveUpload(ctx context.Context, upload review.Upload) error
 	// Expire removes some of what is past its time, and returns how many rows; 0: none is left, but for rows that somebody
 	// is changing.
 	Expire(ctx context.Context, past Expiry) (int, error)
@@ -43,6 +41,10 @@ type Reader interface {
 	Specimen(ctx context.Context, id string) (review.Specimen, error)
 	// SubmissionsOf are all of one specimen, the oldest first.
 	SubmissionsOf(ctx context.Context, specimen string) ([]review.Submission, error)
+	// Openings are the events of all that persons have been shown of a specimen, by person and in order.
+	Openings(ctx context.Context, specimen string) ([]review.Event, error)
+	// OpenedBy says of which of some specimens a person has been shown anything.
+	OpenedBy(ctx context.Context, person string, specimens []string) (map[string]bool, error)
 	// Events of a stream in order, from the first; empty where there are none.
 	Events(ctx context.Context, stream string) ([]review.Event, error)
 	// History is the events of several streams in the order in which they were stored: by their positions among all events,
@@ -117,8 +119,8 @@ type Reader interface {
 	// EachDetermination calls visit for every open, returned or confirmed submission of a group, with its specimen and all submissions of that specimen, in no certain order.
 	// It stops at the first error and returns it.
 	EachDetermination(ctx context.Context, group string, visit func(review.Submission, review.Specimen, []review.Submission) error) error
-	// SubmissionOfKey returns the submission that a person's idempotency key has made, and the digest of the request.
-	SubmissionOfKey(ctx context.Context, person, key string) (submission, digest string, err error)
+	// Served returns what a person's idempotency key has made (Batch.Made), and the digest of the request.
+	Served(ctx context.Context, person, key string) (made, digest string, err error)
 }
 
 // Expiry says from which time on what only somebody once waited for is kept.
@@ -232,9 +234,12 @@ type SubmissionLine struct {
 	Blind bool   `json:"blind,omitempty"`
 	Look  string `json:"look,omitempty"`
 	// What decides on Blind; not for people.
-	Draw        *review.Draw `json:"-"`
-	KnownTo     []string     `json:"-"`
-	RecheckOpen bool         `json:"-"` // closed, drawn for a recheck, and the panel is not complete
+	Draw    *review.Draw `json:"-"`
+	KnownTo []string     `json:"-"`
+	// What decides whether Photo is shown; not for people.
+	LabelPhotos   []string `json:"-"` // of the specimen, those that show its labels
+	SpecimenOwner string   `json:"-"`
+	RecheckOpen   bool     `json:"-"` // closed, drawn for a recheck, and the panel is not complete
 }
 
 // QueueLine is a submission in the queue. Of five places four go by Gain, the largest first, and the fifth to the one that

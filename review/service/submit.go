@@ -2,10 +2,8 @@ package service
 
 import (
 	"context"
-	"crypto/sha256"
-	"encoding/hex"
-	"encoding/json"
 	"slices"
+	"strconv"
 	"strings"
 
 	"revidit/review"
@@ -22,37 +20,77 @@ func (s *Service) SubmitNew(ctx context.Context, actor review.Actor, form review
 	return s.begin(ctx, actor, form, key, true)
 }
 
-func (s *Service) begin(ctx context.Context, actor review.Actor, form review.SubmissionForm, key string, submit bool) (Done, error) {
+func (s *Service) begin(ctx context.Context, actor review.Actor, form review.SubmissionForm, key string, submit bool) (made Done, err error) {
 	if !review.May(actor, review.ActDraft, "") {
 		return Done{}, review.Forbidden(actor, review.ActDraft, "")
 	}
-	digest, err := digestOf(form, submit)
+	asked, err := s.beginning(ctx, actor, form, key, submit)
 	if err != nil {
 		return Done{}, err
 	}
-	if known, err := s.doneBefore(ctx, actor, key, digest); err != nil || known.ID != "" {
-		return known, err
-	}
-	return again(ctx, func() (Done, error) {
-		made, err := s.beginOnce(ctx, actor, form, key, digest, submit)
-		if err == nil || key == "" {
-			return made, err
-		}
-		// The same request may have arrived twice at once: then the other one has made the submission, and taken the photos.
-		if known, lookup := s.doneBefore(ctx, actor, key, digest); lookup != nil || known.ID != "" {
-			return known, lookup
-		}
-		return Done{}, err
+	before, err := s.Once(ctx, actor, key, asked, func(ctx context.Context) (err error) {
+		made, err = again(ctx, func() (Done, error) { return s.beginOnce(ctx, actor, form, submit) })
+		return err
 	})
+	if err != nil || before == "" {
+		return made, err
+	}
+	known, err := s.store.Submission(ctx, before)
+	return Done{Submission: known}, err
 }
 
-func (s *Service) beginOnce(ctx context.Context, actor review.Actor, form review.SubmissionForm, key, digest string, submit bool) (Done, error) {
+// beginning is what is asked for when a submission is begun. A photo stands for its bytes: a form that brings its files along
+// stores them anew each time that it is sent.
+func (s *Service) beginning(ctx context.Context, actor review.Actor, form review.SubmissionForm, key string, submit bool) (any, error) {
+	asked := struct {
+		Form   review.SubmissionForm
+		Photos map[string]string // SHA-256 by the id that the form has been given in its place
+		Submit bool
+	}{form, map[string]string{}, submit}
+	if key == "" || len(form.Photos) == 0 {
+		return asked, nil
+	}
+	uploads, err := s.store.Uploads(ctx, photosIn(form))
+	if err != nil {
+		return nil, err
+	}
+	place := map[string]string{} // of a photo in the form
+	asked.Form.Photos = slices.Clone(form.Photos)
+	for i, p := range form.Photos {
+		if u, ok := uploads[p.Photo]; ok && u.By == actor.Person {
+			place[p.Photo] = strconv.Itoa(i)
+			asked.Form.Photos[i].Photo, asked.Photos[strconv.Itoa(i)] = place[p.Photo], u.SHA256
+		}
+	}
+	asked.Form.Observations = slices.Clone(form.Observations)
+	for i, o := range form.Observations {
+		if at, ok := place[o.Photo]; ok {
+			asked.Form.Observations[i].Photo = at
+		}
+	}
+	return asked, nil
+}
+
+func photosIn(form review.SubmissionForm) []string {
+	var ids []string
+	for _, p := range form.Photos {
+		ids = append(ids, p.Photo)
+	}
+	return ids
+}
+
+func (s *Service) beginOnce(ctx context.Context, actor review.Actor, form review.SubmissionForm, submit bool) (Done, error) {
 	now, err := s.loadNew(ctx, actor, form)
 	if err != nil {
 		return Done{}, err
 	}
 	if err := review.CheckForm(now.Judge, form, submit); err != nil {
 		return Done{}, err
+	}
+	if !submit {
+		if err := review.CheckDrafts(actor.Person, now.Siblings); err != nil {
+			return Done{}, err
+		}
 	}
 	w := review.NewWriter(now.Moment)
 	if err := s.draft(ctx, w, now, form); err != nil {
@@ -63,44 +101,7 @@ func (s *Service) beginOnce(ctx context.Context, actor review.Actor, form review
 			return Done{}, err
 		}
 	}
-	if key != "" {
-		w.Batch.Key = &review.IdempotencyKey{Person: actor.Person, Key: key, Digest: digest, Submission: now.Submission.ID, At: w.Moment.Now}
-	}
 	return s.done(ctx, w, now)
-}
-
-func digestOf(form review.SubmissionForm, submit bool) (string, error) {
-	text, err := json.Marshal(struct {
-		Form   review.SubmissionForm
-		Submit bool
-	}{form, submit})
-	if err != nil {
-		return "", err
-	}
-	sum := sha256.Sum256(text)
-	return hex.EncodeToString(sum[:]), nil
-}
-
-// doneBefore is what a person's idempotency key has made before; without an id where it has made nothing yet.
-func (s *Service) doneBefore(ctx context.Context, actor review.Actor, key, digest string) (Done, error) {
-	if key == "" {
-		return Done{}, nil
-	}
-	if len(key) > 120 {
-		return Done{}, review.Invalidf("Idempotency-Key", "must be at most 120 letters")
-	}
-	id, known, err := s.store.SubmissionOfKey(ctx, actor.Person, key)
-	if review.KindOf(err) == review.KindNotFound {
-		return Done{}, nil
-	}
-	if err != nil {
-		return Done{}, err
-	}
-	if known != digest {
-		return Done{}, review.Errorf(review.KindConflict, "This idempotency key has been used for another submission (%s). Nothing was stored; send this one with a key of its own.", id)
-	}
-	made, err := s.store.Submission(ctx, id)
-	return Done{Submission: made}, err
 }
 
 // draft writes a new submission, of a new or a registered specimen.
@@ -170,11 +171,8 @@ func (s *Service) writeEvidence(ctx context.Context, w *review.Writer, now *revi
 		}
 	}
 	kept, fresh := now.Split(form.Observations)
-	for _, id := range now.Submission.Cites {
-		if slices.Contains(kept, id) {
-			continue
-		}
-		if err := w.Specimen(now.Specimen, &review.ObservationWithdrawn{Observation: id, Reason: "changed in the draft"}); err != nil {
+	for _, change := range now.Discarded(kept, "changed in the draft") {
+		if err := w.Specimen(now.Specimen, change); err != nil {
 			return nil, err
 		}
 	}
@@ -197,6 +195,9 @@ func (s *Service) uploads(ctx context.Context, actor review.Actor, forms []revie
 	}
 	stored, err := s.store.Uploads(ctx, wanted)
 	if err != nil {
+		return nil, err
+	}
+	if err := review.CheckViews(actor.Person, forms, spec); err != nil {
 		return nil, err
 	}
 	var found []review.Upload
@@ -234,21 +235,22 @@ func (s *Service) determiner(ctx context.Context, w *review.Writer, now *review.
 	return person.ID, nil
 }
 
-// Revise replaces the content of a draft. Photos and observations that the form repeats are kept as they are.
-func (s *Service) Revise(ctx context.Context, actor review.Actor, id string, version int, form review.SubmissionForm) (Done, error) {
-	return s.revise(ctx, actor, id, version, form, false)
+// Revise changes a draft. Photos and observations that are repeated are kept as they are; where nothing changes, nothing is
+// stored.
+func (s *Service) Revise(ctx context.Context, actor review.Actor, id string, version int, revision review.Revision) (Done, error) {
+	return s.revise(ctx, actor, id, version, revision, false)
 }
 
-// ReviseAndSubmit replaces the content of a draft and puts it before reviewers, in one step.
-func (s *Service) ReviseAndSubmit(ctx context.Context, actor review.Actor, id string, version int, form review.SubmissionForm) (Done, error) {
-	return s.revise(ctx, actor, id, version, form, true)
+// ReviseAndSubmit changes a draft and puts it before reviewers, in one step.
+func (s *Service) ReviseAndSubmit(ctx context.Context, actor review.Actor, id string, version int, revision review.Revision) (Done, error) {
+	return s.revise(ctx, actor, id, version, revision, true)
 }
 
-func (s *Service) revise(ctx context.Context, actor review.Actor, id string, version int, form review.SubmissionForm, submit bool) (Done, error) {
-	return again(ctx, func() (Done, error) { return s.reviseOnce(ctx, actor, id, version, form, submit) })
+func (s *Service) revise(ctx context.Context, actor review.Actor, id string, version int, revision review.Revision, submit bool) (Done, error) {
+	return again(ctx, func() (Done, error) { return s.reviseOnce(ctx, actor, id, version, revision, submit) })
 }
 
-func (s *Service) reviseOnce(ctx context.Context, actor review.Actor, id string, version int, form review.SubmissionForm, submit bool) (Done, error) {
+func (s *Service) reviseOnce(ctx context.Context, actor review.Actor, id string, version int, revision review.Revision, submit bool) (Done, error) {
 	now, err := s.load(ctx, actor, id, version)
 	if err != nil {
 		return Done{}, err
@@ -256,15 +258,15 @@ func (s *Service) reviseOnce(ctx context.Context, actor review.Actor, id string,
 	if _, err := review.Transition(actor, review.ActRevise, now.Submission); err != nil {
 		return Done{}, err
 	}
-	form.Specimen = "" // the draft's own specimen: its label is checked as well
-	if form.Group != "" && form.Group != now.Submission.Group {
-		return Done{}, review.Invalidf("group", "a draft stays in its group; begin another submission for another one")
+	form, err := revision.Of(now)
+	if err != nil {
+		return Done{}, err
 	}
 	if err := review.CheckForm(now.Judge, form, submit); err != nil {
 		return Done{}, err
 	}
 	w := review.NewWriter(now.Moment)
-	if err := s.relabel(w, now, form.Label, form.Withheld, "changed in the draft"); err != nil {
+	if err := s.relabel(ctx, w, now, revision.Label, revision.Withheld, "changed in the draft"); err != nil {
 		return Done{}, err
 	}
 	cites, err := s.writeEvidence(ctx, w, now, form)
@@ -272,11 +274,13 @@ func (s *Service) reviseOnce(ctx context.Context, actor review.Actor, id string,
 		return Done{}, err
 	}
 	form.Specimen = now.Specimen.ID
-	determiner, err := s.determiner(ctx, w, now, form)
-	if err != nil {
-		return Done{}, err
+	determiner := now.Submission.Determination.Determiner
+	if revision.DeterminerName != nil {
+		if determiner, err = s.determiner(ctx, w, now, form); err != nil {
+			return Done{}, err
+		}
 	}
-	made := review.Decision{Submission: []review.Change{&review.Revised{Proposal: form.Proposal(now.Judge.Tables(), determiner, now.Moment, cites)}}}
+	made := review.Decision{Submission: now.Submission.Revised(form.Proposal(now.Judge.Tables(), determiner, now.Moment, cites))}
 	if submit {
 		made.Submission = append(made.Submission, &review.Submitted{})
 	}

@@ -14,7 +14,7 @@ type SubmissionView struct {
 	// Version is that of the evidence (review.EvidenceVersion), on which an act is decided.
 	Version int `json:"version" doc:"Version of the evidence: of specimen, photos, observations, name and status. What reviewers say does not move it"`
 	// Withheld is the withheld label data: whole for the owner of the specimen and for curators, otherwise only
-	// coordinates rounded to a tenth of a degree, with Coarse set.
+	// coordinates rounded to a tenth of a degree, for reviewers with elevation and district, with Coarse set.
 	Withheld review.Withheld `json:"withheld"`
 	Coarse   bool            `json:"coarse"`
 	Erased   bool            `json:"erased"` // the withheld data have been erased
@@ -81,7 +81,10 @@ func (s *Service) ViewDone(ctx context.Context, actor review.Actor, d Done) (Sub
 }
 
 func (s *Service) view(ctx context.Context, actor review.Actor, now *review.Dossier) (v SubmissionView, err error) {
-	v = SubmissionView{Specimen: *now.Specimen, Version: now.Version(), Policy: now.Policy, Allowed: now.Allowed(), Own: now.Own(), Missing: []string{},
+	if err := s.openedSubmission(ctx, actor, now); err != nil {
+		return SubmissionView{}, err
+	}
+	v = SubmissionView{Specimen: review.SpecimenSeenBy(actor, *now.Specimen, withSubmission(now.Siblings, *now.Submission)), Version: now.Version(), Policy: now.Policy, Allowed: now.Allowed(), Own: now.Own(), Missing: []string{},
 		ForYou: review.May(actor, review.ActReadQueue, "")}
 	if v.Withheld, v.Coarse, v.Erased, err = s.withheld(ctx, actor, now.Specimen); err != nil {
 		return SubmissionView{}, err
@@ -89,6 +92,7 @@ func (s *Service) view(ctx context.Context, actor review.Actor, now *review.Doss
 	v.Sealed = review.SealedFrom(actor, now.Submission)
 	v.Submission = review.SeenBy(actor, *now.Submission)
 	v.Agreeing = review.NonNil(v.Submission.Agreeing(now.Siblings))
+	v.Submission.Photos = review.PhotosSeenIn(&v.Specimen, v.Submission.Photos)
 	v.assess(now)
 	if v.Submission.Status == review.StatusOpen && !v.Sealed {
 		shown := v.Submission

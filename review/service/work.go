@@ -126,7 +126,9 @@ func (s *Service) Jobs(ctx context.Context, actor review.Actor) ([]jobs.Progress
 
 // ask asks for jobs.
 func (s *Service) ask(ctx context.Context, asked ...jobs.Job) error {
-	return s.store.Commit(ctx, review.Batch{Jobs: asked})
+	w := review.NewWriter(s.moment(itself))
+	w.Batch.Jobs = asked
+	return s.commit(ctx, w)
 }
 
 // walkOf is how far a job has come; nil where it is done, or nobody has asked for it.

@@ -6,6 +6,8 @@ import (
 	"slices"
 	"strings"
 
+	"github.com/google/uuid"
+
 	"revidit/review"
 )
 
@@ -55,6 +57,14 @@ func (f Form) Get(field string) string {
 		return ""
 	}
 	return f.Values[field][0]
+}
+
+// key is the idempotency key that the form came with, or a new one.
+func (f Form) key() string {
+	if key := f.Get("key"); key != "" {
+		return key
+	}
+	return uuid.NewString()
 }
 
 // Has says whether a field holds a value among its values.

@@ -89,6 +89,11 @@ func (t *teller) review(change review.Change) (string, []Detail) {
 		return "ended the hold", nil
 	case *review.VerdictsGiven:
 		return "gave " + count(len(c.Verdicts), "verdict", "verdicts"), t.verdicts(c.Verdicts)
+	case *review.Opened:
+		if c.Verdicts {
+			return "was shown what others had said", nil
+		}
+		return "was shown the specimen with its names", nil
 	case *review.BlindChecked:
 		return "looked blind at one character", t.look(c.Check)
 	case *review.RecheckDrawn:
@@ -198,6 +203,9 @@ func (t *teller) verdicts(list []review.Verdict) []Detail {
 		words := verdictWords[v.Kind] + " " + t.book.State(o.Character, o.State)
 		if v.Better != "" {
 			words += ", better: " + t.book.State(o.Character, v.Better)
+		}
+		if v.AfterOpening {
+			words += ", " + afterOpening
 		}
 		if v.Note != "" {
 			words += ". “" + typed(v.Note) + "”"

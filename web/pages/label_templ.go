@@ -56,7 +56,7 @@ func labelSection(s review.Specimen, w review.Withheld, coarse, erased bool, nam
 			return templ_7745c5c3_Err
 		}
 		if coarse {
-			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 3, "<p class=\"small soft\">The exact place, the collector and the words of the label are withheld; coordinates are rounded to a tenth of a degree. Its owner and the curators see them whole.</p>")
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 3, "<p class=\"small soft\">The exact place, the collector and the words of the label are withheld, and so are photos of the labels; coordinates are rounded to a tenth of a degree, and reviewers see district and elevation. Its owner and the curators see all of it.</p>")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -125,7 +125,7 @@ func withheldFields(f Form) templ.Component {
 		}
 		ctx = templ.InitializeContext(ctx)
 		ctx = templ.ClearChildren(ctx)
-		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 8, "<fieldset><legend>Place and collector</legend><p>An exact place can endanger a population. Only you and the curators see this part; everybody else sees the coordinates rounded to a tenth of a degree, about ten kilometres, and nothing more.</p><div class=\"grid\">")
+		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 8, "<fieldset><legend>Place and collector</legend><p>An exact place can endanger a population. Only you and the curators see this part, and photos of the labels. Reviewers see the district, the elevation and the coordinates rounded to a tenth of a degree, about ten kilometres; everybody else sees these coordinates and nothing more.</p><div class=\"grid\">")
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}

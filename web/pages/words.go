@@ -31,6 +31,9 @@ var surenessWords = map[review.Sureness]string{
 	review.Sure: "sure", review.FairlySure: "fairly sure", review.Unsure: "unsure",
 }
 
+// afterOpening is said of a verdict that was given when others' had been shown.
+const afterOpening = "given after seeing what others said"
+
 var verdictWords = map[review.VerdictKind]string{
 	review.VerdictConfirm: "confirms", review.VerdictDispute: "disputes", review.VerdictNotVisible: "not visible here",
 	review.VerdictPartMissing: "part missing", review.VerdictCannotJudge: "cannot judge",

@@ -72,7 +72,8 @@ func TestHistoryTellsEveryEvent(t *testing.T) {
 		&review.ObservationWithdrawn{Observation: "o", Reason: "wrong"}, &review.Drafted{}, &review.Revised{Proposal: review.Proposal{Remarks: "new"}}, &review.Submitted{},
 		&review.Held{Until: time.Unix(0, 0)}, &review.HoldEnded{}, &review.VerdictsGiven{Verdicts: make([]review.Verdict, 1)},
 		&review.OpinionGiven{Opinion: review.Opinion{Kind: review.OpinionAgrees}}, &review.Replied{}, &review.Returned{Return: review.Return{Want: review.WantPhoto}}, &review.Answered{},
-		&review.Assessed{}, &review.Confirmed{}, &review.Redetermined{}, &review.Undetermined{}, &review.Withdrawn{}, &review.Reopened{}}
+		&review.Assessed{}, &review.Confirmed{}, &review.Redetermined{}, &review.Undetermined{}, &review.Withdrawn{}, &review.Reopened{},
+		&review.Opened{}, &review.Opened{Verdicts: true}}
 	var h service.History
 	for _, c := range changes {
 		h.Entries = append(h.Entries, service.HistoryEntry{At: "2026-05-14T09:41:07.000000Z", Kind: c.EventKind(), Change: c, Role: review.RoleMember})

@@ -1,0 +1,106 @@
+package review
+
+import (
+	"reflect"
+	"slices"
+)
+
+// FirstVersion is the version of a draft that nobody has changed since it was begun.
+const FirstVersion = 1
+
+// Revision changes a draft. What is left out stays as it is; what is given takes the place of what was there, so that an
+// empty label empties it. A label and withheld data are each taken whole.
+type Revision struct {
+	Group    *string   `json:"group,omitempty" maxLength:"60" doc:"A draft stays in its group"`
+	Specimen *string   `json:"specimen,omitempty" maxLength:"60" doc:"A draft stays with its specimen"`
+	Label    *Label    `json:"label,omitempty" doc:"The whole label; left out, it stays as it is"`
+	Withheld *Withheld `json:"withheld,omitempty" doc:"The whole withheld part; left out, it stays as it is"`
+
+	Family         *string `json:"family,omitempty" maxLength:"60" doc:"Proposed family; an old name leads to the family that holds it today"`
+	ScientificName *string `json:"scientific_name,omitempty" maxLength:"120" doc:"Genus or species, where the determiner went further"`
+	Qualifier      *string `json:"qualifier,omitempty" enum:",?,cf.,aff." doc:"? at family rank; cf. and aff. where a genus or species is named"`
+	DeterminedOn   *string `json:"determined_on,omitempty" maxLength:"10" doc:"Day, month or year; empty: today"`
+	DeterminerName *string `json:"determiner_name,omitempty" maxLength:"120" doc:"Who gave the name; empty: the submitter"`
+
+	Photos       []PhotoForm       `json:"photos,omitempty" doc:"All photos; left out, they stay as they are"`
+	Observations []ObservationForm `json:"observations,omitempty" doc:"All observations; left out, they stay as they are"`
+	Remarks      *string           `json:"remarks,omitempty" maxLength:"2000"`
+}
+
+// WholeRevision replaces everything that a draft says by what a form says.
+func WholeRevision(f SubmissionForm) Revision {
+	return Revision{Group: &f.Group, Label: &f.Label, Withheld: &f.Withheld, Family: &f.Family, ScientificName: &f.ScientificName,
+		Qualifier: &f.Qualifier, DeterminedOn: &f.DeterminedOn, DeterminerName: &f.DeterminerName,
+		Photos: append([]PhotoForm{}, f.Photos...), Observations: append([]ObservationForm{}, f.Observations...), Remarks: &f.Remarks}
+}
+
+// Of is the form that a draft would have been begun with to be what the revision makes of it. Withheld data that it leaves
+// as they are, and the name of a determiner, are not in it. A KindInvalid error tells of what a draft cannot change.
+func (r Revision) Of(now *Dossier) (SubmissionForm, error) {
+	var p Problems
+	if r.Group != nil && *r.Group != "" && *r.Group != now.Submission.Group {
+		p.Addf("group", "a draft stays in its group; begin another submission for another one")
+	}
+	if r.Specimen != nil && *r.Specimen != "" && *r.Specimen != now.Specimen.ID {
+		p.Addf("specimen", "a draft stays with its specimen; begin another submission for another one")
+	}
+	d := now.Submission.Determination
+	form := SubmissionForm{Label: now.Specimen.Label, Family: d.Family, ScientificName: d.ScientificName, Qualifier: string(d.Qualifier),
+		DeterminedOn: d.DeterminedOn, Remarks: now.Submission.Remarks, Photos: r.Photos, Observations: r.Observations}
+	if d.AsGiven != "" {
+		form.Family = d.AsGiven
+	}
+	put(&form.Label, r.Label)
+	put(&form.Withheld, r.Withheld)
+	put(&form.Family, r.Family)
+	put(&form.ScientificName, r.ScientificName)
+	put(&form.Qualifier, r.Qualifier)
+	put(&form.DeterminedOn, r.DeterminedOn)
+	put(&form.DeterminerName, r.DeterminerName)
+	put(&form.Remarks, r.Remarks)
+	if r.Photos == nil {
+		form.Photos = now.photoForms()
+	}
+	if r.Observations == nil {
+		form.Observations = now.observationForms()
+	}
+	return form, p.Err()
+}
+
+func put[T any](into *T, given *T) {
+	if given != nil {
+		*into = *given
+	}
+}
+
+// photoForms are the photos of a submission as a form has them.
+func (now *Dossier) photoForms() []PhotoForm {
+	forms := []PhotoForm{}
+	for _, id := range now.Submission.Photos {
+		if p, ok := now.Specimen.Photo(id); ok {
+			forms = append(forms, PhotoForm{Photo: id, View: p.View})
+		}
+	}
+	return forms
+}
+
+// observationForms are the standing observations of a submission as a form has them.
+func (now *Dossier) observationForms() []ObservationForm {
+	forms := []ObservationForm{}
+	for _, id := range now.Standing() {
+		o, _ := now.Specimen.Observation(id)
+		forms = append(forms, ObservationForm{Character: o.Character, State: o.State, Sureness: o.Sureness, Photo: o.Photo, Region: o.Region})
+	}
+	return forms
+}
+
+// Revised are the changes of a submission that bring it to a proposal: none where it is that already.
+func (s *Submission) Revised(p Proposal) []Change {
+	former := Proposal{Group: s.Group, Specimen: s.Specimen, Determination: s.Determination, Cites: NonNil(slices.Clone(s.Cites)),
+		Photos: NonNil(slices.Clone(s.Photos)), Remarks: s.Remarks}
+	p.Cites, p.Photos = NonNil(p.Cites), NonNil(p.Photos)
+	if reflect.DeepEqual(former, p) {
+		return nil
+	}
+	return []Change{&Revised{Proposal: p}}
+}

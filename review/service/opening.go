@@ -1,0 +1,45 @@
+package service
+
+import (
+	"context"
+	"errors"
+
+	"revidit/review"
+)
+
+// opened records that the actor is about to be shown a specimen with its names, and with others what somebody else has said of
+// it. What could not be recorded is not shown. Two requests at once record it once.
+func (s *Service) opened(ctx context.Context, now *review.Opening, actor review.Actor, specimen string, others bool) error {
+	if !review.RecordsOpening(actor) || now.Seq > 0 && (now.Verdicts || !others) {
+		return nil
+	}
+	w := review.NewWriter(s.moment(actor))
+	if err := w.Opening(now, &review.Opened{Specimen: specimen, Verdicts: others}); err != nil {
+		return err
+	}
+	err := s.store.Commit(ctx, w.Finished())
+	if errors.Is(err, ErrRace) {
+		return s.openedBefore(ctx, now, actor, specimen, others)
+	}
+	return err
+}
+
+// openedBefore is for who was quicker by another request: it may have been shown less than this one shows.
+func (s *Service) openedBefore(ctx context.Context, now *review.Opening, actor review.Actor, specimen string, others bool) error {
+	events, err := s.store.Events(ctx, review.OpeningStream(specimen, actor.Person))
+	if err != nil {
+		return err
+	}
+	if *now, err = review.ReplayOpening(events); err != nil {
+		return err
+	}
+	if now.Seq == 0 {
+		return ErrRace
+	}
+	return s.opened(ctx, now, actor, specimen, others)
+}
+
+// openedSubmission records that the actor is about to be shown a submission.
+func (s *Service) openedSubmission(ctx context.Context, actor review.Actor, now *review.Dossier) error {
+	return s.opened(ctx, &now.Opened, actor, now.Specimen.ID, review.ShowsOthers(actor, now.Submission))
+}
