@@ -38,9 +38,6 @@ at_once+='|TakeTurns|QueueOfWriters|FreesTheTurn|NumbersByItself'               
 # suites are long calculations; modelstest is the suite of models. The one test of confidence that shares a model is run by
 # its name.
 watched_elsewhere=(./review/diagnosis ./review/confidence ./models/modelstest)
-# SQLite itself, which is C turned into Go, is built without the detector: watched, it takes three times as long, and the
-# races to be found are those of who calls it.
-race=(-race '-gcflags=modernc.org/...=-race=false')
 # Long calculations of raced packages in one goroutine, or about time: they run without.
 unraced='^(TestHistories.*|TestBenchAssess.*|TestBenchCalibration.*|TestScikitLearn)$'
 
@@ -163,9 +160,9 @@ everything() {
   export REVIDIT_SKLEARN=1
   step 'tests with the race detector: both databases, browser'
   # Those that take longest begin first, so that none of them runs alone in the end.
-  go test "${race[@]}" -count=1 -timeout 40m -run "$at_once" -skip "$unraced" "${partly_raced[@]}"
-  go test "${race[@]}" -count=1 -timeout 40m -skip "$unraced" "${raced[@]}"
-  go test "${race[@]}" -count=1 -run '^TestProbabilitiesAtTheSameTime$' ./review/confidence
+  go test -race -count=1 -timeout 40m -run "$at_once" -skip "$unraced" "${partly_raced[@]}"
+  go test -race -count=1 -timeout 40m -skip "$unraced" "${raced[@]}"
+  go test -race -count=1 -run '^TestProbabilitiesAtTheSameTime$' ./review/confidence
   step 'tests without it'
   go test -count=1 -timeout 40m -skip "$at_once" "${partly_raced[@]}"
   go test -count=1 -timeout 40m -run "$unraced" ./cmd/revidit/benchmark

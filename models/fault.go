@@ -69,6 +69,8 @@ func faultKind(err error) (review.Kind, string) {
 	var network net.Error
 	var connect *pgconn.ConnectError
 	switch {
+	case errors.Is(err, errPatience) && errors.Is(err, errInQueue):
+		return review.KindDown, busyWords
 	case errors.Is(err, errPatience), errors.As(err, &connect):
 		return review.KindDown, downWords
 	case errors.As(err, &postgres):

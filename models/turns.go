@@ -3,6 +3,7 @@ package models
 import (
 	"container/list"
 	"context"
+	"errors"
 	"sync"
 )
 
@@ -13,6 +14,9 @@ type turns struct {
 	taken   bool
 	waiting list.List // of chan struct{}, each closed when its turn has come; empty unless taken
 }
+
+// errInQueue is of who has left the queue: others held what was waited for.
+var errInQueue = errors.New("others had the turn")
 
 // take waits for a turn. Who gives up before, because ctx has ended, leaves the queue.
 func (t *turns) take(ctx context.Context) error {
@@ -33,7 +37,7 @@ func (t *turns) take(ctx context.Context) error {
 		return nil
 	case <-ctx.Done():
 		t.leave(place)
-		return ctx.Err()
+		return errors.Join(errInQueue, ctx.Err())
 	}
 }
 
