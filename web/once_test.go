@@ -252,14 +252,14 @@ func TestDraftSavedAgainAfterGoingBack(t *testing.T) {
 	require.Contains(t, text, "from the old form")
 	require.Contains(t, text, `action="/submissions/`+id+`/edit"`)
 	version := regexp.MustCompile(`name="version" value="(\d+)"`).FindStringSubmatch(text)[1]
-	require.Equal(t, strconv.Itoa(club.viewOf("ada", id).Submission.Seq), version)
+	require.Equal(t, strconv.Itoa(club.viewOf("ada", id).Version), version)
 	fields.Set("version", version)
 	require.Equal(t, "/submissions/"+id, club.postFiles("ada", "/submissions/"+id+"/edit", fields).goesTo())
 	require.Equal(t, "from the old form", club.viewOf("ada", id).Submission.Remarks)
 
 	// It is submitted: the old form makes nothing by itself.
 	fields.Set("do", "submit")
-	fields.Set("version", strconv.Itoa(club.viewOf("ada", id).Submission.Seq))
+	fields.Set("version", strconv.Itoa(club.viewOf("ada", id).Version))
 	club.postFiles("ada", "/submissions/"+id+"/edit", fields).goesTo()
 	fields.Set("remarks", "too late")
 	text = club.shown(club.postFiles("ada", "/submissions", fields), http.StatusConflict)

@@ -116,15 +116,20 @@ func (s *Server) goOn(c *gin.Context, sent *sentForm, d *pages.SubmitData, form 
 	if known.Status != review.StatusDraft {
 		return service.Done{}, review.Errorf(review.KindConflict, "What you sent with this form before is %s and stands in the list of your submissions. Nothing more was stored, and what you typed is still here: saving it again makes another submission.", known.Status)
 	}
-	done, err := s.reviseOrSubmit(c.Request.Context(), actorOf(c), known.ID, review.FirstVersion, form, draft)
+	view, err := s.Service.View(c.Request.Context(), actorOf(c), known.ID)
 	if err != nil {
-		d.Draft = known.ID // from here on the form is that of the draft
+		return service.Done{}, err
 	}
+	d.Draft = known.ID // from here on the form is that of the draft
+	sent.put("version", strconv.Itoa(view.Version))
+	stale := review.Errorf(review.KindStale, "This form has made a draft before, and you have changed that draft since. Nothing was stored, and what you typed is still here: saving again puts it in place of what the draft holds now.")
+	if view.Submission.Seq != review.FirstVersion {
+		return service.Done{}, stale
+	}
+	done, err := s.reviseOrSubmit(c.Request.Context(), actorOf(c), known.ID, view.Version, form, draft)
 	if review.KindOf(err) == review.KindStale {
-		sent.put("version", strconv.Itoa(known.Seq))
-		return done, review.Errorf(review.KindStale, "This form has made a draft before, and you have changed that draft since. Nothing was stored, and what you typed is still here: saving again puts it in place of what the draft holds now.")
+		return done, stale
 	}
-	sent.put("version", strconv.Itoa(review.FirstVersion))
 	return done, err
 }
 
