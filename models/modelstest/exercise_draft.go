@@ -46,15 +46,15 @@ func (m *meeting) recorded(s service.Done) int {
 func unchangedDraft(f fixture) {
 	m := newCrowd(f, easy())
 	draft, form := m.drafted("ada", "", "p")
-	before := m.recorded(draft)
+	before, version := m.recorded(draft), m.view("ada", draft.ID).Version
 	for range 3 {
-		done, err := m.service.Revise(f.Context(), m.actors["ada"], draft.ID, draft.Seq, review.WholeRevision(form))
+		done, err := m.service.Revise(f.Context(), m.actors["ada"], draft.ID, version, review.WholeRevision(form))
 		require.NoError(f, err)
 		require.Equal(f, draft.Seq, done.Seq)
 	}
 	require.Equal(f, before, m.recorded(draft))
 	form.Withheld.Locality = "before the mill"
-	_, err := m.service.Revise(f.Context(), m.actors["ada"], draft.ID, draft.Seq, review.WholeRevision(form))
+	_, err := m.service.Revise(f.Context(), m.actors["ada"], draft.ID, version, review.WholeRevision(form))
 	require.NoError(f, err)
 	require.Equal(f, before+1, m.recorded(draft), "the label alone has changed")
 	require.Equal(f, "before the mill", m.view("ada", draft.ID).Withheld.Locality)
@@ -104,7 +104,7 @@ func draftOfAnothers(f fixture) {
 	draft, _ := m.drafted("ben", open.Specimen, "q")
 	for who, was := range before {
 		now := m.view(who, open.ID)
-		now.Specimen.Seq = was.Specimen.Seq // of the stream, not of what is seen
+		now.Specimen.Seq, now.Version = was.Specimen.Seq, was.Version // of the stream, not of what is seen
 		require.Equal(f, was, now, "%s sees the submission as it was", who)
 		spec, err := m.service.Specimen(f.Context(), m.actors[who], open.Specimen)
 		require.NoError(f, err)

@@ -95,7 +95,7 @@ func fiftyVerdicts(f fixture) {
 		require.NoError(f, err)
 		version := service.AnyVersion
 		if photo == "q" {
-			version = open.Seq
+			version = m.view("ada", open.ID).Version
 		}
 		form := verdictOn(open.Cites[0], review.VerdictConfirm, "")
 		_, errs := askedAtOnce(func(int) (string, error) {
