@@ -32,7 +32,7 @@ raced=(
 partly_raced=(./cmd/revidit ./web ./models)
 at_once='AtOnce$|Race|Kill|Browser|Serve|StopsWhenTold|NobodySees|Refit|TestReassess'         # cmd/revidit
 at_once+='|IdempotencyKey|Timeout|CutsOff|LoginsAreLimited|Pulse|TestPublishing$|BlindCheckByTheAPI|AreBounded$' # web
-at_once+='|TakenOver|LostFromTheQueue|UnderWay|GoesOn$|NoJobIsLost|LogBeCut'                            # models
+at_once+='|TakenOver|LostFromTheQueue|UnderWay|GoesOn$|NoJobIsLost'                            # models
 at_once+='|TakeTurns|QueueOfWriters|FreesTheTurn|NumbersByItself'                              # models
 # Watched in the packages above, which load tables and assess in every test: they start goroutines, too, but their own
 # suites are long calculations; modelstest is the suite of models. The one test of confidence that shares a model is run by
