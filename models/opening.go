@@ -24,10 +24,6 @@ func toOpeningRow(o review.Opening) openingRow {
 	return openingRow{SpecimenID: o.Specimen, Person: o.Person, Seq: o.Seq, Verdicts: o.Verdicts}
 }
 
-func (r openingRow) fromRow() review.Opening {
-	return review.Opening{Specimen: r.SpecimenID, Person: r.Person, Seq: r.Seq, Verdicts: r.Verdicts}
-}
-
 func storeOpenings(tx *gorm.DB, rows []openingRow) error {
 	same := clause.OnConflict{Columns: []clause.Column{{Name: "specimen_id"}, {Name: "person"}}, UpdateAll: true}
 	return insert(tx.Clauses(same), "who has opened", rows)
