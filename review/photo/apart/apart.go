@@ -112,6 +112,9 @@ func run(ctx context.Context, file string, l photo.Limits, a allowance) (photo.P
 		strconv.FormatInt(soft+soft/4+slack, 10), strconv.FormatBool(a.low))
 	// Nothing of the server's environment: it may hold a password of the database.
 	cmd.Env = []string{started + "=1", "GOMEMLIMIT=" + strconv.FormatInt(soft, 10), "GOGC=50", "GOMAXPROCS=1", "GOTRACEBACK=none"}
+	if shadow {
+		cmd.Env = append(cmd.Env, "GORACE=atexit_sleep_ms=0") // a second otherwise, for each photo
+	}
 	cmd.WaitDelay = 5 * time.Second
 	var said beginning
 	cmd.Stderr = &said
