@@ -19,8 +19,10 @@ type Revision struct {
 	Family         *string `json:"family,omitempty" maxLength:"60" doc:"Proposed family; an old name leads to the family that holds it today"`
 	ScientificName *string `json:"scientific_name,omitempty" maxLength:"120" doc:"Genus or species, where the determiner went further"`
 	Qualifier      *string `json:"qualifier,omitempty" enum:",?,cf.,aff." doc:"? at family rank; cf. and aff. where a genus or species is named"`
-	DeterminedOn   *string `json:"determined_on,omitempty" maxLength:"10" doc:"Day, month or year; empty: today"`
+	Doubted        *Rank   `json:"doubted,omitempty" enum:",genus,species" doc:"Word that is doubted, before which cf. or aff. stands; empty, or left out where name or qualifier are given: the last one of the name"`
+	DeterminedOn   *string `json:"determined_on,omitempty" maxLength:"10" doc:"Day, month or year; empty: today, or no date where another determiner is named"`
 	DeterminerName *string `json:"determiner_name,omitempty" maxLength:"120" doc:"Who gave the name; empty: the submitter"`
+	Wording        *string `json:"wording,omitempty" maxLength:"500" doc:"What stands on the old slip, letter for letter"`
 
 	Photos       []PhotoForm       `json:"photos,omitempty" doc:"All photos; left out, they stay as they are"`
 	Observations []ObservationForm `json:"observations,omitempty" doc:"All observations; left out, they stay as they are"`
@@ -30,7 +32,7 @@ type Revision struct {
 // WholeRevision replaces everything that a draft says by what a form says.
 func WholeRevision(f SubmissionForm) Revision {
 	return Revision{Group: &f.Group, Label: &f.Label, Withheld: &f.Withheld, Family: &f.Family, ScientificName: &f.ScientificName,
-		Qualifier: &f.Qualifier, DeterminedOn: &f.DeterminedOn, DeterminerName: &f.DeterminerName,
+		Qualifier: &f.Qualifier, Doubted: &f.Doubted, DeterminedOn: &f.DeterminedOn, DeterminerName: &f.DeterminerName, Wording: &f.Wording,
 		Photos: append([]PhotoForm{}, f.Photos...), Observations: append([]ObservationForm{}, f.Observations...), Remarks: &f.Remarks}
 }
 
@@ -46,9 +48,12 @@ func (r Revision) Of(now *Dossier) (SubmissionForm, error) {
 	}
 	d := now.Submission.Determination
 	form := SubmissionForm{Label: now.Specimen.Label, Family: d.Family, ScientificName: d.ScientificName, Qualifier: string(d.Qualifier),
-		DeterminedOn: d.DeterminedOn, Remarks: now.Submission.Remarks, Photos: r.Photos, Observations: r.Observations}
+		DeterminedOn: d.DeterminedOn, Wording: d.Wording, Remarks: now.Submission.Remarks, Photos: r.Photos, Observations: r.Observations}
 	if d.AsGiven != "" {
 		form.Family = d.AsGiven
+	}
+	if r.ScientificName == nil && r.Qualifier == nil { // another name may not have the word
+		form.Doubted = d.Doubted
 	}
 	put(&form.Label, r.Label)
 	put(&form.Withheld, r.Withheld)
@@ -56,7 +61,9 @@ func (r Revision) Of(now *Dossier) (SubmissionForm, error) {
 	put(&form.ScientificName, r.ScientificName)
 	put(&form.Qualifier, r.Qualifier)
 	put(&form.DeterminedOn, r.DeterminedOn)
+	put(&form.Doubted, r.Doubted)
 	put(&form.DeterminerName, r.DeterminerName)
+	put(&form.Wording, r.Wording)
 	put(&form.Remarks, r.Remarks)
 	if r.Photos == nil {
 		form.Photos = now.photoForms()
