@@ -24,6 +24,7 @@ var rebuilt = []struct{ table, key, columns string }{
 	{"specimens", "id", "*"},
 	{"submissions", "id", "*"},
 	{"queue_entries", "submission_id || '/' || place", "*"},
+	{"openings", "specimen_id || '/' || person", "*"},
 	{"judged", "person || '/' || submission_id", "*"},
 	{"policies", "CAST(version AS text)", "*"},
 	{"cell_proposals", "id", "*"},

@@ -2,6 +2,7 @@ package models_test
 
 import (
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 
@@ -22,7 +23,7 @@ func TestRebuildTellsWhatDiffered(t *testing.T) {
 				t.Helper()
 				found, err := db.RebuildCompared(t.Context())
 				require.NoError(t, err)
-				require.Len(t, found, 10)
+				require.Len(t, found, 11)
 				differ := map[string]models.Difference{}
 				for _, d := range found {
 					if !d.None() {
@@ -31,13 +32,12 @@ func TestRebuildTellsWhatDiffered(t *testing.T) {
 				}
 				return differ
 			}
+			w := review.NewWriter(review.Moment{Now: time.Date(2026, 7, 1, 9, 0, 0, 0, time.UTC), Actor: review.Actor{Person: "rita", Role: review.RoleReviewer}})
+			require.NoError(t, w.Opening(&review.Opening{}, &review.Opened{Specimen: oneOf(t, db, "SELECT min(id) FROM specimens")}))
+			require.NoError(t, db.Commit(t.Context(), w.Finished()))
 			require.Empty(t, differing(), "what was stored is what the events make")
 
-			one := func(query string) (id string) {
-				t.Helper()
-				require.NoError(t, db.Raw().QueryRowContext(t.Context(), query).Scan(&id))
-				return id
-			}
+			one := func(query string) string { return oneOf(t, db, query) }
 			spoil := func(statement string) {
 				t.Helper()
 				result, err := db.Raw().ExecContext(t.Context(), statement)
@@ -51,6 +51,8 @@ func TestRebuildTellsWhatDiffered(t *testing.T) {
 			spoil(`UPDATE submissions SET body = '{"id": 7}' WHERE id = '` + submission + "'")
 			spoil("UPDATE specimens SET catalogue_number = 'spoilt' WHERE id = '" + specimen + "'")
 			spoil("DELETE FROM judged WHERE person || '/' || submission_id = '" + judged + "'")
+			opening := one("SELECT max(specimen_id || '/' || person) FROM openings")
+			spoil("DELETE FROM openings WHERE specimen_id || '/' || person = '" + opening + "'")
 			require.NoError(t, db.Commit(t.Context(), review.Batch{Proposals: []review.CellProposal{{ID: "never-proposed", Seq: 1, Group: "made-up",
 				Status: review.ProposalOpen, By: "nobody"}}}))
 			_, err := db.Submission(t.Context(), submission)
@@ -61,10 +63,17 @@ func TestRebuildTellsWhatDiffered(t *testing.T) {
 			require.Equal(t, []string{specimen}, differ["specimens"].Changed)
 			require.Equal(t, []string{judged}, differ["judged"].Added)
 			require.Equal(t, []string{"never-proposed"}, differ["cell_proposals"].Removed)
-			require.Len(t, differ, 4)
+			require.Equal(t, []string{opening}, differ["openings"].Added)
+			require.Len(t, differ, 5)
 			_, err = db.Submission(t.Context(), submission)
 			require.NoError(t, err)
 			require.Empty(t, differing(), "and nothing is left to do")
 		})
 	}
+}
+
+func oneOf(t *testing.T, db *models.DB, query string) (id string) {
+	t.Helper()
+	require.NoError(t, db.Raw().QueryRowContext(t.Context(), query).Scan(&id))
+	return id
 }
