@@ -127,8 +127,8 @@ func (s *Server) goOn(c *gin.Context, sent *sentForm, d *pages.SubmitData, form 
 		return service.Done{}, stale
 	}
 	done, err := s.reviseOrSubmit(c.Request.Context(), actorOf(c), known.ID, view.Version, form, draft)
-	if review.KindOf(err) == review.KindStale {
-		return done, stale
+	if review.KindOf(err) == review.KindStale { // it has been, just now
+		err = stale
 	}
 	return done, err
 }

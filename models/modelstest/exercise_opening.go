@@ -16,6 +16,7 @@ var openings = map[string]func(fixture){
 	"a verdict given after opening is marked and weighs as shown": verdictAfterOpening,
 	"a verdict given before opening stays what it was":            verdictBeforeOpening,
 	"who opened it before is no panel":                            openedIsNoPanel,
+	"a clock that is set back turns no openings round":            openingsInOrder,
 	"members who read are not recorded":                           membersNotRecorded,
 	"rebuilding restores what was opened":                         rebuildOpenings,
 }
@@ -167,6 +168,19 @@ func membersNotRecorded(f fixture) {
 	events, err = f.db.Openings(f.Context(), open.Specimen)
 	require.NoError(f, err)
 	require.Len(f, events, 1, "the first time is told")
+}
+
+func openingsInOrder(f fixture) {
+	m := newMeeting(f, review.DefaultPolicy())
+	open, antenna, _ := m.disputed()
+	m.view("rita", open.ID)
+	m.clock = m.clock.AddDate(0, 0, -1)
+	m.reviewed("rita", open.ID, verdictOn(antenna, review.VerdictCannotJudge, ""))
+	m.view("rita", open.ID)
+	events, err := f.db.Openings(f.Context(), open.Specimen)
+	require.NoError(f, err)
+	require.Len(f, events, 2, "the names first, then what others said")
+	require.False(f, events[1].At.Before(events[0].At))
 }
 
 func rebuildOpenings(f fixture) {

@@ -13,7 +13,15 @@ func (s *Service) opened(ctx context.Context, now *review.Opening, actor review.
 	if !review.RecordsOpening(actor) || now.Seq > 0 && (now.Verdicts || !others) {
 		return nil
 	}
-	w := review.NewWriter(s.moment(actor))
+	m := s.moment(actor)
+	if now.Seq > 0 { // once for a person and specimen
+		former, err := s.store.Events(ctx, review.OpeningStream(specimen, actor.Person))
+		if err != nil {
+			return err
+		}
+		m = m.NotBefore(former[len(former)-1].At)
+	}
+	w := review.NewWriter(m)
 	if err := w.Opening(now, &review.Opened{Specimen: specimen, Verdicts: others}); err != nil {
 		return err
 	}
