@@ -14,7 +14,7 @@ type Club struct {
 	Settled bool
 	// Empty: it holds nobody, no event and no photo.
 	Empty bool
-	// Photos are the SHA-256, in hex, of some photos that it knows, at most ten.
+	// Photos are the SHA-256, in hex, of some photos that it knows, at most ten; they are looked for while it has no id alone.
 	Photos []string
 }
 
@@ -39,12 +39,13 @@ func (db *DB) Club(ctx context.Context) (Club, error) {
 		return Club{}, fmt.Errorf("look whether the database is empty: %w", err)
 	}
 	club := Club{Empty: !used, Photos: []string{}}
-	const some = 10
-	if err := db.read(ctx).Model(&uploadRow{}).Order("at DESC, id").Limit(some).Pluck("sha256", &club.Photos).Error; err != nil {
-		return Club{}, fmt.Errorf("look for photos: %w", err)
-	}
 	if len(rows) > 0 {
 		club.ID, club.Settled = rows[0].ID, rows[0].Settled
+		return club, nil
+	}
+	const some = 10
+	if err := db.read(ctx).Model(&uploadRow{}).Order("at DESC, id").Limit(some).Pluck("sha256", &club.Photos).Error; err != nil { // goes through all
+		return Club{}, fmt.Errorf("look for photos: %w", err)
 	}
 	return club, nil
 }

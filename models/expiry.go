@@ -19,8 +19,24 @@ const expiredAtOnce = 500
 func (db *DB) Expire(ctx context.Context, past service.Expiry) (gone int, err error) {
 	err = db.write(ctx, func(tx *gorm.DB) error {
 		gone = 0
-		for _, expire := range []func(*gorm.DB, service.Expiry) (int, error){db.expireUploads, db.expireKeys, db.expireJobs, db.expireSessions, db.expireAttempts} {
-			n, err := expire(tx, past)
+		for _, expire := range []func() (int, error){
+			func() (int, error) { return db.expireUploads(tx, past) },
+			func() (int, error) {
+				return expireRows[keyRow](db, tx, outdated{"old idempotency keys", []string{"person", "key"}, "at", instantOf(past.Keys)})
+			},
+			// How far jobs have come: whoever asks for one at the same time makes its row anew.
+			func() (int, error) {
+				return expireRows[jobRow](db, tx, outdated{"jobs that have ended", []string{"kind", "key"}, "finished_at", instantOf(past.Jobs)})
+			},
+			func() (int, error) {
+				return expireRows[sessionRow](db, tx, outdated{"logins that have run out", []string{"id"}, "expires_at", instantOf(past.Sessions)})
+			},
+			// Counts of attempts that say nothing any more.
+			func() (int, error) {
+				return expireRows[attemptRow](db, tx, outdated{"forgotten attempts to log in", []string{"key"}, "until", past.Sessions.UnixMicro()})
+			},
+		} {
+			n, err := expire()
 			if err != nil {
 				return err
 			}
@@ -58,61 +74,26 @@ func (db *DB) expireUploads(tx *gorm.DB, past service.Expiry) (int, error) {
 	return len(ids), nil
 }
 
-func (db *DB) expireKeys(tx *gorm.DB, past service.Expiry) (int, error) {
-	var rows []keyRow
-	find := tx.Select("person", "key").Where("at < ?", instantOf(past.Keys)).Order("at").Limit(expiredAtOnce)
-	if err := db.locked(find).Find(&rows).Error; err != nil {
-		return 0, fmt.Errorf("find old idempotency keys: %w", err)
-	}
-	if err := deleteRows(tx, rows); err != nil {
-		return 0, fmt.Errorf("remove old idempotency keys: %w", err)
-	}
-	return len(rows), nil
+// outdated are rows of which a time lies before another one.
+type outdated struct {
+	what   string
+	key    []string // columns of the primary key
+	column string   // that holds the time
+	before any
 }
 
-// expireJobs removes how far jobs have come that have ended. Whoever asks for one at the same time makes its row anew.
-func (db *DB) expireJobs(tx *gorm.DB, past service.Expiry) (int, error) {
-	var rows []jobRow
-	find := tx.Select("kind", "key").Where("finished_at < ?", instantOf(past.Jobs)).Order("finished_at").Limit(expiredAtOnce)
+// expireRows removes some of the rows of a type that are outdated, the oldest first.
+func expireRows[R any](db *DB, tx *gorm.DB, o outdated) (int, error) {
+	var rows []R
+	find := tx.Select(o.key).Where(o.column+" < ?", o.before).Order(o.column).Limit(expiredAtOnce)
 	if err := db.locked(find).Find(&rows).Error; err != nil {
-		return 0, fmt.Errorf("find jobs that have ended: %w", err)
+		return 0, fmt.Errorf("find %s: %w", o.what, err)
 	}
-	if err := deleteRows(tx, rows); err != nil {
-		return 0, fmt.Errorf("remove jobs that have ended: %w", err)
-	}
-	return len(rows), nil
-}
-
-// expireSessions removes logins that have run out.
-func (db *DB) expireSessions(tx *gorm.DB, past service.Expiry) (int, error) {
-	var rows []sessionRow
-	find := tx.Select("id").Where("expires_at < ?", instantOf(past.Sessions)).Order("expires_at").Limit(expiredAtOnce)
-	if err := db.locked(find).Find(&rows).Error; err != nil {
-		return 0, fmt.Errorf("find logins that have run out: %w", err)
-	}
-	if err := deleteRows(tx, rows); err != nil {
-		return 0, fmt.Errorf("remove logins that have run out: %w", err)
-	}
-	return len(rows), nil
-}
-
-// expireAttempts removes counts of attempts to log in that say nothing any more.
-func (db *DB) expireAttempts(tx *gorm.DB, past service.Expiry) (int, error) {
-	var rows []attemptRow
-	find := tx.Select("key").Where("until < ?", past.Sessions.UnixMicro()).Order("until").Limit(expiredAtOnce)
-	if err := db.locked(find).Find(&rows).Error; err != nil {
-		return 0, fmt.Errorf("find forgotten attempts to log in: %w", err)
-	}
-	if err := deleteRows(tx, rows); err != nil {
-		return 0, fmt.Errorf("remove forgotten attempts to log in: %w", err)
-	}
-	return len(rows), nil
-}
-
-// deleteRows removes rows by their keys.
-func deleteRows[R any](tx *gorm.DB, rows []R) error {
 	if len(rows) == 0 {
-		return nil
+		return 0, nil
 	}
-	return tx.Delete(&rows).Error
+	if err := tx.Delete(&rows).Error; err != nil {
+		return 0, fmt.Errorf("remove %s: %w", o.what, err)
+	}
+	return len(rows), nil
 }

@@ -11,7 +11,7 @@ import (
 	"revidit/review"
 )
 
-// positionRow is a row of event_positions: the place of an event among all. The database gives it, see 0018_positions.sql;
+// positionRow is a row of event_positions: the place of an event among all. The database gives it (migration positions);
 // rows are made here by Fill alone.
 type positionRow struct {
 	Position int64 `gorm:"primaryKey;autoIncrement:false"`
