@@ -3,6 +3,8 @@
 #
 #   deploy/check.sh         everything, on SQLite and PostgreSQL, in a browser, with the race detector
 #   deploy/check.sh quick   formatting, vet, the tables, and what needs neither PostgreSQL nor a browser: between two edits
+#   deploy/check.sh long    many more made-up histories than everything lives through: before a release, or after a change
+#                           of what is stored
 #
 # It installs PostgreSQL, Chromium, a wide font and scikit-learn with apt where they are missing and it may (root on
 # Debian); otherwise it says exactly what is missing and fails. Go fetches the toolchain that go.mod names. The script
@@ -15,25 +17,29 @@ export GOTOOLCHAIN=auto
 staticcheck_version=v0.8.2
 govulncheck_version=v1.9.0
 
+# The program is pure Go: what is checked without C is what people run. The race detector needs C.
+export CGO_ENABLED=0
+# A program that is watched for races sleeps a second when it ends, and each photo is read by a program of its own.
+export GORACE=atexit_sleep_ms=0
+
 # What runs with the race detector: packages that start goroutines, or whose tests do. Code that runs in one goroutine only
 # costs five to ten times as much there and cannot be caught at anything.
 raced=(
-  ./auth                      # the count of logins, asked by many requests
   ./cmd/revidit/benchmark     # workers that assess side by side
-  ./cmd/revidit/demo          # draws beside submitting: cmd/revidit/drawing is watched there, and its own suite runs without
   ./cmd/revidit/simulator     # made-up worlds at once
   ./cmd/revidit/stopwatch     # clients who submit at once
   ./models/blob               # many who write at once
   ./models/pgserver           # a server that is watched while it runs
   ./review/service            # the library of tables, shared by all requests
 )
-# Of these only the tests run there in which much happens at once: browsers and started programs (which are the test binary
-# itself, so that they are watched as well), kills, jobs, races for one event. The rest of their tests runs without.
-partly_raced=(./cmd/revidit ./web ./models)
-at_once='AtOnce$|Race|Kill|Browser|Serve|StopsWhenTold|NobodySees|Refit|TestReassess'         # cmd/revidit
-at_once+='|IdempotencyKey|Timeout|CutsOff|LoginsAreLimited|Pulse|TestPublishing$|BlindCheckByTheAPI|AreBounded$' # web
-at_once+='|TakenOver|LostFromTheQueue|UnderWay|GoesOn$|NoJobIsLost'                            # models
-at_once+='|TakeTurns|QueueOfWriters|FreesTheTurn|NumbersByItself'                              # models
+# Of these only the tests run there in which much happens at once: started programs (which are the test binary itself, so
+# that they are watched as well), kills, jobs, races for one event. The rest of their tests runs without.
+partly_raced=(./cmd/revidit ./web ./models ./auth ./cmd/revidit/demo)
+at_once='AtOnce$|Race|Kill|TestServeOnPostgres|PostgresIsHung|StopsWhenTold|Refit'               # cmd/revidit
+at_once+='|IdempotencyKey|Timeout|CutsOff|LoginsAreLimited|Pulse|TestPublishing$|AreBounded$'    # web
+at_once+='|TakenOver|LostFromTheQueue|UnderWay|GoesOn$|NoJobIsLost'                              # models
+at_once+='|TakeTurns|QueueOfWriters|FreesTheTurn|NumbersByItself'                                # models
+at_once+='|TestNothingUndoesDisabling'                                                           # auth
 # Watched in the packages above, which load tables and assess in every test: they start goroutines, too, but their own
 # suites are long calculations; modelstest is the suite of models. The one test of confidence that shares a model is run by
 # its name.
@@ -155,18 +161,25 @@ everything() {
   go tool templ generate -path web/pages >/dev/null
   git diff --exit-code --stat -- '*_templ.go' || fail 'generated pages differ from their .templ files: run go tool templ generate -path web/pages and commit.'
   tables
-  step 'build without C'
-  CGO_ENABLED=0 go build -o /dev/null ./cmd/revidit
   export REVIDIT_SKLEARN=1
-  step 'tests with the race detector: both databases, browser'
+  step 'tests with the race detector: both databases'
   # Those that take longest begin first, so that none of them runs alone in the end.
-  go test -race -count=1 -timeout 40m -run "$at_once" -skip "$unraced" "${partly_raced[@]}"
-  go test -race -count=1 -timeout 40m -skip "$unraced" "${raced[@]}"
-  go test -race -count=1 -run '^TestProbabilitiesAtTheSameTime$' ./review/confidence
-  step 'tests without it'
+  race "${partly_raced[@]}" -run "$at_once"
+  race "${raced[@]}"
+  race ./review/confidence -run '^TestProbabilitiesAtTheSameTime$'
+  step 'tests without it: both databases, browser'
   go test -count=1 -timeout 40m -skip "$at_once" "${partly_raced[@]}"
   go test -count=1 -timeout 40m -run "$unraced" ./cmd/revidit/benchmark
   go test -count=1 -timeout 40m $(unwatched)
+}
+
+race() { CGO_ENABLED=1 go test -race -count=1 -timeout 40m -skip "$unraced" "$@"; }
+
+long() {
+  tools
+  packages
+  step 'made-up histories'
+  REVIDIT_LONG=1 go test -count=1 -timeout 60m -run 'TestHistories|TestUnsteadyClock' ./models
 }
 
 # unwatched are all packages but those with tests that run with the race detector.
@@ -175,7 +188,8 @@ unwatched() { go list ./... | grep -v -x -F "$(go list "${raced[@]}" "${partly_r
 case "${1-}" in
   '') everything ;;
   quick) quick ;;
-  *) fail "unknown: $1. Say nothing for every check, or quick." ;;
+  long) long ;;
+  *) fail "unknown: $1. Say nothing for every check, or quick, or long." ;;
 esac
 end_step
 printf '\n== all checks passed in %d s\n' $((SECONDS - began))

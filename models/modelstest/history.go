@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"math/rand/v2"
+	"os"
 	"slices"
 	"strings"
 	"testing"
@@ -18,12 +19,21 @@ import (
 	"revidit/review/service"
 )
 
+// Many is how often something made-up is tried: short in the check that everybody runs, long where REVIDIT_LONG is set,
+// as deploy/check.sh long does.
+func Many(short, long int) int {
+	if os.Getenv("REVIDIT_LONG") != "" {
+		return long
+	}
+	return short
+}
+
 // Histories lives through made-up histories of specimens with the real service: people of every role do whatever comes
 // to their minds, allowed or not. After each one the stored specimen and submissions must be what their events make, and
 // at the end Rebuild must leave every row as it is. The seed makes a run the same again.
 func Histories(t *testing.T, open func(t *testing.T) *models.DB, seed uint64, count int) {
-	if testing.Short() || raceDetector {
-		count = max(1, count/10)
+	if testing.Short() {
+		count = max(1, count/5)
 	}
 	t.Logf("seed %d, %d histories", seed, count)
 	w := newWorld(t, open(t), seed)

@@ -1,5 +1,0 @@
-//go:build race
-
-package modelstest
-
-const raceDetector = true
