@@ -36,7 +36,7 @@ raced=(
 # that they are watched as well), kills, jobs, races for one event. The rest of their tests runs without.
 partly_raced=(./cmd/revidit ./web ./models ./auth ./cmd/revidit/demo)
 at_once='AtOnce$|Race|Kill|TestServeOnPostgres|PostgresIsHung|StopsWhenTold|Refit'               # cmd/revidit
-at_once+='|IdempotencyKey|Timeout|CutsOff|LoginsAreLimited|Pulse|TestPublishing$|AreBounded$'    # web
+at_once+='|IdempotencyKey$|Timeout|CutsOff|LoginsAreLimited|Pulse|TestPublishing$|AreBounded$'    # web
 at_once+='|TakenOver|LostFromTheQueue|UnderWay|GoesOn$|NoJobIsLost'                              # models
 at_once+='|TakeTurns|QueueOfWriters|FreesTheTurn|NumbersByItself'                                # models
 at_once+='|TestNothingUndoesDisabling'                                                           # auth
