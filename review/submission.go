@@ -195,6 +195,9 @@ type Opinion struct {
 	Note  string    `json:"note,omitempty"`
 	By    string    `json:"by"`
 	At    time.Time `json:"at"`
+	// AfterOpening: it was given when the reviewer had been shown what others said of the specimen, and is no voice of its own
+	// for the quorum.
+	AfterOpening bool `json:"after_opening,omitempty"`
 }
 
 // Want is what a return asks for.
