@@ -83,6 +83,8 @@ type Submission struct {
 	// Evidence counts how often there was something new to see: it came before reviewers, or was answered. What others
 	// make of it is nothing new: else everybody's verdict would bring it back to everybody.
 	Evidence int `json:"-"`
+	// Saves counts how often a draft was saved that is a row (Draft) and has no events; 0: it has events.
+	Saves int `json:"-"`
 }
 
 // NewEvidence says whether a change of a submission brings something new to see.
