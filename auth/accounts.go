@@ -230,6 +230,21 @@ func (a *Accounts) Account(ctx context.Context, token string) (Account, error) {
 	return account, err
 }
 
+// Formerly is the login of the account that a token was given to, and whether it was given by this service at all, however long
+// ago it has run out or was ended. The login is empty where there is no such account any more. It is for the log: nobody acts
+// by it.
+func (a *Accounts) Formerly(ctx context.Context, token string) (login string, ours bool, err error) {
+	c, err := parseLogin(token, a.key, func() time.Time { return time.Time{} }) // before any login has run out
+	if err != nil {
+		return "", false, nil
+	}
+	account, err := a.store.AccountByPerson(ctx, c.Subject)
+	if review.KindOf(err) == review.KindNotFound {
+		return "", true, nil
+	}
+	return account.Login, true, err
+}
+
 // Expiry returns when a valid token runs out; the errors are those of Actor.
 func (a *Accounts) Expiry(ctx context.Context, token string) (time.Time, error) {
 	_, c, err := a.verify(ctx, token)

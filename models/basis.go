@@ -1,10 +1,12 @@
 package models
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"encoding/json"
 	"fmt"
+	"slices"
 
 	"gorm.io/gorm"
 
@@ -12,18 +14,33 @@ import (
 	"revidit/review/service"
 )
 
-// Basis implements service.Reader. Two statements read everything, in one snapshot.
+// Basis implements service.Reader. Two statements read everything, in one snapshot; of a draft it is two more.
 func (db *DB) Basis(ctx context.Context, asked service.Asked) (b service.Basis, err error) {
 	if asked.Submission == "" && asked.Specimen == "" {
-		return b, readBeside(db.read(ctx), &b, []string{asked.Person}, asked.Person)
+		return b, readBeside(db.read(ctx), &b, "", asked.Person)
 	}
 	err = db.snapshot(ctx, func(tx *gorm.DB) error {
-		if err := readRecord(tx, &b, asked); err != nil {
+		err := readRecord(tx, &b, asked)
+		specimen := b.Specimen.ID
+		if asked.Submission != "" && review.KindOf(err) == review.KindNotFound {
+			specimen, err = readDrafted(tx, &b, asked)
+		}
+		if err != nil {
 			return err
 		}
-		return readBeside(tx, &b, append(review.Reporters(&b.Specimen, b.Submissions), asked.Person), asked.Person)
+		return readBeside(tx, &b, specimen, asked.Person)
 	})
 	return b, err
+}
+
+// readDrafted reads what a draft of a person rests on, and returns the id of its specimen. The draft itself is one of those
+// that readBeside finds.
+func readDrafted(tx *gorm.DB, b *service.Basis, asked service.Asked) (specimen string, err error) {
+	d, err := draftOf(tx, asked.Person, asked.Submission)
+	if err != nil || !d.Registered {
+		return d.Proposal.Specimen, err
+	}
+	return d.Proposal.Specimen, readRecord(tx, b, service.Asked{Specimen: d.Proposal.Specimen})
 }
 
 // snapshot runs queries that all see the database as it was at the first of them.
@@ -79,19 +96,21 @@ func readRecord(tx *gorm.DB, b *service.Basis, asked service.Asked) error {
 	return nil
 }
 
-// readBeside reads the policy, the releases in force, what is known of some persons and what one has been shown of the specimen,
-// in one statement.
-func readBeside(tx *gorm.DB, b *service.Basis, persons []string, who string) error {
+// readBeside reads the policy, the releases in force, what is known of those who have had to do with a specimen and of who asks,
+// and what the latter has been shown of it and drafts of it, in one statement.
+func readBeside(tx *gorm.DB, b *service.Basis, specimen, who string) error {
 	const beside = "SELECT 'policy' AS kind, '' AS group_id, '' AS person, version AS n, body FROM policies WHERE version = (SELECT max(version) FROM policies) " +
 		"UNION ALL SELECT 'release', group_id, '', seq, hash FROM releases AS r WHERE NOT EXISTS (SELECT 1 FROM releases AS newer WHERE newer.group_id = r.group_id AND newer.seq > r.seq) " +
 		"UNION ALL SELECT 'reliability', group_id, '', version, '' FROM reliabilities " +
 		"UNION ALL SELECT 'person', group_id, person, 0, body FROM reliability_people WHERE person IN ? " +
-		"UNION ALL SELECT 'opening', '', person, seq, CASE WHEN verdicts THEN 'verdicts' ELSE '' END FROM openings WHERE specimen_id = ? AND person = ?"
+		"UNION ALL SELECT 'opening', '', person, seq, CASE WHEN verdicts THEN 'verdicts' ELSE '' END FROM openings WHERE specimen_id = ? AND person = ? " +
+		"UNION ALL SELECT 'draft', '', id, version, body FROM drafts WHERE specimen_id = ? AND owner = ?"
+	persons := append(review.Reporters(&b.Specimen, b.Submissions), who)
 	if !storable(who) {
 		who = ""
 	}
 	var rows []besideRow
-	if err := tx.Raw(beside, storableIDs(persons), b.Specimen.ID, who).Scan(&rows).Error; err != nil {
+	if err := tx.Raw(beside, storableIDs(persons), specimen, who, specimen, who).Scan(&rows).Error; err != nil {
 		return fmt.Errorf("read what a decision rests on: %w", err)
 	}
 	b.Policy, b.Releases, b.People = review.DefaultPolicy(), map[string]string{}, map[string]*review.Reliability{}
@@ -100,14 +119,15 @@ func readBeside(tx *gorm.DB, b *service.Basis, persons []string, who string) err
 			return err
 		}
 	}
+	slices.SortFunc(b.Drafts, func(a, b review.Draft) int { return cmp.Or(a.BegunAt.Compare(b.BegunAt), cmp.Compare(a.ID, b.ID)) })
 	return nil
 }
 
-// besideRow is the policy, a release in force, what is known of people, or what one has been shown.
+// besideRow is the policy, a release in force, what is known of people, what one has been shown, or a draft.
 type besideRow struct {
 	Kind    string
 	GroupID string
-	Person  string
+	Person  string // of a draft its id
 	N       int
 	Body    string
 }
@@ -117,7 +137,7 @@ func (r besideRow) into(b *service.Basis) error {
 	case "policy":
 		b.Policy = review.Policy{}
 		if err := json.Unmarshal([]byte(r.Body), &b.Policy); err != nil {
-			return fmt.Errorf("decode policy %d: %w", r.N, err)
+			return unreadablePolicy(r.N, err)
 		}
 	case "release":
 		b.Releases[r.GroupID] = r.Body
@@ -125,12 +145,13 @@ func (r besideRow) into(b *service.Basis) error {
 		knownIn(b, r.GroupID).Version = r.N
 	case "opening":
 		b.Opened = review.Opening{Specimen: b.Specimen.ID, Person: r.Person, Seq: r.N, Verdicts: r.Body != ""}
-	case "person":
-		var known review.PersonKnown
-		if err := json.Unmarshal([]byte(r.Body), &known); err != nil {
-			return unreadable("what is known of person", r.Person, err)
+	case "draft": // one that cannot be read keeps nobody from anything but itself, see readDrafted
+		if d, err := (draftRow{ID: r.Person, Version: r.N, Body: r.Body}).fromRow(); err == nil {
+			b.Drafts = append(b.Drafts, d)
 		}
-		knownIn(b, r.GroupID).People[r.Person] = known
+	case "person":
+		known := knownIn(b, r.GroupID)
+		addKnown(known, r.Person, r.Body)
 	}
 	return nil
 }

@@ -112,7 +112,7 @@ func (db *DB) collect(tx *gorm.DB, f Filling, soFar *filled) error {
 	if err := f.check(); err != nil {
 		return err
 	}
-	f.Attach = nil // uploads come with their specimens
+	f.Attach = nil // uploads come with their specimens and drafts
 	rows, err := rowsOf(f.Batch, func(c review.Change) (kind, data string, err error) { return soFar.known.encode(c, f.Recurring[c]) })
 	if err != nil {
 		return err
@@ -120,6 +120,7 @@ func (db *DB) collect(tx *gorm.DB, f Filling, soFar *filled) error {
 	if soFar.last, err = withoutGaps(soFar.last, rows.events); err != nil {
 		return err
 	}
+	rows.drafts = draftParts{saved: rows.drafts.saved, anew: true}
 	for i, row := range rows.closings.made {
 		rows.closings.made[i].Learnt = f.Learnt[row.GroupID]
 	}

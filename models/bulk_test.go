@@ -41,7 +41,7 @@ func TestFillLeavesWhatCommitLeft(t *testing.T) {
 			want := tablesOf(t, name, source)
 			require.Greater(t, len(want["events"]), 500)
 			for _, table := range []string{"queue_entries", "uploads", "withheld", "reliability_people", "accounts", "person_names", "idempotency_keys",
-				"cell_proposals", "policies", "releases", "judged", "testimonies", "findings"} {
+				"drafts", "cell_proposals", "policies", "releases", "judged", "testimonies", "findings"} {
 				require.NotEmpty(t, want[table], "nothing of %s would be compared", table)
 			}
 			requireTestimoniesOfAllKinds(t, source)
@@ -123,7 +123,18 @@ func fillings(t *testing.T, db *models.DB) []models.Filling {
 	for _, i := range records {
 		made[i].Learnt = learntFrom(t, db, made[i].Specimens[0].ID)
 	}
-	return append(made, uploads(t, db), findings(t, db))
+	return append(append(made, drafts(t, db)...), uploads(t, db), findings(t, db))
+}
+
+// drafts are all that were not submitted.
+func drafts(t *testing.T, db *models.DB) (made []models.Filling) {
+	t.Helper()
+	for _, row := range rowsOfQuery(t, db, "SELECT owner, id FROM drafts") {
+		d, err := db.Draft(t.Context(), row[0].(string), row[1].(string))
+		require.NoError(t, err)
+		made = append(made, models.Filling{Batch: review.Batch{Draft: &review.DraftSaved{Draft: d}}})
+	}
+	return made
 }
 
 // requirePlaced: every event has a position, from 1 without a gap, and each stream is in order.

@@ -61,15 +61,15 @@ func (db *DB) locked(query *gorm.DB) *gorm.DB {
 
 func (db *DB) expireUploads(tx *gorm.DB, past service.Expiry) (int, error) {
 	var ids []string
-	find := tx.Model(&uploadRow{}).Where("specimen_id IS NULL AND at < ?", instantOf(past.Uploads)).Order("at").Limit(expiredAtOnce)
+	find := tx.Model(&uploadRow{}).Where("specimen_id IS NULL AND draft_id IS NULL AND at < ?", instantOf(past.Uploads)).Order("at").Limit(expiredAtOnce)
 	if err := db.locked(find).Pluck("id", &ids).Error; err != nil {
-		return 0, fmt.Errorf("find uploads that no specimen took: %w", err)
+		return 0, fmt.Errorf("find uploads that nothing took: %w", err)
 	}
 	if len(ids) == 0 {
 		return 0, nil
 	}
 	if err := tx.Where("id IN ?", ids).Delete(&uploadRow{}).Error; err != nil {
-		return 0, fmt.Errorf("remove uploads that no specimen took: %w", err)
+		return 0, fmt.Errorf("remove uploads that nothing took: %w", err)
 	}
 	return len(ids), nil
 }

@@ -38,6 +38,10 @@ var fillingSQL = []string{
 	`INSERT INTO openings (specimen_id, person, seq, verdicts) SELECT 'sp' || n, 'p' || (1 + n % 500), 1, {NO} FROM numbers`,
 	`INSERT INTO uploads (id, sha256, type, width, height, uploader, at, specimen_id)
 		SELECT 'u' || n, {LONG}, 'image/jpeg', 1, 1, 'p1', {TIME}, CASE WHEN n % 100 > 0 THEN 'sp' || n END FROM numbers`,
+	`INSERT INTO drafts (id, owner, version, specimen_id, status, group_id, family, scientific_name, qualifier, doubted, catalogue_number, trip,
+			storage_place, photo, search, changed_at, body)
+		SELECT 'd' || n, 'p' || (n % 500), 1, 'sp' || n, CASE WHEN n % 3 = 0 THEN 'withdrawn' ELSE 'draft' END, 'adults', 'Family' || (n % 61) || 'idae',
+			'', '', '', '', '', '', '', {LINES} || 'family', {TIME}, {BODY} FROM numbers`,
 	`INSERT INTO accounts (person, login, password_hash, version, disabled, created_at) SELECT id, id, '', 1, {NO}, {EPOCH} FROM people`,
 	`INSERT INTO sessions (id, person, created_at, expires_at) SELECT 's' || n, 'p' || n, {TIME}, {TIME} FROM numbers WHERE n <= 10000`,
 	`INSERT INTO login_attempts (key, until) SELECT 'k' || n, (1700000000 + (n * 7919) % {N}) * 1000000 FROM numbers`,

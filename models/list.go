@@ -123,12 +123,17 @@ func (db *DB) FindSubmissions(ctx context.Context, f service.SubmissionFilter, p
 }
 
 // listed are the first rows of a list behind a position.
-func (db *DB) listed(ctx context.Context, f service.SubmissionFilter, after *listPosition, size int) ([]lineRow, error) {
+func (db *DB) listed(ctx context.Context, f service.SubmissionFilter, after *listPosition, size int) (rows []lineRow, err error) {
 	if f.Text != "" {
-		return db.listedByText(ctx, f, after, size)
+		rows, err = db.listedByText(ctx, f, after, size)
+	} else {
+		rows, _, err = db.linesOf(ctx, db.first(ctx, f, after, size, nil), size)
 	}
-	rows, _, err := db.linesOf(ctx, db.first(ctx, f, after, size, nil), size)
-	return rows, err
+	if err != nil || !listsDrafts(f) {
+		return rows, err
+	}
+	drafts, err := db.draftLines(ctx, f, after, size)
+	return latestFirst(rows, drafts, size), err
 }
 
 // linesOf are the lines of a list of submissions with their columns and counted, the same number in all of them. The list

@@ -52,7 +52,8 @@ func (db *DB) Curators(ctx context.Context) ([]string, error) {
 	return ids, nil
 }
 
-// ErasePerson empties a person's name and removes their account, login and password included. Their acts stay in the
+// ErasePerson empties a person's name and removes their account, login and password included, and drafts that nobody else can
+// read. Their acts stay in the
 // history under the id, which by itself tells nothing. It cannot be undone.
 func (db *DB) ErasePerson(ctx context.Context, id string) error {
 	return db.write(ctx, func(tx *gorm.DB) error {
@@ -64,6 +65,9 @@ func (db *DB) ErasePerson(ctx context.Context, id string) error {
 		}
 		if err := byID(tx, "person", id).Delete(&nameRow{}).Error; err != nil {
 			return fmt.Errorf("erase the name: %w", err)
+		}
+		if err := byID(tx, "owner", id).Delete(&draftRow{}).Error; err != nil {
+			return fmt.Errorf("remove drafts: %w", err)
 		}
 		result := byID(tx.Model(&personRow{}), "id", id).Updates(map[string]any{"name": "", "role": ""})
 		if result.Error != nil {

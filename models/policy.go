@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"strconv"
 
 	"revidit/review"
 )
@@ -34,7 +35,12 @@ func (db *DB) Policy(ctx context.Context) (p review.Policy, err error) {
 		return review.DefaultPolicy(), nil
 	}
 	if err := json.Unmarshal([]byte(rows[0].Body), &p); err != nil {
-		return review.Policy{}, fmt.Errorf("decode policy %d: %w", rows[0].Version, err)
+		return review.Policy{}, unreadablePolicy(rows[0].Version, err)
 	}
 	return p, nil
+}
+
+// unreadablePolicy: no other one is taken in its place, because names would settle by it.
+func unreadablePolicy(version int, cause error) error {
+	return unreadable("policy", strconv.Itoa(version), cause)
 }

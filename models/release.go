@@ -57,15 +57,21 @@ func withoutFiles(r review.Release) (releaseRow, error) {
 
 func (r releaseRow) fromRow() (release review.Release, err error) {
 	if err := json.Unmarshal([]byte(r.Body), &release); err != nil {
-		return review.Release{}, fmt.Errorf("decode release %s: %w", r.Hash, err)
+		return review.Release{}, unreadableRelease(r.Hash, err)
 	}
 	if r.Files == "" { // a list, which leaves them out
 		return release, nil
 	}
 	if err := json.Unmarshal([]byte(r.Files), &release.Files); err != nil {
-		return review.Release{}, fmt.Errorf("decode the files of release %s: %w", r.Hash, err)
+		return review.Release{}, unreadableRelease(r.Hash, fmt.Errorf("files: %w", err))
 	}
 	return release, nil
+}
+
+// unreadableRelease: names would settle by other tables in its place, and Rebuild cannot make it anew, as no event holds files.
+func unreadableRelease(hash string, cause error) error {
+	return review.Fault(review.KindDamaged, fmt.Errorf("decode release %s: %w", hash, cause),
+		"The stored release %s of the tables cannot be read. No other tables are taken in its place, and revidit rebuild cannot make it anew, since the history holds no files: the keeper of this server restores the table of releases from a backup.", hash)
 }
 
 // CurrentRelease implements review.Reader.

@@ -139,27 +139,38 @@ func (db *DB) reliability(ctx context.Context, group string, people *gorm.DB) (r
 	if err != nil {
 		return review.Reliability{}, fmt.Errorf("read the reliability of %s: %w", group, err)
 	}
-	return decodeReliability(r, rows)
-}
-
-// decodeReliability adds to a snapshot what its rows say: that without a person is the snapshot itself.
-func decodeReliability(r review.Reliability, rows []struct{ Person, Body string }) (review.Reliability, error) {
-	group, err := r.Group, error(nil)
-	people := r.People
 	for _, row := range rows {
 		if row.Person == "" {
-			err = json.Unmarshal([]byte(row.Body), &r)
-		} else {
-			var known review.PersonKnown
-			err = json.Unmarshal([]byte(row.Body), &known)
-			people[row.Person] = known
-		}
-		if err != nil {
-			return review.Reliability{}, unreadable("what is known of people in", group, err)
+			r = withHead(r, row.Body)
 		}
 	}
-	r.People = people
+	for _, row := range rows {
+		if row.Person != "" {
+			addKnown(&r, row.Person, row.Body)
+		}
+	}
 	return r, nil
+}
+
+// withHead is a snapshot without people as its row says.
+func withHead(r review.Reliability, body string) review.Reliability {
+	head := r
+	if err := json.Unmarshal([]byte(body), &head); err != nil {
+		r.Unread = append(r.Unread, review.ReliabilityStream(r.Group))
+		return r
+	}
+	head.People = r.People
+	return head
+}
+
+// addKnown adds what a row says of a person, or names it among those that cannot be read.
+func addKnown(r *review.Reliability, person, body string) {
+	var known review.PersonKnown
+	if err := json.Unmarshal([]byte(body), &known); err != nil {
+		r.Unread = append(r.Unread, review.ReliabilityStream(r.Group)+"/"+person)
+		return
+	}
+	r.People[person] = known
 }
 
 func rebuildReliabilities(tx *gorm.DB, streams [][]review.Event) error {

@@ -71,6 +71,7 @@ type batchRows struct {
 	people      []personRow
 	uploads     []uploadRow
 	openings    []openingRow
+	drafts      draftParts
 	keys        []keyRow
 }
 
@@ -118,6 +119,9 @@ func rowsOf(batch review.Batch, encode changeEncoder) (r batchRows, err error) {
 	for _, o := range batch.Openings {
 		r.openings = append(r.openings, toOpeningRow(o))
 	}
+	if r.drafts, err = draftPartsOf(batch); err != nil {
+		return r, err
+	}
 	if batch.Upload != nil {
 		r.uploads = []uploadRow{toUploadRow(*batch.Upload)}
 	}
@@ -147,6 +151,7 @@ func (db *DB) store(tx *gorm.DB, r batchRows, attach map[string]string, rests *r
 		func() error { return storePeople(tx, r.people) },
 		func() error { return storeOpenings(tx, r.openings) },
 		func() error { return insert(tx, "an upload", r.uploads) },
+		func() error { return db.storeDraft(tx, r.drafts) },
 		func() error { return attachUploads(tx, attach) },
 		func() error { return insert(tx, "idempotency keys", r.keys) },
 	} {

@@ -170,6 +170,8 @@ func (db *DB) CountByStatus(ctx context.Context, owner string) (map[review.Statu
 	}
 	for _, status := range []review.Status{review.StatusDraft, review.StatusWithdrawn} {
 		count(status, "opened_at IS NULL AND owner = ?", owner)
+		parts = append(parts, "SELECT ? AS status, count(*) AS n FROM (SELECT 1 AS one FROM drafts WHERE status = ? AND owner = ? ORDER BY changed_at DESC LIMIT ?) AS counted")
+		args = append(args, string(status), string(status), owner, service.MostCounted+1)
 	}
 	var rows []struct {
 		Status review.Status

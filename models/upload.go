@@ -21,6 +21,7 @@ type uploadRow struct {
 	Uploader   string
 	At         instant
 	SpecimenID *string
+	DraftID    *string
 }
 
 func (uploadRow) TableName() string { return "uploads" }
@@ -30,6 +31,9 @@ func toUploadRow(u review.Upload) uploadRow {
 	if u.Specimen != "" {
 		row.SpecimenID = &u.Specimen
 	}
+	if u.Draft != "" {
+		row.DraftID = &u.Draft
+	}
 	return row
 }
 
@@ -38,6 +42,9 @@ func (r uploadRow) fromRow() review.Upload {
 		By: r.Uploader, At: r.At.Time}}
 	if r.SpecimenID != nil {
 		u.Specimen = *r.SpecimenID
+	}
+	if r.DraftID != nil {
+		u.Draft = *r.DraftID
 	}
 	return u
 }
@@ -72,18 +79,21 @@ func (db *DB) Uploads(ctx context.Context, ids []string) (map[string]review.Uplo
 	return uploads, nil
 }
 
-// attachUploads gives photos to specimens. A photo that another specimen has taken meanwhile stays there, and the act
+// takenMeanwhile is said of a photo that somebody was quicker with.
+const takenMeanwhile = "Photo %s belongs to another specimen or draft. Nothing was stored; upload the photo again for this one."
+
+// attachUploads gives photos to specimens. A photo that another specimen or a draft has taken meanwhile stays there, and the act
 // that wanted it fails. Sorted, so that two acts with the same photos cannot wait for each other.
 func attachUploads(tx *gorm.DB, attach map[string]string) error {
 	for _, photo := range slices.Sorted(maps.Keys(attach)) {
 		specimen := attach[photo]
-		result := tx.Model(&uploadRow{}).Where("id = ? AND (specimen_id IS NULL OR specimen_id = ?)", photo, specimen).
+		result := tx.Model(&uploadRow{}).Where("id = ? AND (specimen_id IS NULL OR specimen_id = ?) AND draft_id IS NULL", photo, specimen).
 			Update("specimen_id", specimen)
 		if result.Error != nil {
 			return fmt.Errorf("attach photo %s: %w", photo, result.Error)
 		}
 		if result.RowsAffected == 0 {
-			return review.Errorf(review.KindConflict, "Photo %s belongs to another specimen. Nothing was stored; upload the photo again for this one.", photo)
+			return review.Errorf(review.KindConflict, takenMeanwhile, photo)
 		}
 	}
 	return nil

@@ -21,6 +21,9 @@ type Batch struct {
 	// Attach are uploads that a specimen has taken: photo id to specimen id.
 	Attach map[string]string
 	Upload *Upload // a photo that no specimen has yet
+	// Draft is one that is saved, and Submitted one that has become events and whose row goes.
+	Draft     *DraftSaved
+	Submitted *Draft
 	// Openings are what persons have been shown of specimens, as they are after Events.
 	Openings []Opening
 	Key      *IdempotencyKey
@@ -51,6 +54,15 @@ func RecordVersion(spec *Specimen, submissions []Submission) int {
 	return version
 }
 
+// DraftSaved is a draft as it is after an act that saves it. A store refuses it, as a lost race, unless the stored one has the
+// version before, or there is none where it is the first; and a first one of a registered specimen unless its owner has as
+// many others of that specimen as Beside says.
+type DraftSaved struct {
+	Draft
+	Beside       int
+	Taken, LetGo []string // uploads that it has from now on, and no longer
+}
+
 // IdempotencyKey lets a client send a request twice and be served once.
 type IdempotencyKey struct {
 	Person, Key string
@@ -59,7 +71,7 @@ type IdempotencyKey struct {
 	At          time.Time
 }
 
-// Made names what a batch has made, or changed: the id of a submission, a specimen, a photo or a proposal, the hash of a
+// Made names what a batch has made, or changed: the id of a submission or draft, a specimen, a photo or a proposal, the hash of a
 // release, or the version of a policy. Of several submissions it is the one that the act has begun with. Empty: nothing of
 // these.
 func (b *Batch) Made() string {
@@ -70,6 +82,8 @@ func (b *Batch) Made() string {
 		return strconv.Itoa(b.Policy.Version)
 	case len(b.Submissions) > 0:
 		return b.Submissions[0].ID
+	case b.Draft != nil:
+		return b.Draft.ID
 	case len(b.Specimens) > 0:
 		return b.Specimens[0].ID
 	case len(b.Proposals) > 0:

@@ -69,7 +69,7 @@ func (c *Case) Review(m Moment, club *Club, form ReviewForm) error {
 // Reply is Service.Reply.
 func (c *Case) Reply(m Moment, club *Club, form ReplyForm) error {
 	return c.act(m, club, func(now *Dossier) (Decision, error) {
-		return DecideReply(m, now.Submission, form, now.Shown().Contradictions)
+		return DecideReply(now, form, now.Shown().Contradictions)
 	})
 }
 

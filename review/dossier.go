@@ -12,7 +12,12 @@ type Dossier struct {
 	Submission *Submission
 	Specimen   *Specimen
 	Opened     Opening      // what the actor has been shown of the specimen before
-	Siblings   []Submission // all submissions of the specimen, this one included as it was
+	Siblings   []Submission // all submissions of the specimen and the actor's drafts of it, this one included as it was
+	// Draft is the one that is looked at, where that is a row; Submission is what it would become, Specimen is as it shows
+	// it, and Registered as events make it.
+	Draft      *Draft
+	Registered Specimen
+	Named      []Person // determiners written by hand in the actor's drafts, who are no persons yet
 	Policy     Policy
 	People     *Reliability // what is known of people who report on this group; nil: the roles only
 	Seed       func() string
@@ -22,6 +27,10 @@ type Dossier struct {
 
 // Write turns a decision into events, and adds the assessment and the settlement that follow from it.
 func (now *Dossier) Write(w *Writer, made Decision) error {
+	if made.Draft != nil {
+		now.Save(w, *made.Draft)
+		return nil
+	}
 	w.Batch.Rests = now.Rests
 	for _, c := range made.Specimen {
 		if err := w.Specimen(now.Specimen, c); err != nil {

@@ -8,7 +8,7 @@ func EvidenceVersion(s *Submission, spec *Specimen) int {
 	n, phase := spec.Seq+s.Evidence, 0
 	switch {
 	case s.OpenedAt == nil:
-		n = spec.Seq + s.Seq // nobody but its owner changes a draft
+		n = spec.Seq + s.Seq + s.Saves // nobody but its owner changes a draft
 	case s.Status == StatusReturned:
 		phase = 1
 	case s.Closed():

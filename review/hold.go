@@ -23,10 +23,14 @@ type MostHeld struct {
 }
 
 // DecideHold keeps a submission for one reviewer for as long as the policy says; holding again extends it. holdings are
-// what the actor holds now.
-func DecideHold(m Moment, s *Submission, p Policy, holdings []Holding) (Decision, error) {
+// what the actor holds now. Who has nothing to judge in it keeps nobody from it.
+func DecideHold(now *Dossier, holdings []Holding) (Decision, error) {
+	m, s, p := now.Moment, now.Submission, now.Policy
 	if _, err := Transition(m.Actor, ActHold, s); err != nil {
 		return Decision{}, err
+	}
+	if now.Own().Everything {
+		return Decision{}, Errorf(KindForbidden, "The name and what was observed are your own, in this submission or in another of the specimen, so that nothing in it is yours to judge. It is not held: others may look at it.")
 	}
 	if err := NotHeldByOther(m, s); err != nil {
 		return Decision{}, err

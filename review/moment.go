@@ -20,8 +20,9 @@ func (m Moment) NotBefore(times ...time.Time) Moment {
 	return m
 }
 
-// Decision is what an act changes: of the submission, and of its specimen.
+// Decision is what an act changes: of the submission, and of its specimen; or of a draft, which it then leaves a draft.
 type Decision struct {
 	Submission []Change
 	Specimen   []Change
+	Draft      *Draft
 }

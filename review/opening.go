@@ -76,22 +76,31 @@ func ShowsOthers(actor Actor, s *Submission) bool {
 		slices.ContainsFunc(s.Blind, func(b BlindCheck) bool { return b.By != actor.Person })
 }
 
-// MarkOpened marks the verdicts of a decision that are given after the actor has been shown what others said. One that says what
-// the actor had said before that is no other one.
+// MarkOpened marks the verdicts and the opinion of a decision that are given after the actor has been shown what others said.
+// What says no more than the actor had said before that is no other one.
 func (now *Dossier) MarkOpened(made Decision) Decision {
 	if !now.Opened.Verdicts {
 		return made
 	}
 	for _, c := range made.Submission {
-		given, ok := c.(*VerdictsGiven)
-		if !ok {
-			continue
-		}
-		for i := range given.Verdicts {
-			given.Verdicts[i].AfterOpening = !now.saidBefore(given.Verdicts[i])
+		switch given := c.(type) {
+		case *VerdictsGiven:
+			for i := range given.Verdicts {
+				given.Verdicts[i].AfterOpening = !now.saidBefore(given.Verdicts[i])
+			}
+		case *OpinionGiven:
+			given.Opinion.AfterOpening = !now.thoughtBefore(given.Opinion)
 		}
 	}
 	return made
+}
+
+// thoughtBefore says whether somebody repeats an opinion on the family that was given before others' were shown. Down to which
+// rank it agrees is not asked: no quorum rests on that.
+func (now *Dossier) thoughtBefore(o Opinion) bool {
+	return slices.ContainsFunc(now.Submission.Opinions, func(former Opinion) bool {
+		return former.By == o.By && former.Kind == o.Kind && former.Family == o.Family && !former.AfterOpening
+	})
 }
 
 // saidBefore says whether somebody repeats a verdict that was given before others' were shown.

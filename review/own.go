@@ -78,6 +78,6 @@ func (now *Dossier) notOwnName(doing string) error {
 func (now *Dossier) Allowed() []Action {
 	own := now.Own()
 	return slices.DeleteFunc(Allowed(now.Actor, now.Submission), func(a Action) bool {
-		return a == ActReview && own.Everything || a == ActSettle && own.Name
+		return (a == ActReview || a == ActHold) && own.Everything || (a == ActSettle || a == ActReply) && own.Name
 	})
 }

@@ -113,9 +113,13 @@ func (p Policy) Check() error {
 // the specimen, by which names are somebody's own.
 func (p Policy) Missing(s *Submission, siblings []Submission) []string {
 	var missing []string
-	agreeing := s.Agreeing(siblings)
+	agreeing, after := s.agreeing(siblings)
 	if n := p.Reviewers - len(agreeing); n > 0 {
-		missing = append(missing, fmt.Sprintf("%d more %s must agree with the name", n, Plural(n, "reviewer", "reviewers")))
+		words := fmt.Sprintf("%d more %s must agree with the name", n, Plural(n, "reviewer", "reviewers"))
+		if after > 0 {
+			words += fmt.Sprintf(" before they see what others say (%d agreed after that)", after)
+		}
+		missing = append(missing, words)
 	}
 	if named := p.Experts[s.Determination.Family]; len(named) > 0 && !anyOf(named, agreeing) {
 		missing = append(missing, "one of the reviewers named for "+s.Determination.Family+" must agree")
@@ -171,15 +175,25 @@ func (s *Submission) replied(c judgement.Contradiction) bool {
 	return false
 }
 
-// Agreeing are the persons whose latest opinion agrees with the name, but for those whose own name it is.
+// Agreeing are the persons whose latest opinion agrees with the name, each a voice of its own: not those whose own name it is,
+// nor those who agreed after they had been shown what others said.
 func (s *Submission) Agreeing(siblings []Submission) []string {
-	var persons []string
+	own, _ := s.agreeing(siblings)
+	return own
+}
+
+// agreeing are those who agree, and how many more do so after opening.
+func (s *Submission) agreeing(siblings []Submission) (own []string, after int) {
 	for _, o := range s.counted(siblings) {
-		if o.Kind == OpinionAgrees {
-			persons = append(persons, o.By)
+		switch {
+		case o.Kind != OpinionAgrees:
+		case o.AfterOpening:
+			after++
+		default:
+			own = append(own, o.By)
 		}
 	}
-	return persons
+	return own, after
 }
 
 // roundDown keeps three decimals and never rounds a confidence up to the limit that it misses.

@@ -55,6 +55,8 @@ type Reliability struct {
 	People   map[string]PersonKnown `json:"people"` // by id
 	// Warnings are those of the last refit.
 	Warnings []confidence.Warning `json:"warnings"`
+	// Unread names stored rows that could not be read, and of which nothing is in it.
+	Unread []string `json:"-"`
 }
 
 // PersonKnown is what is known about one person.

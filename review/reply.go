@@ -16,9 +16,13 @@ type ReplyForm struct {
 }
 
 // DecideReply keeps a written reason why a contradiction does not stand. shown are those that the actor may see (Dossier.Shown):
-// whoever may not see what others said hears nothing of it from an error either.
-func DecideReply(m Moment, s *Submission, form ReplyForm, shown []judgement.Contradiction) (Decision, error) {
+// whoever may not see what others said hears nothing of it from an error either. Nobody speaks for a name of their own.
+func DecideReply(now *Dossier, form ReplyForm, shown []judgement.Contradiction) (Decision, error) {
+	m, s := now.Moment, now.Submission
 	if _, err := Transition(m.Actor, ActReply, s); err != nil {
+		return Decision{}, err
+	}
+	if err := now.notOwnName("speaks for"); err != nil {
 		return Decision{}, err
 	}
 	if err := NotHeldByOther(m, s); err != nil {

@@ -5,16 +5,16 @@ import (
 	"slices"
 )
 
-// FirstVersion is the version of a draft that nobody has changed since it was begun.
-const FirstVersion = 1
+// AsBegun says whether a draft is as it was begun, and was never saved again.
+func (s *Submission) AsBegun() bool { return s.Seq+s.Saves == 1 }
 
 // Revision changes a draft. What is left out stays as it is; what is given takes the place of what was there, so that an
 // empty label empties it. A label and withheld data are each taken whole.
 type Revision struct {
 	Group    *string   `json:"group,omitempty" maxLength:"60" doc:"A draft stays in its group"`
 	Specimen *string   `json:"specimen,omitempty" maxLength:"60" doc:"A draft stays with its specimen"`
-	Label    *Label    `json:"label,omitempty" doc:"The whole label; left out, it stays as it is"`
-	Withheld *Withheld `json:"withheld,omitempty" doc:"The whole withheld part; left out, it stays as it is"`
+	Label    *Label    `json:"label,omitempty" doc:"The whole label; left out, it stays as it is. That of a registered specimen is corrected with the specimen, and another one here is refused"`
+	Withheld *Withheld `json:"withheld,omitempty" doc:"The whole withheld part; left out, it stays as it is; of a registered specimen as for label"`
 
 	Family         *string `json:"family,omitempty" maxLength:"60" doc:"Proposed family; an old name leads to the family that holds it today"`
 	ScientificName *string `json:"scientific_name,omitempty" maxLength:"120" doc:"Genus or species, where the determiner went further"`

@@ -83,6 +83,8 @@ type Submission struct {
 	// Evidence counts how often there was something new to see: it came before reviewers, or was answered. What others
 	// make of it is nothing new: else everybody's verdict would bring it back to everybody.
 	Evidence int `json:"-"`
+	// Saves counts how often a draft was saved that is a row (Draft) and has no events; 0: it has events.
+	Saves int `json:"-"`
 }
 
 // NewEvidence says whether a change of a submission brings something new to see.
@@ -195,6 +197,9 @@ type Opinion struct {
 	Note  string    `json:"note,omitempty"`
 	By    string    `json:"by"`
 	At    time.Time `json:"at"`
+	// AfterOpening: it was given when the reviewer had been shown what others said of the specimen, and is no voice of its own
+	// for the quorum.
+	AfterOpening bool `json:"after_opening,omitempty"`
 }
 
 // Want is what a return asks for.

@@ -4,4 +4,5 @@ package review
 type Upload struct {
 	Photo           // View is empty
 	Specimen string `json:"specimen,omitempty"`
+	Draft    string `json:"-"` // of its uploader, which keeps it until it is submitted
 }

@@ -186,7 +186,7 @@ func (c *Caller) Resolve(ctx huma.Context) []error {
 
 // Conditions are the preconditions of a request.
 type Conditions struct {
-	IfMatch     string `json:"-" header:"If-Match" doc:"ETag, or the version in double quotes, on which the change was decided; otherwise 412 and nothing is changed. Of a submission its evidence counts, which is what stands in the ETag before the hyphen: what others have said of it since makes nothing stale, and the number of the last event that was seen (seq) will do as well. Without it, or with *, any version will do"`
+	IfMatch     string `json:"-" header:"If-Match" doc:"ETag, or the version in double quotes, on which the change was decided; otherwise 412 and nothing is changed. Of a submission its evidence counts, which is what stands in the ETag before the hyphen: what others have said of it since makes nothing stale, and the number of the last event that was seen (seq; a draft has none) will do as well. Without it, or with *, any version will do"`
 	IfNoneMatch string `json:"-" header:"If-None-Match" doc:"ETag that the client has already: 304 where it is still the present one"`
 	method      string
 }

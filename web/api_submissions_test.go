@@ -100,9 +100,9 @@ func TestDraftToSubmission(t *testing.T) {
 		club.call("ada", "POST", at(empty, "/submit"), nil).is(http.StatusBadRequest).fields())
 
 	form := club.form("ada")
-	revised := club.call("ada", "PUT", at(empty, ""), form, "If-Match", versionTag(empty.Submission.Seq).String()).is(http.StatusOK)
+	revised := club.call("ada", "PUT", at(empty, ""), form, "If-Match", evidenceTag(empty.Version).String()).is(http.StatusOK)
 	require.Equal(t, review.StatusDraft, revised.view().Submission.Status)
-	club.call("ada", "PUT", at(empty, ""), form, "If-Match", versionTag(empty.Submission.Seq).String()).is(http.StatusPreconditionFailed)
+	club.call("ada", "PUT", at(empty, ""), form, "If-Match", evidenceTag(empty.Version).String()).is(http.StatusPreconditionFailed)
 	open := club.call("ada", "POST", at(empty, "/submit"), nil, "If-Match", revised.header.Get("ETag")).is(http.StatusOK).view()
 	require.Equal(t, review.StatusOpen, open.Submission.Status)
 	club.call("ada", "POST", at(empty, "/submit"), nil).is(http.StatusConflict)

@@ -15,10 +15,10 @@ import (
 // Bounds for one address (IPv6: its first 64 bits). They are our own choice (common practice, no source): a browser opens
 // six connections, and a meeting of a club behind one address stays below both.
 const (
-	// mostConnections are open at a time, but for those of proxies that are believed, which are everybody's.
-	mostConnections = 200
-	// mostBodies are not yet read whole at a time, by the address of the person and not by that of the proxy.
-	mostBodies = 100
+	// DefaultConnections are open at a time, but for those of proxies that are believed, which are everybody's.
+	DefaultConnections = 200
+	// DefaultBodies are not yet read whole at a time, by the address of the person and not by that of the proxy.
+	DefaultBodies = 100
 )
 
 // crowd counts what is there of each address. It is safe for concurrent use.
@@ -64,7 +64,7 @@ func (w *crowd) leave(address string) {
 
 // boundConnections closes connections of an address that has too many. It is the ConnState of a server.
 func (s *Server) boundConnections() func(net.Conn, http.ConnState) {
-	open, counted := newCrowd(mostConnections), sync.Map{}
+	open, counted := newCrowd(s.MostConnections), sync.Map{}
 	return func(conn net.Conn, state http.ConnState) {
 		switch state {
 		case http.StateNew:

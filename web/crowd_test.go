@@ -2,6 +2,7 @@ package web
 
 import (
 	"bufio"
+	"cmp"
 	"fmt"
 	"io"
 	"log/slog"
@@ -102,19 +103,20 @@ func getsAnswer(t *testing.T, conn net.Conn) bool {
 func TestConnectionsOfOneAddressAreBounded(t *testing.T) {
 	for name, test := range map[string]struct {
 		proxies []string
+		most    int  // 0: the default
 		more    bool // whether one more than is let in gets an answer
-	}{"of anybody": {nil, false}, "of a proxy that is believed": {[]string{"127.0.0.1"}, true}} {
+	}{"of anybody": {nil, 0, false}, "by another bound": {nil, 12, false}, "of a proxy that is believed": {[]string{"127.0.0.1"}, 0, true}} {
 		t.Run(name, func(t *testing.T) {
 			log := &lockedLog{}
 			club := newAPIClub(t, func(c *Config, _ *auth.Options) {
-				c.TrustedProxies, c.Log = test.proxies, slog.New(slog.NewTextHandler(log, nil))
+				c.TrustedProxies, c.Log, c.MostConnections = test.proxies, slog.New(slog.NewTextHandler(log, nil)), test.most
 			})
 			address := club.listening(t)
-			conns := make([]net.Conn, mostConnections)
+			conns := make([]net.Conn, cmp.Or(test.most, DefaultConnections))
 			for i := range conns {
 				conns[i] = dialed(t, address)
 			}
-			require.True(t, getsAnswer(t, conns[mostConnections-1]), "as many as are let in")
+			require.True(t, getsAnswer(t, conns[len(conns)-1]), "as many as are let in")
 			require.Equal(t, test.more, getsAnswer(t, dialed(t, address)))
 			require.Equal(t, test.more, getsAnswer(t, dialed(t, address)))
 			for _, conn := range conns[:10] {
@@ -153,7 +155,7 @@ func TestSlowBodiesOfOneAddressAreBounded(t *testing.T) {
 		return reply.StatusCode
 	}
 	whole := `{"login":"nobody","password":"` + strings.Repeat("x", 1000) + `"}`
-	stalled := make([]net.Conn, mostBodies)
+	stalled := make([]net.Conn, DefaultBodies)
 	for i := range stalled {
 		stalled[i] = begin("198.51.100.9", "{")
 	}

@@ -167,7 +167,10 @@ func (s *Server) resolveActor(c *gin.Context) {
 		c.Set(keyLogin, account.Login)
 	case review.KindOf(err) != review.KindUnknownActor:
 		s.fail(c, err)
-	case !bearer:
-		s.clearSession(c)
+	default:
+		s.ended(c, token)
+		if !bearer {
+			s.clearSession(c)
+		}
 	}
 }

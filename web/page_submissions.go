@@ -123,10 +123,10 @@ func (s *Server) goOn(c *gin.Context, sent *sentForm, d *pages.SubmitData, form 
 	d.Draft = known.ID // from here on the form is that of the draft
 	sent.put("version", strconv.Itoa(view.Version))
 	stale := review.Errorf(review.KindStale, "This form has made a draft before, and you have changed that draft since. Nothing was stored, and what you typed is still here: saving again puts it in place of what the draft holds now.")
-	if view.Submission.Seq != review.FirstVersion {
+	if !view.Submission.AsBegun() {
 		return service.Done{}, stale
 	}
-	done, err := s.reviseOrSubmit(c.Request.Context(), actorOf(c), known.ID, view.Version, form, draft)
+	done, err := s.reviseOrSubmit(c.Request.Context(), actorOf(c), &view, view.Version, form, draft)
 	if review.KindOf(err) == review.KindStale { // it has been, just now
 		err = stale
 	}
@@ -190,7 +190,10 @@ func (s *Server) editPage(c *gin.Context) {
 		return
 	}
 	form, kept := typedDraft(view)
-	d := pages.SubmitData{Form: form, Draft: view.Submission.ID, Photos: pages.PhotoFields{Kept: kept, Offer: true}}
+	d := pages.SubmitData{Form: form, Draft: view.Submission.ID, Photos: pages.PhotoFields{Kept: kept, Offer: !view.LabelElsewhere()}}
+	if view.LabelElsewhere() {
+		d.Specimen = view.Specimen.ID
+	}
 	s.page(c, http.StatusOK, pages.Submit(site, d))
 }
 
@@ -204,16 +207,20 @@ func (s *Server) edit(c *gin.Context) {
 		s.fail(c, err)
 		return
 	}
-	sent, err := s.photoForm(c, true)
+	sent, err := s.photoForm(c, !view.LabelElsewhere())
 	if err != nil {
 		s.fail(c, err)
 		return
 	}
 	id := view.Submission.ID
-	s.store(c, site, sent, &pages.SubmitData{Draft: id}, func(form review.SubmissionForm, draft bool) (service.Done, error) {
+	d := pages.SubmitData{Draft: id}
+	if view.LabelElsewhere() {
+		d.Specimen = view.Specimen.ID
+	}
+	s.store(c, site, sent, &d, func(form review.SubmissionForm, draft bool) (service.Done, error) {
 		var stored service.Done
 		before, err := s.once(c, sent, func(ctx context.Context) (err error) {
-			stored, err = s.reviseOrSubmit(ctx, actorOf(c), id, sent.version(), form, draft)
+			stored, err = s.reviseOrSubmit(ctx, actorOf(c), &view, sent.version(), form, draft)
 			return err
 		})
 		if err == nil && before != "" {
@@ -227,9 +234,13 @@ func (s *Server) edit(c *gin.Context) {
 	})
 }
 
-func (s *Server) reviseOrSubmit(ctx context.Context, actor review.Actor, id string, version int, form review.SubmissionForm, draft bool) (service.Done, error) {
-	if draft {
-		return s.Service.Revise(ctx, actor, id, version, review.WholeRevision(form))
+func (s *Server) reviseOrSubmit(ctx context.Context, actor review.Actor, view *service.SubmissionView, version int, form review.SubmissionForm, draft bool) (service.Done, error) {
+	revision := review.WholeRevision(form)
+	if view.LabelElsewhere() {
+		revision.Label, revision.Withheld = nil, nil
 	}
-	return s.Service.ReviseAndSubmit(ctx, actor, id, version, review.WholeRevision(form))
+	if draft {
+		return s.Service.Revise(ctx, actor, view.Submission.ID, version, revision)
+	}
+	return s.Service.ReviseAndSubmit(ctx, actor, view.Submission.ID, version, revision)
 }

@@ -25,6 +25,20 @@ func (s *Server) attempted(a auth.Attempt) {
 	s.security(level, string(a.Outcome), a.Login, a.Address, "")
 }
 
+// ended logs that a request came with a token by which nobody is logged in: whose it was, if it was ever one of ours.
+func (s *Server) ended(c *gin.Context, token string) {
+	login, ours, err := s.Accounts.Formerly(c.Request.Context(), token)
+	if err != nil {
+		s.fail(c, err)
+		return
+	}
+	event := "login has ended"
+	if !ours {
+		event = "unknown token"
+	}
+	s.security(slog.LevelWarn, event, login, c.ClientIP(), requestID(c))
+}
+
 // refused logs that a request was refused to whoever acts in it.
 func (s *Server) refused(c *gin.Context, event string) {
 	s.security(slog.LevelWarn, event, c.GetString(keyLogin), c.ClientIP(), requestID(c))

@@ -59,3 +59,31 @@ func TestSecurityLines(t *testing.T) {
 		require.NotContains(t, club.log.String(), secret)
 	}
 }
+
+// A token by which nobody is logged in any more is told of, with the account that it was given to.
+func TestEndedLoginsAreTold(t *testing.T) {
+	now := time.Now()
+	club := newAPIClub(t, func(_ *Config, o *auth.Options) { o.Now = func() time.Time { return now } })
+	for _, who := range []string{"ada", "ben", "carl", "rita"} {
+		club.token(who)
+	}
+	club.call("ben", "DELETE", "/api/v1/sessions", nil).is(http.StatusNoContent)
+	require.NoError(t, club.server.Accounts.Disable(t.Context(), "carl"))
+	require.NoError(t, club.server.Accounts.Erase(t.Context(), "rita"))
+	club.log.Reset()
+	for _, who := range []string{"ben", "carl", "rita"} {
+		club.call(who, "GET", "/api/v1/counts", nil).is(http.StatusUnauthorized)
+	}
+	now = now.Add(auth.TokenLife + time.Minute)
+	club.call("ada", "GET", "/api/v1/counts", nil).is(http.StatusUnauthorized)
+	club.call("", "GET", "/api/v1/counts", nil, "Authorization", "Bearer made.up.token").is(http.StatusUnauthorized)
+	club.call("", "GET", "/api/v1/counts", nil).is(http.StatusUnauthorized)
+	require.Equal(t, []string{
+		`event="login has ended" account=ben address=192.0.2.1`,
+		`event="login has ended" account=carl address=192.0.2.1`,
+		`event="login has ended" account="" address=192.0.2.1`,
+		`event="login has ended" account=ada address=192.0.2.1`,
+		`event="unknown token" account="" address=192.0.2.1`,
+	}, securityLines(club.log.String()))
+	require.NotContains(t, club.log.String(), club.tokens["ben"])
+}

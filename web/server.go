@@ -4,6 +4,7 @@
 package web
 
 import (
+	"cmp"
 	"fmt"
 	"log/slog"
 	"net/http"
@@ -33,6 +34,8 @@ type Config struct {
 	// Origins are further origins ("https://beetles.example") from which browsers may change things: those of a proxy
 	// that rewrites the Host header.
 	Origins []string
+	// MostConnections and MostBodies bound what one address has at a time; 0 is DefaultConnections and DefaultBodies.
+	MostConnections, MostBodies int
 	// Timeout bounds the work on one request; 0 means a minute.
 	Timeout time.Duration
 	// Version of the program, for the OpenAPI document; empty is "unversioned".
@@ -102,7 +105,11 @@ func newServer(c Config) (*Server, error) {
 	if c.Version == "" {
 		c.Version = "unversioned"
 	}
-	s := &Server{Config: c, origins: http.NewCrossOriginProtection(), bodies: newCrowd(mostBodies)}
+	if c.MostConnections < 0 || c.MostBodies < 0 {
+		return nil, fmt.Errorf("web: bounds for one address are positive")
+	}
+	c.MostConnections, c.MostBodies = cmp.Or(c.MostConnections, DefaultConnections), cmp.Or(c.MostBodies, DefaultBodies)
+	s := &Server{Config: c, origins: http.NewCrossOriginProtection(), bodies: newCrowd(c.MostBodies)}
 	var err error
 	if s.proxies, err = networksOf(c.TrustedProxies); err != nil {
 		return nil, fmt.Errorf("web: trusted proxies: %w", err)

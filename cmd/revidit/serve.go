@@ -122,10 +122,24 @@ type serveCommand struct {
 	Insecure bool     `help:"Let browsers log in over plain HTTP (for a trial on one machine)." env:"REVIDIT_INSECURE"`
 	Proxies  []string `help:"Addresses or networks of proxies whose X-Forwarded-For and X-Forwarded-Proto are believed." env:"REVIDIT_PROXIES"`
 	Origins  []string `help:"Further origins (https://…) from which browsers may change things." env:"REVIDIT_ORIGINS"`
+
+	ConnectionsPerAddress int `help:"Connections that one address may have open at a time, but for proxies that are believed." default:"200" env:"REVIDIT_CONNECTIONS_PER_ADDRESS" placeholder:"N"`
+	BodiesPerAddress      int `help:"Requests of one address whose bodies may be arriving at a time." default:"100" env:"REVIDIT_BODIES_PER_ADDRESS" placeholder:"N"`
+}
+
+// check refuses bounds by which nobody would get in.
+func (c *serveCommand) check() error {
+	if c.ConnectionsPerAddress < 1 || c.BodiesPerAddress < 1 {
+		return errors.New("--connections-per-address and --bodies-per-address must be at least 1")
+	}
+	return nil
 }
 
 // Run serves until the context ends. It refuses a schema that is not this program's.
 func (c *serveCommand) Run(ctx context.Context, io console) error {
+	if err := c.check(); err != nil {
+		return err
+	}
 	library, err := c.library()
 	if err != nil {
 		return err
@@ -148,7 +162,8 @@ func (c *serveCommand) Run(ctx context.Context, io console) error {
 	if err != nil {
 		return err
 	}
-	config := web.Config{Secure: !c.Insecure, Log: log, TrustedProxies: c.Proxies, Origins: c.Origins}
+	config := web.Config{Secure: !c.Insecure, Log: log, TrustedProxies: c.Proxies, Origins: c.Origins,
+		MostConnections: c.ConnectionsPerAddress, MostBodies: c.BodiesPerAddress}
 	return whileWorking(ctx, db, house.service, log, func(work func()) error {
 		return house.serve(ctx, listener, config, func(address string) {
 			fmt.Fprintf(io.out, "listening on http://%s\n", address)

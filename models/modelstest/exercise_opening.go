@@ -15,6 +15,8 @@ import (
 var openings = map[string]func(fixture){
 	"a verdict given after opening is marked and weighs as shown": verdictAfterOpening,
 	"a verdict given before opening stays what it was":            verdictBeforeOpening,
+	"an opinion given after opening is no voice for the quorum":   opinionAfterOpening,
+	"an opinion given before opening stays a voice":               opinionBeforeOpening,
 	"who opened it before is no panel":                            openedIsNoPanel,
 	"a clock that is set back turns no openings round":            openingsInOrder,
 	"members who read are not recorded":                           membersNotRecorded,
@@ -116,6 +118,55 @@ func verdictBeforeOpening(f fixture) {
 	verdict := m.view("cora", next.ID).Submission.Verdicts[0]
 	require.Equal(f, []string{"rita", plates}, []string{verdict.By, verdict.Observation})
 	require.True(f, verdict.AfterOpening)
+}
+
+// opinionAfterOpening: of two who agree, one has only read that the other does.
+func opinionAfterOpening(f fixture) {
+	m := newCrowd(f, easy())
+	m.photo("p", "ada")
+	open, err := m.service.SubmitNew(f.Context(), m.actors["ada"], clickBeetle("A-1", "p"), "")
+	require.NoError(f, err)
+	m.reviewed("rolf", open.ID, agreed())
+	m.reviewed("rita", open.ID, verdictOn(open.Cites[0], review.VerdictCannotJudge, ""))
+	require.False(f, m.view("rita", open.ID).Sealed)
+	copied := m.reviewed("rita", open.ID, agreed())
+	require.Equal(f, review.StatusOpen, copied.Status, "one voice, and one that follows it")
+	shown := m.view("rita", open.ID)
+	require.Equal(f, []string{"rolf"}, shown.Agreeing)
+	require.Equal(f, []bool{false, true}, []bool{shown.Submission.Opinions[0].AfterOpening, shown.Submission.Opinions[1].AfterOpening})
+	require.Contains(f, shown.Missing, "1 more reviewer must agree with the name before they see what others say (1 agreed after that)")
+	again := m.reviewed("rita", open.ID, agreed())
+	require.Equal(f, review.StatusOpen, again.Status, "saying it again makes it no earlier")
+
+	settled := m.reviewed("rosa", open.ID, agreed())
+	require.Equal(f, review.StatusConfirmed, settled.Status)
+	require.Equal(f, []string{"rolf", "rosa"}, settled.Settlement.Agreeing)
+	require.NoError(f, f.db.Rebuild(f.Context()))
+	require.Equal(f, settled.Opinions, f.submission(open.ID).Opinions)
+}
+
+func opinionBeforeOpening(f fixture) {
+	policy := easy()
+	policy.Reviewers = 3
+	m := newCrowd(f, policy)
+	m.photo("p", "ada")
+	open, err := m.service.SubmitNew(f.Context(), m.actors["ada"], clickBeetle("A-1", "p"), "")
+	require.NoError(f, err)
+	m.reviewed("rolf", open.ID, agreed())
+	m.reviewed("rita", open.ID, agreed())
+	m.view("rita", open.ID)
+	again := agreed()
+	again.Opinion.Basis, again.Opinion.Note = review.BasisSpecimen, "now under the lens, too"
+	m.reviewed("rita", open.ID, again)
+	require.Equal(f, []string{"rolf", "rita"}, m.view("rita", open.ID).Agreeing, "she had said so before she saw anything")
+
+	another := review.ReviewForm{Opinion: &review.OpinionForm{Kind: review.OpinionAnother, Family: "Buprestidae", Basis: review.BasisPhotos}}
+	m.reviewed("rita", open.ID, another)
+	shown := m.view("rita", open.ID)
+	require.True(f, shown.Submission.Opinions[1].AfterOpening)
+	require.Contains(f, shown.Missing, "a reviewer gives another name (Buprestidae)", "a doubt stands, whenever it came")
+	m.reviewed("rita", open.ID, agreed())
+	require.Equal(f, []string{"rolf"}, m.view("rita", open.ID).Agreeing)
 }
 
 func openedIsNoPanel(f fixture) {

@@ -10,6 +10,7 @@ import (
 	"revidit/models/blob"
 	"revidit/review"
 	"revidit/review/diagnosis"
+	"revidit/review/judgement"
 	"revidit/review/service"
 )
 
@@ -22,6 +23,7 @@ var (
 		"the queue leaves out what is one's own":     ownQueue,
 		"a name without an account is marked":        noAccount,
 		"what changes the evidence makes stale":      staleEvidence,
+		"a clock that is set back hides no change":   staleByPosition,
 	}
 	atOneVersion = map[string]func(fixture){
 		"many who judge one version at once get through":  manyAtOnce,
@@ -61,7 +63,14 @@ func nothingOwn(f fixture) {
 	require.Equal(f, before, f.submission(second.ID), "nothing is stored")
 	view := m.view("rita", second.ID)
 	require.True(f, view.Own.Everything)
-	require.NotContains(f, view.Allowed, review.ActReview)
+	for _, act := range []review.Action{review.ActReview, review.ActHold, review.ActReply, review.ActSettle} {
+		require.NotContains(f, view.Allowed, act)
+	}
+	_, err = m.service.Hold(f.Context(), m.actors["rita"], second.ID, service.AnyVersion)
+	requireKind(f.T, review.KindForbidden, err)
+	_, err = m.service.Reply(f.Context(), m.actors["rita"], second.ID, service.AnyVersion, review.ReplyForm{Kind: judgement.Excluded, Character: "ventrites", State: "6", Reason: "deformed"})
+	requireKind(f.T, review.KindForbidden, err)
+	require.Equal(f, before, f.submission(second.ID), "nothing is stored")
 
 	other, err := m.service.Redetermine(f.Context(), m.actors["cora"], second.ID, service.AnyVersion, review.RedetermineForm{Family: "Buprestidae", Reason: "the plates"})
 	require.NoError(f, err)
@@ -157,6 +166,27 @@ func staleEvidence(f fixture) {
 	require.NoError(f, err)
 	_, err = m.service.Review(f.Context(), m.actors["rita"], s.ID, seen, form)
 	requireKind(f.T, review.KindStale, err)
+}
+
+// staleByPosition: a label that is corrected while the clock is behind is of the time of what was seen last, and comes after it.
+func staleByPosition(f fixture) {
+	m := newMeeting(f, easy())
+	s := m.submit("ada", "Elateridae", "5")
+	same := func() bool {
+		f.requirePositions()
+		same, err := m.service.SameEvidence(f.Context(), m.actors["rita"], s.ID, s.Seq)
+		require.NoError(f, err)
+		return same
+	}
+	require.True(f, same())
+	m.reviewed("rolf", s.ID, verdictOn(s.Cites[1], review.VerdictConfirm, ""))
+	require.True(f, same(), "what Rolf said makes nothing stale")
+	s = m.submit("ben", "Elateridae", "5")
+	require.True(f, same())
+	m.clock = m.clock.AddDate(0, 0, -1)
+	_, err := m.service.CorrectLabel(f.Context(), m.actors["ben"], s.Specimen, service.AnyVersion, review.Label{CatalogueNumber: "A-2"}, review.Withheld{}, "misread")
+	require.NoError(f, err)
+	require.False(f, same())
 }
 
 // manyAtOnce: as many as there are act at the same moment, with the version that all have seen and without any.

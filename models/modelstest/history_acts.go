@@ -141,7 +141,7 @@ func (w *world) observations(photos []review.PhotoForm) []review.ObservationForm
 }
 
 func (w *world) review(a review.Actor, id string, v int) (service.Done, error) {
-	s, err := w.db.Submission(w.Context(), id)
+	s, err := w.stored(id)
 	if err != nil {
 		return service.Done{}, err
 	}
@@ -175,7 +175,7 @@ func (w *world) returnForm() review.ReturnForm {
 }
 
 func (w *world) answer(a review.Actor, id string, v int) (service.Done, error) {
-	s, err := w.db.Submission(w.Context(), id)
+	s, err := w.stored(id)
 	if err != nil {
 		return service.Done{}, err
 	}
@@ -202,7 +202,7 @@ func (w *world) redetermine(a review.Actor, id string, v int) (service.Done, err
 
 // reply gives a reason against a contradiction that stands, or against none.
 func (w *world) reply(a review.Actor, id string, v int) (service.Done, error) {
-	s, err := w.db.Submission(w.Context(), id)
+	s, err := w.stored(id)
 	if err != nil {
 		return service.Done{}, err
 	}

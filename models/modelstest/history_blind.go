@@ -62,7 +62,7 @@ func (w *world) panelOpinion(a review.Actor, id string, v int) (service.Done, er
 func (w *world) sitOnPanels(acts []act) {
 	ofPanel := slices.DeleteFunc(slices.Clone(acts), func(a act) bool { return a.name != "panel opinion" && a.name != "leave panel" })
 	rechecked := func(id string) bool {
-		s, err := w.db.Submission(w.Context(), id)
+		s, err := w.stored(id)
 		require.NoError(w, err)
 		return s.Recheck != nil
 	}

@@ -1,6 +1,7 @@
 package service
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"math/rand/v2"
@@ -79,6 +80,11 @@ func (s *Service) carryOut(ctx context.Context, now *review.Dossier, decide func
 		return Done{}, err
 	}
 	w := review.NewWriter(now.Moment)
+	if now.Draft != nil && made.Draft == nil {
+		if err := now.Enter(w, newSalt()); err != nil {
+			return Done{}, err
+		}
+	}
 	if err := now.Write(w, made); err != nil {
 		return Done{}, err
 	}
@@ -96,7 +102,7 @@ type Done struct {
 
 // done commits the writer of an act.
 func (s *Service) done(ctx context.Context, w *review.Writer, now *review.Dossier) (Done, error) {
-	if len(w.Batch.Events) > 0 { // else everything is as it was
+	if len(w.Batch.Events) > 0 || w.Batch.Draft != nil { // else everything is as it was
 		if err := s.commit(ctx, w); err != nil {
 			return Done{}, err
 		}
@@ -107,10 +113,14 @@ func (s *Service) done(ctx context.Context, w *review.Writer, now *review.Dossie
 
 // withSubmission is a list with a submission as it is now, in place of what it was.
 func withSubmission(list []review.Submission, made review.Submission) []review.Submission {
-	list = slices.Clone(list)
-	if at := slices.IndexFunc(list, func(s review.Submission) bool { return s.ID == made.ID }); at >= 0 {
-		list[at] = made
-		return list
-	}
-	return append(list, made)
+	list = slices.DeleteFunc(slices.Clone(list), func(s review.Submission) bool { return s.ID == made.ID })
+	return oldestFirst(append(list, made))
+}
+
+// oldestFirst sorts submissions. A draft that has become one is no older than that.
+func oldestFirst(list []review.Submission) []review.Submission {
+	slices.SortFunc(list, func(a, b review.Submission) int {
+		return cmp.Or(a.DraftedAt.Compare(b.DraftedAt), cmp.Compare(a.ID, b.ID))
+	})
+	return list
 }

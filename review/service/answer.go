@@ -12,7 +12,7 @@ func (s *Service) Answer(ctx context.Context, actor review.Actor, id string, ver
 		if _, err := review.Transition(actor, review.ActAnswer, now.Submission); err != nil {
 			return review.Decision{}, err
 		}
-		uploads, err := s.uploads(ctx, actor, form.Photos, now.Specimen)
+		uploads, err := s.uploads(ctx, actor, form.Photos, now.Specimen, nil)
 		if err != nil {
 			return review.Decision{}, err
 		}

@@ -2,6 +2,7 @@ package service
 
 import (
 	"context"
+	"slices"
 	"time"
 
 	"revidit/review"
@@ -12,6 +13,8 @@ import (
 type Basis struct {
 	Specimen    review.Specimen
 	Submissions []review.Submission // all of the specimen, the oldest first
+	// Drafts are those of Asked.Person of the specimen, the oldest first.
+	Drafts []review.Draft
 	// Last is when anything was last stored of the specimen or of its submissions; zero where nothing is.
 	Last   time.Time
 	Policy review.Policy
@@ -24,8 +27,8 @@ type Basis struct {
 	Opened review.Opening
 }
 
-// Asked says of what a Basis is wanted: of a specimen, by its id or by that of one of its submissions, or of neither, for
-// a specimen that is not registered yet.
+// Asked says of what a Basis is wanted: of a specimen, by its id or by that of one of its submissions or of a draft of Person,
+// or of neither, for a specimen that is not registered yet. Of a draft of such a one there is no Specimen.
 type Asked struct {
 	Submission, Specimen string
 	Person               string // who asks
@@ -33,7 +36,7 @@ type Asked struct {
 
 // dossier is what a decision about one submission of the basis looks at. An empty id is a submission that is not there yet.
 func (s *Service) dossier(ctx context.Context, actor review.Actor, b *Basis, submission, group string) (*review.Dossier, error) {
-	now := &review.Dossier{Moment: s.moment(actor).NotBefore(b.Last), Submission: &review.Submission{}, Specimen: &b.Specimen, Siblings: b.Submissions,
+	now := &review.Dossier{Moment: s.moment(actor).NotBefore(b.Last), Submission: &review.Submission{}, Specimen: &b.Specimen, Siblings: b.known(),
 		Policy: b.Policy, Seed: s.newSeed, Opened: b.Opened}
 	for i := range b.Submissions {
 		if b.Submissions[i].ID == submission {
@@ -41,12 +44,23 @@ func (s *Service) dossier(ctx context.Context, actor review.Actor, b *Basis, sub
 			now.Submission, group = &own, own.Group
 		}
 	}
+	now.Named = b.named()
+	for _, d := range b.Drafts {
+		if d.ID == submission {
+			now.Take(d, b.Specimen)
+			group = d.Proposal.Group
+		}
+	}
 	var err error
 	if now.Judge, err = s.judgeIn(ctx, b, group); err != nil {
 		return nil, err
 	}
 	group = now.Judge.Tables().Group.ID
-	now.People = b.known(group)
+	people, err := s.restored(ctx, *b.reliability(group))
+	if err != nil {
+		return nil, err
+	}
+	now.People = &people
 	now.Rests = &review.Rests{Versions: map[string]int{}, Policy: b.Policy.Version, Group: group, Release: b.Releases[group]}
 	if b.Specimen.ID != "" {
 		now.Rests.Versions[b.Specimen.ID] = review.RecordVersion(&b.Specimen, b.Submissions)
@@ -69,7 +83,26 @@ func (s *Service) judgeIn(ctx context.Context, b *Basis, group string) (*judgeme
 	return builtIn, nil
 }
 
-func (b *Basis) known(group string) *review.Reliability {
+// known are the submissions of the specimen with the drafts of who asks.
+func (b *Basis) known() []review.Submission {
+	all := slices.Clone(b.Submissions)
+	for i := range b.Drafts {
+		all = append(all, b.Drafts[i].Submission())
+	}
+	return oldestFirst(all)
+}
+
+// named are the determiners that drafts name by hand.
+func (b *Basis) named() (persons []review.Person) {
+	for _, d := range b.Drafts {
+		if d.Named != nil {
+			persons = append(persons, *d.Named)
+		}
+	}
+	return persons
+}
+
+func (b *Basis) reliability(group string) *review.Reliability {
 	if known := b.People[group]; known != nil {
 		return known
 	}

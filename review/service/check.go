@@ -82,12 +82,11 @@ func (s *Service) Checked(ctx context.Context, actor review.Actor) (review.Check
 	if !review.May(actor, review.ActReadFigures, "") {
 		return review.Checked{}, review.Forbidden(actor, review.ActReadFigures, "")
 	}
-	found, err := s.store.Found(ctx, review.FoundChecked, "", "")
+	var checked review.Checked
+	found, err := s.found(ctx, review.FoundChecked, "", "", &checked)
 	if err != nil || found.Made == nil {
 		return review.Checked{}, err
 	}
-	var checked review.Checked
-	err = found.Decode(&checked)
 	checked.At = found.Made.At
-	return checked, err
+	return checked, nil
 }

@@ -17,10 +17,15 @@ func (s *Service) Undetermine(ctx context.Context, actor review.Actor, id string
 func (s *Service) Withdraw(ctx context.Context, actor review.Actor, id string, version int, reason string) (Done, error) {
 	return s.act(ctx, actor, id, version, func(now *review.Dossier) (review.Decision, error) {
 		made, err := review.DecideWithdraw(now.Moment, now.Submission, reason)
-		if err == nil && now.Submission.OpenedAt == nil {
-			made.Specimen = now.Discarded(nil, "the draft was withdrawn")
+		switch {
+		case err != nil || now.Submission.OpenedAt != nil:
+			return made, err
+		case now.Draft != nil:
+			gone := now.Draft.Discarded(now.Moment)
+			return review.Decision{Draft: &gone}, nil
 		}
-		return made, err
+		made.Specimen = now.Discarded(nil, "the draft was withdrawn")
+		return made, nil
 	})
 }
 

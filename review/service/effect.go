@@ -22,6 +22,7 @@ type comparing struct {
 	judges func(*Determined) (before, after *judgement.Judge, ok bool, err error)
 	// seenBy is who sees the result: of what is sealed from them observations count alone. Nil: all counts.
 	seenBy *review.Actor
+	unread *unreadRecords
 }
 
 func (s *Service) comparing(ctx context.Context, group string) (c comparing, err error) {
@@ -29,7 +30,7 @@ func (s *Service) comparing(ctx context.Context, group string) (c comparing, err
 	if c.policy, err = s.store.Policy(ctx); err != nil {
 		return c, err
 	}
-	c.people, err = s.store.Reliability(ctx, group)
+	c.people, err = s.reliability(ctx, group)
 	return c, err
 }
 
@@ -39,6 +40,10 @@ func (s *Service) addTo(e *review.Effect, c *comparing, found []Determined) erro
 		d := &found[i]
 		e.Looked++
 		before, after, ok, err := c.judges(d)
+		if review.KindOf(err) == review.KindDamaged { // the tables that it was closed with
+			c.unread.add("release/" + d.Submission.Assessment.TablesHash)
+			continue
+		}
 		if err != nil {
 			return err
 		}
@@ -65,6 +70,7 @@ func (s *Service) effectAtOnce(ctx context.Context, c *comparing) (review.Effect
 	m.begin()
 	e := review.Effect{List: []review.Affected{}, Policy: c.policy.Version, Reliability: c.people.Version}
 	unread := s.unread()
+	c.unread = unread
 	found, next, err := s.store.FindDeterminations(ctx, DeterminationFilter{Group: c.group, Unread: unread.add}, Page{Size: atOnce})
 	if err != nil {
 		return e, err
@@ -94,21 +100,20 @@ func (s *Service) effectSlice(ctx context.Context, slice jobs.Slice, c *comparin
 	if err := decodeCursor(slice, &at); err != nil {
 		return JobStep{}, err
 	}
+	e := review.Effect{List: []review.Affected{}}
 	former, err := s.store.Found(ctx, kind, c.group, key)
 	if err != nil {
 		return JobStep{}, err
 	}
-	e := review.Effect{List: []review.Affected{}}
-	if slice.Cursor != nil {
-		if err := former.DecodePartial(&e); err != nil {
+	if slice.Cursor == nil || !s.reads(&former, former.DecodePartial, &e) {
+		at = walking{Policy: c.policy.Version, Reliability: c.people.Version}
+		if slice.Total, err = s.standing(ctx, c.group); err != nil {
 			return JobStep{}, err
 		}
-	} else if slice.Total, err = s.standing(ctx, c.group); err != nil {
-		return JobStep{}, err
 	}
 	at.begin()
 	unread := s.unread()
-	unread.streams = e.Unread
+	unread.streams, c.unread = e.Unread, unread
 	more := true
 	for more && !slice.Enough() {
 		found, next, err := s.store.FindDeterminations(ctx, DeterminationFilter{Group: c.group, Unread: unread.add}, Page{Size: atOnce, Cursor: at.After})
@@ -157,14 +162,9 @@ func (s *Service) standing(ctx context.Context, group string) (int, error) {
 // stored is the effect that a job has found, with the job that finds it anew where one does.
 func (s *Service) stored(ctx context.Context, kind review.FoundKind, group, key string, job jobs.Job) (review.Effect, error) {
 	e := review.Effect{List: []review.Affected{}}
-	found, err := s.store.Found(ctx, kind, group, key)
+	found, err := s.found(ctx, kind, group, key, &e)
 	if err != nil {
 		return e, err
-	}
-	if found.Made != nil {
-		if err := found.Decode(&e); err != nil {
-			return e, err
-		}
 	}
 	dated := found.Dated()
 	dated.Unread = e.Unread
@@ -315,7 +315,7 @@ func (s *Service) doubtsDue(ctx context.Context, group, hash string) ([]jobs.Job
 	if err != nil || !slices.ContainsFunc(releases, func(r review.Release) bool { return r.Hash == hash }) {
 		return nil, err
 	}
-	found, err := s.store.Found(ctx, review.FoundDoubts, group, hash)
+	found, err := s.found(ctx, review.FoundDoubts, group, hash, &review.Effect{})
 	if err != nil || found.Made != nil {
 		return nil, err
 	}

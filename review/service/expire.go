@@ -12,8 +12,7 @@ import (
 const (
 	// expireEvery is how often it is looked for.
 	expireEvery = 24 * time.Hour
-	// uploadsKept is how long an upload waits for a specimen: whoever takes longer over a form uploads again, and whoever
-	// saves a draft has a specimen.
+	// uploadsKept is how long an upload waits for a draft or a specimen: whoever takes longer over a form uploads again.
 	uploadsKept = 24 * time.Hour
 	// keysKept is how long the same request may come twice: a client that lost the answer sends again within minutes, one
 	// without a network, on a trip, within days.

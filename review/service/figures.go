@@ -77,12 +77,12 @@ func (s *Service) figures(ctx context.Context, actor review.Actor, group string,
 	}
 	var found review.Found
 	if small {
-		found, err = s.workOut(ctx, judge, which, 0)
-		if found.Made != nil {
+		if found, err = s.workOut(ctx, judge, which, 0); err == nil {
 			found.Made.Peak = 0
+			err = found.Decode(into)
 		}
 	} else {
-		found, err = s.store.Found(ctx, which, id, "")
+		found, err = s.found(ctx, which, id, "", into)
 	}
 	if err != nil {
 		return review.Dated{}, err
@@ -94,7 +94,7 @@ func (s *Service) figures(ctx context.Context, actor review.Actor, group string,
 	if found.Body == nil {
 		return dated, json.Unmarshal([]byte(`{"group":"`+id+`"}`), into)
 	}
-	return dated, found.Decode(into)
+	return dated, nil
 }
 
 // figuresSlice works figures out in one slice: what they rest on has a bound, half of it in another try.
@@ -138,7 +138,7 @@ func (s *Service) survey(ctx context.Context, judge *judgement.Judge, most int, 
 	if err != nil {
 		return audit.Agreement{}, err
 	}
-	people, err := s.store.Reliability(ctx, group)
+	people, err := s.reliability(ctx, group)
 	if err != nil {
 		return audit.Agreement{}, err
 	}
@@ -189,8 +189,8 @@ func (s *Service) figuresDue(ctx context.Context, group, _ string) ([]jobs.Job, 
 		return nil, err
 	}
 	var due []jobs.Job
-	for _, which := range []review.FoundKind{review.FoundAgreement, review.FoundCalibration} {
-		found, err := s.store.Found(ctx, which, group, "")
+	for which, into := range map[review.FoundKind]any{review.FoundAgreement: &audit.Agreement{}, review.FoundCalibration: &audit.Calibration{}} {
+		found, err := s.found(ctx, which, group, "", into)
 		if err != nil {
 			return nil, err
 		}

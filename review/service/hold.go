@@ -20,7 +20,7 @@ func (s *Service) Hold(ctx context.Context, actor review.Actor, id string, versi
 		}
 		now.Rests.Holds = &review.MostHeld{Person: actor.Person, At: now.Moment.Now, Most: now.Policy.MostHolds()}
 		return s.carryOut(ctx, now, func(now *review.Dossier) (review.Decision, error) {
-			return review.DecideHold(now.Moment, now.Submission, now.Policy, holdings)
+			return review.DecideHold(now, holdings)
 		})
 	})
 }

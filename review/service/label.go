@@ -52,8 +52,8 @@ func (s *Service) correctOnce(ctx context.Context, actor review.Actor, id string
 	return spec, s.commit(ctx, w)
 }
 
-// relabelledSince says whether a version of a specimen is none of the present label: photos and observations, such as those of
-// somebody's draft, move the version too, and no label.
+// relabelledSince says whether a version of a specimen is none of the present label: photos and observations move the version
+// too, and no label.
 func (s *Service) relabelledSince(ctx context.Context, spec *review.Specimen, version int) (bool, error) {
 	if version == AnyVersion || version == spec.Seq {
 		return false, nil
@@ -75,7 +75,7 @@ func (s *Service) relabelledSince(ctx context.Context, spec *review.Specimen, ve
 // nothing is written.
 func (s *Service) relabel(ctx context.Context, w *review.Writer, now *review.Dossier, label *review.Label, withheld *review.Withheld, reason string) error {
 	if now.Specimen.Owner != w.Moment.Actor.Person && !review.May(w.Moment.Actor, review.ActCorrectLabel, now.Specimen.Owner) {
-		return nil // a redetermination's draft leaves the label of somebody else's specimen alone
+		return nil // an older draft leaves the label of somebody else's specimen alone
 	}
 	former := now.Specimen
 	change := &review.LabelCorrected{Label: former.Label, Withholding: former.Withholding, Reason: reason}

@@ -34,7 +34,7 @@ func (s *Service) learnSlice(ctx context.Context, slice jobs.Slice) (JobStep, er
 	if err != nil {
 		return JobStep{}, err
 	}
-	known, err := s.store.Reliability(ctx, group)
+	known, err := s.reliability(ctx, group)
 	if err != nil {
 		return JobStep{}, err
 	}

@@ -66,7 +66,8 @@ func (l *Library) compiled(hash string, files func() (map[string]string, error))
 		return nil, fmt.Errorf("the stored release %s cannot be read by this program: %s", hash, problems[0])
 	}
 	if tables.Hash != hash {
-		return nil, fmt.Errorf("the stored release %s is not what was published: its files give %s", hash, tables.Hash)
+		return nil, review.Fault(review.KindDamaged, fmt.Errorf("the stored release %s is not what was published: its files give %s", hash, tables.Hash),
+			"The files of release %s of the tables are not those that were published. No other tables are taken in their place, and revidit rebuild cannot make them anew, since the history holds no files: the keeper of this server restores the table of releases from a backup.", hash)
 	}
 	j := review.NewJudge(tables)
 	l.byHash[hash] = j

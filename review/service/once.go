@@ -81,14 +81,14 @@ func (s *Service) servedBefore(ctx context.Context, o *once) (made string, err e
 	return made, nil
 }
 
-// MadeUnder is the submission that a person has made under an idempotency key, whatever was asked for; a KindNotFound error
+// MadeUnder is the submission or draft that a person has made under an idempotency key, whatever was asked for; a KindNotFound error
 // where there is none.
 func (s *Service) MadeUnder(ctx context.Context, actor review.Actor, key string) (review.Submission, error) {
 	made, _, err := s.store.Served(ctx, actor.Person, key)
 	if err != nil {
 		return review.Submission{}, err
 	}
-	return s.store.Submission(ctx, made)
+	return s.begun(ctx, actor, made)
 }
 
 // digestOf is the SHA-256, in hex, of a request.

@@ -47,7 +47,11 @@ func (s *Service) openedBefore(ctx context.Context, now *review.Opening, actor r
 	return s.opened(ctx, now, actor, specimen, others)
 }
 
-// openedSubmission records that the actor is about to be shown a submission.
+// openedSubmission records that the actor is about to be shown a submission. A draft of a specimen that is not registered
+// shows its owner nothing of anybody's.
 func (s *Service) openedSubmission(ctx context.Context, actor review.Actor, now *review.Dossier) error {
+	if now.Draft != nil && !now.Draft.Registered {
+		return nil
+	}
 	return s.opened(ctx, &now.Opened, actor, now.Specimen.ID, review.ShowsOthers(actor, now.Submission))
 }

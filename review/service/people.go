@@ -37,6 +37,17 @@ const NoAccount = " (no account)"
 // WrittenName is a name as it was written, without NoAccount.
 func WrittenName(name string) string { return strings.TrimSuffix(name, NoAccount) }
 
+// namesWith is names, of which some are of determiners whom drafts name by hand.
+func (s *Service) namesWith(ctx context.Context, written []review.Person, ids []string) (map[string]string, error) {
+	names, err := s.names(ctx, ids)
+	for _, p := range written {
+		if _, asked := names[p.ID]; asked {
+			names[p.ID] = p.Name + NoAccount
+		}
+	}
+	return names, err
+}
+
 func (s *Service) names(ctx context.Context, ids []string) (map[string]string, error) {
 	slices.Sort(ids)
 	ids = slices.DeleteFunc(slices.Compact(ids), func(id string) bool { return id == "" })

@@ -147,7 +147,7 @@ func (s *Service) weightsOf(ctx context.Context, actor review.Actor, group strin
 	if err != nil {
 		return nil, err
 	}
-	people, err := s.store.ReliabilityOf(ctx, judge.Tables().Group.ID, []string{actor.Person})
+	people, err := s.reliabilityOf(ctx, judge.Tables().Group.ID, []string{actor.Person})
 	if err != nil {
 		return nil, err
 	}

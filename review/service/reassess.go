@@ -62,7 +62,7 @@ func (s *Service) reassessSlice(ctx context.Context, slice jobs.Slice) (JobStep,
 	if err != nil {
 		return JobStep{}, err
 	}
-	people, err := s.store.Reliability(ctx, group)
+	people, err := s.reliability(ctx, group)
 	if err != nil {
 		return JobStep{}, err
 	}
@@ -108,15 +108,10 @@ func (s *Service) reassessSlice(ctx context.Context, slice jobs.Slice) (JobStep,
 // that this program brings along, it asks once: beside a newer program, which brings others, the two would undo each
 // other's work for ever.
 func (s *Service) reassessDue(ctx context.Context, group, hash string) ([]jobs.Job, error) {
-	found, err := s.store.Found(ctx, review.FoundReassessed, group, "")
+	var with string
+	found, err := s.found(ctx, review.FoundReassessed, group, "", &with)
 	if err != nil {
 		return nil, err
-	}
-	var with string
-	if found.Made != nil {
-		if err := found.Decode(&with); err != nil {
-			return nil, err
-		}
 	}
 	if with == hash || with == hash+inPart && s.now().Sub(found.Made.At) < RefitEvery {
 		return nil, nil

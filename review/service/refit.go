@@ -42,7 +42,7 @@ func (s *Service) Refit(ctx context.Context, actor review.Actor, group string) (
 	if err != nil {
 		return review.Reliability{}, err
 	}
-	return s.store.Reliability(ctx, id)
+	return s.reliability(ctx, id)
 }
 
 // small says whether the closed specimens of a group can be looked through at once.
@@ -77,7 +77,13 @@ func (s *Service) refitSlice(ctx context.Context, slice jobs.Slice) (JobStep, er
 	group, m := judge.Tables().Group.ID, s.moment(itself)
 	at := refitting{Through: m.Now}
 	var sofar review.Reliability
-	if slice.Cursor == nil {
+	goesOn := slice.Cursor != nil
+	if goesOn {
+		if goesOn, err = s.foundSoFar(ctx, review.FoundRefit, group, "", &sofar); err != nil {
+			return JobStep{}, err
+		}
+	}
+	if !goesOn {
 		count, err := s.store.CountTestimonies(ctx, group)
 		if err != nil {
 			return JobStep{}, err
@@ -87,17 +93,8 @@ func (s *Service) refitSlice(ctx context.Context, slice jobs.Slice) (JobStep, er
 		if count.Latest.After(at.Through) { // by a process whose clock is fast
 			at.Through = count.Latest
 		}
-	} else {
-		if err := decodeCursor(slice, &at); err != nil {
-			return JobStep{}, err
-		}
-		found, err := s.store.Found(ctx, review.FoundRefit, group, "")
-		if err == nil {
-			err = found.DecodePartial(&sofar)
-		}
-		if err != nil {
-			return JobStep{}, err
-		}
+	} else if err := decodeCursor(slice, &at); err != nil {
+		return JobStep{}, err
 	}
 	at.begin()
 	unread := s.unread()
@@ -106,7 +103,7 @@ func (s *Service) refitSlice(ctx context.Context, slice jobs.Slice) (JobStep, er
 	if err != nil {
 		return JobStep{}, err
 	}
-	known, err := s.store.Reliability(ctx, group)
+	known, err := s.reliability(ctx, group)
 	if err != nil {
 		return JobStep{}, err
 	}
@@ -163,7 +160,7 @@ func (s *Service) refitted(m review.Moment, known, fitted review.Reliability, at
 
 // refitDue: something was learnt since a refit that is older than RefitEvery.
 func (s *Service) refitDue(ctx context.Context, group, _ string) ([]jobs.Job, error) {
-	known, err := s.store.Reliability(ctx, group)
+	known, err := s.reliability(ctx, group)
 	if err != nil || len(known.Added) == 0 || s.now().Sub(known.Refitted) < RefitEvery {
 		return nil, err
 	}

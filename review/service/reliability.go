@@ -2,8 +2,11 @@ package service
 
 import (
 	"context"
+	"slices"
+	"strings"
 
 	"revidit/review"
+	"revidit/review/confidence"
 )
 
 // Reliability is the present snapshot of a group: whole for curators, otherwise what is known of the actor alone.
@@ -14,14 +17,52 @@ func (s *Service) Reliability(ctx context.Context, actor review.Actor, group str
 	}
 	var r review.Reliability
 	if id := judge.Tables().Group.ID; review.May(actor, review.ActReadFigures, "") {
-		r, err = s.store.Reliability(ctx, id)
+		r, err = s.reliability(ctx, id)
 	} else {
-		r, err = s.store.ReliabilityOf(ctx, id, []string{actor.Person})
+		r, err = s.reliabilityOf(ctx, id, []string{actor.Person})
 	}
 	if err != nil {
 		return review.Reliability{}, nil, err
 	}
+	if len(r.Unread) > 0 && review.May(actor, review.ActReadFigures, "") {
+		r.Warnings = append(slices.Clone(r.Warnings), confidence.Warning("worked out from the history, because stored rows cannot be read: "+
+			strings.Join(r.Unread, ", ")+"; revidit rebuild mends it"))
+	}
 	return s.reliabilityFor(ctx, actor, r)
+}
+
+// reliability is the present snapshot of a group. Where a stored row cannot be read it is what the events make: names settle by
+// it and more is learnt upon it, so that nothing takes the place of what was known of a person.
+func (s *Service) reliability(ctx context.Context, group string) (review.Reliability, error) {
+	r, err := s.store.Reliability(ctx, group)
+	if err != nil {
+		return r, err
+	}
+	return s.restored(ctx, r)
+}
+
+// reliabilityOf is reliability with nobody in it but these persons, where all can be read.
+func (s *Service) reliabilityOf(ctx context.Context, group string, persons []string) (review.Reliability, error) {
+	r, err := s.store.ReliabilityOf(ctx, group, persons)
+	if err != nil {
+		return r, err
+	}
+	return s.restored(ctx, r)
+}
+
+// restored is a snapshot with what could not be read of it, made from the events.
+func (s *Service) restored(ctx context.Context, r review.Reliability) (review.Reliability, error) {
+	if len(r.Unread) == 0 {
+		return r, nil
+	}
+	s.tellUnread("a record cannot be read and is worked out from its events each time; revidit rebuild mends it", r.Unread...)
+	events, err := s.store.Events(ctx, review.ReliabilityStream(r.Group))
+	if err != nil {
+		return r, err
+	}
+	made, err := review.ReplayReliability(r.Group, events)
+	made.Unread = r.Unread
+	return made, err
 }
 
 // ReliabilityAt is the snapshot of a version, computed again from the events; seen as Reliability is.

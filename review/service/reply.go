@@ -9,6 +9,6 @@ import (
 // Reply gives a written reason why a contradiction does not stand. The submission settles when the policy is satisfied.
 func (s *Service) Reply(ctx context.Context, actor review.Actor, id string, version int, form review.ReplyForm) (Done, error) {
 	return s.act(ctx, actor, id, version, func(now *review.Dossier) (review.Decision, error) {
-		return review.DecideReply(now.Moment, now.Submission, form, now.Shown().Contradictions)
+		return review.DecideReply(now, form, now.Shown().Contradictions)
 	})
 }

@@ -28,7 +28,8 @@ func (s *Service) Specimen(ctx context.Context, actor review.Actor, id string) (
 	if err := s.opened(ctx, &b.Opened, actor, b.Specimen.ID, false); err != nil {
 		return SpecimenView{}, err
 	}
-	spec, siblings := review.SpecimenSeenBy(actor, b.Specimen, b.Submissions), b.Submissions
+	siblings := b.known()
+	spec := review.SpecimenSeenBy(actor, b.Specimen, siblings)
 	v := SpecimenView{Specimen: spec}
 	persons := []string{spec.Owner}
 	for i := range siblings {
@@ -46,7 +47,7 @@ func (s *Service) Specimen(ctx context.Context, actor review.Actor, id string) (
 	if v.Withheld, v.Coarse, v.Erased, err = s.withheld(ctx, actor, &spec); err != nil {
 		return SpecimenView{}, err
 	}
-	v.Names, err = s.names(ctx, persons)
+	v.Names, err = s.namesWith(ctx, b.named(), persons)
 	return v, err
 }
 

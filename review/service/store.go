@@ -14,7 +14,8 @@ import (
 type Store interface {
 	Reader
 	// Commit writes a batch in one transaction: all of it or nothing. It returns ErrRace when an event's
-	// (stream, seq) or its idempotency key is taken, or where something has moved that it rests on (review.Rests).
+	// (stream, seq) or its idempotency key is taken, where something has moved that it rests on (review.Rests), or a draft is
+	// another one than the act has read.
 	Commit(ctx context.Context, batch review.Batch) error
 	// CompleteTestimonies makes some testimonies of specimens that were closed before there were any, and returns of how
 	// many specimens; 0: none is left.
@@ -38,6 +39,8 @@ type Reader interface {
 	// Basis reads what a decision about a specimen rests on, in one snapshot.
 	Basis(ctx context.Context, asked Asked) (Basis, error)
 	Submission(ctx context.Context, id string) (review.Submission, error)
+	// Draft is one of a person, that has not been submitted.
+	Draft(ctx context.Context, owner, id string) (review.Draft, error)
 	Specimen(ctx context.Context, id string) (review.Specimen, error)
 	// SubmissionsOf are all of one specimen, the oldest first.
 	SubmissionsOf(ctx context.Context, specimen string) ([]review.Submission, error)
@@ -51,7 +54,7 @@ type Reader interface {
 	// which never change. Events that have none yet, since others that are under way may come before them, are the last, by
 	// time. Within each stream they are in order.
 	History(ctx context.Context, streams ...string) ([]review.Event, error)
-	// FindSubmissions lists submissions, the latest changed first. next is the cursor of the next page, empty at the end.
+	// FindSubmissions lists submissions, and drafts of the Viewer where that is the Owner, the latest changed first. next is the cursor of the next page, empty at the end.
 	FindSubmissions(ctx context.Context, filter SubmissionFilter, page Page) (lines []SubmissionLine, next string, err error)
 	// FindQueue lists what waits for a look, in the order of QueueLine.
 	FindQueue(ctx context.Context, filter QueueFilter, page Page) (lines []QueueLine, next string, err error)
@@ -125,7 +128,7 @@ type Reader interface {
 
 // Expiry says from which time on what only somebody once waited for is kept.
 type Expiry struct {
-	Uploads  time.Time // that no specimen took
+	Uploads  time.Time // that no specimen and no draft took
 	Keys     time.Time // idempotency keys
 	Jobs     time.Time // how far jobs have come that are done or given up
 	Sessions time.Time // logins that had run out by then, and attempts to log in that no longer count

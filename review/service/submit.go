@@ -4,7 +4,6 @@ import (
 	"context"
 	"slices"
 	"strconv"
-	"strings"
 
 	"revidit/review"
 )
@@ -35,8 +34,17 @@ func (s *Service) begin(ctx context.Context, actor review.Actor, form review.Sub
 	if err != nil || before == "" {
 		return made, err
 	}
-	known, err := s.store.Submission(ctx, before)
+	known, err := s.begun(ctx, actor, before)
 	return Done{Submission: known}, err
+}
+
+// begun is a submission of an actor, or a draft, that is known to have been there.
+func (s *Service) begun(ctx context.Context, actor review.Actor, id string) (review.Submission, error) {
+	d, err := s.store.Draft(ctx, actor.Person, id) // before submissions: it may become one meanwhile
+	if review.KindOf(err) == review.KindNotFound {
+		return s.store.Submission(ctx, id)
+	}
+	return d.Submission(), err
 }
 
 // beginning is what is asked for when a submission is begun. A photo stands for its bytes: a form that brings its files along
@@ -92,47 +100,15 @@ func (s *Service) beginOnce(ctx context.Context, actor review.Actor, form review
 			return Done{}, err
 		}
 	}
-	w := review.NewWriter(now.Moment)
-	if err := s.draft(ctx, w, now, form); err != nil {
+	d := review.Draft{ID: now.NewID(), Owner: actor.Person, BegunAt: now.Now, Registered: form.Specimen != ""}
+	if !d.Registered {
+		form.Specimen, d.Label, d.Withheld = now.NewID(), form.Label, form.Withheld
+	}
+	now.Registered = *now.Specimen
+	if err := s.fillIn(ctx, now, &d, form, named(&d, form.DeterminerName, now.Moment)); err != nil {
 		return Done{}, err
 	}
-	if submit {
-		if err := now.Write(w, review.Decision{Submission: []review.Change{&review.Submitted{}}}); err != nil {
-			return Done{}, err
-		}
-	}
-	return s.done(ctx, w, now)
-}
-
-// draft writes a new submission, of a new or a registered specimen.
-func (s *Service) draft(ctx context.Context, w *review.Writer, now *review.Dossier, form review.SubmissionForm) error {
-	if form.Specimen == "" {
-		if err := register(w, now, form); err != nil {
-			return err
-		}
-	}
-	cites, err := s.writeEvidence(ctx, w, now, form)
-	if err != nil {
-		return err
-	}
-	form.Specimen = now.Specimen.ID
-	determiner, err := s.determiner(ctx, w, now, form)
-	if err != nil {
-		return err
-	}
-	w.Batch.Rests = now.Rests
-	proposal := form.Proposal(now.Judge.Tables(), determiner, w.Moment, cites)
-	return w.Submission(now.Submission, &review.Drafted{ID: w.Moment.NewID(), Proposal: proposal})
-}
-
-// register writes a new specimen.
-func register(w *review.Writer, now *review.Dossier, form review.SubmissionForm) error {
-	record, mark, err := review.Withhold(w.Moment.NewID(), newSalt(), form.Withheld)
-	if err != nil {
-		return err
-	}
-	w.Batch.Withheld = append(w.Batch.Withheld, record)
-	return w.Specimen(now.Specimen, &review.SpecimenRegistered{ID: w.Moment.NewID(), Label: form.Label, Withholding: mark})
+	return s.carryOutDraft(ctx, now, d, submit)
 }
 
 // loadNew reads what a new submission rests on: of a new specimen, or of the registered one that the form names.
@@ -156,138 +132,6 @@ func (s *Service) loadNew(ctx context.Context, actor review.Actor, form review.S
 		return nil, review.Invalidf("group", "%q is not a group of tables here", form.Group)
 	}
 	return now, err
-}
-
-// writeEvidence adds the photos and observations of a form to the specimen, and returns the ids to cite. What a draft
-// had before and the form repeats keeps its id; what the form no longer has is withdrawn.
-func (s *Service) writeEvidence(ctx context.Context, w *review.Writer, now *review.Dossier, form review.SubmissionForm) ([]string, error) {
-	uploads, err := s.uploads(ctx, w.Moment.Actor, form.Photos, now.Specimen)
-	if err != nil {
-		return nil, err
-	}
-	if added := review.NewPhotos(review.PhotosOf(uploads, form.Photos), now.Specimen); len(added) > 0 {
-		if err := w.Specimen(now.Specimen, &review.PhotosAdded{Photos: added}); err != nil {
-			return nil, err
-		}
-	}
-	kept, fresh := now.Split(form.Observations)
-	for _, change := range now.Discarded(kept, "changed in the draft") {
-		if err := w.Specimen(now.Specimen, change); err != nil {
-			return nil, err
-		}
-	}
-	recorded := review.Observations(fresh, w.Moment)
-	if len(recorded) > 0 {
-		if err := w.Specimen(now.Specimen, &review.ObservationsRecorded{Observations: recorded}); err != nil {
-			return nil, err
-		}
-	}
-	return append(review.NonNil(kept), review.ObservationIDs(recorded)...), nil
-}
-
-// uploads fetches the photos that a form names: the actor's own uploads, or photos of the specimen itself.
-func (s *Service) uploads(ctx context.Context, actor review.Actor, forms []review.PhotoForm, spec *review.Specimen) ([]review.Upload, error) {
-	var wanted []string
-	for _, form := range forms {
-		if _, ok := spec.Photo(form.Photo); !ok {
-			wanted = append(wanted, form.Photo)
-		}
-	}
-	stored, err := s.store.Uploads(ctx, wanted)
-	if err != nil {
-		return nil, err
-	}
-	if err := review.CheckViews(actor.Person, forms, spec); err != nil {
-		return nil, err
-	}
-	var found []review.Upload
-	var problems review.Problems
-	for i, form := range forms {
-		upload, ok := stored[form.Photo]
-		if photo, own := spec.Photo(form.Photo); own {
-			upload = review.Upload{Photo: photo, Specimen: spec.ID}
-		} else if !ok || upload.By != actor.Person || upload.Specimen != "" {
-			problems.Addf(review.FieldOf("photos", i)+".photo", "is not a photo that you have uploaded for this specimen; upload it again")
-			continue
-		}
-		found = append(found, upload)
-	}
-	return found, problems.Err()
-}
-
-// determiner returns the person who gave the name; a name written by hand becomes a person without an account.
-func (s *Service) determiner(ctx context.Context, w *review.Writer, now *review.Dossier, form review.SubmissionForm) (string, error) {
-	name := strings.TrimSpace(form.DeterminerName)
-	if name == "" || name == w.Moment.Actor.Name {
-		return w.Moment.Actor.Person, nil
-	}
-	if known := now.Submission.Determination.Determiner; known != "" {
-		people, err := s.store.People(ctx, []string{known})
-		if err != nil {
-			return "", err
-		}
-		if people[known].Name == name {
-			return known, nil
-		}
-	}
-	person := review.Person{ID: w.Moment.NewID(), Name: name}
-	w.Batch.People = append(w.Batch.People, person)
-	return person.ID, nil
-}
-
-// Revise changes a draft. Photos and observations that are repeated are kept as they are; where nothing changes, nothing is
-// stored.
-func (s *Service) Revise(ctx context.Context, actor review.Actor, id string, version int, revision review.Revision) (Done, error) {
-	return s.revise(ctx, actor, id, version, revision, false)
-}
-
-// ReviseAndSubmit changes a draft and puts it before reviewers, in one step.
-func (s *Service) ReviseAndSubmit(ctx context.Context, actor review.Actor, id string, version int, revision review.Revision) (Done, error) {
-	return s.revise(ctx, actor, id, version, revision, true)
-}
-
-func (s *Service) revise(ctx context.Context, actor review.Actor, id string, version int, revision review.Revision, submit bool) (Done, error) {
-	return again(ctx, func() (Done, error) { return s.reviseOnce(ctx, actor, id, version, revision, submit) })
-}
-
-func (s *Service) reviseOnce(ctx context.Context, actor review.Actor, id string, version int, revision review.Revision, submit bool) (Done, error) {
-	now, err := s.load(ctx, actor, id, version)
-	if err != nil {
-		return Done{}, err
-	}
-	if _, err := review.Transition(actor, review.ActRevise, now.Submission); err != nil {
-		return Done{}, err
-	}
-	form, err := revision.Of(now)
-	if err != nil {
-		return Done{}, err
-	}
-	if err := review.CheckForm(now.Judge, form, submit); err != nil {
-		return Done{}, err
-	}
-	w := review.NewWriter(now.Moment)
-	if err := s.relabel(ctx, w, now, revision.Label, revision.Withheld, "changed in the draft"); err != nil {
-		return Done{}, err
-	}
-	cites, err := s.writeEvidence(ctx, w, now, form)
-	if err != nil {
-		return Done{}, err
-	}
-	form.Specimen = now.Specimen.ID
-	determiner := now.Submission.Determination.Determiner
-	if revision.DeterminerName != nil {
-		if determiner, err = s.determiner(ctx, w, now, form); err != nil {
-			return Done{}, err
-		}
-	}
-	made := review.Decision{Submission: now.Submission.Revised(form.Proposal(now.Judge.Tables(), determiner, now.Moment, cites))}
-	if submit {
-		made.Submission = append(made.Submission, &review.Submitted{})
-	}
-	if err := now.Write(w, made); err != nil {
-		return Done{}, err
-	}
-	return s.done(ctx, w, now)
 }
 
 // Submit puts a stored draft before reviewers.

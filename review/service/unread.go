@@ -14,10 +14,17 @@ const mostUnread = 1000
 
 func (s *Service) unread() *unreadRecords {
 	return &unreadRecords{tell: func(stream string) {
-		if _, told := s.toldUnread.LoadOrStore(stream, true); !told {
-			s.log.Error("a record cannot be read and is left out of figures, previews and jobs; revidit rebuild mends it", "record", stream)
-		}
+		s.tellUnread("a record cannot be read and is left out of figures, previews and jobs; revidit rebuild mends it", stream)
 	}}
+}
+
+// tellUnread says in the log of each record, once, that it cannot be read.
+func (s *Service) tellUnread(words string, records ...string) {
+	for _, record := range records {
+		if _, told := s.toldUnread.LoadOrStore(record, true); !told {
+			s.log.Error(words, "record", record)
+		}
+	}
 }
 
 // add takes in the stream of a record, once.

@@ -86,7 +86,7 @@ func (s *Service) view(ctx context.Context, actor review.Actor, now *review.Doss
 	}
 	v = SubmissionView{Specimen: review.SpecimenSeenBy(actor, *now.Specimen, withSubmission(now.Siblings, *now.Submission)), Version: now.Version(), Policy: now.Policy, Allowed: now.Allowed(), Own: now.Own(), Missing: []string{},
 		ForYou: review.May(actor, review.ActReadQueue, "")}
-	if v.Withheld, v.Coarse, v.Erased, err = s.withheld(ctx, actor, now.Specimen); err != nil {
+	if v.Withheld, v.Coarse, v.Erased, err = s.withheldIn(ctx, actor, now); err != nil {
 		return SubmissionView{}, err
 	}
 	v.Sealed = review.SealedFrom(actor, now.Submission)
@@ -104,8 +104,20 @@ func (s *Service) view(ctx context.Context, actor review.Actor, now *review.Doss
 			v.Determinations = append(v.Determinations, s.determinationLine(&now.Siblings[i]))
 		}
 	}
-	v.Names, err = s.names(ctx, personsOf(&v))
+	v.Names, err = s.namesWith(ctx, now.Named, personsOf(&v))
 	return v, err
+}
+
+// LabelElsewhere says whether it is a draft of a registered specimen, with which the label stands. Drafts of a time when they
+// were events have changed it themselves.
+func (v *SubmissionView) LabelElsewhere() bool { return v.Submission.Saves > 0 && v.Specimen.Seq > 0 }
+
+// withheldIn is withheld of the specimen of a dossier. What a draft holds of a specimen that is not registered is its owner's.
+func (s *Service) withheldIn(ctx context.Context, actor review.Actor, now *review.Dossier) (w review.Withheld, coarse, erased bool, err error) {
+	if now.Draft != nil && !now.Draft.Registered {
+		return now.Draft.Withheld, false, false, nil
+	}
+	return s.withheld(ctx, actor, now.Specimen)
 }
 
 // assess fills the assessment that the actor may see. A closed submission keeps the one that it was closed with, which lists

@@ -103,7 +103,11 @@ func (t *teller) review(change review.Change) (string, []Detail) {
 	case *review.PanelLeft:
 		return "left the panel of the recheck", nil
 	case *review.OpinionGiven:
-		return opinionWords(c.Opinion) + ", " + basisOfOpinion[c.Opinion.Basis], reason(c.Opinion.Note)
+		words := opinionWords(c.Opinion) + ", " + basisOfOpinion[c.Opinion.Basis]
+		if c.Opinion.AfterOpening {
+			words += ", " + afterOpening
+		}
+		return words, reason(c.Opinion.Note)
 	case *review.Replied:
 		return "replied to a contradiction (" + string(c.Reply.Kind) + ")",
 			[]Detail{{Term: t.book.Character(c.Reply.Character), After: t.book.State(c.Reply.Character, c.Reply.State)}, {Term: "Reason", After: typed(c.Reply.Reason)}}

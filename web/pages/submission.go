@@ -173,7 +173,7 @@ func beside(n numberAt, r float64, p review.Photo) numberAt {
 	return n
 }
 
-// agreeing counts the opinions that agree.
+// agreeing counts the opinions that count as agreeing.
 func agreeing(v service.SubmissionView) int { return len(v.Agreeing) }
 
 // parted says in words where characters and people part company, and is empty where they do not.
@@ -182,11 +182,11 @@ func parted(v service.SubmissionView) string {
 		return ""
 	}
 	strong := v.Assessment.Confidence >= v.Policy.Confidence
-	agree := agreeing(v)
+	all := !slices.ContainsFunc(v.Submission.Opinions, func(o review.Opinion) bool { return o.Kind != review.OpinionAgrees })
 	switch {
-	case !strong && agree > 0 && agree == len(v.Submission.Opinions):
+	case !strong && all:
 		return "People agree with the name, the stated characters alone do not carry it yet. Either a telling character has not been stated, or one of them was misread."
-	case strong && agree < len(v.Submission.Opinions):
+	case strong && !all:
 		return "The characters carry the name, but not everybody agrees with it. Somebody may see something that no character states yet."
 	}
 	return ""

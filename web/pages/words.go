@@ -31,7 +31,7 @@ var surenessWords = map[review.Sureness]string{
 	review.Sure: "sure", review.FairlySure: "fairly sure", review.Unsure: "unsure",
 }
 
-// afterOpening is said of a verdict that was given when others' had been shown.
+// afterOpening is said of a verdict or an opinion that was given when others' had been shown.
 const afterOpening = "given after seeing what others said"
 
 var verdictWords = map[review.VerdictKind]string{

@@ -97,6 +97,9 @@ func (c *Collection) Fillings(told func(submissions, events int)) iter.Seq2[mode
 				return
 			}
 			submissions, events = submissions+len(f.Submissions), events+len(f.Events)
+			if f.Draft != nil {
+				submissions++
+			}
 			told(submissions, events)
 		}
 	}

@@ -25,7 +25,8 @@ const (
 
 // mould is a life that can be told again.
 type mould struct {
-	streams  [][]review.Event // of the specimen, then of each submission, the oldest first
+	streams  [][]review.Event // of the specimen, then of each submission, the oldest first; none of a draft
+	draft    *review.Draft
 	withheld []review.WithheldRecord
 	uploads  []review.Upload
 	form     review.SubmissionForm // that it began with
@@ -50,8 +51,6 @@ const (
 // kindOf goes by the last submission of a specimen.
 func kindOf(s review.Submission) kind {
 	switch {
-	case s.Status == review.StatusDraft:
-		return kindDraft
 	case s.Status == review.StatusOpen:
 		return kindOpen
 	case s.Status == review.StatusReturned:
@@ -99,7 +98,7 @@ func Live(ctx context.Context, seed uint64, lives int, progress func(done, all i
 	for i := range lives {
 		form, id, err := c.live(ctx, i)
 		if err == nil {
-			err = made.take(ctx, db, form, id)
+			err = made.take(ctx, db, form, c.world.People[c.world.Specimens[i].Owner].ID, id)
 		}
 		if err != nil {
 			return nil, told(i, err)
@@ -120,8 +119,12 @@ func Live(ctx context.Context, seed uint64, lives int, progress func(done, all i
 	return made, nil
 }
 
-// take makes a mould of a life.
-func (m *Moulds) take(ctx context.Context, db *models.DB, form review.SubmissionForm, id string) error {
+// take makes a mould of a life that began with a person's submission or draft.
+func (m *Moulds) take(ctx context.Context, db *models.DB, form review.SubmissionForm, owner, id string) error {
+	d, err := db.Draft(ctx, owner, id)
+	if review.KindOf(err) != review.KindNotFound {
+		return errors.Join(err, m.takeDraft(ctx, db, form, d))
+	}
 	first, err := db.Submission(ctx, id)
 	if err != nil {
 		return err
@@ -147,26 +150,43 @@ func (m *Moulds) take(ctx context.Context, db *models.DB, form review.Submission
 		made.streams = append(made.streams, events)
 		made.lasted = max(made.lasted, events[len(events)-1].At.Sub(made.began))
 	}
-	for _, photo := range specimen.Photos {
-		upload, err := db.Upload(ctx, photo.ID)
-		if err != nil {
-			return err
-		}
-		made.uploads = append(made.uploads, upload)
-		made.ids, made.seeds = append(made.ids, photo.ID), append(made.seeds, photo.SHA256)
+	if err := made.takeSeen(ctx, db, &specimen); err != nil {
+		return err
 	}
 	records, err := db.Withheld(ctx, []string{specimen.Withholding.ID})
 	if err != nil {
 		return err
 	}
 	made.withheld, made.ids = append(made.withheld, records[specimen.Withholding.ID]), append(made.ids, specimen.Withholding.ID, specimen.ID)
-	for _, o := range specimen.Observations {
-		made.ids = append(made.ids, o.ID)
-	}
 	made.name(submissions)
 	made.share(m)
 	last := kindOf(submissions[len(submissions)-1])
 	m.byKind[last] = append(m.byKind[last], made)
+	return nil
+}
+
+// takeDraft makes a mould of a life that is a draft and no more.
+func (m *Moulds) takeDraft(ctx context.Context, db *models.DB, form review.SubmissionForm, d review.Draft) error {
+	made, specimen := &mould{form: form, draft: &d, began: d.BegunAt}, d.Over(review.Specimen{})
+	made.ids = append(made.ids, specimen.ID)
+	made.name([]review.Submission{d.Submission()})
+	m.byKind[kindDraft] = append(m.byKind[kindDraft], made)
+	return made.takeSeen(ctx, db, &specimen)
+}
+
+// takeSeen takes photos and observations into a mould.
+func (m *mould) takeSeen(ctx context.Context, db *models.DB, specimen *review.Specimen) error {
+	for _, photo := range specimen.Photos {
+		upload, err := db.Upload(ctx, photo.ID)
+		if err != nil {
+			return err
+		}
+		m.uploads = append(m.uploads, upload)
+		m.ids, m.seeds = append(m.ids, photo.ID), append(m.seeds, photo.SHA256)
+	}
+	for _, o := range specimen.Observations {
+		m.ids = append(m.ids, o.ID)
+	}
 	return nil
 }
 
@@ -225,7 +245,7 @@ func (m *Moulds) Submission(dice *rand.Rand, person string, at time.Time) (revie
 	var uploads []review.Upload
 	for _, u := range chosen.uploads {
 		u := t.value(reflect.ValueOf(u)).Interface().(review.Upload)
-		u.By, u.Specimen, u.At = person, "", at
+		u.By, u.Specimen, u.Draft, u.At = person, "", "", at
 		uploads = append(uploads, u)
 	}
 	return form, uploads

@@ -37,6 +37,9 @@ func (m *mould) share(all *Moulds) {
 // filling is the life as it is told now.
 func (m *mould) filling(t *telling) (models.Filling, error) {
 	f := models.Filling{Recurring: m.shared}
+	if m.draft != nil {
+		f.Draft = &review.DraftSaved{Draft: t.value(reflect.ValueOf(*m.draft)).Interface().(review.Draft)}
+	}
 	for i, events := range m.streams {
 		told := make([]review.Event, len(events))
 		for k, e := range events {
