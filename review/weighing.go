@@ -82,7 +82,8 @@ func (w Weighing) reportsOn(o Observation, verdicts []Verdict, blind []BlindChec
 			continue
 		}
 		looked[b.By] = true
-		reports = append(reports, judgement.Report{Kind: judgement.ReportBlind, Better: b.State, Accuracy: w.People.Accuracy(b.By, b.Role, region)})
+		reports = append(reports, judgement.Report{Kind: judgement.ReportBlind, Better: b.State,
+			Reader: w.People.Reader(b.By, b.Role, region), Accuracy: w.People.Accuracy(b.By, b.Role, region)})
 	}
 	for _, v := range verdicts {
 		if v.Observation != o.ID || looked[v.By] || v.SelfGiven(o) {
@@ -101,7 +102,8 @@ func (w Weighing) reportsOn(o Observation, verdicts []Verdict, blind []BlindChec
 // observerReport is an observation as a report: its observer is as reliable as known, less where the observer was not
 // sure.
 func (w Weighing) observerReport(o Observation, region string) judgement.Report {
-	return judgement.Report{Kind: judgement.ReportStated, Accuracy: SureAccuracy(w.People.Accuracy(o.By, o.Role, region), o.Sureness)}
+	return judgement.Report{Kind: judgement.ReportStated, Reader: w.People.Reader(o.By, o.Role, region),
+		Accuracy: SureAccuracy(w.People.Accuracy(o.By, o.Role, region), o.Sureness)}
 }
 
 // SureAccuracy is the accuracy of somebody who says how sure they are.
@@ -121,7 +123,7 @@ const unsureAccuracy = 0.6
 
 // verdictReport is a verdict as a report, and false for verdicts that say nothing about the state.
 func (w Weighing) verdictReport(v Verdict, region string) (judgement.Report, bool) {
-	report := judgement.Report{Better: v.Better, Accuracy: w.People.Accuracy(v.By, v.Role, region), Anchoring: w.People.Anchoring(v.By, v.Role)}
+	report := judgement.Report{Better: v.Better, Reader: w.People.Reader(v.By, v.Role, region), Accuracy: w.People.Accuracy(v.By, v.Role, region), Anchoring: w.People.Anchoring(v.By, v.Role)}
 	switch v.Kind {
 	case VerdictConfirm:
 		report.Kind = judgement.ReportConfirmed

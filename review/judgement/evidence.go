@@ -25,11 +25,13 @@ const (
 	ReportSeconded ReportKind = "seconded"
 )
 
-// Report is what one person says about a stated character. Accuracy is the probability of reading a state right,
-// Anchoring of agreeing with what is shown without looking, both from 0 to 1.
+// Report is what one person says about a stated character. Accuracy is the probability of reading an ordinary state right
+// (the tables say which states are read more easily or less by that Reader), Anchoring of agreeing with what is shown
+// without looking, both from 0 to 1.
 type Report struct {
 	Kind      ReportKind
 	Better    string
+	Reader    Reader
 	Accuracy  float64
 	Anchoring float64
 }
@@ -56,6 +58,7 @@ type Stated struct {
 
 // Look is who would look next.
 type Look struct {
+	Reader Reader
 	// Accuracy of that person; 0 stands for Taken.Look.
 	Accuracy float64
 	// ByRegion overrides it for single body regions.
@@ -241,7 +244,8 @@ func (j *Judge) gatherReport(g *gathered, r *Report, shown *Finding) {
 }
 
 func numbers(r *Report, shown, better int) confidence.Report {
-	out := confidence.Report{State: shown, Better: confidence.NoState, Accuracy: r.Accuracy, Anchoring: r.Anchoring}
+	out := confidence.Report{State: shown, Better: confidence.NoState, Reader: r.Reader.or(Member).index(),
+		Accuracy: r.Accuracy, Anchoring: r.Anchoring}
 	switch r.Kind {
 	case ReportConfirmed:
 		out.Kind = confidence.Confirmed
