@@ -27,6 +27,18 @@ type reading struct {
 	// said are, in columns, P(report | row) of one report by a reader of the accuracy usual; nil where ease is.
 	said  []float64
 	usual float64
+	right []float64 // by state: of the accuracy usual
+}
+
+// rightAt is, by state, the probability of reading it right, over the given room; nil where it is the accuracy itself.
+func (r *reading) rightAt(room []float64, accuracy float64) []float64 {
+	switch {
+	case r.ease == nil:
+		return nil
+	case accuracy == r.usual:
+		return r.right
+	}
+	return sights(room, accuracy, r.ease)
 }
 
 // ordinary reads every state alike.
@@ -113,7 +125,7 @@ func (c *compiled) prepare(usual []float64) {
 		if reading.ease == nil || r >= len(usual) {
 			continue
 		}
-		reading.usual = usual[r]
+		reading.usual, reading.right = usual[r], sights(make([]float64, c.states), usual[r], reading.ease)
 		reading.said = transposed(c.reports(r, usual[r]), c.states)
 	}
 }

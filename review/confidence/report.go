@@ -186,8 +186,9 @@ func (c *compiled) multiplyReading(product []float64, r *Report, a int, scale fl
 		product[0] *= scale
 		return
 	}
-	ease := c.reading(r.Reader).ease
-	if ease == nil {
+	var room [MaxStates]float64
+	right := c.reading(r.Reader).rightAt(room[:c.states], r.Accuracy)
+	if right == nil {
 		at, wrong := product[a]*scale*r.Accuracy, scale*(1-r.Accuracy)
 		for s := range product {
 			product[s] *= wrong * readAs[s]
@@ -195,9 +196,9 @@ func (c *compiled) multiplyReading(product []float64, r *Report, a int, scale fl
 		product[a] = at
 		return
 	}
-	at := product[a] * scale * Sight(r.Accuracy, ease[a])
+	at := product[a] * scale * right[a]
 	for s := range product {
-		product[s] *= scale * (1 - Sight(r.Accuracy, ease[s])) * readAs[s]
+		product[s] *= scale * (1 - right[s]) * readAs[s]
 	}
 	product[a] = at
 }
@@ -215,9 +216,10 @@ func (c *compiled) multiplyAgreement(product []float64, r *Report, base, scale f
 		product[0] *= base + scale
 		return
 	}
-	ease := c.reading(r.Reader).ease
+	var room [MaxStates]float64
+	right := c.reading(r.Reader).rightAt(room[:c.states], r.Accuracy)
 	readAs := c.readAs[a*c.states:][:len(product)]
-	if ease == nil {
+	if right == nil {
 		at, wrong := product[a]*(base+scale*r.Accuracy), scale*(1-r.Accuracy)
 		for s, p := range readAs {
 			product[s] *= base + wrong*p
@@ -225,9 +227,9 @@ func (c *compiled) multiplyAgreement(product []float64, r *Report, base, scale f
 		product[a] = at
 		return
 	}
-	at := product[a] * (base + scale*Sight(r.Accuracy, ease[a]))
+	at := product[a] * (base + scale*right[a])
 	for s, p := range readAs {
-		product[s] *= base + scale*(1-Sight(r.Accuracy, ease[s]))*p
+		product[s] *= base + scale*(1-right[s])*p
 	}
 	product[a] = at
 }
