@@ -16,10 +16,10 @@ type Person struct {
 	copiesOf int       // person whose answers are repeated, or -1
 }
 
-// What people are like. Spreads are in logits.
+// What people are like: accuracies at an ordinary state, spreads in logits.
 const (
-	memberAccuracy, memberSpread     = 0.80, 0.6
-	reviewerAccuracy, reviewerSpread = 0.93, 0.5
+	memberAccuracy, memberSpread     = 0.82, 0.6
+	reviewerAccuracy, reviewerSpread = 0.935, 0.5
 	regionSpread                     = 0.25
 	weakRegion                       = 0.8 // logits lost in a region of the body
 	weakCharacter                    = 1.5 // logits lost on a character
@@ -92,7 +92,7 @@ func (w *World) regions() []string {
 const (
 	tableMember, tableReviewer = 0.85, 0.95
 	followed                   = 0.85
-	surprise                   = 0.4 // in logits
+	surprise                   = 0.3 // in logits
 )
 
 // rightly is the true probability with which a person reads a state right that a photo shows.
