@@ -46,7 +46,27 @@ func (w Weighing) Evidence(s *Submission, spec *Specimen, siblings []Submission,
 		}
 		e.Stated = append(e.Stated, judgement.Stated{Character: o.Character, State: o.State, Reports: w.reportsOn(o, verdicts, blind, t)})
 	}
+	e.Free = freeLists(s, spec)
 	return e
+}
+
+// freeLists are the characters that members told freely, by observer: what they took back since was mentioned all the same.
+// Who reviews looks otherwise than somebody who describes.
+func freeLists(s *Submission, spec *Specimen) [][]string {
+	var lists [][]string
+	var observers []string
+	for _, o := range spec.Observations {
+		if o.List != ListFree || o.Role != RoleMember || !slices.Contains(s.Cites, o.ID) {
+			continue
+		}
+		at := slices.Index(observers, o.By)
+		if at < 0 {
+			at = len(observers)
+			observers, lists = append(observers, o.By), append(lists, nil)
+		}
+		lists[at] = append(lists[at], o.Character)
+	}
+	return lists
 }
 
 // Reporters are the persons by whose reliability a specimen's submissions are weighed: who observed, who gave verdicts and

@@ -46,7 +46,7 @@ func (l *loader) readCharacters() {
 func (l *loader) readCharacter(d document, node *yaml.Node) {
 	c := Character{line: node.Line}
 	var confused, mistaken []*yaml.Node
-	var read *yaml.Node
+	var read, mentioned *yaml.Node
 	var bounds bounds
 	d = d.in(peek(node, "id"))
 	d.fields(node,
@@ -63,6 +63,8 @@ func (l *loader) readCharacter(d document, node *yaml.Node) {
 		optional("mistaken", func(n *yaml.Node) { mistaken = d.items(n) }),
 		optional("striking", d.names(&c.Striking)),
 		optional("read", func(n *yaml.Node) { read = n }),
+		optional("mentioned", func(n *yaml.Node) { mentioned = n }),
+		optional("silence", d.text(&c.Silence)),
 		optional("never_excludes", d.truth(&c.NeverExcludes)),
 		optional("only_live", d.names(&c.OnlyLive)),
 	)
@@ -85,6 +87,7 @@ func (l *loader) readCharacter(d document, node *yaml.Node) {
 	if read != nil {
 		d.readRates(read, &c)
 	}
+	d.readMentioned(node.Line, mentioned, &c)
 	l.tables.characterIndex[c.ID] = len(l.tables.Characters)
 	l.tables.Characters = append(l.tables.Characters, c)
 }

@@ -76,3 +76,40 @@ func (d document) share(into *float64) func(*yaml.Node) {
 		d.problem(node.Line, "must be a number above 0 and below 1, not %s", kindName(node))
 	}
 }
+
+// readMentioned reads how often a character is mentioned, by state, and needs the words for its not being so.
+func (d document) readMentioned(line int, node *yaml.Node, c *Character) {
+	if (node == nil) != (c.Silence == "") {
+		d.problem(line, "mentioned and silence belong together: how often the character is mentioned, and the words for its not being so")
+		return
+	}
+	if node == nil {
+		return
+	}
+	if c.Kind != KindStates || len(c.Striking) == 0 {
+		d.problem(node.Line, "mentioned: only a character with striking states has silence that tells something")
+		return
+	}
+	rates, given, rest := make([]float64, len(c.States)), make([]bool, len(c.States)), 0.0
+	for _, e := range d.entries(node) {
+		var m float64
+		d.share(&m)(e.value)
+		if e.key == restKey {
+			rest = m
+			continue
+		}
+		for _, i := range d.selectStates(e.line, c, e.key) {
+			given[i], rates[i] = true, m
+		}
+	}
+	for i := range rates {
+		if !given[i] {
+			rates[i] = rest
+		}
+		if rates[i] == 0 {
+			d.problem(node.Line, "mentioned: %s is missing; rest stands for all others", c.States[i].ID)
+			return
+		}
+	}
+	c.Mentioned = rates
+}

@@ -76,6 +76,10 @@ type Character struct {
 	Striking []string
 	// Read are, by state, the probabilities of reading it right; nil where all are ordinary.
 	Read []Rates
+	// Mentioned are, by state, the probabilities that a member who tells freely what strikes the eye mentions the character
+	// where the state is to be seen, and Silence says that it was not; nil and "" where silence tells nothing.
+	Mentioned []float64
+	Silence   string
 	// NeverExcludes: states overlap so that none is ever a reason to exclude a family.
 	NeverExcludes bool
 	// OnlyLive are state ids that can be stated on live material only.

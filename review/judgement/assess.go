@@ -57,7 +57,7 @@ func (j *Judge) Assess(e Evidence) Assessment {
 	g, p := &s.gathered, &s.posterior
 	j.fill(g, &e)
 	j.fillViews(s, e.Views)
-	j.model.FillPosterior(p, g.observations, g.sex, j.weights(e.Prior, g))
+	j.model.FillPosteriorOf(p, g.weighed(j.weights(e.Prior, g)))
 	order := j.order(s, p)
 	a := Assessment{Group: j.tables.Group.ID, Release: j.tables.Group.Release, TablesHash: j.tables.Hash, Method: Method,
 		Remark: g.remark, Ranking: j.ranked(order)}

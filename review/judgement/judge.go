@@ -37,9 +37,11 @@ type Judge struct {
 	model  *confidence.Model
 	// characters are those of the tables in the terms of model.
 	characters []confidence.Character
-	scales     []confidence.Scale // by character; of lengths only
-	index      index
-	spare      chan *scratch
+	// unmentioned are, by character and state, the probabilities of saying nothing; nil where silence tells nothing.
+	unmentioned [][]float64
+	scales      []confidence.Scale // by character; of lengths only
+	index       index
+	spare       chan *scratch
 }
 
 // Taken is what people are taken for of whom nothing is said: the probability of naming an ordinary true state, in (0, 1).
@@ -57,6 +59,7 @@ func New(t *diagnosis.Tables, taken Taken) *Judge {
 			j.scales[i] = confidence.Scale{Low: c.Min, High: c.Max, Bins: lengthBins}
 		}
 		spec.Characters = append(spec.Characters, j.character(i))
+		j.unmentioned = append(j.unmentioned, unmentionedOf(&t.Characters[i]))
 	}
 	lengths := map[*diagnosis.Cell][]float64{}
 	for i := range t.Families {
