@@ -29,7 +29,7 @@ func DecideAnswer(m Moment, s *Submission, spec *Specimen, form AnswerForm, uplo
 		return Decision{}, err
 	}
 	photos := PhotosOf(uploads, form.Photos)
-	recorded := Observations(form.Observations, m)
+	recorded := Observations(asked(form.Observations), m)
 	answer := Answer{Text: strings.TrimSpace(form.Text), Withdrawn: form.Withdraw, SentOn: form.SentOn,
 		ReceivedOn: form.ReceivedOn, By: m.Actor.Person, At: m.Now}
 	var d Decision
@@ -46,6 +46,15 @@ func DecideAnswer(m Moment, s *Submission, spec *Specimen, form AnswerForm, uplo
 	}
 	d.Submission = []Change{&Answered{Answer: answer}}
 	return d, nil
+}
+
+// asked are observations in an answer, which are never told freely.
+func asked(forms []ObservationForm) []ObservationForm {
+	forms = slices.Clone(forms)
+	for i := range forms {
+		forms[i].List = ListAsked
+	}
+	return forms
 }
 
 func answerReason(text string) string {

@@ -103,8 +103,10 @@ func TestABlindLookCountsOnce(t *testing.T) {
 	sub.Verdicts = []Verdict{{Observation: o.ID, Kind: VerdictConfirm, By: "r", Role: RoleReviewer}, {Observation: o.ID, Kind: VerdictConfirm, By: "x", Role: RoleReviewer}}
 	e := Weighing{}.Evidence(&sub, &spec, nil, beetles.Tables())
 	at := slices.IndexFunc(e.Stated, func(s judgement.Stated) bool { return s.Character == o.Character })
-	require.Equal(t, []judgement.Report{{Kind: judgement.ReportStated, Accuracy: ReviewerAccuracy}, {Kind: judgement.ReportBlind, Better: "rest", Accuracy: ReviewerAccuracy},
-		{Kind: judgement.ReportConfirmed, Accuracy: ReviewerAccuracy, Anchoring: ReviewerAnchoring}}, e.Stated[at].Reports)
+	looks := judgement.Reviewer
+	require.Equal(t, []judgement.Report{{Kind: judgement.ReportStated, Reader: looks, Accuracy: ReviewerAccuracy},
+		{Kind: judgement.ReportBlind, Better: "rest", Reader: looks, Accuracy: ReviewerAccuracy},
+		{Kind: judgement.ReportConfirmed, Reader: looks, Accuracy: ReviewerAccuracy, Anchoring: ReviewerAnchoring}}, e.Stated[at].Reports)
 	without := sub
 	without.Blind = nil
 	require.Less(t, Weighing{}.Assess(beetles, &sub, &spec, nil).Confidence, Weighing{}.Assess(beetles, &without, &spec, nil).Confidence)

@@ -12,8 +12,9 @@ import (
 )
 
 // What people are taken to be before anything is known of them: the probability of naming the true state of a
-// character, and the anchoring, the probability of confirming what one was shown without looking. Assumed, no source;
-// estimates from reports take their place (Reliability).
+// character where it is an ordinary one (the tables say by role which are read more easily or less), and the anchoring,
+// the probability of confirming what one was shown without looking. Assumed, no source; estimates from reports take their
+// place (Reliability).
 const (
 	MemberAccuracy    = 0.85
 	ReviewerAccuracy  = 0.95
@@ -59,14 +60,16 @@ type Reliability struct {
 	Unread []string `json:"-"`
 }
 
-// PersonKnown is what is known about one person.
+// PersonKnown is what is known about one person. What stands in a snapshot made by judgement.FirstMethod is a mean accuracy over
+// all states; it is read as that at ordinary ones, and δ as its distance from the role's, until the next refit weighs all
+// reports anew.
 type PersonKnown struct {
 	Role      Role                                `json:"role"`
 	Regions   map[string]confidence.KnownAccuracy `json:"regions"`
 	Anchoring confidence.KnownAnchoring           `json:"anchoring"`
 }
 
-// Accuracy of a person on a region of the body, in (0, 1): that of the role where nothing is known.
+// Accuracy of a person at ordinary states of a region of the body, in (0, 1): that of the role where nothing is known.
 func (r *Reliability) Accuracy(person string, role Role, region string) float64 {
 	if r != nil {
 		if known, ok := r.People[person].Regions[region]; ok {
@@ -74,6 +77,26 @@ func (r *Reliability) Accuracy(person string, role Role, region string) float64 
 		}
 	}
 	return RoleAccuracy(role)
+}
+
+// Reader is as what a person reads on a region of the body: in the role that what is known there is about, else in that of
+// the report.
+func (r *Reliability) Reader(person string, role Role, region string) judgement.Reader {
+	if r != nil {
+		known := r.People[person]
+		if _, ok := known.Regions[region]; ok {
+			role = known.Role
+		}
+	}
+	return ReaderOf(role)
+}
+
+// ReaderOf is as what somebody of a role reads.
+func ReaderOf(r Role) judgement.Reader {
+	if r == RoleMember {
+		return judgement.Member
+	}
+	return judgement.Reviewer
 }
 
 // Anchoring of a person, in (0, 1): that of the role until there are blind checks enough.
@@ -88,7 +111,7 @@ func (r *Reliability) Anchoring(person string, role Role) float64 {
 
 // Look is a person as the one who looks next.
 func (r *Reliability) Look(person string, role Role, t *diagnosis.Tables) judgement.Look {
-	look := judgement.Look{Accuracy: RoleAccuracy(role), ByRegion: map[string]float64{}}
+	look := judgement.Look{Reader: ReaderOf(role), Accuracy: RoleAccuracy(role), ByRegion: map[string]float64{}}
 	for _, region := range t.Regions() {
 		look.ByRegion[region] = r.Accuracy(person, role, region)
 	}

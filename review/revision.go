@@ -96,7 +96,7 @@ func (now *Dossier) observationForms() []ObservationForm {
 	forms := []ObservationForm{}
 	for _, id := range now.Standing() {
 		o, _ := now.Specimen.Observation(id)
-		forms = append(forms, ObservationForm{Character: o.Character, State: o.State, Sureness: o.Sureness, Photo: o.Photo, Region: o.Region})
+		forms = append(forms, ObservationForm{Character: o.Character, State: o.State, Sureness: o.Sureness, List: o.List, Photo: o.Photo, Region: o.Region})
 	}
 	return forms
 }

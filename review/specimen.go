@@ -27,6 +27,14 @@ type Photo struct {
 	At     time.Time `json:"at"`
 }
 
+// List is how a list of observations arose.
+type List string
+
+const (
+	ListFree  List = "free"  // told as it struck the eye, before anything was asked: what is not in it tells something, too
+	ListAsked List = "asked" // answers to questions, a form with all characters, an import
+)
+
 // Sureness is how sure an observer is of an observation.
 type Sureness string
 
@@ -45,6 +53,8 @@ type Observation struct {
 	Photo     string   `json:"photo,omitempty"` // photo id
 	Region    *Region  `json:"region,omitempty"`
 	By        string   `json:"by"`
+	// List is how the list arose that it stands in; "" is ListAsked.
+	List List `json:"list,omitempty"`
 	// Role is the observer's at the time: reliability starts from it.
 	Role Role      `json:"role"`
 	At   time.Time `json:"at"`

@@ -40,6 +40,7 @@ type ObservationForm struct {
 	Character string   `json:"character" maxLength:"60"`
 	State     string   `json:"state" maxLength:"60" doc:"State id, whole number, or millimetres"`
 	Sureness  Sureness `json:"sureness,omitempty" enum:",sure,fairly-sure,unsure"`
+	List      List     `json:"list,omitempty" enum:",free,asked" doc:"How the list arose that it stands in: free where all was told as it struck the eye, before anything was asked; asked, or empty, otherwise"`
 	Photo     string   `json:"photo,omitempty" maxLength:"60" doc:"Id of the photo that shows it"`
 	Region    *Region  `json:"region,omitempty" doc:"Rectangle on that photo"`
 }
@@ -148,6 +149,9 @@ func checkObservations(p *Problems, judge *judgement.Judge, observations []Obser
 			p.Addf(field+".state", "%s", err)
 		}
 		checkSureness(p, field+".sureness", o.Sureness)
+		if o.List != "" && o.List != ListFree && o.List != ListAsked {
+			p.Addf(field+".list", "must be free or asked")
+		}
 		checkRegion(p, field, o, photos)
 	}
 }
@@ -212,7 +216,11 @@ func Observations(forms []ObservationForm, m Moment) []Observation {
 		if sureness == "" {
 			sureness = Sure
 		}
-		made = append(made, Observation{ID: m.NewID(), Character: o.Character, State: o.State, Sureness: sureness,
+		list := ListFree
+		if o.List != ListFree {
+			list = ""
+		}
+		made = append(made, Observation{ID: m.NewID(), Character: o.Character, State: o.State, Sureness: sureness, List: list,
 			Photo: o.Photo, Region: o.Region, By: m.Actor.Person, Role: m.Actor.Role, At: m.Now})
 	}
 	return made

@@ -46,7 +46,27 @@ func (w Weighing) Evidence(s *Submission, spec *Specimen, siblings []Submission,
 		}
 		e.Stated = append(e.Stated, judgement.Stated{Character: o.Character, State: o.State, Reports: w.reportsOn(o, verdicts, blind, t)})
 	}
+	e.Free = freeLists(s, spec)
 	return e
+}
+
+// freeLists are the characters that members told freely, by observer: what they took back since was mentioned all the same.
+// Who reviews looks otherwise than somebody who describes.
+func freeLists(s *Submission, spec *Specimen) [][]string {
+	var lists [][]string
+	var observers []string
+	for _, o := range spec.Observations {
+		if o.List != ListFree || o.Role != RoleMember || !slices.Contains(s.Cites, o.ID) {
+			continue
+		}
+		at := slices.Index(observers, o.By)
+		if at < 0 {
+			at = len(observers)
+			observers, lists = append(observers, o.By), append(lists, nil)
+		}
+		lists[at] = append(lists[at], o.Character)
+	}
+	return lists
 }
 
 // Reporters are the persons by whose reliability a specimen's submissions are weighed: who observed, who gave verdicts and
@@ -82,7 +102,8 @@ func (w Weighing) reportsOn(o Observation, verdicts []Verdict, blind []BlindChec
 			continue
 		}
 		looked[b.By] = true
-		reports = append(reports, judgement.Report{Kind: judgement.ReportBlind, Better: b.State, Accuracy: w.People.Accuracy(b.By, b.Role, region)})
+		reports = append(reports, judgement.Report{Kind: judgement.ReportBlind, Better: b.State,
+			Reader: w.People.Reader(b.By, b.Role, region), Accuracy: w.People.Accuracy(b.By, b.Role, region)})
 	}
 	for _, v := range verdicts {
 		if v.Observation != o.ID || looked[v.By] || v.SelfGiven(o) {
@@ -101,7 +122,8 @@ func (w Weighing) reportsOn(o Observation, verdicts []Verdict, blind []BlindChec
 // observerReport is an observation as a report: its observer is as reliable as known, less where the observer was not
 // sure.
 func (w Weighing) observerReport(o Observation, region string) judgement.Report {
-	return judgement.Report{Kind: judgement.ReportStated, Accuracy: SureAccuracy(w.People.Accuracy(o.By, o.Role, region), o.Sureness)}
+	return judgement.Report{Kind: judgement.ReportStated, Reader: w.People.Reader(o.By, o.Role, region),
+		Accuracy: SureAccuracy(w.People.Accuracy(o.By, o.Role, region), o.Sureness)}
 }
 
 // SureAccuracy is the accuracy of somebody who says how sure they are.
@@ -121,7 +143,7 @@ const unsureAccuracy = 0.6
 
 // verdictReport is a verdict as a report, and false for verdicts that say nothing about the state.
 func (w Weighing) verdictReport(v Verdict, region string) (judgement.Report, bool) {
-	report := judgement.Report{Better: v.Better, Accuracy: w.People.Accuracy(v.By, v.Role, region), Anchoring: w.People.Anchoring(v.By, v.Role)}
+	report := judgement.Report{Better: v.Better, Reader: w.People.Reader(v.By, v.Role, region), Accuracy: w.People.Accuracy(v.By, v.Role, region), Anchoring: w.People.Anchoring(v.By, v.Role)}
 	switch v.Kind {
 	case VerdictConfirm:
 		report.Kind = judgement.ReportConfirmed

@@ -83,6 +83,7 @@ type assessInput struct {
 		Family       string            `json:"family" required:"false" maxLength:"60" doc:"Proposed family; empty where there is none yet"`
 		Sex          string            `json:"sex" required:"false" enum:",male,female"`
 		Observations map[string]Stated `json:"observations" maxProperties:"200" doc:"State of each character that was observed, by character id"`
+		List         review.List       `json:"list" required:"false" enum:",free,asked" doc:"free: the observations were told as they struck the eye, and what is not among them tells something, too; asked, or empty: they answer questions"`
 	}
 }
 
@@ -171,6 +172,9 @@ func (a *api) assess(ctx context.Context, in *assessInput) (*assessOutput, error
 	}
 	if err := problems.Err(); err != nil {
 		return nil, err
+	}
+	if in.Body.List == review.ListFree {
+		evidence.Free = [][]string{slices.Collect(maps.Keys(in.Body.Observations))}
 	}
 	return &assessOutput{Body: judge.Assess(evidence)}, nil
 }

@@ -25,6 +25,21 @@ type assessLine struct {
 	id     json.RawMessage // a string or a number, echoed as given
 	family string
 	stated []judgement.Stated
+	asked  bool // the observations answer questions; else they were told freely
+}
+
+// evidence of the line: what was told freely tells by what it leaves out, too.
+func (l *assessLine) evidence() judgement.Evidence {
+	e := judgement.Evidence{Family: l.family, Stated: l.stated}
+	if l.asked || len(l.stated) == 0 {
+		return e
+	}
+	var list []string
+	for _, s := range l.stated {
+		list = append(list, s.Character)
+	}
+	e.Free = [][]string{list}
+	return e
 }
 
 // assessed is one answer of the output.
@@ -106,7 +121,7 @@ func assessOne(text []byte, tooLong bool, judge *judgement.Judge) (answer any, o
 	if err != nil {
 		return assessError{ID: line.id, Error: err.Error()}, false
 	}
-	a := judge.Assess(judgement.Evidence{Family: line.family, Stated: line.stated})
+	a := judge.Assess(line.evidence())
 	out := assessed{ID: line.id, Family: a.Family, Confidence: a.Confidence, Ranking: a.Ranking,
 		Contradictions: []assessedFlag{}, Next: []assessedNext{}, Warnings: a.Warnings}
 	for _, c := range a.Contradictions {
@@ -142,8 +157,10 @@ func parseLine(text []byte, judge *judgement.Judge) (line assessLine, err error)
 			return parseFamily(decoder, &line, judge.Tables())
 		case "observations":
 			return parseObservations(decoder, &line, judge)
+		case "list":
+			return parseList(decoder, &line)
 		}
-		return fmt.Errorf("unknown field %q; allowed are id, family and observations", key)
+		return fmt.Errorf("unknown field %q; allowed are id, family, observations and list", key)
 	})
 	if err == nil && decoder.More() {
 		err = errors.New("there is more on the line after the end of the object")
@@ -217,6 +234,22 @@ func parseFamily(decoder *json.Decoder, line *assessLine, tables *diagnosis.Tabl
 	}
 	line.family = name
 	return nil
+}
+
+// parseList reads how the observations arose.
+func parseList(decoder *json.Decoder, line *assessLine) error {
+	var value any
+	if err := decoder.Decode(&value); err != nil {
+		return notJSON(err)
+	}
+	switch value {
+	case "free", nil:
+		return nil
+	case "asked":
+		line.asked = true
+		return nil
+	}
+	return errors.New("list must be free (told as it struck the eye) or asked (answers to questions); left out, it is free")
 }
 
 // allowedNames are the nearest ones to a mistyped name, or all where none is near.

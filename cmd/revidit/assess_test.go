@@ -93,7 +93,7 @@ func TestAssessBadLines(t *testing.T) {
 		`{"id": "b", "family": "Elaterida"}`:                                   "(did you mean Elateridae?)",
 		`{"id": "b", "family": 3}`:                                             "family must be a string",
 		`{"id": "b", "family": "Carabidae", "family": "Carabidae"}`:            "\"family\" is given twice",
-		`{"id": "b", "species": "x"}`:                                          "unknown field \"species\"; allowed are id, family and observations",
+		`{"id": "b", "species": "x"}`:                                          "unknown field \"species\"; allowed are id, family, observations and list",
 		`{"id": "b"} {"id": "c"}`:                                              "more on the line",
 		`{"id": "b"} x`:                                                        "more on the line",
 		`{"id": {"a": 1}}`:                                                     "id must be a string or a number",
@@ -122,4 +122,16 @@ func TestAssessStopsWithoutFiles(t *testing.T) {
 	require.ErrorContains(t, err, "read the specimens: gone")
 	_, err = runAssess(strings.NewReader("{}\n"), refusing{}, judge)
 	require.ErrorContains(t, err, "write the assessments: disk full")
+}
+
+// TestAssessList: a list is taken as told freely, so that a snout of which nothing was said is less likely; answers to questions
+// tell nothing by what was not asked.
+func TestAssessList(t *testing.T) {
+	const observations = `"family": "Curculionidae", "observations": {"head-from-above": "visible", "tarsi-counted": "4-4-4", "body-length-mm": 8}`
+	answers, bad := assessLines(t, `{`+observations+`}`+"\n"+`{`+observations+`, "list": "free"}`+"\n"+`{"list": "asked", `+observations+`}`+"\n"+
+		`{"observations": {}, "list": "free"}`+"\n"+`{`+observations+`, "list": "told"}`)
+	require.Equal(t, 1, bad)
+	require.Equal(t, answers[0]["confidence"], answers[1]["confidence"])
+	require.Less(t, answers[0]["confidence"], answers[2]["confidence"])
+	require.Contains(t, answers[4]["error"], "list must be free")
 }

@@ -95,7 +95,7 @@ func departure(j *judgement.Judge, it *item, r *review.Reliability, recorded int
 
 // readingOf is what somebody holds to be true, with how far that can be relied on.
 func readingOf(r *review.Reliability, s said, region string) confidence.Reading {
-	reading := confidence.Reading{State: s.held(), Accuracy: r.Accuracy(s.person, s.role, region)}
+	reading := confidence.Reading{State: s.held(), Reader: readerOf(r, s, region), Accuracy: r.Accuracy(s.person, s.role, region)}
 	if !s.report.Blind {
 		reading.Anchoring = r.Anchoring(s.person, s.role)
 	}
@@ -103,7 +103,7 @@ func readingOf(r *review.Reliability, s said, region string) confidence.Reading 
 }
 
 func reportOf(r *review.Reliability, s said, region string) confidence.Report {
-	report := confidence.Report{Kind: s.report.Kind, State: s.report.State, Better: s.report.Better, Accuracy: s.report.Fixed}
+	report := confidence.Report{Kind: s.report.Kind, State: s.report.State, Better: s.report.Better, Reader: readerOf(r, s, region), Accuracy: s.report.Fixed}
 	if report.Accuracy == 0 {
 		report.Accuracy = r.Accuracy(s.person, s.role, region)
 	}
@@ -111,4 +111,12 @@ func reportOf(r *review.Reliability, s said, region string) confidence.Report {
 		report.Anchoring = r.Anchoring(s.person, s.role)
 	}
 	return report
+}
+
+// readerOf is as what somebody reads, on a region, as an index of roles.
+func readerOf(r *review.Reliability, s said, region string) int {
+	if r.Reader(s.person, s.role, region) == judgement.Member {
+		return roleIndex(review.RoleMember)
+	}
+	return roleIndex(review.RoleReviewer)
 }

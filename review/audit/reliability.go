@@ -30,7 +30,7 @@ type ReliabilityFigures struct {
 // RoleFigures is what somebody of a role is taken for before anything is known.
 type RoleFigures struct {
 	Role      review.Role `json:"role"`
-	Accuracy  float64     `json:"accuracy" doc:"Probability of naming the true state, 0 to 1"`
+	Accuracy  float64     `json:"accuracy" doc:"Probability of naming the true state where it is an ordinary one, 0 to 1; the tables say by role which are read more easily or less"`
 	Anchoring float64     `json:"anchoring" doc:"Probability of confirming what is shown without looking, 0 to 1"`
 	Weight    float64     `json:"weight" doc:"Reports of known truth that each of the two counts as"`
 }
@@ -49,7 +49,7 @@ type RegionFigures struct {
 	Region string `json:"region"`
 	// Known is false where the person has reported nothing there: Accuracy is then the role's.
 	Known         bool                 `json:"known" doc:"False where the person has reported nothing there: the accuracy is the role's"`
-	Accuracy      float64              `json:"accuracy" doc:"Probability of naming what there is to be seen, 0 to 1 (Dawid and Skene 1979, with a prior from the role)"`
+	Accuracy      float64              `json:"accuracy" doc:"Probability of naming an ordinary state that is to be seen, 0 to 1 (Dawid and Skene 1979, with a prior from the role)"`
 	StandardError float64              `json:"standard_error" doc:"Of the accuracy"`
 	Verdicts      int                  `json:"verdicts" doc:"Reports used"`
 	Blind         int                  `json:"blind" doc:"Blind ones among them"`

@@ -4,7 +4,7 @@ import "math"
 
 // Accuracy is an estimated accuracy of one person on one region.
 type Accuracy struct {
-	// Value is θ, the probability of reading what there is to be seen, above 0 and below 1.
+	// Value is θ, the probability of reading an ordinary state that is to be seen, above 0 and below 1.
 	Value float64
 	// StandardError is 1 / √information, with the information of the reports (Louis 1982) and that of the prior. It takes
 	// the other parameters as known, so it is somewhat too small where θ and α trade off.
@@ -29,7 +29,7 @@ func (r *Reliability) Accuracy(person, region int) Accuracy {
 	if tally.blind == 0 {
 		out.Warnings = append(out.Warnings, NeverBlind)
 	}
-	if p < 0.5 {
+	if p < 0.5 || p <= r.leastOf(int32(slot)) {
 		out.Warnings = append(out.Warnings, WorseThanHalf)
 	}
 	return out

@@ -65,19 +65,19 @@ func (b *batch) add(r *Reliability, item *Item, place []int32) {
 	}
 	b.character = append(b.character, int32(item.Character))
 	b.first = append(b.first, int32(len(b.looks)))
-	b.appendPrior(&r.errors[item.Character], item.Prior, r.panel.SharedError)
+	b.appendPrior(&r.errors[item.Character], item.Prior, r.panel.SharedError > 0)
 }
 
 // appendPrior turns the prior of the true state into that of what there is to be seen.
-func (b *batch) appendPrior(e *errorTable, prior []float64, shared float64) {
+func (b *batch) appendPrior(e *errorTable, prior []float64, shared bool) {
 	for a, p := range prior {
 		misled := 0.0
-		if shared > 0 {
+		if shared {
 			for s, w := range e.column(a) {
-				misled += prior[s] * w
+				misled += e.shared[s] * prior[s] * w
 			}
 		}
-		b.priors = append(b.priors, (1-shared)*p+shared*misled)
+		b.priors = append(b.priors, (1-e.shared[a])*p+misled)
 	}
 	b.prior = append(b.prior, len(b.priors))
 }
@@ -105,19 +105,23 @@ func (r *Reliability) fixedSlot(accuracy float64) int32 {
 		slot = int32(len(r.accuracy))
 		r.fixed[accuracy] = slot
 		r.accuracy = append(r.accuracy, accuracy)
+		r.sights = append(r.sights, sights(make([]float64, len(r.ease)), accuracy, r.ease)...)
 	}
 	return slot
 }
 
-// errorTable are the confusion weights of a character by what is said: wrong[a*states+s] is the share of a among the
-// errors where s is true, 0 where a = s.
+// errorTable is how a character is misread: wrong[a*states+s] is the share of a among the errors where s is true, 0 where
+// a = s.
 type errorTable struct {
 	states int
 	wrong  []float64
+	shared []float64 // by state: the probability of misleading everybody alike
+	// classes are, by role, the places in Reliability.ease of the states; nil where all states are ordinary to that role.
+	classes [][]uint8
 }
 
-func newErrorTable(c Character) errorTable {
-	e := errorTable{states: c.States, wrong: make([]float64, c.States*c.States)}
+func newErrorTable(c Character, shared float64) errorTable {
+	e := errorTable{states: c.States, wrong: make([]float64, c.States*c.States), shared: sharedErrors(c, shared)}
 	if c.Kind == Length {
 		return e
 	}
@@ -131,3 +135,11 @@ func newErrorTable(c Character) errorTable {
 }
 
 func (e *errorTable) column(a int) []float64 { return e.wrong[a*e.states : (a+1)*e.states] }
+
+// of are the classes of the states to a role, nil where all are 0.
+func (e *errorTable) of(role int) []uint8 {
+	if len(e.classes) == 0 {
+		return nil
+	}
+	return e.classes[role]
+}

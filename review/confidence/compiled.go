@@ -15,6 +15,8 @@ type compiled struct {
 	misreading []float64
 	readAs     []float64 // the same in columns: at r*states+s
 	agreeing   []float64 // Length only: P(the own reading confirms a | s) at a*states+s
+	readings   []reading // by reader; none where all states are ordinary
+	shared     []float64 // by state: the probability of misleading everybody alike
 	background []float64
 
 	rows    int
@@ -22,8 +24,8 @@ type compiled struct {
 	uniform []uniform // hypotheses whose forms share a row
 	varied  []varied  // all others
 	cells   []float64 // p(s | row)
-	// What one report by somebody who is right (rightly) or wrong (wrongly) would be, p(r | row), with the shared error
-	// and, for Length, the measuring error in both.
+	// What one report by somebody who is right (rightly) or wrong (wrongly) at every state alike would be, p(r | row), with
+	// the shared error and, for Length, the measuring error in both.
 	rightly, wrongly               []float64
 	rightlyColumns, wronglyColumns []float64
 	// shownColumns are, in columns, what all who look have before their eyes: rightly, and for a length the cells.
@@ -43,7 +45,7 @@ type varied struct {
 
 func compile(spec Spec, c int) compiled {
 	character := spec.Characters[c]
-	out := newCompiled(character)
+	out := newCompiled(character, spec.SharedError)
 	out.background = background(spec, c)
 	rows := map[string]int32{}
 	for i, h := range spec.Hypotheses {
@@ -55,12 +57,14 @@ func compile(spec Spec, c int) compiled {
 	out.addForm(nil, spec, rows)
 	out.addHypothesis(len(spec.Hypotheses), 1)
 	out.addColumns()
+	out.prepare(spec.Readers)
 	return out
 }
 
 // newCompiled is what does not depend on forms.
-func newCompiled(character Character) compiled {
-	c := compiled{kind: character.Kind, states: character.States, misreading: misreading(character)}
+func newCompiled(character Character, shared float64) compiled {
+	c := compiled{kind: character.Kind, states: character.States, misreading: misreading(character),
+		readings: readingsOf(character), shared: sharedErrors(character, shared)}
 	c.readAs = transposed(c.misreading, c.states)
 	if c.kind == Length {
 		c.agreeing = c.agreements()
@@ -78,7 +82,7 @@ func (c *compiled) addForm(cell []float64, spec Spec, rows map[string]int32) {
 	if !known {
 		i = int32(c.rows)
 		rows[key] = i
-		c.addRow(row, spec.SharedError)
+		c.addRow(row)
 	}
 	c.row = append(c.row, i)
 }
@@ -124,19 +128,20 @@ func bytesOf(row []float64) string {
 	return string(text)
 }
 
-func (c *compiled) addRow(row []float64, shared float64) {
+func (c *compiled) addRow(row []float64) {
 	c.rows++
 	c.cells = append(c.cells, row...)
-	misled := c.misled(row)
 	switch {
 	case c.kind == Length:
-		c.rightly = append(c.rightly, misled...)
-		c.entropy = append(c.entropy, sumOfLogs(misled))
+		measured := c.misled(row)
+		c.rightly = append(c.rightly, measured...)
+		c.entropy = append(c.entropy, sumOfLogs(measured))
 	case c.states == 1:
 		c.rightly, c.wrongly = append(c.rightly, row...), append(c.wrongly, row...)
 	default:
-		c.rightly = append(c.rightly, blend(row, misled, shared)...)
-		c.wrongly = append(c.wrongly, blend(misled, c.misled(misled), shared)...)
+		shown := c.appearance(row)
+		c.rightly = append(c.rightly, shown...)
+		c.wrongly = append(c.wrongly, c.misled(shown)...)
 	}
 }
 

@@ -29,6 +29,7 @@ type Departure struct {
 // Reading is what one person holds to be true.
 type Reading struct {
 	State               int
+	Reader              int // of Character.Ease; 0 where there is none
 	Accuracy, Anchoring float64
 }
 
@@ -93,7 +94,7 @@ func (s *DepartureSum) Departures() Departures {
 
 func (d *Departure) check() error {
 	k := d.Character.States
-	if err := d.Character.check(); err != nil {
+	if err := d.Character.check(len(d.Character.Ease)); err != nil {
 		return err
 	}
 	if d.Character.Kind == Length || k < 2 {
@@ -112,10 +113,9 @@ func (d *Departure) check() error {
 
 // probability is P.
 func (d *Departure) probability(sharedError float64) float64 {
-	c := compiled{kind: d.Character.Kind, states: d.Character.States, misreading: misreading(d.Character)}
-	c.readAs = transposed(c.misreading, c.states)
+	c := newCompiled(d.Character, sharedError)
 	total := 0.0
-	for t, q := range d.appearance(&c, sharedError) {
+	for t, q := range d.appearance(&c) {
 		for b := range c.states {
 			if b != d.Recorded {
 				total += q * d.First.holds(&c, b, t) * d.Second.holds(&c, b, t)
@@ -126,22 +126,19 @@ func (d *Departure) probability(sharedError float64) float64 {
 }
 
 func (r Reading) holds(c *compiled, b, t int) float64 {
-	accuracy, looking := unit(r.Accuracy), 1-unit(r.Anchoring)
-	if b == t {
-		return looking * accuracy
+	right, looking := unit(r.Accuracy), 1-unit(r.Anchoring)
+	if ease := c.reading(r.Reader).ease; ease != nil {
+		right = Sight(right, ease[t])
 	}
-	return looking * (1 - accuracy) * c.misreading[t*c.states+b]
+	if b == t {
+		return looking * right
+	}
+	return looking * (1 - right) * c.misreading[t*c.states+b]
 }
 
 // appearance is q: the distribution of what there was to be seen.
-func (d *Departure) appearance(c *compiled, sharedError float64) []float64 {
-	q := make([]float64, c.states)
-	for t := range q {
-		q[t] = (1 - sharedError) * d.Prior[t]
-		for s, p := range d.Prior {
-			q[t] += sharedError * p * c.misreading[s*c.states+t]
-		}
-	}
+func (d *Departure) appearance(c *compiled) []float64 {
+	q := c.appearance(d.Prior)
 	for _, r := range d.Others {
 		r.Accuracy, r.Anchoring = unit(r.Accuracy), unit(r.Anchoring)
 		c.multiply(q, r)

@@ -15,10 +15,16 @@ func drawSpec(t *rapid.T) Spec {
 		TableError:  rapid.Float64Range(0, 0.1).Draw(t, "table error"),
 		SharedError: rapid.Float64Range(0, 0.1).Draw(t, "shared error"),
 	}
+	if rapid.Bool().Draw(t, "readers") {
+		spec.Readers = []float64{0.85, 0.95}
+	}
 	for range rapid.IntRange(1, 4).Draw(t, "characters") {
 		c := Character{Kind: Kind(rapid.IntRange(0, 1).Draw(t, "kind")), States: rapid.IntRange(1, 4).Draw(t, "states")}
 		if c.Kind == Nominal && c.States > 1 {
-			c.Confused = []Confused{{A: 0, B: 1, Weight: rapid.Float64Range(0.5, 9).Draw(t, "confused")}}
+			c.Confused = []Confused{{From: 0, To: 1, Weight: rapid.Float64Range(0.05, 9).Draw(t, "confused")}}
+		}
+		if rapid.Bool().Draw(t, "eased") {
+			c.Ease = drawEase(t, len(spec.Readers), c.States)
 		}
 		spec.Characters = append(spec.Characters, c)
 	}
@@ -39,6 +45,20 @@ func drawSpec(t *rapid.T) Spec {
 		spec.Hypotheses = append(spec.Hypotheses, h)
 	}
 	return spec
+}
+
+// drawEase has ordinary states, ones that are easily overlooked, and ones for which hardly anything else is taken.
+func drawEase(t *rapid.T, readers, states int) [][]float64 {
+	ease := make([][]float64, readers)
+	for r := range ease {
+		for range states {
+			ease[r] = append(ease[r], rapid.SampledFrom([]float64{1, 1, 0.2, 7, 150}).Draw(t, "ease"))
+		}
+	}
+	if readers == 0 {
+		return nil
+	}
+	return ease
 }
 
 func drawDistribution(t *rapid.T, n int, least float64) []float64 {
@@ -66,7 +86,10 @@ func drawObservations(t *rapid.T, spec Spec) []Observation {
 		shown := rapid.IntRange(0, states-1).Draw(t, "shown")
 		for range rapid.IntRange(1, 3).Draw(t, "reports") {
 			r := Report{Kind: ReportKind(rapid.IntRange(0, 2).Draw(t, "report")), State: shown, Better: NoState,
-				Accuracy: rapid.Float64Range(0.3, 0.99).Draw(t, "accuracy"), Anchoring: rapid.Float64Range(0, 0.9).Draw(t, "anchoring")}
+				Accuracy: drawAccuracy(t, spec), Anchoring: rapid.Float64Range(0, 0.9).Draw(t, "anchoring")}
+			if len(spec.Readers) > 0 {
+				r.Reader = rapid.IntRange(0, 1).Draw(t, "reader")
+			}
 			if states == 1 {
 				r.Kind = min(r.Kind, Confirmed) // nobody can dispute the only state there is
 			}
@@ -78,6 +101,14 @@ func drawObservations(t *rapid.T, spec Spec) []Observation {
 		out = append(out, o)
 	}
 	return out
+}
+
+// drawAccuracy is often a usual one, for which single reports are worked out beforehand.
+func drawAccuracy(t *rapid.T, spec Spec) float64 {
+	if len(spec.Readers) > 0 && rapid.Bool().Draw(t, "usual") {
+		return rapid.SampledFrom(spec.Readers).Draw(t, "accuracy")
+	}
+	return rapid.Float64Range(0.3, 0.99).Draw(t, "accuracy")
 }
 
 func rat(x float64) *big.Rat { return new(big.Rat).SetFloat64(x) }
@@ -194,6 +225,9 @@ func (e exact) reports(c, s int) *big.Rat {
 		return e.reportsAt(c, s)
 	}
 	shared := rat(e.spec.SharedError)
+	if ease := e.spec.Characters[c].Ease; ease != nil {
+		shared = not(e.right(c, s, len(ease)-1, not(shared)))
+	}
 	sum := mul(not(shared), e.reportsAt(c, s))
 	for other := range e.spec.Characters[c].States {
 		sum.Add(sum, mul(shared, e.misreading(c, s, other), e.reportsAt(c, other)))
@@ -218,23 +252,34 @@ func (e exact) report(c int, r Report, s int) *big.Rat {
 	anchoring := rat(r.Anchoring)
 	switch {
 	case r.Kind == Stated:
-		return e.read(c, r.State, s, r.Accuracy)
+		return e.read(c, r.State, s, r)
 	case r.Kind == Confirmed:
-		return add(anchoring, mul(not(anchoring), e.read(c, r.State, s, r.Accuracy)))
+		return add(anchoring, mul(not(anchoring), e.read(c, r.State, s, r)))
 	case r.Better == NoState:
-		return mul(not(anchoring), not(e.read(c, r.State, s, r.Accuracy)))
+		return mul(not(anchoring), not(e.read(c, r.State, s, r)))
 	}
-	return mul(not(anchoring), e.read(c, r.Better, s, r.Accuracy))
+	return mul(not(anchoring), e.read(c, r.Better, s, r))
 }
 
-func (e exact) read(c, a, s int, accuracy float64) *big.Rat {
+func (e exact) read(c, a, s int, r Report) *big.Rat {
+	right := e.right(c, s, r.Reader, rat(r.Accuracy))
 	switch {
 	case e.spec.Characters[c].States == 1:
 		return rat(1)
 	case a == s:
-		return rat(accuracy)
+		return right
 	}
-	return mul(not(rat(accuracy)), e.misreading(c, s, a))
+	return mul(not(right), e.misreading(c, s, a))
+}
+
+// right is the probability of reading s right, whose odds are those of the accuracy times the ease.
+func (e exact) right(c, s, reader int, accuracy *big.Rat) *big.Rat {
+	ease := e.spec.Characters[c].Ease
+	if ease == nil || accuracy.Cmp(rat(1)) == 0 {
+		return accuracy
+	}
+	odds := mul(quo(accuracy, not(accuracy)), rat(ease[reader][s]))
+	return quo(odds, add(rat(1), odds))
 }
 
 // misreading is the share of r among the errors at s, written down from the words of Report and Confused.
@@ -246,7 +291,7 @@ func (e exact) misreading(c, s, r int) *big.Rat {
 		character := e.spec.Characters[c]
 		if character.Kind == Nominal {
 			for _, pair := range character.Confused {
-				if min(s, r) == min(pair.A, pair.B) && max(s, r) == max(pair.A, pair.B) {
+				if s == pair.From && r == pair.To {
 					return rat(pair.Weight)
 				}
 			}

@@ -47,12 +47,12 @@ func (c *compiled) probability(r Report, s int) float64 {
 }
 
 // share adds the error that all reports of a character have in common, state by state; Posterior has it in the rows.
-func (c *compiled) share(likelihood, product []float64, shared float64) {
-	if shared == 0 || c.kind == Length || c.states == 1 {
+func (c *compiled) share(likelihood, product []float64) {
+	if c.kind == Length || c.states == 1 {
 		copy(likelihood, product)
 		return
 	}
-	for s := range product {
+	for s, shared := range c.shared {
 		likelihood[s] = (1-shared)*product[s] + shared*dot(c.misreading[s*c.states:][:c.states], product)
 	}
 }

@@ -25,6 +25,7 @@ type looks struct {
 // expecting is what a person of some accuracy would report on a character. It is kept from one time to the next, because
 // a person who looks at one specimen most often looks at more of them.
 type expecting struct {
+	reader   int
 	accuracy float64
 	reports  []float64 // P(report | row)
 	sums     []float64 // by row: Σ_r p · ln p of the reports, or notYet where they are not worked out
@@ -34,17 +35,17 @@ type expecting struct {
 const notYet = 1
 
 // Information is, for each character that is not seen, the expected information in bits about the hypothesis from one
-// report by a person of the given accuracy (one value for each character): the mutual information of hypothesis and
+// report by a reader of the given accuracy (one value for each character): the mutual information of hypothesis and
 // report given all that is known, over the posterior of the forms. It is 0 for seen characters. A character that depends
 // on a seen one counts with their exponent.
-func (p *Posterior) Information(accuracy []float64) []float64 {
+func (p *Posterior) Information(reader int, accuracy []float64) []float64 {
 	bits := make([]float64, len(p.model.characters))
-	p.FillInformation(bits, accuracy)
+	p.FillInformation(bits, reader, accuracy)
 	return bits
 }
 
 // FillInformation is Information into bits, one for each character.
-func (p *Posterior) FillInformation(bits, accuracy []float64) {
+func (p *Posterior) FillInformation(bits []float64, reader int, accuracy []float64) {
 	m := p.model
 	s := m.borrow()
 	defer m.giveBack(s)
@@ -60,7 +61,7 @@ func (p *Posterior) FillInformation(bits, accuracy []float64) {
 			bits[c], seen = 0, seen[1:]
 			continue
 		}
-		bits[c] = l.information(m, c, unit(accuracy[c])) * m.exponent(c, l.members, 1)
+		bits[c] = l.information(m, c, reader, unit(accuracy[c])) * m.exponent(c, l.members, 1)
 	}
 }
 
@@ -105,10 +106,10 @@ func leastWeight(weights []float64) float64 {
 
 // information is Σ_h P(h) · Σ_r P(r | h) · log2 [P(r | h) / P(r)], with the joint probabilities P(h, r). A hypothesis
 // whose forms share a row has P(r | h) of that row, and those with the same row are taken together.
-func (l *looks) information(m *Model, character int, accuracy float64) float64 {
+func (l *looks) information(m *Model, character, reader int, accuracy float64) float64 {
 	c := &m.characters[character]
 	e := &l.expecting[character]
-	e.prepare(c, accuracy)
+	e.prepare(c, reader, accuracy)
 	l.alone = resized(l.alone, c.rows)
 	clear(l.alone)
 	for _, h := range c.uniform {
@@ -188,16 +189,16 @@ func (l *looks) ofTwo(c *compiled, e *expecting) (given, mixed float64) {
 	return given, plogp(mix) + plogp(l.mass-mix) - plogp(l.mass)
 }
 
-// prepare forgets what was expected of a person of another accuracy.
-func (e *expecting) prepare(c *compiled, accuracy float64) {
+// prepare forgets what was expected of another reader.
+func (e *expecting) prepare(c *compiled, reader int, accuracy float64) {
 	if c.kind == Length { // whatever the accuracy
 		e.reports, e.sums = c.rightly, c.entropy
 		return
 	}
-	if e.reports != nil && e.accuracy == accuracy {
+	if e.reports != nil && e.reader == reader && e.accuracy == accuracy {
 		return
 	}
-	e.accuracy = accuracy
+	e.reader, e.accuracy = reader, accuracy
 	e.reports, e.sums = resized(e.reports, len(c.rightly)), resized(e.sums, c.rows)
 	for i := range e.sums {
 		e.sums[i] = notYet
@@ -214,9 +215,13 @@ func (e *expecting) row(c *compiled, i int32) []float64 {
 
 func (e *expecting) work(c *compiled, i int) {
 	right, wrong := e.accuracy, 1-e.accuracy
-	row, rightly, wrongly := e.reports[i*c.states:][:c.states], c.rightly[i*c.states:], c.wrongly[i*c.states:]
-	for r := range row {
-		row[r] = right*rightly[r] + wrong*wrongly[r]
+	row, rightly, wrongly := e.reports[i*c.states:][:c.states], c.rightly[i*c.states:][:c.states], c.wrongly[i*c.states:]
+	if reading := c.reading(e.reader); reading.ease != nil {
+		c.told(row, rightly, reading, e.accuracy)
+	} else {
+		for r := range row {
+			row[r] = right*rightly[r] + wrong*wrongly[r]
+		}
 	}
 	e.sums[i] = min(sumOfLogs(row), 0)
 }

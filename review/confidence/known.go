@@ -11,7 +11,9 @@ type Known struct {
 	Anchoring KnownAnchoring
 }
 
-// KnownAccuracy is what is known about one accuracy, the prior of the role included: θ = Right / (Right + Wrong).
+// KnownAccuracy is what is known about one accuracy, the prior of the role included: θ = Right / (Right + Wrong), the
+// accuracy at an ordinary state, whose logit less that of the role is δ. What was kept when every state counted as an
+// ordinary one is read as such: it was a mean over all states, and stands until the next refit weighs the reports anew.
 type KnownAccuracy struct {
 	Right, Wrong    float64 // reports of known truth that would tell as much, above 0
 	Verdicts, Blind int     // reports that were used, and blind ones among them
@@ -66,7 +68,8 @@ func (r *Reliability) Resume(person int, k Known) error {
 	}
 	for region, a := range k.Accuracy {
 		slot := person*r.panel.Regions + region
-		r.known[slot], r.accuracy[slot] = belief{a.Right, a.Wrong}, a.Value()
+		r.known[slot] = belief{a.Right, a.Wrong}
+		r.setAccuracy(int32(slot), a.Value())
 		r.tallies[slot] = tally{a.Verdicts, a.Blind}
 	}
 	r.anchors[person], r.anchoring[person] = belief{k.Anchoring.Unlooked, k.Anchoring.Looked}, k.Anchoring.Value()

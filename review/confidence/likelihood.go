@@ -59,15 +59,14 @@ func sortReports(reports []Report) {
 	if len(reports) > 1 {
 		slices.SortFunc(reports, func(a, b Report) int {
 			return cmp.Or(cmp.Compare(a.Accuracy, b.Accuracy), cmp.Compare(a.Anchoring, b.Anchoring),
-				int(a.Kind-b.Kind), a.State-b.State, a.Better-b.Better)
+				int(a.Kind-b.Kind), a.State-b.State, a.Better-b.Better, a.Reader-b.Reader)
 		})
 	}
 }
 
 // likelihood fills in, by row, the likelihood of all reports about a character, which are those of arranged.
 func (c *compiled) likelihood(out []float64, reports []Report) {
-	if len(reports) == 1 && reports[0].Kind == Stated {
-		c.likelihoodOfStated(out, reports[0])
+	if len(reports) == 1 && reports[0].Kind == Stated && c.likelihoodOfStated(out, &reports[0]) {
 		return
 	}
 	var room [MaxStates]float64
@@ -81,13 +80,23 @@ func (c *compiled) likelihood(out []float64, reports []Report) {
 	c.average(out, product)
 }
 
-func (c *compiled) likelihoodOfStated(out []float64, r Report) {
+// likelihoodOfStated is that of a single report, and false where nothing is prepared for it.
+func (c *compiled) likelihoodOfStated(out []float64, r *Report) bool {
+	if reading := c.reading(r.Reader); reading.ease != nil {
+		if reading.said == nil || r.Accuracy != reading.usual {
+			return false
+		}
+		copy(out, reading.said[r.State*c.rows:])
+		keepAbove0(out)
+		return true
+	}
 	right, wrong := r.Accuracy, 1-r.Accuracy
 	rightly, wrongly := c.rightlyColumns[r.State*c.rows:][:len(out)], c.wronglyColumns[r.State*c.rows:][:len(out)]
 	for i := range out {
 		out[i] = right*rightly[i] + wrong*wrongly[i]
 	}
 	keepAbove0(out)
+	return true
 }
 
 // negligible is the part of a mean that is left out: a rounding error or two.

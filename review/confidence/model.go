@@ -3,6 +3,7 @@ package confidence
 import (
 	"fmt"
 	"math"
+	"slices"
 )
 
 // Kind says how reports about a character go wrong.
@@ -24,16 +25,20 @@ const MaxStates = 128
 type Character struct {
 	Kind   Kind
 	States int // 1 to MaxStates; for Length the bins of the scale
-	// Confused are pairs of Nominal states that are mixed up; every other pair has weight 1.
+	// Confused are Nominal states with what they are taken for; every other pair has weight 1.
 	Confused []Confused
+	// Ease is, by reader and state, how much more easily the state is read right than an ordinary one: a ratio of odds,
+	// above 0. nil where all are ordinary ones; a length has none. Readers are those of Spec.Readers.
+	Ease [][]float64
 	// Step is the width of one bin in natural logarithms; Length only.
 	Step float64
 }
 
-// Confused is a pair of states with a weight above 0.
+// Confused is an error that is made in one direction: From is true and To is read, with a weight above 0 among the errors
+// at From. A striking state is hardly ever imagined: what is not striking has a small weight towards it.
 type Confused struct {
-	A, B   int
-	Weight float64
+	From, To int
+	Weight   float64
 }
 
 // Sex selects forms.
@@ -74,8 +79,11 @@ type Spec struct {
 	None float64
 	// TableError is the share of the background in every cell.
 	TableError float64
-	// SharedError is the probability that all who look at a character are misled alike. Length has none.
+	// SharedError is the probability that all who look at an ordinary state are misled alike. Length has none.
 	SharedError float64
+	// Readers are the kinds of people who report, the least practised first, each with the accuracy that it has where
+	// nothing else is known, above 0 and below 1. A model without any knows no Ease.
+	Readers []float64
 }
 
 // backgroundUniform is the uniform part of a character's background: what no listed hypothesis shows can still be shown
@@ -93,7 +101,7 @@ type Model struct {
 	leastWeight       [3]float64 // above 0
 	// Priors of the hypotheses, which sum to 1, with "none of those listed" as the last.
 	prior, logPrior []float64
-	none, shared    float64
+	none            float64
 	spare           chan *scratch
 }
 
@@ -102,7 +110,7 @@ func NewModel(spec Spec) (*Model, error) {
 	if err := spec.check(); err != nil {
 		return nil, err
 	}
-	m := &Model{dependent: spec.Dependent, none: spec.None, shared: spec.SharedError, spare: make(chan *scratch, mostSpare)}
+	m := &Model{dependent: spec.Dependent, none: spec.None, spare: make(chan *scratch, mostSpare)}
 	m.addForms(spec)
 	for c := range spec.Characters {
 		m.characters = append(m.characters, compile(spec, c))
@@ -191,8 +199,13 @@ func (s Spec) check() error {
 	if s.None == 0 || len(s.Hypotheses) == 0 {
 		return fmt.Errorf("a model needs a hypothesis, and a prior above 0 for none of those listed")
 	}
+	for i, accuracy := range s.Readers {
+		if !inside(accuracy) {
+			return fmt.Errorf("reader %d: the accuracy is %v, not above 0 and below 1", i, accuracy)
+		}
+	}
 	for i, c := range s.Characters {
-		if err := c.check(); err != nil {
+		if err := c.check(len(s.Readers)); err != nil {
 			return fmt.Errorf("character %d: %w", i, err)
 		}
 	}
@@ -209,7 +222,7 @@ func (s Spec) check() error {
 	return nil
 }
 
-func (c Character) check() error {
+func (c Character) check(readers int) error {
 	if c.States < 1 || c.States > MaxStates {
 		return fmt.Errorf("%d states, not 1 to %d", c.States, MaxStates)
 	}
@@ -217,8 +230,23 @@ func (c Character) check() error {
 		return fmt.Errorf("a length needs the width of its bins")
 	}
 	for _, pair := range c.Confused {
-		if min(pair.A, pair.B) < 0 || max(pair.A, pair.B) >= c.States || pair.A == pair.B || !(pair.Weight > 0) {
+		if min(pair.From, pair.To) < 0 || max(pair.From, pair.To) >= c.States || pair.From == pair.To || !positive(pair.Weight) {
 			return fmt.Errorf("the confused pair %v is not two states with a weight above 0", pair)
+		}
+	}
+	return c.checkEase(readers)
+}
+
+func (c Character) checkEase(readers int) error {
+	if c.Ease == nil {
+		return nil
+	}
+	if len(c.Ease) != readers || c.Kind == Length {
+		return fmt.Errorf("ease for %d readers of %d, and a length has none", len(c.Ease), readers)
+	}
+	for r, ease := range c.Ease {
+		if len(ease) != c.States || slices.ContainsFunc(ease, func(e float64) bool { return !positive(e) }) {
+			return fmt.Errorf("the ease of reader %d is not one number above 0 for each of %d states", r, c.States)
 		}
 	}
 	return nil

@@ -7,8 +7,8 @@ import (
 
 // Panel says who reports on what, for Reliability.
 type Panel struct {
-	// Characters are as in Spec. A Length is measured, not chosen, and a single state cannot be missed: such characters
-	// have no accuracy and no item may be about them.
+	// Characters are as in Spec, with the roles as the readers of their Ease. A Length is measured, not chosen, and a single
+	// state cannot be missed: such characters have no accuracy and no item may be about them.
 	Characters []Character
 	// Region is the region of the body of each character, from 0 to Regions-1. People have one accuracy for each region.
 	Region  []int
@@ -16,8 +16,8 @@ type Panel struct {
 	Roles   []Role
 	// Persons are the roles of the people, as indices of Roles.
 	Persons []int
-	// SharedError is as in Spec: the probability that the specimen or photo misleads everybody alike. An accuracy is
-	// about what there was to be seen.
+	// SharedError is as in Spec: the probability that the specimen or photo misleads everybody alike at an ordinary state.
+	// An accuracy is about what there was to be seen.
 	SharedError float64
 }
 
@@ -72,7 +72,7 @@ func (p Panel) check() error {
 		return fmt.Errorf("region: %d for %d characters", len(p.Region), len(p.Characters))
 	}
 	for i, c := range p.Characters {
-		if err := c.check(); err != nil {
+		if err := c.check(len(p.Roles)); err != nil {
 			return fmt.Errorf("character %d: %w", i, err)
 		}
 		if !within(p.Region[i], p.Regions) {

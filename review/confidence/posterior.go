@@ -38,14 +38,29 @@ func (m *Model) Posterior(observations []Observation, sex Sex, prior []float64) 
 
 // FillPosterior is Posterior into p, whose memory it uses again: what p was before is lost, its slices included.
 func (m *Model) FillPosterior(p *Posterior, observations []Observation, sex Sex, prior []float64) {
-	m.checkPrior(prior)
+	m.FillPosteriorOf(p, Evidence{Observations: observations, Sex: sex, Prior: prior})
+}
+
+// Evidence is all that is known of a specimen. Sex and Prior are as in Posterior.
+type Evidence struct {
+	Observations []Observation
+	// Silences are of characters that nobody has reported on, each at most once.
+	Silences []Silence
+	Sex      Sex
+	Prior    []float64
+}
+
+// FillPosteriorOf is FillPosterior of all there is.
+func (m *Model) FillPosteriorOf(p *Posterior, e Evidence) {
+	m.checkPrior(e.Prior)
 	s := m.borrow()
 	defer m.giveBack(s)
-	p.model, p.sex = m, sex
+	p.model, p.sex = m, e.Sex
 	w := &p.weighing
-	m.weigh(w, &s.arranged, observations)
-	w.multiply(m, sex)
-	p.fillPrior(prior)
+	m.weigh(w, &s.arranged, e.Observations)
+	w.hush.of(m, e.Silences)
+	w.multiply(m, e.Sex)
+	p.fillPrior(e.Prior)
 	p.P, p.LogLikelihood = resized(p.P, m.Hypotheses()), resized(p.LogLikelihood, m.Hypotheses())
 	p.shares = resized(p.shares, m.forms())
 	p.Seen = w.seen
@@ -53,6 +68,9 @@ func (m *Model) FillPosterior(p *Posterior, observations []Observation, sex Sex,
 	w.logLikelihoods(m, p.LogLikelihood, p.shares)
 	finish(p.P, p.prior, p.LogPrior, p.LogLikelihood, total, plain)
 }
+
+// Silences are those that it weighed.
+func (p *Posterior) Silences() []Silence { return p.weighing.hush.silences }
 
 // Probabilities fills in the probabilities of the hypotheses alone, those of Posterior: out must have as many elements as
 // there are Hypotheses. It is safe for concurrent use, allocates nothing once its memory has grown to the size of the

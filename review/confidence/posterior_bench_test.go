@@ -89,6 +89,6 @@ func BenchmarkInformation(b *testing.B) {
 	}
 	b.ReportAllocs()
 	for b.Loop() {
-		p.FillInformation(bits, accuracy)
+		p.FillInformation(bits, 0, accuracy)
 	}
 }

@@ -237,10 +237,10 @@ func TestSexSelectsForms(t *testing.T) {
 // TestReportsSumToOne: what somebody can say adds up to certainty, whatever the state.
 func TestReportsSumToOne(t *testing.T) {
 	characters := []Character{
-		{States: 4, Confused: []Confused{{A: 0, B: 2, Weight: 8}}}, {Kind: Count, States: 6}, {States: 2},
-		{Kind: Length, States: 60, Step: 0.06}}
+		{States: 4, Confused: []Confused{{From: 0, To: 2, Weight: 8}}}, {Kind: Count, States: 6}, {States: 2},
+		{States: 3, Ease: [][]float64{{0.3, 40, 1}}}, {Kind: Length, States: 60, Step: 0.06}}
 	for _, character := range characters {
-		c := compiled{kind: character.Kind, states: character.States, misreading: misreading(character)}
+		c := newCompiled(character, 0.02)
 		for s := range c.states {
 			free := 0.0
 			for a := range c.states {
@@ -350,7 +350,7 @@ func TestInformationIsExpectedEntropy(t *testing.T) {
 		for c := range accuracy {
 			accuracy[c] = rapid.Float64Range(0.3, 1).Draw(t, "look")
 		}
-		bits := now.Information(accuracy)
+		bits := now.Information(0, accuracy)
 		for c, character := range spec.Characters {
 			want := 0.0
 			if !slices.Contains(now.Seen, c) {
@@ -388,9 +388,9 @@ func TestInformationBesideDependent(t *testing.T) {
 	spec := Spec{Characters: nominal(2, 2), None: tiny, Hypotheses: []Hypothesis{
 		plain(1, []float64{0.5, 0.5}, []float64{1, 0}), plain(1, []float64{0.5, 0.5}, []float64{0, 1})}}
 	seen, looks := []Observation{stated(0, 0, 1)}, []float64{1, 1}
-	require.InDeltaSlice(t, []float64{0, 1}, newModel(t, spec).Posterior(seen, AnySex, nil).Information(looks), 1e-9)
+	require.InDeltaSlice(t, []float64{0, 1}, newModel(t, spec).Posterior(seen, AnySex, nil).Information(0, looks), 1e-9)
 	spec.Dependent = []Dependent{{Characters: []int{0, 1}, Exponent: 0.6}}
-	require.InDeltaSlice(t, []float64{0, 0.6}, newModel(t, spec).Posterior(seen, AnySex, nil).Information(looks), 1e-9)
+	require.InDeltaSlice(t, []float64{0, 0.6}, newModel(t, spec).Posterior(seen, AnySex, nil).Information(0, looks), 1e-9)
 }
 
 func TestBadSpecs(t *testing.T) {
@@ -403,7 +403,7 @@ func TestBadSpecs(t *testing.T) {
 		"needs a hypothesis":         func(s *Spec) { s.Hypotheses = nil },
 		"0 states":                   func(s *Spec) { s.Characters[0].States = 0 },
 		"width of its bins":          func(s *Spec) { s.Characters[0].Kind = Length },
-		"is not two states":          func(s *Spec) { s.Characters[0].Confused = []Confused{{A: 0, B: 2, Weight: 1}} },
+		"is not two states":          func(s *Spec) { s.Characters[0].Confused = []Confused{{From: 0, To: 2, Weight: 1}} },
 		"the exponent is 0":          func(s *Spec) { s.Dependent = []Dependent{{Characters: []int{0}}} },
 		"the prior weight is NaN":    func(s *Spec) { s.Hypotheses[0].Prior = math.NaN() },
 		"the weight is 0":            func(s *Spec) { s.Hypotheses[0].Forms[0].Weight = 0 },

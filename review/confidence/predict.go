@@ -24,7 +24,8 @@ func (p *Posterior) State(character int) []float64 {
 // formsWithout are P(hypothesis, form | all reports but those about one character), by form.
 func (p *Posterior) formsWithout(character int) []float64 {
 	m := p.model
-	w := weighing{seen: p.Seen, start: p.weighing.start, lik: p.weighing.lik, exponents: make([]float64, len(p.Seen))}
+	w := weighing{seen: p.Seen, start: p.weighing.start, lik: p.weighing.lik, exponents: make([]float64, len(p.Seen)),
+		hush: p.weighing.hush}
 	without := slices.Index(p.Seen, character)
 	m.fillExponents(w.exponents, p.Seen, without)
 	if without >= 0 {

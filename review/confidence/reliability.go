@@ -11,7 +11,15 @@
 //     people outside the group, the prior of the item, or a blind panel do. The reports are taken as independent given
 //     what there is to be seen.
 //   - The names of the states are not in the data. With everybody right or everybody wrong in the same permutation the
-//     likelihood is the same; of the mirrored solutions the fit takes the one near the roles' priors, where it starts.
+//     likelihood is the same; of the mirrored solutions the fit takes the one near the roles' priors, where it starts, and
+//     no accuracy is let fall so low that a report of a state would speak against it. Somebody who has two states by
+//     each other's names is seen as somebody whose reports on that region tell nothing.
+//   - Misreading has a direction: how often a state is overlooked and how often it is imagined are two numbers
+//     (Green and Swets 1966; Macmillan and Creelman 2005). Both are the role's, as the tables say, moved by the
+//     person's one δ: somebody who sees better overlooks less and imagines less. That somebody is readier than others to
+//     say what is striking (a criterion of their own) cannot be told from seeing better or worse where the truth is
+//     not known, and striking states are rare: nothing of it is estimated. The second number of a person that is,
+//     α, waits for BlindChecks blind reports.
 //   - Who is never on an item with others is compared with the item's prior only, and people who share items among
 //     themselves only are compared with each other only.
 //   - The confusion weights are everybody's. Somebody who mixes up another pair than most is seen as less accurate.
@@ -53,8 +61,9 @@ func (o ReliabilityOptions) orDefaults() (ReliabilityOptions, error) {
 
 // Reliability is how far people can be relied on, as estimated from their reports.
 //
-// Model: an item shows a state s with a prior probability. Person j reads it right with θ, else the confusion weights
-// say which other state is read. The report follows from the reading as in Report: blind reports and observations tell
+// Model: an item shows a state s with a prior probability. Person j reads it right with e_s, else the confusion weights of
+// s say which other state is read. logit e_s is that of the role at s plus one δ for each person and region; it is given as
+// θ, the accuracy at a state to which the role's Ease is 1. The report follows from the reading as in Report: blind reports and observations tell
 // it, shown verdicts confirm without a look with probability α. The estimate is the mode of the posterior under the
 // priors of Role, by EM (Dempster, Laird and Rubin 1977; Dawid and Skene 1979) with the state, and whether a person
 // looked and read right, as what is missing. The log posterior never falls from one iteration to the next.
@@ -69,7 +78,10 @@ type Reliability struct {
 	panel     Panel
 	errors    []errorTable
 	fixed     map[float64]int32
+	ease      []float64 // the different eases that states have: the first is 1
 	accuracy  []float64 // θ by person and region, then the fixed ones
+	sights    []float64 // e by the same and ease
+	least     []float64 // the least θ by role and region
 	known     []belief  // about θ, without the fixed ones
 	tallies   []tally   // the same
 	anchoring []float64 // α by person
@@ -94,8 +106,19 @@ func (b belief) mode(c counts) float64 {
 }
 
 // after has the mode p and the information of both about p.
-func (b belief) after(c counts, p float64) belief {
-	worth := (b.information(p) + c.information) * p * (1 - p)
+func (b belief) after(information, p float64) belief {
+	worth := (b.information(p) + information) * p * (1 - p)
+	return belief{of: worth * p, against: worth * (1 - p)}
+}
+
+// afterLogit is after, with the information about the logit of p. At the least p that is let be the reports would have it
+// lower, and what is known counts as much as before at least.
+func (b belief) afterLogit(information, p float64) belief {
+	_, own := b.slope(math.Log(p / (1 - p)))
+	worth := (own + information) / (p * (1 - p))
+	if !(worth > 0) {
+		worth = b.of + b.against
+	}
 	return belief{of: worth * p, against: worth * (1 - p)}
 }
 
@@ -112,9 +135,15 @@ func NewReliability(panel Panel) (*Reliability, error) {
 	}
 	r := &Reliability{panel: panel, fixed: map[float64]int32{}, Converged: true,
 		tallies: make([]tally, len(panel.Persons)*panel.Regions), shown: make([]tally, len(panel.Persons))}
-	for _, c := range panel.Characters {
-		r.errors = append(r.errors, newErrorTable(c))
+	if r.ease = easesOf(panel.Characters); len(r.ease) > mostEases {
+		return nil, fmt.Errorf("panel: the characters have %d different eases, more than %d", len(r.ease), mostEases)
 	}
+	for _, c := range panel.Characters {
+		e := newErrorTable(c, panel.SharedError)
+		e.classes = classesOf(c, r.ease)
+		r.errors = append(r.errors, e)
+	}
+	r.addLeast()
 	for j := range panel.Persons {
 		role := r.role(j)
 		r.anchoring = append(r.anchoring, role.Anchoring)
@@ -123,6 +152,10 @@ func NewReliability(panel Panel) (*Reliability, error) {
 			r.accuracy = append(r.accuracy, role.accuracy().mode(counts{}))
 			r.known = append(r.known, role.accuracy())
 		}
+	}
+	r.sights = make([]float64, len(r.accuracy)*len(r.ease))
+	for slot, p := range r.accuracy {
+		r.setAccuracy(int32(slot), p)
 	}
 	return r, nil
 }
@@ -206,9 +239,10 @@ func (r *Reliability) tally(b *batch) {
 func (r *Reliability) improve(w *weigher) float64 {
 	change := 0.0
 	for _, slot := range w.slots {
-		p := r.known[slot].mode(w.accuracy[slot])
+		p := accuracyFor(r.known[slot], w.counts(slot), r.ease, r.accuracy[slot])
+		p = max(p, r.leastOf(slot))
 		change = max(change, math.Abs(p-r.accuracy[slot]))
-		r.accuracy[slot] = p
+		r.setAccuracy(slot, p)
 	}
 	for _, j := range w.persons {
 		p := r.anchors[j].mode(w.anchoring[j])
@@ -221,10 +255,10 @@ func (r *Reliability) improve(w *weigher) float64 {
 // keep makes what is known now the prior of what comes.
 func (r *Reliability) keep(w *weigher) {
 	for _, slot := range w.slots {
-		r.known[slot] = r.known[slot].after(w.accuracy[slot], r.accuracy[slot])
+		r.known[slot] = r.known[slot].afterLogit(w.information[slot], r.accuracy[slot])
 	}
 	for _, j := range w.persons {
-		r.anchors[j] = r.anchors[j].after(w.anchoring[j], r.anchoring[j])
+		r.anchors[j] = r.anchors[j].after(w.known[j], r.anchoring[j])
 	}
 }
 

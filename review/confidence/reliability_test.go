@@ -33,7 +33,7 @@ func slowLogPosterior(panel Panel, items []Item, accuracy, anchoring []float64, 
 	}
 	for _, item := range items {
 		character := panel.Characters[item.Character]
-		c := compiled{kind: character.Kind, states: character.States, misreading: misreading(character)}
+		c := newCompiled(character, panel.SharedError)
 		product, likelihood := make([]float64, c.states), make([]float64, c.states)
 		for s := range product {
 			product[s] = 1
@@ -42,10 +42,10 @@ func slowLogPosterior(panel Panel, items []Item, accuracy, anchoring []float64, 
 				if v.Fixed > 0 {
 					p = v.Fixed
 				}
-				product[s] *= c.probability(Report{Kind: v.Kind, State: v.State, Better: v.Better, Accuracy: p, Anchoring: anchoring[v.Person]}, s)
+				product[s] *= c.probability(Report{Kind: v.Kind, State: v.State, Better: v.Better, Reader: panel.Persons[v.Person], Accuracy: p, Anchoring: anchoring[v.Person]}, s)
 			}
 		}
-		c.share(likelihood, product, panel.SharedError)
+		c.share(likelihood, product)
 		total := 0.0
 		for s, p := range item.Prior {
 			total += p * likelihood[s]
@@ -57,7 +57,11 @@ func slowLogPosterior(panel Panel, items []Item, accuracy, anchoring []float64, 
 
 // TestFitIsAMaximum: at the result the slopes of the objective are 0 and its curvature is the stated information.
 func TestFitIsAMaximum(t *testing.T) {
-	s := newSimulation(1, 6, 2, 0.1, 0.3)
+	t.Run("ordinary states", func(t *testing.T) { fitIsAMaximum(t, newSimulation(1, 6, 2, 0.1, 0.3)) })
+	t.Run("striking states", func(t *testing.T) { fitIsAMaximum(t, newSimulation(1, 6, 2, 0.1, 0.3).directed()) })
+}
+
+func fitIsAMaximum(t *testing.T, s *simulation) {
 	s.panel.SharedError = 0.05
 	items := s.items(150)
 	items[3].Verdicts[1].Fixed = 0.6
@@ -112,16 +116,19 @@ func TestKnownTruth(t *testing.T) {
 	require.Equal(t, []Warning{NothingShared, NoBlindChecks}, r.Warnings())
 }
 
-func drawReliability(t *rapid.T) (Panel, []Item) {
+func drawReliability(t *rapid.T, directed bool) (Panel, []Item) {
 	s := newSimulation(rapid.Uint64Range(0, 1<<20).Draw(t, "seed"), rapid.IntRange(4, 7).Draw(t, "persons"),
 		rapid.IntRange(1, 3).Draw(t, "regions"), rapid.Float64Range(0, 0.2).Draw(t, "off"), rapid.Float64Range(0, 1).Draw(t, "blind"))
 	s.panel.SharedError = rapid.Float64Range(0, 0.2).Draw(t, "shared error")
+	if directed {
+		s.directed()
+	}
 	return s.panel, s.items(rapid.IntRange(1, 60).Draw(t, "verdicts"))
 }
 
 func TestLogPosteriorNeverFalls(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		panel, items := drawReliability(t)
+		panel, items := drawReliability(t, rapid.Bool().Draw(t, "directed"))
 		r := fitReliability(t, panel, items, ReliabilityOptions{Tolerance: 1e-9, MaxIterations: 60})
 		for n := 1; n < len(r.LogPosterior); n++ {
 			require.GreaterOrEqual(t, r.LogPosterior[n], r.LogPosterior[n-1]-1e-9)
@@ -140,7 +147,7 @@ func TestLogPosteriorNeverFalls(t *testing.T) {
 // anything.
 func TestReliabilityOrderAndNames(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		panel, items := drawReliability(t)
+		panel, items := drawReliability(t, false)
 		random := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "order"), 3))
 		people := random.Perm(len(panel.Persons))
 		other := panel
@@ -199,9 +206,16 @@ func meanError(r *Reliability, s *simulation) (accuracy, anchoring float64) {
 
 // TestRecovery: two hundred verdicts for each person and region, priors off by a tenth.
 func TestRecovery(t *testing.T) {
+	t.Run("ordinary states", func(t *testing.T) { recovers(t, (*simulation).itself) })
+	t.Run("striking states", func(t *testing.T) { recovers(t, (*simulation).directed) })
+}
+
+func (s *simulation) itself() *simulation { return s }
+
+func recovers(t *testing.T, made func(*simulation) *simulation) {
 	for name, blind := range map[string]float64{"all blind": 1, "half shown": 0.5, "four fifths shown": 0.2, "nine tenths shown": 0.1} {
 		for seed := range uint64(3) {
-			s := newSimulation(seed, 20, 3, 0.1, blind)
+			s := made(newSimulation(seed, 20, 3, 0.1, blind))
 			r := fitReliability(t, s.panel, s.items(200), ReliabilityOptions{})
 			accuracy, anchoring := meanError(r, s)
 			covered := 0
@@ -376,4 +390,32 @@ func TestReliabilityRefuses(t *testing.T) {
 	require.ErrorContains(t, err, "tolerance -1")
 	r := fitReliability(t, good(), []Item{{Prior: []float64{0.9, 0.1}, Verdicts: []Verdict{{}}}}, ReliabilityOptions{MaxIterations: 1})
 	require.Contains(t, r.Warnings(), NotConverged)
+}
+
+// TestStatesKeepTheirNames: somebody who has two states by each other's names is let fall to where the reports tell nothing,
+// and no lower; a report of a state then still does not speak against it.
+func TestStatesKeepTheirNames(t *testing.T) {
+	for name, character := range map[string]Character{"ordinary": {States: 2}, "striking": {States: 3, Ease: [][]float64{{0.3, 40, 1}}}} {
+		panel := Panel{Characters: []Character{character}, Region: []int{0}, Regions: 1, Roles: []Role{RoleOf(0.85, 0.2, 10)}, Persons: []int{0}}
+		var items []Item
+		for i := range 400 {
+			prior := make([]float64, character.States)
+			prior[i%2] = 1
+			items = append(items, Item{Prior: prior, Verdicts: []Verdict{{State: 1 - i%2, Better: NoState}}})
+		}
+		a := fitReliability(t, panel, items, ReliabilityOptions{}).Accuracy(0, 0)
+		require.Contains(t, a.Warnings, WorseThanHalf, name)
+		c := newCompiled(character, 0)
+		said := func(a2, s int) float64 { return c.probability(Report{State: a2, Accuracy: a.Value}, s) }
+		worst := math.Inf(1)
+		for a2 := range character.States {
+			for s := range character.States {
+				if a2 != s {
+					worst = min(worst, said(a2, a2)/said(a2, s))
+				}
+			}
+		}
+		require.InDelta(t, 1, worst, 1e-9, name)
+		require.True(t, positive(a.StandardError) && positive(a.Right) && positive(a.Wrong), "%+v", a)
+	}
 }

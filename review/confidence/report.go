@@ -21,9 +21,11 @@ const NoState = -1
 
 // Report is what one person says about one character. "Not visible" and "cannot judge" are no reports: leave them out.
 //
-// With θ = Accuracy, the probability of reading the state right, α = Anchoring, the probability of agreeing with what is
-// shown without looking for oneself, and θ(a | s) = θ where a = s, else (1 − θ) times the share of a in the confusion
-// weights of s:
+// Misreading has a direction, as in the theory of signal detection (Green and Swets 1966, Signal detection theory and
+// psychophysics; Macmillan and Creelman 2005, Detection theory: a user's guide): how often a state is overlooked and how
+// often it is imagined are two numbers. With e_s, the probability of reading the state s right (logit e_s = logit Accuracy
+// + ln Ease of s to this reader), w(s → a), the share of a in the confusion weights of s, α = Anchoring, the probability of
+// agreeing with what is shown without looking for oneself, and θ(a | s) = e_s where a = s, else (1 − e_s) · w(s → a):
 //
 //	stated a                 θ(a | s)
 //	confirmed a              α + (1 − α) · θ(a | s)
@@ -31,13 +33,14 @@ const NoState = -1
 //	disputed a, no better    (1 − α) · (1 − θ(a | s))
 //	seconded, not a          α + (1 − α) · (1 − θ(a | s))
 //
-// so that confirmation and all disputes sum to 1. A length is measured, not chosen: θ does not apply; θ(a | s) is the
+// so that confirmation and all disputes sum to 1. A length is measured, not chosen: e does not apply; θ(a | s) is the
 // measuring error, and a person who is shown a length confirms it when the own reading would be within
 // lengthTolerance bins of it.
 type Report struct {
 	Kind      ReportKind
 	State     int // what is stated or was shown
 	Better    int // Disputed only
+	Reader    int // of Spec.Readers; 0 where there are none
 	Accuracy  float64
 	Anchoring float64
 }
@@ -84,11 +87,8 @@ func fillNominal(row []float64, s int, confused []Confused) {
 		row[r] = 1
 	}
 	for _, pair := range confused {
-		if pair.A == s {
-			row[pair.B] = pair.Weight
-		}
-		if pair.B == s {
-			row[pair.A] = pair.Weight
+		if pair.From == s {
+			row[pair.To] = pair.Weight
 		}
 	}
 	row[s] = 0
@@ -161,39 +161,51 @@ func (c *compiled) multiply(product []float64, r Report) {
 	looking := 1 - r.Anchoring
 	switch {
 	case r.Kind == Stated:
-		c.multiplyReading(product, r.State, r.Accuracy, 1)
+		c.multiplyReading(product, &r, r.State, 1)
 	case r.Kind == Seconded: // 1 - (1 - α) · θ(a | s)
-		c.multiplyAgreement(product, r.State, r.Accuracy, 1, -looking)
+		c.multiplyAgreement(product, &r, 1, -looking)
 	case r.Kind == Disputed && r.Better != NoState:
-		c.multiplyReading(product, r.Better, r.Accuracy, looking)
+		c.multiplyReading(product, &r, r.Better, looking)
 	case r.Kind == Disputed:
-		c.multiplyAgreement(product, r.State, r.Accuracy, looking, -looking)
+		c.multiplyAgreement(product, &r, looking, -looking)
 	default:
-		c.multiplyAgreement(product, r.State, r.Accuracy, r.Anchoring, looking)
+		c.multiplyAgreement(product, &r, r.Anchoring, looking)
 	}
 }
 
 // multiplyReading multiplies by scale · θ(a | s).
-func (c *compiled) multiplyReading(product []float64, a int, accuracy, scale float64) {
+func (c *compiled) multiplyReading(product []float64, r *Report, a int, scale float64) {
 	readAs := c.readAs[a*c.states:][:len(product)]
 	switch {
 	case c.kind == Length:
-		accuracy = 0
+		for s := range product {
+			product[s] *= scale * readAs[s]
+		}
+		return
 	case c.states == 1:
 		product[0] *= scale
 		return
 	}
-	at, wrong := product[a]*scale*accuracy, scale*(1-accuracy)
-	for s := range product {
-		product[s] *= wrong * readAs[s]
-	}
-	if c.kind != Length {
+	var room [MaxStates]float64
+	right := c.reading(r.Reader).rightAt(room[:c.states], r.Accuracy)
+	if right == nil {
+		at, wrong := product[a]*scale*r.Accuracy, scale*(1-r.Accuracy)
+		for s := range product {
+			product[s] *= wrong * readAs[s]
+		}
 		product[a] = at
+		return
 	}
+	at := product[a] * scale * right[a]
+	for s := range product {
+		product[s] *= scale * (1 - right[s]) * readAs[s]
+	}
+	product[a] = at
 }
 
 // multiplyAgreement multiplies by base + scale · P(coming, by oneself, to what counts as the shown state a | s).
-func (c *compiled) multiplyAgreement(product []float64, a int, accuracy, base, scale float64) {
+func (c *compiled) multiplyAgreement(product []float64, r *Report, base, scale float64) {
+	a := r.State
 	switch {
 	case c.kind == Length:
 		for s, p := range c.agreeing[a*c.states:][:len(product)] {
@@ -204,9 +216,20 @@ func (c *compiled) multiplyAgreement(product []float64, a int, accuracy, base, s
 		product[0] *= base + scale
 		return
 	}
-	at, wrong := product[a]*(base+scale*accuracy), scale*(1-accuracy)
-	for s, p := range c.readAs[a*c.states:][:len(product)] {
-		product[s] *= base + wrong*p
+	var room [MaxStates]float64
+	right := c.reading(r.Reader).rightAt(room[:c.states], r.Accuracy)
+	readAs := c.readAs[a*c.states:][:len(product)]
+	if right == nil {
+		at, wrong := product[a]*(base+scale*r.Accuracy), scale*(1-r.Accuracy)
+		for s, p := range readAs {
+			product[s] *= base + wrong*p
+		}
+		product[a] = at
+		return
+	}
+	at := product[a] * (base + scale*right[a])
+	for s, p := range readAs {
+		product[s] *= base + scale*(1-right[s])*p
 	}
 	product[a] = at
 }

@@ -12,6 +12,7 @@ type scratch struct {
 	looks    looks
 	// Of FillWhy.
 	exponents, logs, totals []float64
+	others                  []float64 // by form
 }
 
 func (m *Model) borrow() *scratch {

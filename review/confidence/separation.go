@@ -15,6 +15,7 @@ import (
 // which tell nothing. Looks is read-only and safe for concurrent use.
 type Looks struct {
 	model    *Model
+	reader   int
 	accuracy []float64
 	reports  [][]float64 // by character: P(report | row), row i from i*states
 	silent   [][]bool    // by character and report; nil where all can be stated
@@ -28,13 +29,13 @@ type Looks struct {
 // over the reports, is E[(likelihood ratio)^(e/2)] of a character that counts with exponent e.
 type roots struct{ own, other []float64 }
 
-// Looks returns what people of the given accuracy (one value for each character) would report. silent lists, by
+// Looks returns what a reader of the given accuracy (one value for each character) would report. silent lists, by
 // character, the reports that cannot be stated; it may be nil.
-func (m *Model) Looks(accuracy []float64, silent map[int][]int) *Looks {
-	l := &Looks{model: m, accuracy: accuracy}
+func (m *Model) Looks(reader int, accuracy []float64, silent map[int][]int) *Looks {
+	l := &Looks{model: m, reader: reader, accuracy: accuracy}
 	for c := range m.characters {
 		character := &m.characters[c]
-		l.reports = append(l.reports, mixed(character.rightly, character.wrongly, unit(accuracy[c])))
+		l.reports = append(l.reports, character.reports(reader, unit(accuracy[c])))
 		l.silent = append(l.silent, muted(character.states, silent[c]))
 	}
 	return l
@@ -48,14 +49,6 @@ func (l *Looks) prepare() {
 			l.roots[c][e] = rootsOf(reports, l.silent[c], e)
 		}
 	}
-}
-
-func mixed(rightly, wrongly []float64, accuracy float64) []float64 {
-	out := make([]float64, len(rightly))
-	for i := range out {
-		out[i] = accuracy*rightly[i] + (1-accuracy)*wrongly[i]
-	}
-	return out
 }
 
 func muted(states int, silent []int) []bool {
@@ -154,15 +147,16 @@ func (l *Looks) sharpened(character, hypothesis int) []float64 {
 
 // reported is P(report) where the states have the given probabilities.
 func (l *Looks) reported(character int, states []float64) []float64 {
-	c, shared := &l.model.characters[character], l.model.shared
-	misled := c.misled(states)
+	c := &l.model.characters[character]
 	switch {
 	case c.kind == Length:
-		return misled
+		return c.misled(states)
 	case c.states == 1:
 		return []float64{1}
 	}
-	return mixed(blend(states, misled, shared), blend(misled, c.misled(misled), shared), unit(l.accuracy[character]))
+	out := make([]float64, c.states)
+	c.told(out, c.appearance(states), c.reading(l.reader), unit(l.accuracy[character]))
+	return out
 }
 
 // ErrorBound is at least 1 − Expected, without a draw. For x = L(b)/L(a) the probability of the wrong hypothesis

@@ -36,7 +36,7 @@ func channel(characters int, exponent float64) Spec {
 // The capacity of a binary symmetric channel that errs one time in ten is 1 − H(0.1) = 0.531004 bits (Shannon 1948, A
 // Mathematical Theory of Communication, section 12; the digits from memory and worked out again). The rest by hand.
 func TestLooksOfABinaryChannel(t *testing.T) {
-	l := newModel(t, channel(1, 1)).Looks([]float64{1}, nil)
+	l := newModel(t, channel(1, 1)).Looks(0, []float64{1}, nil)
 	require.InDelta(t, 0.531004, l.Bits(0, 0, 1), 1e-6)
 	// Squared, nine to one is 81 to 1: 1 − H(1/82).
 	require.InDelta(t, 0.904978, l.Sharpened(0, 0, 1), 1e-5)
@@ -53,7 +53,7 @@ func TestLooksOfABinaryChannel(t *testing.T) {
 // Two characters with exponent one half are worth one: where both agree the odds are 9^(½+½), else even. So the
 // expectation is 0.81 · 0.9 + 0.18 · 0.5 + 0.01 · 0.1 = 0.82.
 func TestExpectedWithDependence(t *testing.T) {
-	l := newModel(t, channel(2, 0.5)).Looks([]float64{1, 1}, nil)
+	l := newModel(t, channel(2, 0.5)).Looks(0, []float64{1, 1}, nil)
 	random := rand.New(rand.NewPCG(3, 4))
 	a, b := l.Draw(0, 20000, random), l.Draw(1, 20000, random)
 	both := l.Expected(a, b, []int{0, 1}, 20000)
@@ -67,12 +67,12 @@ func TestExpectedWithDependence(t *testing.T) {
 func TestSilentReportsTellNothing(t *testing.T) {
 	m := newModel(t, channel(1, 1))
 	random := rand.New(rand.NewPCG(5, 6))
-	mute := m.Looks([]float64{1}, map[int][]int{0: {0, 1}})
+	mute := m.Looks(0, []float64{1}, map[int][]int{0: {0, 1}})
 	require.Zero(t, mute.Bits(0, 0, 1))
 	require.InDelta(t, 0.5, mute.ErrorBound(0, 1, []int{0}), 1e-12)
 	require.Equal(t, Estimate{Mean: 0.5}, mute.Expected(mute.Draw(0, 50, random), mute.Draw(1, 50, random), []int{0}, 50))
 
-	half := m.Looks([]float64{1}, map[int][]int{0: {1}})
+	half := m.Looks(0, []float64{1}, map[int][]int{0: {1}})
 	require.InDelta(t, 0.531004/2, half.Bits(0, 0, 1), 1e-6)
 	e := half.Expected(half.Draw(0, 20000, random), half.Draw(1, 20000, random), []int{0}, 20000)
 	// ½ · (0.9 · 0.9 + 0.1 · 0.5) + ½ · (0.1 · 0.1 + 0.9 · 0.5)
@@ -106,7 +106,7 @@ func TestLooksAgainstEnumeration(t *testing.T) {
 		a, b := 0, rapid.IntRange(1, len(spec.Hypotheses)-1).Draw(t, "rival")
 		exact := enumerated(t, spec, a, b, accuracy)
 
-		l := m.Looks(everywhere(accuracy, spec), nil)
+		l := m.Looks(0, everywhere(accuracy, spec), nil)
 		if bound := l.ErrorBound(a, b, all); bound < 1-exact-1e-9 {
 			t.Fatalf("the bound %v is below the error %v", bound, 1-exact)
 		}
@@ -191,8 +191,8 @@ func TestBitsAreThoseOfInformation(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		l := m.Looks(accuracy, nil)
-		want := m.Posterior(nil, AnySex, []float64{1, 1}).Information(accuracy)
+		l := m.Looks(0, accuracy, nil)
+		want := m.Posterior(nil, AnySex, []float64{1, 1}).Information(0, accuracy)
 		for c := range spec.Characters {
 			if got := l.Bits(c, 0, 1); !near(got, want[c], 1e-9) {
 				t.Fatalf("character %d: %v bits, not %v", c, got, want[c])

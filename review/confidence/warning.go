@@ -28,7 +28,8 @@ const (
 	PriorDecides Warning = "the role's prior weighs more than the reports"
 	// NeverBlind: this person has no blind report on this region.
 	NeverBlind Warning = "no blind report"
-	// WorseThanHalf: an accuracy below one half, which may be a misunderstood wording rather than a bad eye.
+	// WorseThanHalf: an accuracy below one half, or as low as one is let be (below it reports would speak against what they
+	// say), which may be a misunderstood wording rather than a bad eye.
 	WorseThanHalf Warning = "more often wrong than right: the states may be understood another way"
 	// UnusedClass: an observer has no rating where a class is true; the error rates of that row are uniform.
 	UnusedClass Warning = "an observer saw no item of a class: those error rates are not known and set uniform"

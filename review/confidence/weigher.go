@@ -9,18 +9,21 @@ type weigher struct {
 	b *batch
 	// The accuracies and people that the batch is about and that are estimated, each once.
 	slots, persons []int32
-	accuracy       []counts // expected: looked and read right, or wrong; by slot, fixed ones as well
+	accuracy       []counts // expected: looked and read right, or wrong; by slot, fixed ones as well, and class of ease
+	information    []float64
 	anchoring      []counts // expected: confirmed without a look, or looked; by person
+	known          []float64
 	state          [MaxStates]float64
 	// The log-likelihood so far is log + ln product: a logarithm for each item would take a sixth of the time.
 	log, product float64
 }
 
-// counts are expected reports for and against a probability, and their information about it.
-type counts struct{ of, against, information float64 }
+// counts are expected reports for and against a probability.
+type counts struct{ of, against float64 }
 
 func newWeigher(r *Reliability, b *batch) *weigher {
-	w := &weigher{r: r, b: b, accuracy: make([]counts, len(r.accuracy)), anchoring: make([]counts, len(r.anchoring))}
+	w := &weigher{r: r, b: b, accuracy: make([]counts, len(r.accuracy)*len(r.ease)), information: make([]float64, len(r.accuracy)),
+		anchoring: make([]counts, len(r.anchoring)), known: make([]float64, len(r.anchoring))}
 	seenSlot, seenPerson := make([]bool, len(r.accuracy)), make([]bool, len(r.anchoring))
 	for _, l := range b.looks {
 		if int(l.slot) < len(r.known) && !seenSlot[l.slot] {
@@ -34,11 +37,25 @@ func newWeigher(r *Reliability, b *batch) *weigher {
 	return w
 }
 
+// counts of a slot, by class of ease.
+func (w *weigher) counts(slot int32) []counts {
+	n := len(w.r.ease)
+	return w.accuracy[int(slot)*n:][:n]
+}
+
+// sights of a slot, by class of ease.
+func (w *weigher) sights(slot int32) []float64 {
+	n := len(w.r.ease)
+	return w.r.sights[int(slot)*n:][:n]
+}
+
 // weighAll fills the counts and returns the log-likelihood. The information about the parameters is only needed
 // at the end.
 func (w *weigher) weighAll(information bool) float64 {
 	clear(w.accuracy)
+	clear(w.information)
 	clear(w.anchoring)
+	clear(w.known)
 	w.log, w.product = 0, 1
 	for i := range w.b.character {
 		state := w.state[:w.r.errors[w.b.character[i]].states]
@@ -53,14 +70,26 @@ func (w *weigher) weigh(i int, state []float64) {
 	e := &w.r.errors[w.b.character[i]]
 	copy(state, w.b.priors[w.b.prior[i]:w.b.prior[i+1]])
 	for _, l := range w.b.looks[w.b.first[i]:w.b.first[i+1]] {
-		base, slope, right := w.terms(l)
-		at := state[l.state] * right
+		base, slope := w.terms(l)
+		sights, classes := w.sights(l.slot), e.of(w.r.panel.Persons[l.person])
 		column := e.column(int(l.state))[:len(state)]
 		total := 0.0
-		for s, p := range state {
-			p *= base + slope*column[s]
-			state[s] = p
-			total += p
+		var at float64
+		if classes == nil {
+			at = state[l.state] * (base + slope*sights[0])
+			wrong := slope * (1 - sights[0])
+			for s, p := range state {
+				p *= base + wrong*column[s]
+				state[s] = p
+				total += p
+			}
+		} else {
+			at = state[l.state] * (base + slope*sights[classes[l.state]])
+			for s, p := range state {
+				p *= base + slope*(1-sights[classes[s]])*column[s]
+				state[s] = p
+				total += p
+			}
 		}
 		state[l.state] = at
 		if total+at < smallProduct {
@@ -70,22 +99,19 @@ func (w *weigher) weigh(i int, state []float64) {
 	w.scale(state)
 }
 
-// terms are those of P(report | s) = base + slope · share of the said state in the errors of s, and the value for the
-// said state itself.
-func (w *weigher) terms(l look) (base, slope, right float64) {
-	p := w.r.accuracy[l.slot]
+// terms are those of P(report | s) = base + slope · P(reading the said state | s).
+func (w *weigher) terms(l look) (base, slope float64) {
 	switch l.kind {
 	case lookStated:
-		return 0, 1 - p, p
+		return 0, 1
 	case lookConfirmed:
 		a := w.r.anchoring[l.person]
-		return a, (1 - a) * (1 - p), a + (1-a)*p
+		return a, 1 - a
 	case lookBetter:
-		free := 1 - w.r.anchoring[l.person]
-		return 0, free * (1 - p), free * p
+		return 0, 1 - w.r.anchoring[l.person]
 	}
 	free := 1 - w.r.anchoring[l.person]
-	return free, -free * (1 - p), free * (1 - p)
+	return free, -free
 }
 
 // scale makes the numbers sum to 1 and takes their sum into the log-likelihood.
@@ -112,13 +138,18 @@ func (w *weigher) scale(state []float64) {
 func (w *weigher) count(i int, state []float64, information bool) {
 	e := &w.r.errors[w.b.character[i]]
 	for _, l := range w.b.looks[w.b.first[i]:w.b.first[i+1]] {
-		right, anchored := w.shares(l, e, state)
-		wrong := max(1-right-anchored, 0)
-		s := &w.accuracy[l.slot]
-		s.of += right
-		s.against += wrong
+		sharing := sharing{counts: w.counts(l.slot), sights: w.sights(l.slot), classes: e.of(w.r.panel.Persons[l.person])}
+		anchored := 0.0
+		switch l.kind {
+		case lookConfirmed:
+			anchored = sharing.confirmed(state, int(l.state), e, w.r.anchoring[l.person])
+		case lookDisputed:
+			sharing.disputed(state, int(l.state), e)
+		default:
+			sharing.stated(state, int(l.state))
+		}
 		if information {
-			s.information += score(right, wrong, w.r.accuracy[l.slot])
+			w.information[l.slot] += sharing.slope*sharing.slope - sharing.bend
 		}
 		if l.kind == lookStated {
 			continue
@@ -127,36 +158,83 @@ func (w *weigher) count(i int, state []float64, information bool) {
 		a.of += anchored
 		a.against += 1 - anchored
 		if information {
-			a.information += score(anchored, 1-anchored, w.r.anchoring[l.person])
+			w.known[l.person] += score(anchored, 1-anchored, w.r.anchoring[l.person])
 		}
 	}
 }
 
-func (w *weigher) shares(l look, e *errorTable, state []float64) (right, anchored float64) {
-	p := w.r.accuracy[l.slot]
-	switch l.kind {
-	case lookConfirmed:
-		return w.sharesOfConfirmed(l, e, state)
-	case lookDisputed:
-		column := e.column(int(l.state))[:len(state)]
-		for s, t := range state {
-			right += t * p / (1 - (1-p)*column[s])
-		}
-		return right - state[l.state]*p, 0 // where the disputed state is the true one, the reading was wrong
-	}
-	return state[l.state], 0
+// sharing shares out one report to the counts of its person.
+type sharing struct {
+	counts  []counts
+	sights  []float64
+	classes []uint8
+	// slope and bend are the first derivative of ln P(report) by the logit of the accuracy and what of the second is not
+	// its square: of a report that is right with e they are right·(1 − e) − wrong·e and (1 − 2e) times that.
+	slope, bend float64
 }
 
-func (w *weigher) sharesOfConfirmed(l look, e *errorTable, state []float64) (right, anchored float64) {
-	p, a := w.r.accuracy[l.slot], w.r.anchoring[l.person]
-	column := e.column(int(l.state))[:len(state)]
-	slope := (1 - a) * (1 - p) / a
+func (h *sharing) class(s int) uint8 {
+	if h.classes == nil {
+		return 0
+	}
+	return h.classes[s]
+}
+
+func (h *sharing) add(class uint8, right, wrong float64) {
+	h.counts[class].of += right
+	h.counts[class].against += wrong
+	e := h.sights[class]
+	slope := right*(1-e) - wrong*e
+	h.slope += slope
+	h.bend += (1 - 2*e) * slope
+}
+
+func (h *sharing) stated(state []float64, a int) {
+	if h.classes == nil {
+		h.add(0, state[a], max(1-state[a], 0))
+		return
+	}
 	for s, t := range state {
-		anchored += t / (1 + slope*column[s])
+		if s == a {
+			h.add(h.classes[s], t, 0)
+			continue
+		}
+		h.add(h.classes[s], 0, t)
 	}
-	t := state[l.state]
-	whole := a + (1-a)*p
-	return t * (1 - a) * p / whole, anchored - t + t*a/whole
+}
+
+// disputed, without a better state: whoever read the state right did not read a, unless a it was.
+func (h *sharing) disputed(state []float64, a int, e *errorTable) {
+	column := e.column(a)[:len(state)]
+	for s, t := range state {
+		class := h.class(s)
+		right := 0.0
+		if s != a {
+			p := h.sights[class]
+			right = t * p / (1 - (1-p)*column[s])
+		}
+		h.add(class, right, max(t-right, 0))
+	}
+}
+
+func (h *sharing) confirmed(state []float64, a int, e *errorTable, anchoring float64) (anchored float64) {
+	column := e.column(a)[:len(state)]
+	for s, t := range state {
+		class := h.class(s)
+		p := h.sights[class]
+		reads := (1 - p) * column[s]
+		if s == a {
+			reads = p
+		}
+		unlooked := t * anchoring / (anchoring + (1-anchoring)*reads)
+		anchored += unlooked
+		if s == a {
+			h.add(class, max(t-unlooked, 0), 0)
+			continue
+		}
+		h.add(class, 0, max(t-unlooked, 0))
+	}
+	return anchored
 }
 
 // score is the squared derivative of the log-likelihood of one report by a probability p: its part of the observed

@@ -11,6 +11,7 @@ type weighing struct {
 	product   []float64 // by form: weight · Π likelihood^exponent, or the factors since the last that went into logs
 	logs      []float64 // by form: the factors that product has no room for; empty where it has
 	raised    []float64
+	hush      hush
 }
 
 func (m *Model) weigh(w *weighing, a *arranged, observations []Observation) {
@@ -64,6 +65,9 @@ func (w *weighing) multiply(m *Model, sex Sex) {
 		for f, row := range m.characters[w.seen[i]].row[:len(product)] {
 			product[f] *= factors[row]
 		}
+	}
+	for f, worth := range w.hush.worth { // no less than a tenth
+		w.product[f] *= worth
 	}
 }
 

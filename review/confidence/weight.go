@@ -8,12 +8,14 @@ const decibans = 10 / math.Ln10
 // Decibans returns a natural logarithm of odds or of a likelihood ratio in decibans, 10 · log10 of it.
 func Decibans(log float64) float64 { return log * decibans }
 
-// Weights explain the log odds of one hypothesis against another, all in decibans. Prior + Σ Characters + Together =
-// Total.
+// Weights explain the log odds of one hypothesis against another, all in decibans. Prior + Σ Characters + Σ
+// Silences + Together = Total.
 type Weights struct {
 	Prior float64
 	// Characters, in the order of Posterior.Seen: the log odds with the character minus the log odds without it.
 	Characters []float64
+	// Silences, in the order of Posterior.Silences: the same of what was not mentioned.
+	Silences []float64
 	// Together is what the characters say jointly beyond each by itself: forms that several of them point to, and
 	// characters that depend on each other.
 	Together float64
@@ -38,17 +40,21 @@ func (p *Posterior) FillWhy(w *Weights, hypothesis, rival int) {
 	w.Together = likelihoodRatio
 	w.Characters = resized(w.Characters, len(p.Seen))
 	clear(w.Characters)
-	p.subtractWithout(s, hypothesis, w.Characters, 1)
-	p.subtractWithout(s, rival, w.Characters, -1)
-	for i, without := range w.Characters {
-		w.Characters[i] = likelihoodRatio + Decibans(without)
-		w.Together -= w.Characters[i]
+	w.Silences = resized(w.Silences, len(p.Silences()))
+	clear(w.Silences)
+	p.subtractWithout(s, hypothesis, w, 1)
+	p.subtractWithout(s, rival, w, -1)
+	for _, weights := range [][]float64{w.Characters, w.Silences} {
+		for i, without := range weights {
+			weights[i] = likelihoodRatio + Decibans(without)
+			w.Together -= weights[i]
+		}
 	}
 }
 
-// subtractWithout subtracts, by seen character, sign times the log likelihood of a hypothesis without that character. It
+// subtractWithout subtracts, by seen character and by silence, sign times the log likelihood of a hypothesis without that character. It
 // knows the logarithms for each form and changes only what the exponents of the others do, too.
-func (p *Posterior) subtractWithout(s *scratch, hypothesis int, out []float64, sign float64) {
+func (p *Posterior) subtractWithout(s *scratch, hypothesis int, out *Weights, sign float64) {
 	m, seen, exponents := p.model, p.Seen, p.weighing.exponents
 	first, next := m.first[hypothesis], m.first[hypothesis+1]
 	n := next - first
@@ -62,6 +68,10 @@ func (p *Posterior) subtractWithout(s *scratch, hypothesis int, out []float64, s
 		}
 		addScaled(whole, s.logs[i*n:], exponents[i])
 	}
+	h := &p.weighing.hush
+	for f, worth := range h.part(first, next) {
+		whole[f] += ln(worth)
+	}
 	for i := range seen {
 		m.fillExponents(s.exponents, seen, i)
 		s.exponents[i] = 0
@@ -71,7 +81,15 @@ func (p *Posterior) subtractWithout(s *scratch, hypothesis int, out []float64, s
 				addScaled(without, s.logs[k*n:], e-exponents[k])
 			}
 		}
-		out[i] -= sign * logSumExp(without)
+		out.Characters[i] -= sign * logSumExp(without)
+	}
+	for i := range h.silences {
+		s.others = h.without(s.others, m, i)
+		others := s.others[first:next]
+		for f, worth := range h.part(first, next) {
+			without[f] = whole[f] - ln(worth) + ln(others[f])
+		}
+		out.Silences[i] -= sign * logSumExp(without)
 	}
 }
 

@@ -45,7 +45,8 @@ func (l *loader) readCharacters() {
 
 func (l *loader) readCharacter(d document, node *yaml.Node) {
 	c := Character{line: node.Line}
-	var confused []*yaml.Node
+	var confused, mistaken []*yaml.Node
+	var read, mentioned *yaml.Node
 	var bounds bounds
 	d = d.in(peek(node, "id"))
 	d.fields(node,
@@ -59,6 +60,11 @@ func (l *loader) readCharacter(d document, node *yaml.Node) {
 		optional("min", func(n *yaml.Node) { bounds.min = true; bounds.bad = !d.number(&c.Min)(n) || bounds.bad }),
 		optional("max", func(n *yaml.Node) { bounds.max = true; bounds.bad = !d.number(&c.Max)(n) || bounds.bad }),
 		optional("confused", func(n *yaml.Node) { confused = d.items(n) }),
+		optional("mistaken", func(n *yaml.Node) { mistaken = d.items(n) }),
+		optional("striking", d.names(&c.Striking)),
+		optional("read", func(n *yaml.Node) { read = n }),
+		optional("mentioned", func(n *yaml.Node) { mentioned = n }),
+		optional("silence", d.text(&c.Silence)),
 		optional("never_excludes", d.truth(&c.NeverExcludes)),
 		optional("only_live", d.names(&c.OnlyLive)),
 	)
@@ -73,13 +79,28 @@ func (l *loader) readCharacter(d document, node *yaml.Node) {
 	for _, item := range confused {
 		d.readConfused(item, &c)
 	}
-	for _, state := range c.OnlyLive {
-		if c.State(state) < 0 {
-			d.problem(node.Line, "only_live: unknown state %q%s", state, didYouMean(state, c.stateIDs()))
-		}
+	d.checkListed(node.Line, "only_live", c.OnlyLive, &c)
+	d.checkListed(node.Line, "striking", c.Striking, &c)
+	for _, item := range mistaken {
+		d.readMistaken(item, &c)
 	}
+	if read != nil {
+		d.readRates(read, &c)
+	}
+	d.readMentioned(node.Line, mentioned, &c)
 	l.tables.characterIndex[c.ID] = len(l.tables.Characters)
 	l.tables.Characters = append(l.tables.Characters, c)
+}
+
+func (d document) checkListed(line int, field string, states []string, c *Character) {
+	for _, state := range states {
+		if c.State(state) < 0 {
+			d.problem(line, "%s: unknown state %q%s", field, state, didYouMean(state, c.stateIDs()))
+		}
+	}
+	if len(states) > 0 && len(states) == len(c.States) {
+		d.problem(line, "%s: all states are listed; leave out those that are plain", field)
+	}
 }
 
 // peek returns the text of a key before the mapping is read properly, for the context of messages.

@@ -71,6 +71,15 @@ type Character struct {
 	// Min and Max bound what may be stated: whole numbers for KindCount, millimetres for KindLength.
 	Min, Max float64
 	Confused []Confused
+	Mistaken []Mistaken
+	// Striking are state ids that are often overlooked and hardly ever imagined.
+	Striking []string
+	// Read are, by state, the probabilities of reading it right; nil where all are ordinary.
+	Read []Rates
+	// Mentioned are, by state, the probabilities that a member who tells freely what strikes the eye mentions the character
+	// where the state is to be seen, and Silence says that it was not; nil and "" where silence tells nothing.
+	Mentioned []float64
+	Silence   string
 	// NeverExcludes: states overlap so that none is ever a reason to exclude a family.
 	NeverExcludes bool
 	// OnlyLive are state ids that can be stated on live material only.
@@ -87,6 +96,20 @@ type Confused struct {
 	States [2]string
 	Weight float64
 }
+
+// Mistaken is a state that is read where another one is true, with its weight among the errors there, in place of what
+// Confused and Striking make of it.
+type Mistaken struct {
+	From, To string
+	Weight   float64
+}
+
+// Rates are probabilities by who looks, above 0 and below 1; 0 stands for what is ordinary.
+type Rates struct{ Member, Reviewer float64 }
+
+// imagined is what the weight of a striking state among the errors is multiplied by where something plain is true. Assumed,
+// no source.
+const imagined = 0.1
 
 // Dependent is a set of characters that partly say the same thing; each counts with Exponent (0 to 1) when two or
 // more of them are stated.
@@ -271,6 +294,32 @@ func (c *Character) State(id string) int {
 		}
 	}
 	return -1
+}
+
+// IsStriking says so of a state, by its index.
+func (c *Character) IsStriking(state int) bool {
+	return slices.Contains(c.Striking, c.States[state].ID)
+}
+
+// MistakenFor is the weight of a state among the errors where another is true, by their indices: 1 where nothing is known of
+// the two.
+func (c *Character) MistakenFor(from, to int) float64 {
+	a, b := c.States[from].ID, c.States[to].ID
+	for _, m := range c.Mistaken {
+		if m.From == a && m.To == b {
+			return m.Weight
+		}
+	}
+	weight := 1.0
+	for _, pair := range c.Confused {
+		if slices.Contains(pair.States[:], a) && slices.Contains(pair.States[:], b) {
+			weight = pair.Weight
+		}
+	}
+	if c.IsStriking(to) && !c.IsStriking(from) {
+		weight *= imagined
+	}
+	return weight
 }
 
 // Explained returns what is written about two families that the characters do not always tell apart, and false where

@@ -1,6 +1,7 @@
 package judgement
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -13,7 +14,8 @@ type Assessment struct {
 	Group      string `json:"group"`
 	Release    string `json:"release"`
 	TablesHash string `json:"tables_hash"`
-	Method     string `json:"method"`
+	// Method is by which it was made (Method, FirstMethod).
+	Method string `json:"method" doc:"Version of the arithmetic by which it was made: mixture-posterior/1, or without a name, where misreading had no direction; mixture-posterior/2 where it has one"`
 	// Reliability is the version of the group's snapshot by which people were weighed, Policy that of the policy whose
 	// list was the prior; 0 for what the program starts with.
 	Reliability int `json:"reliability"`
@@ -35,6 +37,9 @@ type Assessment struct {
 	Warnings []string `json:"warnings"`
 }
 
+// MadeBy is the method by which it was made.
+func (a Assessment) MadeBy() string { return cmp.Or(a.Method, FirstMethod) }
+
 // Ranked is a family with its probability.
 type Ranked struct {
 	Family string  `json:"family"`
@@ -52,7 +57,7 @@ func (j *Judge) Assess(e Evidence) Assessment {
 	g, p := &s.gathered, &s.posterior
 	j.fill(g, &e)
 	j.fillViews(s, e.Views)
-	j.model.FillPosterior(p, g.observations, g.sex, j.weights(e.Prior, g))
+	j.model.FillPosteriorOf(p, g.weighed(j.weights(e.Prior, g)))
 	order := j.order(s, p)
 	a := Assessment{Group: j.tables.Group.ID, Release: j.tables.Group.Release, TablesHash: j.tables.Hash, Method: Method,
 		Remark: g.remark, Ranking: j.ranked(order)}

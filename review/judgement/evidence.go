@@ -25,11 +25,13 @@ const (
 	ReportSeconded ReportKind = "seconded"
 )
 
-// Report is what one person says about a stated character. Accuracy is the probability of reading a state right,
-// Anchoring of agreeing with what is shown without looking, both from 0 to 1.
+// Report is what one person says about a stated character. Accuracy is the probability of reading an ordinary state right
+// (the tables say which states are read more easily or less by that Reader), Anchoring of agreeing with what is shown
+// without looking, both from 0 to 1.
 type Report struct {
 	Kind      ReportKind
 	Better    string
+	Reader    Reader
 	Accuracy  float64
 	Anchoring float64
 }
@@ -56,6 +58,7 @@ type Stated struct {
 
 // Look is who would look next.
 type Look struct {
+	Reader Reader
 	// Accuracy of that person; 0 stands for Taken.Look.
 	Accuracy float64
 	// ByRegion overrides it for single body regions.
@@ -67,6 +70,9 @@ type Evidence struct {
 	Family string // proposed, accepted or old name; "" for none
 	Sex    string // "", male or female
 	Stated []Stated
+	// Free are, by observer, the characters of a first list that was told freely: what strikes the eye and is not in it is
+	// less likely to be there. Lists that arose by being asked, of reviewers, and from imports are none.
+	Free [][]string
 	// Views of the photos at hand; nil where photos are no part of the question.
 	Views []string
 	// Prior holds the club's own weights by family, above 0, in place of the square root of the number of species. A
@@ -141,6 +147,7 @@ type gathered struct {
 	sex          confidence.Sex
 	observations []confidence.Observation
 	findings     []Finding // one for each character and state that stands, in the order of the tables
+	silences     []confidence.Silence
 	warnings     []string
 
 	reports []confidence.Report // of all observations
@@ -181,6 +188,7 @@ func (j *Judge) fill(g *gathered, e *Evidence) {
 		return strings.Compare(a.ID, b.ID)
 	})
 	g.findings = slices.CompactFunc(g.findings, func(a, b Finding) bool { return a.Index == b.Index && a.ID == b.ID })
+	j.gatherSilences(g, e.Free)
 }
 
 func (j *Judge) gatherFamily(g *gathered, name string) {
@@ -241,7 +249,8 @@ func (j *Judge) gatherReport(g *gathered, r *Report, shown *Finding) {
 }
 
 func numbers(r *Report, shown, better int) confidence.Report {
-	out := confidence.Report{State: shown, Better: confidence.NoState, Accuracy: r.Accuracy, Anchoring: r.Anchoring}
+	out := confidence.Report{State: shown, Better: confidence.NoState, Reader: r.Reader.or(Member).index(),
+		Accuracy: r.Accuracy, Anchoring: r.Anchoring}
 	switch r.Kind {
 	case ReportConfirmed:
 		out.Kind = confidence.Confirmed
@@ -328,5 +337,7 @@ func isWeight(w float64) bool { return w > 0 && !math.IsInf(w, 0) }
 // Posterior weighs evidence without judging a name.
 func (j *Judge) Posterior(e Evidence) *confidence.Posterior {
 	g := j.gather(e)
-	return j.model.Posterior(g.observations, sexOf(e.Sex), j.weights(e.Prior, g))
+	p := &confidence.Posterior{}
+	j.model.FillPosteriorOf(p, g.weighed(j.weights(e.Prior, g)))
+	return p
 }

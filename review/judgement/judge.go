@@ -7,8 +7,13 @@ import (
 	"revidit/review/diagnosis"
 )
 
-// Method names the version of the arithmetic; it changes when the same evidence and tables would give another number.
-const Method = "mixture-posterior/1"
+// Method names the version of the arithmetic; it changes when the same evidence and tables would give another number. An
+// assessment keeps the number and the name of the method by which it was made.
+const Method = "mixture-posterior/2"
+
+// FirstMethod is the one before, in which misreading had no direction: whoever was right with θ erred as often at every
+// state. An assessment that names no method is of this one.
+const FirstMethod = "mixture-posterior/1"
 
 // NoneOfThese is the name of the hypothesis that the specimen belongs to no family of the tables.
 const NoneOfThese = "none-of-these"
@@ -19,7 +24,7 @@ const (
 	nonePrior = 0.02
 	// tableError is the probability that a cell of the tables is wrong: then anything may be seen.
 	tableError = 0.01
-	// SharedError is the probability that the specimen or the photo misleads all who look at a character alike.
+	// SharedError is the probability that the specimen or the photo misleads all who look at an ordinary state alike.
 	SharedError = 0.02
 	// lengthBins cut the range of a length so that a bin is a few per cent wide, as fine as anybody measures.
 	lengthBins = 100
@@ -30,26 +35,31 @@ type Judge struct {
 	tables *diagnosis.Tables
 	taken  Taken
 	model  *confidence.Model
-	scales []confidence.Scale // by character; of lengths only
-	index  index
-	spare  chan *scratch
+	// characters are those of the tables in the terms of model.
+	characters []confidence.Character
+	// unmentioned are, by character and state, the probabilities of saying nothing; nil where silence tells nothing.
+	unmentioned [][]float64
+	scales      []confidence.Scale // by character; of lengths only
+	index       index
+	spare       chan *scratch
 }
 
-// Taken is what people are taken for of whom nothing is said: the probability of naming the true state, in (0, 1).
+// Taken is what people are taken for of whom nothing is said: the probability of naming an ordinary true state, in (0, 1).
 type Taken struct {
-	Stated float64 // who states a character
-	Look   float64 // who would look next
+	Stated float64 // who states a character: a Member
+	Look   float64 // who would look next: a Reviewer
 }
 
 // New compiles tables that Load has accepted. It panics where they are none that Load would accept.
 func New(t *diagnosis.Tables, taken Taken) *Judge {
 	j := &Judge{tables: t, taken: taken, scales: make([]confidence.Scale, len(t.Characters)), index: newIndex(t), spare: make(chan *scratch, mostSpare)}
-	spec := confidence.Spec{None: nonePrior, TableError: tableError, SharedError: SharedError}
+	spec := confidence.Spec{None: nonePrior, TableError: tableError, SharedError: SharedError, Readers: []float64{taken.Stated, taken.Look}}
 	for i := range t.Characters {
 		if c := &t.Characters[i]; c.Kind == diagnosis.KindLength {
 			j.scales[i] = confidence.Scale{Low: c.Min, High: c.Max, Bins: lengthBins}
 		}
-		spec.Characters = append(spec.Characters, j.Character(i))
+		spec.Characters = append(spec.Characters, j.character(i))
+		j.unmentioned = append(j.unmentioned, unmentionedOf(&t.Characters[i]))
 	}
 	lengths := map[*diagnosis.Cell][]float64{}
 	for i := range t.Families {
@@ -62,6 +72,7 @@ func New(t *diagnosis.Tables, taken Taken) *Judge {
 		}
 		spec.Dependent = append(spec.Dependent, group)
 	}
+	j.characters = spec.Characters
 	model, err := confidence.NewModel(spec)
 	if err != nil {
 		panic("review: tables that were not checked: " + err.Error())
@@ -87,8 +98,10 @@ func (j *Judge) Model() *confidence.Model { return j.model }
 // out.
 func (j *Judge) Observations(e Evidence) []confidence.Observation { return j.gather(e).observations }
 
-// Character is a character of the tables, by its index, in the terms of Model.
-func (j *Judge) Character(i int) confidence.Character {
+// Character is a character of the tables, by its index, in the terms of Model. It is not to be changed.
+func (j *Judge) Character(i int) confidence.Character { return j.characters[i] }
+
+func (j *Judge) character(i int) confidence.Character {
 	c := &j.tables.Characters[i]
 	out := confidence.Character{States: len(c.States)}
 	switch c.Kind {
@@ -98,9 +111,11 @@ func (j *Judge) Character(i int) confidence.Character {
 	case diagnosis.KindCount:
 		out.Kind = confidence.Count
 	}
-	for _, pair := range c.Confused {
-		out.Confused = append(out.Confused, confidence.Confused{
-			A: c.State(pair.States[0]), B: c.State(pair.States[1]), Weight: pair.Weight})
+	if c.Kind == diagnosis.KindStates {
+		out.Confused = confusedOf(c)
+	}
+	if c.Read != nil {
+		out.Ease = [][]float64{j.easeOf(c, Member), j.easeOf(c, Reviewer)}
 	}
 	return out
 }

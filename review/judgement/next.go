@@ -28,7 +28,7 @@ const (
 func (j *Judge) next(s *scratch, e *Evidence) []Next {
 	j.fillAccuracy(s, &e.Look)
 	s.bits = resized(s.bits, len(s.accuracy))
-	s.posterior.FillInformation(s.bits, s.accuracy)
+	s.posterior.FillInformation(s.bits, e.Look.Reader.or(Reviewer).index(), s.accuracy)
 	s.keys = s.keys[:0]
 	for place, c := range j.index.charactersByName {
 		if bits := s.bits[c]; bits >= leastBits {

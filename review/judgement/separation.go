@@ -59,7 +59,7 @@ func (j *Judge) careful() *confidence.Looks {
 			silent[i] = append(silent[i], j.tables.Characters[i].State(state))
 		}
 	}
-	return j.model.Looks(accuracy, silent)
+	return j.model.Looks(Reviewer.index(), accuracy, silent)
 }
 
 func (j *Judge) separators(looks *confidence.Looks, one, two *diagnosis.Family) []Separator {

@@ -30,7 +30,7 @@ func TestSeparatingNamesTheWellKnownCharacters(t *testing.T) {
 	}{
 		{"Elateridae", "Buprestidae", []string{"prosternal-process", "pronotum-hind-corners"}, 3},
 		{"Gyrinidae", "Dytiscidae", []string{"eyes"}, 1},
-		{"Carabidae", "Tenebrionidae", []string{"tarsi-counted", "tarsi-true"}, 2},
+		{"Carabidae", "Tenebrionidae", []string{"tarsi-counted", "tarsi-true", "first-ventrite"}, 3},
 		{"Carabidae", "Staphylinidae", []string{"first-ventrite", "elytra-cover"}, 2},
 		{"Coccinellidae", "Chrysomelidae", []string{"tarsi-counted"}, 1},
 		{"Cantharidae", "Lycidae", []string{"elytra-surface"}, 1},

@@ -3,7 +3,6 @@ package judgement
 import (
 	"math"
 	"math/rand/v2"
-	"slices"
 	"strconv"
 	"testing"
 
@@ -73,17 +72,16 @@ func (s simulation) pick(weights []float64) int {
 
 // reading is what a member takes a state for.
 func (s simulation) reading(c *diagnosis.Character, state int) int {
-	if s.random.Float64() < memberReads {
+	right := memberReads
+	if c.Read != nil && c.Read[state].Member > 0 {
+		right = c.Read[state].Member
+	}
+	if s.random.Float64() < right {
 		return state
 	}
 	weights := make([]float64, len(c.States))
 	for i := range weights {
-		weights[i] = 1
-		for _, pair := range c.Confused {
-			if slices.Contains(pair.States[:], c.States[i].ID) && slices.Contains(pair.States[:], c.States[state].ID) {
-				weights[i] = pair.Weight
-			}
-		}
+		weights[i] = c.MistakenFor(state, i)
 	}
 	weights[state] = 0
 	return s.pick(weights)

@@ -14,7 +14,12 @@ type Weight struct {
 	Character string `json:"character"`
 	// Decibans: the log odds with the character minus those without it; 10 are a factor of ten, minus speaks against.
 	Decibans float64 `json:"decibans"`
+	// Silence says in words that the character was not mentioned where people told freely; else it was stated.
+	Silence string `json:"silence,omitempty"`
 }
+
+// leastSilence is how many decibans a silence moves that is worth a word; what the others move stands in "together".
+const leastSilence = 0.5
 
 // explain fills Rival, Odds and Why. The weights, rounded to thousandths, sum to Odds: "together" is the remainder.
 func (a *Assessment) explain(j *Judge, s *scratch, subject int) {
@@ -31,6 +36,15 @@ func (a *Assessment) explain(j *Judge, s *scratch, subject int) {
 		v := thousandths(w.Characters[i])
 		rest -= v
 		a.Why = append(a.Why, Weight{Character: j.tables.Characters[c].ID, Decibans: v})
+	}
+	for i, silence := range p.Silences() {
+		v := thousandths(w.Silences[i])
+		if math.Abs(v) < leastSilence {
+			continue
+		}
+		rest -= v
+		c := &j.tables.Characters[silence.Character]
+		a.Why = append(a.Why, Weight{Character: c.ID, Decibans: v, Silence: c.Silence})
 	}
 	a.Why = append(a.Why, Weight{Character: WhyTogether, Decibans: thousandths(rest)})
 }

@@ -155,7 +155,7 @@ func assessed(a judgement.Assessment) []Detail {
 	if len(a.Contradictions) > 0 {
 		details = append(details, Detail{Term: "Contradictions", After: itoa(len(a.Contradictions))})
 	}
-	return append(details, Detail{Term: "Tables", After: fmt.Sprintf("release %s (%.12s), method %s", a.Release, a.TablesHash, a.Method)})
+	return append(details, Detail{Term: "Tables", After: fmt.Sprintf("release %s (%.12s), method %s", a.Release, a.TablesHash, a.MadeBy())})
 }
 
 func (t *teller) people(ids []string) string {

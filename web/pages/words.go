@@ -164,15 +164,19 @@ func decibansWords(w float64) string {
 	return fmt.Sprintf("%s times less likely", ratio(factor))
 }
 
-// whyLabel names a line of the explanation: a character, the prior, or the remainder that characters only tell together.
-func (b Book) whyLabel(character string) string {
-	switch character {
+// whyLabel names a line of the explanation: a character, that it was not mentioned, the prior, or the remainder that characters
+// only tell together.
+func (b Book) whyLabel(w judgement.Weight) string {
+	if w.Silence != "" {
+		return b.Character(w.Character) + ": " + w.Silence
+	}
+	switch w.Character {
 	case judgement.WhyPrior:
 		return "How common each of them is"
 	case judgement.WhyTogether:
 		return "What the characters tell only together"
 	}
-	return b.Character(character)
+	return b.Character(w.Character)
 }
 
 func signed(x float64) string {

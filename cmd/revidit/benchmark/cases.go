@@ -87,7 +87,7 @@ func (g *Generator) stated(c *diagnosis.Character, cell *diagnosis.Cell, people 
 	s := judgement.Stated{Character: c.ID, State: read(memberRight)}
 	s.Reports = append(s.Reports, judgement.Report{Kind: judgement.ReportStated, Accuracy: memberRight})
 	for i := range people - 1 {
-		r := judgement.Report{Kind: judgement.ReportBlind, Better: read(reviewerRight), Accuracy: reviewerRight, Anchoring: anchored}
+		r := judgement.Report{Kind: judgement.ReportBlind, Reader: judgement.Reviewer, Better: read(reviewerRight), Accuracy: reviewerRight, Anchoring: anchored}
 		if i%2 == 1 {
 			r.Kind = judgement.ReportDisputed
 			if r.Better == s.State || g.random.Float64() < anchored {

@@ -155,7 +155,7 @@ const askedFor = 4
 func (c *club) stated(i int) []int {
 	s := &c.world.Specimens[i]
 	stated := s.First
-	e := judgement.Evidence{Family: s.Proposed, Look: judgement.Look{Accuracy: review.RoleAccuracy(review.RoleMember)}}
+	e := judgement.Evidence{Family: s.Proposed, Look: judgement.Look{Reader: judgement.Member, Accuracy: review.RoleAccuracy(review.RoleMember)}}
 	for _, at := range stated {
 		e.Stated = append(e.Stated, judgement.Stated{Character: c.judge.Tables().Characters[at].ID, State: c.world.Reading(i, s.Owner, at)})
 	}

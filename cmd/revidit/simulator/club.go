@@ -31,7 +31,9 @@ type club struct {
 	desk   desk
 	now    time.Time
 	ids    int
-	told   func() // of each closed specimen
+	// numbers are the places of specimens by id.
+	numbers map[string]int
+	told    func() // of each closed specimen
 
 	closed  []review.Closed // taken in
 	waiting []review.Closed // closed, not taken in yet
@@ -54,7 +56,8 @@ type desk interface {
 
 func newClub(world *nature.World, judge *judgement.Judge, asked [][]int, closed func()) (*club, error) {
 	c := &club{world: world, judge: judge, asked: asked, policy: review.DefaultPolicy(), people: review.NewReliability(judge.Tables().Group.ID),
-		cases: make([]review.Case, len(world.Specimens)), rightAt: make([]int, len(world.Specimens)), now: begin, told: closed, tally: tally{}}
+		cases: make([]review.Case, len(world.Specimens)), rightAt: make([]int, len(world.Specimens)), now: begin, told: closed, tally: tally{},
+		numbers: map[string]int{}}
 	c.policy.List = world.List
 	for i := range world.Specimens {
 		if err := c.submit(i); err != nil {
@@ -96,6 +99,7 @@ func (c *club) submit(i int) error {
 	m := c.moment(s.Owner)
 	spec := review.Specimen{ID: fmt.Sprintf("specimen-%d", i), Owner: m.Actor.Person, RegisteredAt: m.Now,
 		Label: review.Label{CatalogueNumber: fmt.Sprint(i + 1)}}
+	c.numbers[spec.ID] = i
 	photos := map[string]string{}
 	for _, character := range c.asked[i] {
 		view := c.world.Photo(i, character)

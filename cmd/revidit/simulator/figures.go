@@ -94,7 +94,7 @@ func (f *Figures) reliability(c *club) {
 		}
 		f.Slots++
 		f.Reliability += t.atEnough
-		f.ReliabilityEnd += math.Abs(c.people.People[at.person].Regions[at.region].Value() - t.accuracy/t.reports)
+		f.ReliabilityEnd += t.error(c.people.People[at.person].Regions[at.region].Value())
 	}
 	f.Reliability /= float64(f.Slots)
 	f.ReliabilityEnd /= float64(f.Slots)

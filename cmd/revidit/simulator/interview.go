@@ -35,7 +35,7 @@ func interviewed(world *nature.World, judge *judgement.Judge, i int) []int {
 	tables := judge.Tables()
 	stated := slices.Clone(s.First)
 	for len(stated) < mostStated {
-		e := judgement.Evidence{Family: s.Proposed, Prior: world.List, Look: judgement.Look{Accuracy: review.RoleAccuracy(review.RoleMember)}}
+		e := judgement.Evidence{Family: s.Proposed, Prior: world.List, Look: judgement.Look{Reader: judgement.Member, Accuracy: review.RoleAccuracy(review.RoleMember)}}
 		for _, c := range stated {
 			e.Stated = append(e.Stated, judgement.Stated{Character: tables.Characters[c].ID, State: world.Reading(i, s.Owner, c)})
 		}

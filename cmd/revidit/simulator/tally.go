@@ -6,6 +6,7 @@ import (
 
 	"revidit/cmd/revidit/simulator/nature"
 	"revidit/review"
+	"revidit/review/confidence"
 	"revidit/review/diagnosis"
 )
 
@@ -18,8 +19,18 @@ type slot struct{ person, region string }
 // truth is what a person's reports on a region truly were worth, in the mean over what they looked at.
 type truth struct {
 	reports  float64
-	accuracy float64 // sum
-	atEnough float64 // error of the estimate when there were enough reports; -1 before
+	accuracy float64             // sum
+	eases    map[float64]float64 // reports by how easily the service takes the state to be read
+	atEnough float64             // error of the estimate when there were enough reports; -1 before
+}
+
+// error is how far an estimated skill is from the truth: what it says of the same reports, in the mean.
+func (t *truth) error(skill float64) float64 {
+	estimated := 0.0
+	for ease, reports := range t.eases {
+		estimated += reports * confidence.Sight(skill, ease)
+	}
+	return math.Abs(estimated-t.accuracy) / t.reports
 }
 
 type tally map[slot]*truth
@@ -46,29 +57,44 @@ func (c *club) count(closed *review.Closed) {
 			}
 		}
 		for _, id := range people {
-			c.tally.add(slot{id, tables.Characters[character].Region}, c.accuracyOf(id, character))
+			accuracy, ease := c.accuracyOf(id, c.numbers[closed.Specimen.ID], character)
+			c.tally.add(slot{id, tables.Characters[character].Region}, accuracy, ease)
 		}
 	}
 }
 
-func (t tally) add(at slot, accuracy float64) {
+func (t tally) add(at slot, accuracy, ease float64) {
 	if t[at] == nil {
-		t[at] = &truth{atEnough: -1}
+		t[at] = &truth{atEnough: -1, eases: map[float64]float64{}}
 	}
+	t[at].eases[ease]++
 	t[at].reports++
 	t[at].accuracy += accuracy
 }
 
-func (c *club) accuracyOf(id string, character int) float64 {
+// accuracyOf is the true accuracy behind a report, and the ease that the service reckons with there.
+func (c *club) accuracyOf(id string, specimen, character int) (accuracy, ease float64) {
 	i := slices.IndexFunc(c.world.People, func(p nature.Person) bool { return p.ID == id })
-	return c.world.People[i].Accuracy(character)
+	ease = 1
+	if eases := c.judge.Character(character).Ease; eases != nil {
+		ease = eases[c.reader(i)][c.world.Shown(specimen, character)]
+	}
+	return c.world.Accuracy(specimen, i, character), ease
+}
+
+// reader is as what a person looks, as a place in confidence.Character.Ease.
+func (c *club) reader(person int) int {
+	if c.world.People[person].Reviewer {
+		return 1
+	}
+	return 0
 }
 
 // reached holds estimates against the truth that have just come to rest on enough reports.
 func (t tally) reached(people *review.Reliability) {
 	for at, t := range t {
 		if t.reports >= enough && t.atEnough < 0 {
-			t.atEnough = math.Abs(people.People[at.person].Regions[at.region].Value() - t.accuracy/t.reports)
+			t.atEnough = t.error(people.People[at.person].Regions[at.region].Value())
 		}
 	}
 }

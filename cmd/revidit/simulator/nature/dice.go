@@ -20,6 +20,7 @@ const (
 	turnOf
 	locally
 	photographed
+	clarity
 )
 
 // dice are thrown for one thing, always with the same result for the same world.

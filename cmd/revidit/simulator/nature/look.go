@@ -77,7 +77,7 @@ func (w *World) read(specimen, person, c int) value {
 	if k.Kind == diagnosis.KindLength {
 		return value{length: measured(d, s.shown[c].length, k)}
 	}
-	if w.luck(d, specimen, person, c) < w.People[person].accuracy[c] || len(k.States) < 2 {
+	if w.luck(d, specimen, person, c) < w.rightly(person, c, s.shown[c].state) || len(k.States) < 2 {
 		return s.shown[c]
 	}
 	return value{state: pick(d, w.mistakes(k, s.shown[c].state, person+1))}
@@ -101,8 +101,30 @@ func measured(d *rand.Rand, length float64, c *diagnosis.Character) float64 {
 	return min(max(length, c.Min+0.005), c.Max-0.005)
 }
 
-// mistakes are the weights of what a state is mistaken for: the pairs that the tables name take most, and everybody has
-// mistakes of their own; habits 0 are nobody's.
+// imagination is how much less a striking state is seen where it is not, by the weight of it among mistakes.
+const imagination = 0.15
+
+// mixedUp is the weight of one state among the mistakes at another: as the tables say where they name the two.
+func mixedUp(c *diagnosis.Character, from, to int) float64 {
+	weight := 1.0
+	for _, pair := range c.Confused {
+		if a, b := c.State(pair.States[0]), c.State(pair.States[1]); a == from && b == to || b == from && a == to {
+			weight = pair.Weight
+		}
+	}
+	if c.IsStriking(to) && !c.IsStriking(from) {
+		weight *= imagination
+	}
+	for _, m := range c.Mistaken {
+		if c.State(m.From) == from && c.State(m.To) == to {
+			weight = m.Weight
+		}
+	}
+	return weight
+}
+
+// mistakes are the weights of what a state is mistaken for: what the tables name takes most, and everybody has mistakes of
+// their own; habits 0 are nobody's.
 func (w *World) mistakes(c *diagnosis.Character, state, habits int) []float64 {
 	weights := make([]float64, len(c.States))
 	for i := range weights {
@@ -111,13 +133,9 @@ func (w *World) mistakes(c *diagnosis.Character, state, habits int) []float64 {
 			weights[i] = map[int]float64{1: oneStep, 2: 1}[max(i-state, state-i)]
 		}
 	}
-	for _, pair := range c.Confused {
-		a, b := c.State(pair.States[0]), c.State(pair.States[1])
-		if a == state {
-			weights[b] = pair.Weight
-		}
-		if b == state {
-			weights[a] = pair.Weight
+	if c.Kind == diagnosis.KindStates {
+		for i := range weights {
+			weights[i] = mixedUp(c, state, i)
 		}
 	}
 	if habits > 0 {

@@ -36,7 +36,7 @@ func TestReadings(t *testing.T) {
 	for i := range w.Specimens {
 		for person := range w.People {
 			n++
-			expected += w.People[person].Accuracy(c)
+			expected += w.Accuracy(i, person, c)
 			if w.Reading(i, person, c) == w.Tables.Characters[c].States[w.Specimens[i].shown[c].state].ID {
 				right++
 			}

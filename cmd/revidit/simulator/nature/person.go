@@ -11,15 +11,15 @@ type Person struct {
 	// Activity is how often a reviewer comes to the queue, against 1 for the usual.
 	Activity float64
 
-	accuracy []float64 // by character
+	accuracy []float64 // by character, at an ordinary state
 	names    float64   // skill in giving names
 	copiesOf int       // person whose answers are repeated, or -1
 }
 
-// What people are like. Spreads are in logits.
+// What people are like: accuracies at an ordinary state, spreads in logits.
 const (
-	memberAccuracy, memberSpread     = 0.80, 0.6
-	reviewerAccuracy, reviewerSpread = 0.93, 0.5
+	memberAccuracy, memberSpread     = 0.82, 0.6
+	reviewerAccuracy, reviewerSpread = 0.935, 0.5
 	regionSpread                     = 0.25
 	weakRegion                       = 0.8 // logits lost in a region of the body
 	weakCharacter                    = 1.5 // logits lost on a character
@@ -86,8 +86,41 @@ func (w *World) regions() []string {
 	return out
 }
 
-// Accuracy is the true probability with which a person reads what a photo shows of a character.
-func (p *Person) Accuracy(character int) float64 { return p.accuracy[character] }
+// The tables say how often members and reviewers read a state right, against tableMember and tableReviewer at an ordinary
+// one. People follow that for the most part only, and what is easy and what is hard differs from the tables by surprise,
+// for everybody alike.
+const (
+	tableMember, tableReviewer = 0.85, 0.95
+	followed                   = 0.85
+	surprise                   = 0.3 // in logits
+)
+
+// rightly is the true probability with which a person reads a state right that a photo shows.
+func (w *World) rightly(person, character, state int) float64 {
+	p, c := &w.People[person], &w.Tables.Characters[character]
+	x := logit(p.accuracy[character])
+	if c.Read == nil {
+		return p.accuracy[character]
+	}
+	stated, ordinary := c.Read[state].Member, tableMember
+	if p.Reviewer {
+		stated, ordinary = c.Read[state].Reviewer, tableReviewer
+	}
+	if stated > 0 {
+		x += followed * (logit(stated) - logit(ordinary))
+	}
+	return logistic(x + surprise*w.dice(clarity, character, state).NormFloat64())
+}
+
+// Accuracy is the true probability with which a person reads what the photos of a specimen show of a character.
+func (w *World) Accuracy(specimen, person, character int) float64 {
+	return w.rightly(person, character, w.Specimens[specimen].shown[character].state)
+}
+
+// Shown is the state that the photos of a specimen show, as a place among those of the character.
+func (w *World) Shown(specimen, character int) int {
+	return w.Specimens[specimen].shown[character].state
+}
 
 // Turn is the reviewer who comes to the queue at a turn: the same in every course of events.
 func (w *World) Turn(turn int) int {

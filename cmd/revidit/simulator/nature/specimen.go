@@ -35,7 +35,7 @@ type value struct {
 
 const (
 	fewest, most = 5, 8 // characters that an owner states without being asked
-	// misleads is the probability that a specimen misleads everybody about a character, badPhoto that one of its photos
+	// misleads is the probability that a specimen misleads everybody about an ordinary state, badPhoto that one of its photos
 	// is bad, and misleadsBadly what such a photo does with each character that is seen on it.
 	misleads      = 0.01
 	badPhoto      = 0.04
@@ -175,10 +175,18 @@ func (w *World) show(i int, s *Specimen) {
 		if bad != "" && w.Photo(i, c) == bad {
 			p = misleadsBadly
 		}
-		if d.Float64() < p && len(k.States) > 1 {
+		if len(k.States) > 1 && d.Float64() < w.misleading(k, s.truth[c].state, p) {
 			s.shown[c].state = pick(d, w.mistakes(k, s.truth[c].state, 0))
 		}
 	}
+}
+
+// misleading is the probability that a state is not shown as it is: what reviewers nearly always read right seldom is.
+func (w *World) misleading(c *diagnosis.Character, state int, ordinary float64) float64 {
+	if c.Read == nil || c.Read[state].Reviewer == 0 {
+		return ordinary
+	}
+	return min(ordinary, 2*ordinary*(1-c.Read[state].Reviewer)/(1-tableReviewer))
 }
 
 // Photo is the view on which a character of a specimen is photographed, or "" where it needs none.

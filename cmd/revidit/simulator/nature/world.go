@@ -6,7 +6,8 @@
 // roughly. An owner states what they notice first, then what the service asks for.
 //
 // What it takes for true differs on purpose from what the service assumes. Everybody has accuracies of their own by
-// character, with weak regions of the body and a weak character. Whoever misreads one character of a group that is
+// character, with weak regions of the body and a weak character. Misreading has a direction, but the tables are right for the
+// most part only about which states are overlooked and which are imagined. Whoever misreads one character of a group that is
 // judged at one glance tends to misread the others. A bad photo misleads everybody alike about most of what it shows.
 // A few cells of the tables are wrong, the gaps of the tables are filled by relatives, states that exclude each other by
 // the meaning of the words never occur together, and some specimens belong to families that the tables do not have.

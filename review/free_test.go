@@ -1,0 +1,32 @@
+package review
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/require"
+)
+
+// TestFreeList: what a member told freely is stored as such, and tells by what it leaves out; an answer is no such list, nor is
+// what a reviewer states.
+func TestFreeList(t *testing.T) {
+	m := Moment{Actor: Actor{Person: "ida", Role: RoleMember}, NewID: func() string { return "o" }}
+	made := Observations([]ObservationForm{{Character: "head-neck", State: "no", List: ListFree}, {Character: "claws", State: "simple", List: ListAsked}}, m)
+	require.Equal(t, ListFree, made[0].List)
+	require.Empty(t, made[1].List, "asked is what is not said")
+	require.Empty(t, Observations(asked([]ObservationForm{{Character: "head-neck", State: "no", List: ListFree}}), m)[0].List)
+
+	made[0].ID, made[1].ID = "a", "b"
+	byReviewer := made[0]
+	byReviewer.ID, byReviewer.By, byReviewer.Role = "c", "odile", RoleReviewer
+	spec := Specimen{Observations: append(made, byReviewer)}
+	sub := Submission{Cites: []string{"a", "b", "c"}}
+	e := Weighing{}.Evidence(&sub, &spec, nil, beetles.Tables())
+	require.Equal(t, [][]string{{"head-neck"}}, e.Free)
+	require.NotEmpty(t, beetles.Posterior(e).Silences())
+	spec.Observations[0].Withdrawn = "mistaken"
+	require.Equal(t, [][]string{{"head-neck"}}, Weighing{}.Evidence(&sub, &spec, nil, beetles.Tables()).Free, "it was mentioned all the same")
+
+	var p Problems
+	checkObservations(&p, beetles, []ObservationForm{{Character: "head-neck", State: "no", List: "told"}}, nil)
+	require.ErrorContains(t, p.Err(), "free or asked")
+}
