@@ -113,7 +113,7 @@ func (now *Dossier) Assessed() *Assessed {
 
 // weighing is by what the reports of this situation are weighed.
 func (now *Dossier) weighing() Weighing {
-	return Weighing{People: now.People, List: now.Policy.List, Policy: now.Policy.Version}
+	return Weighing{People: now.People, List: now.Policy.Prior(now.Judge.Tables()), Policy: now.Policy.Version}
 }
 
 // assess judges a submission of the specimen, and says by which versions.

@@ -44,7 +44,7 @@ func (l *loader) readCharacters() {
 }
 
 func (l *loader) readCharacter(d document, node *yaml.Node) {
-	c := Character{line: node.Line}
+	c := Character{line: node.Line, Effort: 1}
 	var confused []*yaml.Node
 	var bounds bounds
 	d = d.in(peek(node, "id"))
@@ -61,6 +61,8 @@ func (l *loader) readCharacter(d document, node *yaml.Node) {
 		optional("confused", func(n *yaml.Node) { confused = d.items(n) }),
 		optional("never_excludes", d.truth(&c.NeverExcludes)),
 		optional("only_live", d.names(&c.OnlyLive)),
+		optional("effort", func(n *yaml.Node) { d.effort(n, &c) }),
+		optional("ask_first", d.truth(&c.AskFirst)),
 	)
 	if c.ID == "" {
 		return
@@ -80,6 +82,11 @@ func (l *loader) readCharacter(d document, node *yaml.Node) {
 	}
 	l.tables.characterIndex[c.ID] = len(l.tables.Characters)
 	l.tables.Characters = append(l.tables.Characters, c)
+}
+
+// effort reads what one look takes.
+func (d document) effort(node *yaml.Node, c *Character) {
+	d.fields(node, required("glances", d.positive(&c.Effort)), optional("needs", d.text(&c.Needs)))
 }
 
 // peek returns the text of a key before the mapping is read properly, for the context of messages.

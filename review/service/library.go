@@ -34,7 +34,17 @@ func NewLibrary(tables ...*diagnosis.Tables) *Library {
 		l.builtIn = append(l.builtIn, judge)
 		l.byHash[t.Hash] = judge
 	}
+	for _, judge := range l.builtIn {
+		l.widen(judge)
+	}
 	return l
+}
+
+// widen tells a judge of the wider group that its tables name, as the program brings it.
+func (l *Library) widen(judge *judgement.Judge) {
+	if wider := l.BuiltIn(judge.Tables().Group.Within); wider != nil {
+		judge.Widen(wider)
+	}
 }
 
 // BuiltIn is the judge of a group as the program brings it, or nil.
@@ -69,6 +79,7 @@ func (l *Library) compiled(hash string, files func() (map[string]string, error))
 		return nil, fmt.Errorf("the stored release %s is not what was published: its files give %s", hash, tables.Hash)
 	}
 	j := review.NewJudge(tables)
+	l.widen(j)
 	l.byHash[hash] = j
 	return j, nil
 }
