@@ -228,8 +228,8 @@ func (j *Judge) unseen(s *scratch) {
 }
 
 // closeToFirst is how probable a rival must be, in shares of the most probable hypothesis, to be named at all. Assumed,
-// no source: half as likely is what one more look may turn.
-const closeToFirst = 0.5
+// no source: a third. With a half, three look-alikes of the stored cases would stand under a wrong name without a flag.
+const closeToFirst = 1.0 / 3
 
 // betterFit is the most probable rival whose likelihood beats that of the proposed family by the stated margin, if it leads or
 // comes close.

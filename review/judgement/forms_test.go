@@ -9,8 +9,8 @@ import (
 // A green tortoise beetle, as anybody would describe it: round, flat-rimmed, head and legs covered (common practice, no
 // source).
 func TestFormIsAnAnswer(t *testing.T) {
-	tortoise := stated("head-from-above=hidden", "body-form=hemispherical", "antenna-form=clavate", "tarsi-counted=4-4-4", "tarsus-lobed=yes",
-		"body-length-mm=7", "rostrum=none", "elytra-cover=whole", "antenna-length=under-half")
+	tortoise := stated("head-from-above=hidden", "body-form=broad", "antenna-form=filiform", "tarsi-counted=4-4-4", "tarsus-lobed=yes",
+		"body-length-mm=7", "rostrum=none", "antenna-insertion=front-of-head", "tarsi-true=4-4-4")
 	a := shipped().Assess(Evidence{Stated: tortoise})
 	require.Equal(t, "Chrysomelidae", a.Ranking[0].Family)
 	require.Equal(t, "Chrysomelidae", a.Forms[0].Family)

@@ -27,12 +27,26 @@ func (j *Judge) Widen(w *Judge) {
 	}
 }
 
-// fitLine is from which probability of none of these on it is asked whether the specimen belongs to these tables at all.
-const fitLine = 0.1
+// fitLine is from which probability of "none of these" on no family is said to fit well: half as much again as before anything
+// was seen. Of the stored specimens of beetles one in a hundred reaches it.
+const fitLine = 1.5 * nonePrior
 
-// unfit says whether no family of the tables explains what was stated well.
+// unfit says whether no family of the tables explains what was stated well: "none of these" has gained, or the most probable
+// family itself never shows one of the states.
 func (j *Judge) unfit(s *scratch) bool {
-	return len(s.posterior.Seen) > 0 && s.posterior.P[j.model.None()] >= fitLine
+	p := &s.posterior
+	if len(p.Seen) == 0 {
+		return false
+	}
+	if p.P[j.model.None()] >= fitLine {
+		return true
+	}
+	first := p.Rival(j.model.None())
+	forms := j.index.families[first].fit[s.gathered.sex]
+	return slices.ContainsFunc(s.gathered.findings, func(f Finding) bool {
+		share, known := f.share(forms)
+		return known && share == 0 && !f.Character.NeverExcludes
+	})
 }
 
 // widerFirst are the questions of the wider group where they come first: what is stated fits nothing well, or a newcomer
@@ -62,18 +76,14 @@ func (j *Judge) warnAboutFit(s *scratch) {
 	s.gathered.warnings = append(s.gathered.warnings, string(append(s.text, '.')))
 }
 
-// telling are the characters that tell a taxon from the others of these tables with the least effort. Bits of each are
-// about "this taxon or another", both equally likely, the others by how common they are; each next one is chosen by
-// those that the former leave open.
+// telling are the characters that tell a taxon with the least effort from those that are easily taken for it: its
+// look-alikes in these tables, or all others where it has none. Bits of each are about "this taxon or another", both equally
+// likely and the others as well; each next one is chosen by those that the former leave open, and says nothing of the
+// same (Dependent).
 func (j *Judge) telling(taxon string) []Next {
 	at := j.tables.FamilyIndex(taxon)
 	looks := j.careful()
-	weights := make([]float64, len(j.tables.Families))
-	for h := range weights {
-		if h != at {
-			weights[h] = math.Sqrt(float64(max(j.tables.Families[h].Species, 1)))
-		}
-	}
+	weights := j.mistakenFor(at)
 	bits := make([][]float64, len(j.tables.Characters))
 	for c := range bits {
 		bits[c] = make([]float64, len(weights))
@@ -96,9 +106,35 @@ func (j *Judge) telling(taxon string) []Next {
 		for h := range open {
 			open[h] *= 1 - bits[best][h]
 		}
-		bits[best] = make([]float64, len(weights))
+		for other := range bits {
+			if other == best || j.together(best, other) {
+				bits[other] = make([]float64, len(weights))
+			}
+		}
 	}
 	return questions
+}
+
+// mistakenFor weighs the families that are easily taken for one, each with 1.
+func (j *Judge) mistakenFor(at int) []float64 {
+	weights := make([]float64, len(j.tables.Families))
+	for _, alike := range j.tables.Families[at].LookAlikes {
+		weights[j.tables.FamilyIndex(alike.Family)] = 1
+	}
+	if len(j.tables.Families[at].LookAlikes) == 0 {
+		for h := range weights {
+			weights[h] = 1
+		}
+	}
+	weights[at] = 0
+	return weights
+}
+
+// together says whether two characters depend on each other.
+func (j *Judge) together(a, b int) bool {
+	return slices.ContainsFunc(j.index.characters[a].dependent, func(d int) bool {
+		return slices.Contains(j.index.characters[b].dependent, d)
+	})
 }
 
 // mostTold is the character with the most bits for each glance of those that are left open, or -1.

@@ -47,8 +47,8 @@ func TestNoBeetle(t *testing.T) {
 	}
 }
 
-// The answers to the questions tell an earwig, a cockroach and a bug from a beetle: by the tables of the orders, and by what
-// anybody sees (an earwig's forceps and its covers like parchment; a bug's beak).
+// The answers to the questions tell earwigs, cockroaches and bugs from beetles, by the tables of the orders. An earwig has
+// tongs, and whoever counts its foot finds three segments (common practice, no source).
 func TestWiderQuestionsTell(t *testing.T) {
 	j := widened(t)
 	var ids []string
@@ -61,7 +61,7 @@ func TestWiderQuestionsTell(t *testing.T) {
 	at := slices.IndexFunc(diagnosis.All(), func(t *diagnosis.Tables) bool { return t.Group.ID == "insect-orders" })
 	orders := newJudge(diagnosis.All()[at])
 	for _, c := range readCases(t, "testdata/orders.jsonl") {
-		if c.Kind != "plain" {
+		if c.Kind != "plain" || !slices.Contains([]string{"Coleoptera", "Dermaptera", "Blattodea", "Hemiptera"}, c.Family) {
 			continue
 		}
 		var answers []Stated
@@ -87,7 +87,7 @@ func TestBeetlesAreBeetles(t *testing.T) {
 			return
 		}
 		plain++
-		if j.Assess(c.evidence()).Next[0].Group != "" {
+		if next := j.Assess(c.evidence()).Next; len(next) > 0 && next[0].Group != "" {
 			asked++
 		}
 	})
