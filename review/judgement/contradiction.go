@@ -227,9 +227,10 @@ func (j *Judge) unseen(s *scratch) {
 	}
 }
 
-// closeToFirst is how probable a rival must be, in shares of the most probable hypothesis, to be named at all. Assumed,
-// no source: a third. With a half, three look-alikes of the stored cases would stand under a wrong name without a flag.
-const closeToFirst = 1.0 / 3
+// closeToFirst is how probable a rival must be, in shares of the most probable hypothesis, to be named at all: a fifth, or 7
+// decibans. Assumed, no source: with less room, look-alikes among the stored cases would stand under a wrong name
+// without a flag, where several families share what is left of the doubt.
+const closeToFirst = 0.2
 
 // betterFit is the most probable rival whose likelihood beats that of the proposed family by the stated margin, if it leads or
 // comes close.
