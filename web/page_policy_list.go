@@ -66,7 +66,7 @@ func mixOf(sent *sentForm, judges []*judgement.Judge) map[string]float64 {
 
 // priorsOf are the priors of a group by its tables alone, by the policy in force, and by one that is tried, or nil.
 func priorsOf(j *judgement.Judge, present review.Policy, tried *review.Policy) pages.Priors {
-	p := pages.Priors{Group: j.Tables().Group.Title}
+	p := pages.Priors{Group: j.Tables().Group.Title, Rank: j.Tables().Group.Rank}
 	inForce := j.Priors(present.Mix, present.List)
 	bare, now, then := byFamily(j.Priors(nil, nil)), byFamily(inForce), map[string]float64{}
 	if tried != nil {

@@ -33,7 +33,7 @@ type Assessment struct {
 	Why   []Weight `json:"why"`
 	Next  []Next   `json:"next"`
 	// Forms are those of the first family in Ranking, the likeliest first: a hint, never a determination.
-	Forms []Likeness `json:"forms,omitempty"`
+	Forms []Likeness `json:"forms,omitempty" doc:"Forms of the most probable family, the likeliest first: a hint, never a determination"`
 	// Warnings say what the number leaves out or takes for granted.
 	Warnings []string `json:"warnings"`
 }

@@ -14,7 +14,7 @@ type Likeness struct {
 	Form   string `json:"form"` // id
 	Name   string `json:"name"` // for people
 	// P is within the family: over its forms they sum to 1.
-	P float64 `json:"p"`
+	P float64 `json:"p" doc:"Probability within the family"`
 }
 
 // forms lists the forms of the most probable family, the most probable first, then by id. There are none where the family

@@ -14,13 +14,13 @@ type Next struct {
 	Bits float64 `json:"bits"`
 	// Effort is what one look takes, in glances at what a pinned specimen shows at once, as the tables assume; turning it,
 	// or taking a photo, not counted. 0 in assessments of a time before efforts.
-	Effort float64 `json:"effort,omitempty"`
+	Effort float64 `json:"effort,omitempty" doc:"What one look takes, in glances at what a pinned specimen shows at once; assumed"`
 	// NeedsPhoto: no photo at hand shows any of the character's views.
 	NeedsPhoto bool `json:"needs_photo,omitempty"`
 	// Group is the wider group of tables that the character is of; empty for the assessment's own. Its Bits are about whether
 	// the specimen belongs to these tables at all, and Expect says in words what one that does shows.
-	Group  string `json:"group,omitempty"`
-	Expect string `json:"expect,omitempty"`
+	Group  string `json:"group,omitempty" doc:"Of a question of a wider group of tables, which comes first: whether the specimen belongs to these tables at all"`
+	Expect string `json:"expect,omitempty" doc:"What a specimen that belongs to these tables shows there, in words"`
 }
 
 // leastBits is what is worth a look at all.
