@@ -120,20 +120,20 @@ func (now *Dossier) Assessed() *Assessed {
 	return &Assessed{Assessment: assessment.Brief(), Gain: gains[0].Gain, Gains: gains}
 }
 
-// weighing is by what the reports of this situation are weighed.
-func (now *Dossier) weighing() Weighing {
-	return Weighing{People: now.People, List: now.Policy.List, Policy: now.Policy.Version}
+// weighing is by what the reports of this situation are weighed where a judge assesses them.
+func (now *Dossier) weighing(j *judgement.Judge) Weighing {
+	return Weighing{People: now.People, List: now.Policy.Prior(j.Tables()), Policy: now.Policy.Version}
 }
 
 // assess judges a submission of the specimen, and says by which versions.
 func (now *Dossier) assess(s *Submission, siblings []Submission) judgement.Assessment {
-	return now.weighing().Assess(now.Judge, s, now.Specimen, siblings)
+	return now.weighing(now.Judge).Assess(now.Judge, s, now.Specimen, siblings)
 }
 
 // AssessFor is assess for the one who asks: where that person reviews, what to check next is what a look by themself
 // would tell. What is stored is for a reviewer of whom nothing else is known.
 func (now *Dossier) AssessFor(j *judgement.Judge, s *Submission, siblings []Submission) judgement.Assessment {
-	w := now.weighing()
+	w := now.weighing(j)
 	if May(now.Actor, ActReadQueue, "") {
 		look := now.People.Look(now.Actor.Person, now.Actor.Role, j.Tables())
 		w.look = &look

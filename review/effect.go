@@ -43,8 +43,8 @@ const (
 // Compare assesses one determination with the tables in force and with others, and says whether they judge otherwise.
 func (now *Dossier) Compare(present, other *judgement.Judge) (Affected, bool) {
 	s, policy := now.Submission, now.Policy
-	before := now.weighing().Assess(present, s, now.Specimen, now.Siblings)
-	after := now.weighing().Assess(other, s, now.Specimen, now.Siblings)
+	before := now.weighing(present).Assess(present, s, now.Specimen, now.Siblings)
+	after := now.weighing(other).Assess(other, s, now.Specimen, now.Siblings)
 	d := judgement.DifferenceOf(before, after)
 	a := Affected{Submission: s.ID, CatalogueNumber: now.Specimen.Label.CatalogueNumber, Family: s.Determination.Family, Status: s.Status,
 		Before: before.Confidence, After: after.Confidence, Doubts: doubts(other, policy, before, after), Gone: d.Gone, New: d.New}

@@ -26,9 +26,8 @@ func gainsOf(a judgement.Assessment, t *diagnosis.Tables, looks int) []RegionGai
 	for _, region := range t.Regions() {
 		best := doubtOf(a)
 		for _, n := range a.Next {
-			if c, ok := t.Character(n.Character); ok && c.Region == region {
+			if c, ok := t.Character(n.Character); ok && c.Region == region && n.Group == "" {
 				best = max(best, min(1, n.Bits))
-				break
 			}
 		}
 		gains = append(gains, RegionGain{Region: region, Gain: best / float64(1+looks)})

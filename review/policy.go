@@ -7,6 +7,7 @@ import (
 	"slices"
 	"time"
 
+	"revidit/review/diagnosis"
 	"revidit/review/judgement"
 )
 
@@ -36,7 +37,10 @@ type Policy struct {
 	// List is the club's own list of what is found here: a weight above 0, at most a million, for each family, in place
 	// of the square root of the number of described species. A family of the tables that is not on it gets a tenth of the
 	// least weight, and all of these together at most a fiftieth of the list. Empty: the tables decide.
-	List   map[string]float64 `json:"list,omitempty"`
+	List map[string]float64 `json:"list,omitempty"`
+	// Mix says of what the prior is mixed: a share for each part, together 1. Parts are the faunas of the tables by their ids,
+	// judgement.MixList and judgement.MixWorld. Empty: the list alone, or the tables where that is empty.
+	Mix    map[string]float64 `json:"mix,omitempty"`
 	Reason string             `json:"reason"`
 	By     string             `json:"by"`
 	At     time.Time          `json:"at"`
@@ -93,6 +97,24 @@ func (p Policy) Check() error {
 	if p.RecheckRate > 0 && (p.Panel < 3 || p.Panel > 9 || p.Panel%2 == 0) {
 		problems.Addf("panel", "must be 3, 5, 7 or 9 people, so that more than half can agree")
 	}
+	p.checkList(&problems)
+	p.checkMix(&problems)
+	if len(p.Experts) > 1000 {
+		problems.Addf("experts", "at most 1000 families")
+	}
+	CheckText(&problems, "reason", p.Reason, 1, MaxNote)
+	return problems.Err()
+}
+
+// CheckPrior returns what is wrong with List and Mix alone, as a KindInvalid error.
+func (p Policy) CheckPrior() error {
+	var problems Problems
+	p.checkList(&problems)
+	p.checkMix(&problems)
+	return problems.Err()
+}
+
+func (p Policy) checkList(problems *Problems) {
 	if len(p.List) > 1000 {
 		problems.Addf("list", "at most 1000 families")
 	}
@@ -101,11 +123,38 @@ func (p Policy) Check() error {
 			problems.Addf("list."+family, "must be a weight above 0, at most 1000000")
 		}
 	}
-	if len(p.Experts) > 1000 {
-		problems.Addf("experts", "at most 1000 families")
+}
+
+// mixTolerance is what shares that people write may miss 1 by: 0.33 three times.
+const mixTolerance = 0.011
+
+func (p Policy) checkMix(problems *Problems) {
+	if len(p.Mix) == 0 {
+		return
 	}
-	CheckText(&problems, "reason", p.Reason, 1, MaxNote)
-	return problems.Err()
+	if len(p.Mix) > 50 {
+		problems.Addf("mix", "at most 50 parts")
+	}
+	total := 0.0
+	for _, part := range slices.Sorted(maps.Keys(p.Mix)) {
+		w := p.Mix[part]
+		if !(w > 0 && w <= 1) {
+			problems.Addf("mix."+part, "must be a share above 0, at most 1; leave it out for none")
+			continue
+		}
+		total += w
+	}
+	if math.Abs(total-1) > mixTolerance {
+		problems.Addf("mix", "the shares must sum to 1, and sum to %.4g", total)
+	}
+	if p.Mix[judgement.MixList] > 0 && len(p.List) == 0 {
+		problems.Addf("mix."+judgement.MixList, "the club’s own list is empty; fill it in, or give it no share")
+	}
+}
+
+// Prior are the weights by family that stand for how common each is in these tables; nil where the tables decide alone.
+func (p Policy) Prior(t *diagnosis.Tables) map[string]float64 {
+	return judgement.Prior(p.Mix, p.List, t)
 }
 
 // Missing says, in words, what a submission still needs before it settles by itself under the policy; nothing means

@@ -1,6 +1,7 @@
 package review
 
 import (
+	"math"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -76,4 +77,32 @@ func TestPolicyCheck(t *testing.T) {
 	err := Policy{Reviewers: 0, Confidence: 1, HoldMinutes: 1}.Check()
 	require.Equal(t, KindInvalid, KindOf(err))
 	require.Len(t, err.(*Error).Fields, 5)
+}
+
+// TestMix: shares sum to one, and the club's own list needs a list.
+func TestMix(t *testing.T) {
+	with := func(mix, list map[string]float64) []string {
+		p := DefaultPolicy()
+		p.Mix, p.List = mix, list
+		var fields []string
+		if err, wrong := p.Check().(*Error); wrong {
+			for _, f := range err.Fields {
+				fields = append(fields, f.Field)
+			}
+		}
+		return fields
+	}
+	list := map[string]float64{"Carabidae": 2}
+	require.Empty(t, with(nil, nil))
+	require.Empty(t, with(map[string]float64{"british-isles": 0.7, judgement.MixList: 0.3}, list))
+	require.Empty(t, with(map[string]float64{"a": 0.33, "b": 0.33, "c": 0.33}, nil), "as people write thirds")
+	require.Equal(t, []string{"mix"}, with(map[string]float64{"british-isles": 0.7}, nil))
+	require.Equal(t, []string{"mix"}, with(map[string]float64{"british-isles": 0.7, judgement.MixWorld: 0.7}, nil))
+	require.Equal(t, []string{"mix.list"}, with(map[string]float64{"list": 1}, nil))
+	require.Equal(t, []string{"mix.world", "mix"}, with(map[string]float64{judgement.MixWorld: -1}, nil))
+	p := DefaultPolicy()
+	p.Mix = map[string]float64{"british-isles": 1}
+	prior := p.Prior(beetles.Tables())
+	require.InDelta(t, 3, prior["Carabidae"]/prior["Attelabidae"]/math.Sqrt(2), 1e-9, "360 species and 20")
+	require.Nil(t, DefaultPolicy().Prior(beetles.Tables()))
 }

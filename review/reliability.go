@@ -99,6 +99,12 @@ func ReaderOf(r Role) judgement.Reader {
 	return judgement.Reviewer
 }
 
+// New says whether nothing has been learnt of a member yet: none of their specimens has closed. Where no snapshot is at hand
+// nobody is.
+func (r *Reliability) New(person string, role Role) bool {
+	return r != nil && role == RoleMember && len(r.People[person].Regions) == 0
+}
+
 // Anchoring of a person, in (0, 1): that of the role until there are blind checks enough.
 func (r *Reliability) Anchoring(person string, role Role) float64 {
 	if r != nil {

@@ -8,11 +8,11 @@ import (
 )
 
 // Weighing is what turns what people said into evidence: how far they can be relied on, and what the club expects to
-// fly here.
+// find here.
 type Weighing struct {
 	People *Reliability
-	List   map[string]float64 // the club's own prior weights by family, or nil
-	Policy int                // version of the policy that list is of
+	List   map[string]float64 // the club's prior weights by family (Policy.Prior), or nil
+	Policy int                // version of the policy that it is of
 	look   *judgement.Look    // who looks next; nil: a reviewer of whom nothing else is known
 }
 
@@ -44,6 +44,7 @@ func (w Weighing) Evidence(s *Submission, spec *Specimen, siblings []Submission,
 		if o.Withdrawn != "" || !slices.Contains(s.Cites, o.ID) {
 			continue
 		}
+		e.Newcomer = e.Newcomer || o.By == s.Owner && w.People.New(o.By, o.Role)
 		e.Stated = append(e.Stated, judgement.Stated{Character: o.Character, State: o.State, Reports: w.reportsOn(o, verdicts, blind, t)})
 	}
 	e.Free = freeLists(s, spec)

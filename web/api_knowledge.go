@@ -95,6 +95,8 @@ func (a *api) registerKnowledge() {
 	huma.Register(a.doors, operation(http.MethodGet, "/families/{name}", "family", tag, "What marks a family, with the source of every statement",
 		http.StatusNotFound), a.family)
 	huma.Register(a.doors, operation(http.MethodGet, "/characters", "characters", tag, "Characters and their states", http.StatusNotFound), a.characters)
+	huma.Register(a.doors, operation(http.MethodGet, "/faunas", "faunas", tag, "What occurs in a region: numbers of species with their sources, for the prior",
+		http.StatusNotFound), a.faunas)
 	huma.Register(a.doors, operation(http.MethodPost, "/assessments", "assess", tag, "How well observations carry a family; nothing is stored",
 		http.StatusNotFound, http.StatusRequestEntityTooLarge, http.StatusUnsupportedMediaType), a.assess)
 }

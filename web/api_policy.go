@@ -36,6 +36,7 @@ type setPolicyInput struct {
 		RecheckRate         float64             `json:"recheck_rate" minimum:"0" maximum:"0.5" doc:"Probability that a determination that closes is looked at again by a blind panel"`
 		Panel               int                 `json:"panel" minimum:"3" maximum:"9" doc:"How many people look at it: 3, 5, 7 or 9"`
 		List                map[string]float64  `json:"list" doc:"The club's own list of what is found here: a weight above 0 by family. Empty: the square root of the number of described species; otherwise a family that is not on it gets a tenth of the least weight, and all of these together at most a fiftieth of the list"`
+		Mix                 map[string]float64  `json:"mix" required:"false" doc:"Of what the prior is mixed: a share above 0 for each part, together 1. Parts are ids of faunas (GET /faunas), list (the club's own list) and world (the numbers of described species in the tables). {}: the list alone, or the world where that is empty. Left out: as it is now"`
 		Reason              string              `json:"reason" minLength:"1" maxLength:"2000"`
 	}
 }
@@ -71,9 +72,16 @@ func (a *api) setPolicy(ctx context.Context, in *setPolicyInput) (*policyOutput,
 		return nil, err
 	}
 	b := in.Body
+	if b.Mix == nil {
+		present, err := a.Service.Policy(ctx)
+		if err != nil {
+			return nil, err
+		}
+		b.Mix = present.Mix
+	}
 	made, err := a.Service.SetPolicy(ctx, in.actor, version, review.Policy{Reviewers: b.Reviewers, Confidence: b.Confidence,
 		ExcludedNeedsReason: b.ExcludedNeedsReason, Experts: b.Experts, HoldMinutes: b.HoldMinutes, HoldsAtOnce: b.HoldsAtOnce, BlindRate: b.BlindRate,
-		RecheckRate: b.RecheckRate, Panel: b.Panel, List: b.List, Reason: b.Reason})
+		RecheckRate: b.RecheckRate, Panel: b.Panel, List: b.List, Mix: b.Mix, Reason: b.Reason})
 	if err != nil {
 		return nil, err
 	}

@@ -114,6 +114,8 @@ type CharacterView struct {
 	States []StateView `json:"states" nullable:"false"`
 	Min    *float64    `json:"min,omitempty" doc:"Least that may be stated; millimetres for a length"`
 	Max    *float64    `json:"max,omitempty"`
+	Effort float64     `json:"effort" doc:"What one look takes, in glances at what a pinned specimen shows at once; assumed"`
+	Needs  string      `json:"needs,omitempty" doc:"What a look takes besides, in words"`
 }
 
 // StateView is one way a character can be.
@@ -191,7 +193,7 @@ func lengthView(l diagnosis.Length) LengthView {
 
 func characterView(c *diagnosis.Character) CharacterView {
 	v := CharacterView{ID: c.ID, Label: c.Label, Region: c.Region, Kind: string(c.Kind), How: c.How, Views: orEmpty(c.Views),
-		States: []StateView{}}
+		States: []StateView{}, Effort: c.Effort, Needs: c.Needs}
 	for _, state := range c.States {
 		v.States = append(v.States, StateView(state))
 	}

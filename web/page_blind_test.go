@@ -156,8 +156,8 @@ func TestClubListOnAPage(t *testing.T) {
 	fields.Set("do", "try")
 	text = club.shown(club.post("cora", "/policy", fields), 200)
 	// Shares 9 and 1 of what the hypothesis "none of them" leaves, which is 2 %.
-	require.Contains(t, text, `data-label="With the list above">88 %`)
-	require.Contains(t, text, `data-label="With the list above">9.8 %`)
+	require.Contains(t, text, `data-label="With what is typed above">88 %`)
+	require.Contains(t, text, `data-label="With what is typed above">9.8 %`)
 	require.Contains(t, club.page("cora", "/policy", 200), "Version 0", "nothing was put in force")
 
 	fields.Del("do")
@@ -170,5 +170,5 @@ func TestClubListOnAPage(t *testing.T) {
 	require.Contains(t, club.page("cora", "/policy", 200), "Elateridae 9\nBuprestidae 1")
 
 	v := club.submitted()
-	require.Contains(t, club.page("ada", "/submissions/"+v.Submission.ID, 200), "own list, version 1 of the policy")
+	require.Contains(t, club.page("ada", "/submissions/"+v.Submission.ID, 200), "what the club expects here, version 1 of the policy")
 }

@@ -24,8 +24,8 @@ func (s *Server) policyPage(c *gin.Context) {
 	s.showPolicy(c, http.StatusOK, policy, typedPolicy(policy), nil)
 }
 
-// showPolicy shows the policy in force and a form; tried is a list whose effect is shown beside, or nil.
-func (s *Server) showPolicy(c *gin.Context, status int, policy review.Policy, form pages.Form, tried map[string]float64) {
+// showPolicy shows the policy in force and a form; tried is one whose list and mix are shown beside, or nil.
+func (s *Server) showPolicy(c *gin.Context, status int, policy review.Policy, form pages.Form, tried *review.Policy) {
 	ctx := c.Request.Context()
 	judges, err := s.Service.Groups(ctx)
 	if err != nil {
@@ -34,7 +34,7 @@ func (s *Server) showPolicy(c *gin.Context, status int, policy review.Policy, fo
 	}
 	d := pages.PolicyData{Policy: policy, Form: form, Tried: tried != nil}
 	for _, j := range judges {
-		d.Priors = append(d.Priors, priorsOf(j, policy.List, tried))
+		d.Priors = append(d.Priors, priorsOf(j, policy, tried))
 	}
 	if d.Reviewers, err = s.Service.People(ctx, service.PeopleFilter{Name: form.Get("find"), Roles: []review.Role{review.RoleReviewer, review.RoleCurator}}); err != nil {
 		s.fail(c, err)
@@ -73,6 +73,9 @@ func typedPolicy(p review.Policy) pages.Form {
 	form.Set("recheck_rate", strconv.FormatFloat(p.RecheckRate, 'f', -1, 64))
 	form.Set("panel", strconv.Itoa(p.Panel))
 	form.Set("list", typedList(p.List))
+	for part, share := range p.Mix {
+		form.Set("mix."+part, strconv.FormatFloat(share, 'f', -1, 64))
+	}
 	for family, people := range p.Experts {
 		form.Values["families"] = append(form.Values["families"], family)
 		form.Values["experts."+family] = people
@@ -103,15 +106,17 @@ func (s *Server) setPolicy(c *gin.Context) {
 		s.fail(c, err)
 		return
 	}
-	list, err := s.listOf(ctx, sent.text("list"))
+	wanted, err := s.wantedPolicy(ctx, sent, family)
 	if err == nil && sent.get("do") == "try" {
 		form := pages.NewForm(sent.values)
-		form.Version = present.Version
-		s.showPolicy(c, http.StatusOK, present, form, list)
-		return
+		if err = wanted.CheckPrior(); err == nil {
+			form.Version = present.Version
+			s.showPolicy(c, http.StatusOK, present, form, &wanted)
+			return
+		}
 	}
 	if err == nil {
-		_, err = s.once(c, sent, func(ctx context.Context) error { return s.putPolicy(ctx, actorOf(c), sent, present, family, list) })
+		_, err = s.once(c, sent, func(ctx context.Context) error { return s.putPolicy(ctx, actorOf(c), sent, present, wanted) })
 	}
 	if err == nil {
 		seeOther(c, "/policy")
@@ -135,7 +140,22 @@ func (s *Server) setPolicy(c *gin.Context) {
 	s.showPolicy(c, pageStatus(err), present, form, nil)
 }
 
-func (s *Server) putPolicy(ctx context.Context, actor review.Actor, sent *sentForm, present review.Policy, family string, list map[string]float64) error {
+// wantedPolicy is the policy as it was typed, with its list and mix; added is a taxon for which the form names reviewers, or empty.
+func (s *Server) wantedPolicy(ctx context.Context, sent *sentForm, added string) (review.Policy, error) {
+	p := policyForm(sent, added)
+	list, err := s.listOf(ctx, sent.text("list"))
+	if err != nil {
+		return p, err
+	}
+	judges, err := s.Service.Groups(ctx)
+	if err != nil {
+		return p, err
+	}
+	p.List, p.Mix = list, mixOf(sent, judges)
+	return p, nil
+}
+
+func (s *Server) putPolicy(ctx context.Context, actor review.Actor, sent *sentForm, present, wanted review.Policy) error {
 	version, err := strconv.Atoi(sent.get("version"))
 	if err != nil || version < 0 {
 		return review.Invalidf("version", "is missing; open the page again")
@@ -147,9 +167,7 @@ func (s *Server) putPolicy(ctx context.Context, actor review.Actor, sent *sentFo
 	if sent.text("new_family") != "" && len(sent.values["new_experts"]) == 0 {
 		return review.Invalidf("new_experts", "choose at least one reviewer for that family")
 	}
-	p := policyForm(sent, family)
-	p.List = list
-	_, err = s.Service.SetPolicy(ctx, actor, version, p)
+	_, err = s.Service.SetPolicy(ctx, actor, version, wanted)
 	return err
 }
 

@@ -10,6 +10,7 @@ import (
 
 	"revidit/review"
 	"revidit/review/judgement"
+	"revidit/review/service"
 	"revidit/web/pages"
 )
 
@@ -52,12 +53,30 @@ func (s *Server) listOf(ctx context.Context, text string) (map[string]float64, e
 	return list, problems.Err()
 }
 
-// priorsOf are the priors of a group by its tables alone, by the list in force, and by one that is tried.
-func priorsOf(j *judgement.Judge, list, tried map[string]float64) pages.Priors {
-	p := pages.Priors{Group: j.Tables().Group.Title}
-	bare, now, then := byFamily(j.Priors(nil)), byFamily(j.Priors(list)), byFamily(j.Priors(tried))
-	for _, r := range j.Priors(list) {
-		p.Lines = append(p.Lines, pages.PriorLine{Family: r.Family, Weight: list[r.Family], Tables: bare[r.Family], Now: now[r.Family], Tried: then[r.Family]})
+// mixOf reads the shares of the parts that were offered; a field that is empty, or 0, gives none.
+func mixOf(sent *sentForm, judges []*judgement.Judge) map[string]float64 {
+	mix := map[string]float64{}
+	for _, part := range service.Parts(judges) {
+		if share := review.TypedNumber(sent.text("mix." + part)); share != nil && *share != 0 {
+			mix[part] = *share
+		}
+	}
+	return mix
+}
+
+// priorsOf are the priors of a group by its tables alone, by the policy in force, and by one that is tried, or nil.
+func priorsOf(j *judgement.Judge, present review.Policy, tried *review.Policy) pages.Priors {
+	p := pages.Priors{Group: j.Tables().Group.Title, Rank: j.Tables().Group.Rank}
+	inForce := j.Priors(present.Mix, present.List)
+	bare, now, then := byFamily(j.Priors(nil, nil)), byFamily(inForce), map[string]float64{}
+	if tried != nil {
+		then = byFamily(j.Priors(tried.Mix, tried.List))
+	}
+	for _, r := range inForce {
+		p.Lines = append(p.Lines, pages.PriorLine{Family: r.Family, Weight: present.List[r.Family], Tables: bare[r.Family], Now: now[r.Family], Tried: then[r.Family]})
+	}
+	for _, fauna := range j.Tables().Faunas {
+		p.Faunas = append(p.Faunas, pages.FaunaPrior{Fauna: fauna, P: byFamily(j.Priors(map[string]float64{fauna.ID: 1}, nil))})
 	}
 	return p
 }

@@ -44,13 +44,14 @@ func (l *assessLine) evidence() judgement.Evidence {
 
 // assessed is one answer of the output.
 type assessed struct {
-	ID             json.RawMessage    `json:"id"`
-	Family         string             `json:"family"`
-	Confidence     float64            `json:"confidence"`
-	Ranking        []judgement.Ranked `json:"ranking"`
-	Contradictions []assessedFlag     `json:"contradictions"`
-	Next           []assessedNext     `json:"next"`
-	Warnings       []string           `json:"warnings"`
+	ID             json.RawMessage      `json:"id"`
+	Family         string               `json:"family"`
+	Confidence     float64              `json:"confidence"`
+	Ranking        []judgement.Ranked   `json:"ranking"`
+	Contradictions []assessedFlag       `json:"contradictions"`
+	Next           []assessedNext       `json:"next"`
+	Forms          []judgement.Likeness `json:"forms"`
+	Warnings       []string             `json:"warnings"`
 }
 
 type assessedFlag struct {
@@ -60,11 +61,16 @@ type assessedFlag struct {
 	Family    string                      `json:"family"`
 	Reason    string                      `json:"reason"`
 	Source    string                      `json:"source"`
+	Resolve   string                      `json:"resolve"`
 }
 
 type assessedNext struct {
 	Character string  `json:"character"`
 	Bits      float64 `json:"bits"`
+	Effort    float64 `json:"effort"`
+	// Group and Expect are those of questions of a wider group: whether it belongs to these tables at all.
+	Group  string `json:"group,omitempty"`
+	Expect string `json:"expect,omitempty"`
 }
 
 type assessError struct {
@@ -123,13 +129,14 @@ func assessOne(text []byte, tooLong bool, judge *judgement.Judge) (answer any, o
 	}
 	a := judge.Assess(line.evidence())
 	out := assessed{ID: line.id, Family: a.Family, Confidence: a.Confidence, Ranking: a.Ranking,
-		Contradictions: []assessedFlag{}, Next: []assessedNext{}, Warnings: a.Warnings}
+		Contradictions: []assessedFlag{}, Next: []assessedNext{}, Forms: []judgement.Likeness{}, Warnings: a.Warnings}
 	for _, c := range a.Contradictions {
-		out.Contradictions = append(out.Contradictions, assessedFlag{c.Kind, c.Character, c.State, c.Family, c.Reason, c.Source})
+		out.Contradictions = append(out.Contradictions, assessedFlag{c.Kind, c.Character, c.State, c.Family, c.Reason, c.Source, c.Resolve})
 	}
 	for _, n := range a.Next[:min(len(a.Next), maxNext)] {
-		out.Next = append(out.Next, assessedNext{n.Character, n.Bits})
+		out.Next = append(out.Next, assessedNext{n.Character, n.Bits, n.Effort, n.Group, n.Expect})
 	}
+	out.Forms = append(out.Forms, a.Forms...)
 	return out, true
 }
 

@@ -24,7 +24,7 @@ func assessLines(t *testing.T, text string) (answers []map[string]any, bad int) 
 	for line := range strings.Lines(out.String()) {
 		answer := map[string]any{}
 		require.NoError(t, json.Unmarshal([]byte(line), &answer))
-		for _, list := range []string{"ranking", "contradictions", "next", "warnings"} {
+		for _, list := range []string{"ranking", "contradictions", "next", "forms", "warnings"} {
 			require.True(t, answer["error"] != nil || answer[list] != nil, "%s must be a list, not null: %s", list, line)
 		}
 		answers = append(answers, answer)
@@ -37,19 +37,24 @@ func TestAssessLine(t *testing.T) {
 	require.Zero(t, bad)
 	require.Len(t, answers, 1)
 	a := answers[0]
-	require.ElementsMatch(t, []string{"id", "family", "confidence", "ranking", "contradictions", "next", "warnings"}, keys(a))
+	require.ElementsMatch(t, []string{"id", "family", "confidence", "ranking", "contradictions", "next", "forms", "warnings"}, keys(a))
 	require.Equal(t, "a1", a["id"])
 	require.Equal(t, "Buprestidae", a["family"])
 	ranking := a["ranking"].([]any)
 	require.Equal(t, "Elateridae", ranking[0].(map[string]any)["family"])
 	require.Len(t, ranking, len(diagnosis.Default().Families)+1, "all families, and none of these")
 	flag := a["contradictions"].([]any)[0].(map[string]any)
-	require.ElementsMatch(t, []string{"kind", "character", "state", "family", "reason", "source"}, keys(flag))
+	require.ElementsMatch(t, []string{"kind", "character", "state", "family", "reason", "source", "resolve"}, keys(flag))
+	require.Contains(t, flag["resolve"], "Look again at")
 	require.Equal(t, "excluded", flag["kind"])
 	require.Equal(t, "prosternal-process", flag["character"])
 	next := a["next"].([]any)
 	require.Len(t, next, 8)
-	require.ElementsMatch(t, []string{"character", "bits"}, keys(next[0].(map[string]any)))
+	require.ElementsMatch(t, []string{"character", "bits", "effort"}, keys(next[0].(map[string]any)))
+	require.Equal(t, "rostrum", next[0].(map[string]any)["character"], "nothing is said of the snout")
+	form := a["forms"].([]any)[0].(map[string]any)
+	require.ElementsMatch(t, []string{"family", "form", "name", "p"}, keys(form))
+	require.Equal(t, "Elateridae", form["family"])
 }
 
 func keys(m map[string]any) []string {
@@ -134,4 +139,31 @@ func TestAssessList(t *testing.T) {
 	require.Equal(t, answers[0]["confidence"], answers[1]["confidence"])
 	require.Less(t, answers[0]["confidence"], answers[2]["confidence"])
 	require.Contains(t, answers[4]["error"], "list must be free")
+}
+
+// An earwig given as a rove beetle: assess says that it may be no beetle, and asks of the orders first, by name of the group.
+func TestAssessAsksWhetherItIsABeetle(t *testing.T) {
+	command := assessCommand{}
+	judge, err := command.judge()
+	require.NoError(t, err)
+	var out bytes.Buffer
+	_, err = runAssess(strings.NewReader(`{"id": "e", "family": "Staphylinidae", "observations": {"elytra-cover": "short", "antenna-form": "filiform", "antenna-segments": 14, "tarsi-counted": "3-3-3", "body-length-mm": 13, "ventrites": 8, "rostrum": "none"}}`), &out, judge)
+	require.NoError(t, err)
+	answer := map[string]any{}
+	require.NoError(t, json.Unmarshal(out.Bytes(), &answer))
+	next := answer["next"].([]any)
+	for _, n := range next[:3] {
+		require.Equal(t, "insect-orders", n.(map[string]any)["group"])
+		require.NotEmpty(t, n.(map[string]any)["expect"])
+	}
+	require.NotContains(t, next[3].(map[string]any), "group")
+	require.Contains(t, strings.Join(texts(answer["warnings"].([]any)), "\n"), "none of the Coleoptera at all")
+}
+
+func texts(list []any) []string {
+	var out []string
+	for _, v := range list {
+		out = append(out, v.(string))
+	}
+	return out
 }

@@ -37,6 +37,7 @@ func storedWhole(f fixture) {
 	f.add(entry{id: "b", owner: "owner", catalogue: "B-1", family: "Elateridae"})
 	require.NoError(f, f.db.SaveUpload(f.Context(), upload("photo")))
 	policy := review.DefaultPolicy()
+	policy.Mix = map[string]float64{"world": 1}
 	policy.Version, policy.By, policy.At = 1, "curator", noon
 	batch := f.batch(
 		event(review.SpecimenStream("b"), 2, "owner", noon, &review.PhotosAdded{Photos: []review.Photo{upload("photo").Photo}}),

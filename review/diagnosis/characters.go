@@ -44,7 +44,7 @@ func (l *loader) readCharacters() {
 }
 
 func (l *loader) readCharacter(d document, node *yaml.Node) {
-	c := Character{line: node.Line}
+	c := Character{line: node.Line, Effort: 1}
 	var confused, mistaken []*yaml.Node
 	var read, mentioned *yaml.Node
 	var bounds bounds
@@ -67,6 +67,8 @@ func (l *loader) readCharacter(d document, node *yaml.Node) {
 		optional("silence", d.text(&c.Silence)),
 		optional("never_excludes", d.truth(&c.NeverExcludes)),
 		optional("only_live", d.names(&c.OnlyLive)),
+		optional("effort", func(n *yaml.Node) { d.effort(n, &c) }),
+		optional("ask_first", d.truth(&c.AskFirst)),
 	)
 	if c.ID == "" {
 		return
@@ -101,6 +103,11 @@ func (d document) checkListed(line int, field string, states []string, c *Charac
 	if len(states) > 0 && len(states) == len(c.States) {
 		d.problem(line, "%s: all states are listed; leave out those that are plain", field)
 	}
+}
+
+// effort reads what one look takes.
+func (d document) effort(node *yaml.Node, c *Character) {
+	d.fields(node, required("glances", d.positive(&c.Effort)), optional("needs", d.text(&c.Needs)))
 }
 
 // peek returns the text of a key before the mapping is read properly, for the context of messages.

@@ -5,6 +5,8 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 )
 
 const (
@@ -26,6 +28,7 @@ func (t *Tables) Lint() []Problem {
 		f := &t.Families[i]
 		l.overrides(f)
 		l.sexes(f)
+		l.formNames(f)
 		l.rules(f)
 		l.lookAlikes(f)
 	}
@@ -115,6 +118,26 @@ func (l *linter) overrides(f *Family) {
 			}
 		}
 	}
+}
+
+// notNaming are words that name no form by themselves.
+var notNaming = []string{"a", "and", "in", "kin", "most", "of", "or", "other", "others", "proper", "the", "with"}
+
+// formNames asks for a name that a person reads: forms are shown as what a specimen is most like. A label of scientific
+// names alone says nothing to whoever does not know the name already.
+func (l *linter) formNames(f *Family) {
+	for _, form := range f.Forms {
+		if len(f.Forms) > 1 && !slices.ContainsFunc(strings.FieldsFunc(form.Label, isNoLetter), commonWord) {
+			l.problem(f.File, form.line, "form %s: the label %q is scientific names alone; say in plain words what it is or looks like", form.ID, form.Label)
+		}
+	}
+}
+
+func isNoLetter(r rune) bool { return !unicode.IsLetter(r) }
+
+func commonWord(word string) bool {
+	first, _ := utf8.DecodeRuneInString(word)
+	return unicode.IsLower(first) && !slices.Contains(notNaming, word)
 }
 
 func (l *linter) sexes(f *Family) {

@@ -23,6 +23,7 @@ type loader struct {
 	charactersRead, sourcesRead bool
 	// familyNames are known from file names, so that a family whose file has a problem can still be referred to.
 	familyNames []string
+	faunaNames  []string // by file name
 }
 
 // Load reads the folder of one group (FORMAT.md) and checks it strictly. It returns the tables, or nil and every
@@ -38,6 +39,7 @@ func Load(fsys fs.FS) (*Tables, []Problem) {
 	l.readSources()
 	l.readCharacters()
 	l.readFamilies()
+	l.readFaunas()
 	l.readPictures()
 	if len(l.problems) > 0 {
 		sortProblems(l.problems)
@@ -97,6 +99,7 @@ func (l *loader) findFiles() {
 		l.document(".").problem(0, "the folder cannot be read: %v", err)
 	}
 	slices.Sort(l.familyNames)
+	slices.Sort(l.faunaNames)
 	if len(l.familyNames) == 0 {
 		l.document(familiesFolder).problem(0, "there is no family; add families/NAME.yaml")
 	}
@@ -111,7 +114,11 @@ func (l *loader) findFile(name string) {
 		l.familyNames = append(l.familyNames, strings.TrimSuffix(path.Base(name), ".yaml"))
 		return
 	}
-	l.document(name).problem(0, "nothing reads this file%s; families go to families/NAME.yaml", didYouMean(name, known))
+	if path.Dir(name) == faunasFolder && path.Ext(name) == ".yaml" {
+		l.faunaNames = append(l.faunaNames, strings.TrimSuffix(path.Base(name), ".yaml"))
+		return
+	}
+	l.document(name).problem(0, "nothing reads this file%s; families go to families/NAME.yaml, faunas to faunas/NAME.yaml", didYouMean(name, known))
 }
 
 // contentHash is the SHA-256, in lower-case hex, over all files that were read in the order of their names: for each
@@ -183,6 +190,9 @@ func (l *loader) readGroup() {
 		optional("notes", d.text(&g.Notes)),
 		required("better_fit_decibans", d.positive(&g.BetterFitDecibans)),
 		required("cautions", d.texts(&g.Cautions)),
+		optional("within", d.id(&g.Within)),
+		optional("turning", d.positive(&g.Turning)),
+		optional("photo", d.positive(&g.Photo)),
 		required("views", func(node *yaml.Node) {
 			for _, item := range d.items(node) {
 				l.readView(d, item)

@@ -31,6 +31,7 @@ type Tables struct {
 	Incompatible []Incompatible
 	AtMost       []AtMost
 	Families     []Family // by name
+	Faunas       []Fauna  // by id
 	Sources      []Source // in the order of sources.yaml
 	// Hash is the SHA-256 over the names and contents of all files, in hex: the identity of a release.
 	Hash string
@@ -52,6 +53,11 @@ type Group struct {
 	BetterFitDecibans float64
 	Cautions          []string
 	Views             []View
+	// Within is the id of a wider group of tables, one of whose taxa is Taxon; empty for none.
+	Within string
+	// Turning is the effort of turning a pinned specimen to another side, Photo that of taking one more photo, both in
+	// glances (Character.Effort); 0 where the tables do not say.
+	Turning, Photo float64
 }
 
 // View is what a photo shows, in the terms of Audiovisual Core.
@@ -84,6 +90,12 @@ type Character struct {
 	NeverExcludes bool
 	// OnlyLive are state ids that can be stated on live material only.
 	OnlyLive []string
+	// Effort of one look, in glances at what a pinned specimen shows at once; 1 where the tables do not say. Needs says in
+	// words what a look takes beyond that; empty for nothing.
+	Effort float64
+	Needs  string
+	// AskFirst: to be looked at before anything else, as long as it can tell anything.
+	AskFirst bool
 
 	line int // in characters.yaml
 }

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"strconv"
 
 	"revidit/review/confidence"
 )
@@ -33,6 +34,8 @@ type Assessment struct {
 	Odds  float64  `json:"odds"`
 	Why   []Weight `json:"why"`
 	Next  []Next   `json:"next"`
+	// Forms are those of the first family in Ranking, the likeliest first: a hint, never a determination.
+	Forms []Likeness `json:"forms,omitempty" doc:"Forms of the most probable family, the likeliest first: a hint, never a determination"`
 	// Warnings say what the number leaves out or takes for granted.
 	Warnings []string `json:"warnings"`
 }
@@ -65,6 +68,7 @@ func (j *Judge) Assess(e Evidence) Assessment {
 	if g.family != nil {
 		a.Family, subject = g.family.Name, g.hypothesis
 	}
+	a.Forms = j.forms(s, j.index.byName[order[0]&places])
 	a.Confidence = float64(nanos(p.P[subject])) / PerUnit
 	a.Contradictions = j.contradictions(s, e.Views != nil)
 	a.explain(j, s, subject)
@@ -78,13 +82,15 @@ func (j *Judge) Assess(e Evidence) Assessment {
 const (
 	briefRanking = 5
 	briefNext    = 8
+	briefForms   = 3
 )
 
 // Brief is what events store of an assessment: the five most probable families, all contradictions and weights, and the
-// eight best characters to look at.
+// eight best characters to look at, and the three likeliest forms.
 func (a Assessment) Brief() Assessment {
 	a.Ranking = slices.Clone(a.Ranking[:min(len(a.Ranking), briefRanking)])
 	a.Next = slices.Clone(a.Next[:min(len(a.Next), briefNext)])
+	a.Forms = slices.Clone(a.Forms[:min(len(a.Forms), briefForms)])
 	return a
 }
 
@@ -119,38 +125,47 @@ func nanos(p float64) uint64 {
 
 // warnAboutNumber says what the probability takes for granted.
 func (j *Judge) warnAboutNumber(s *scratch) {
-	g, p := &s.gathered, &s.posterior
-	if len(p.Seen) == 0 {
+	g := &s.gathered
+	switch seen := s.posterior.Seen; len(seen) {
+	case 0:
 		g.warnings = append(g.warnings, "No character is stated: the number is only how common the family is.")
+	case 1:
+		s.text = append(append(s.text[:0], "Only one character is stated, "...), j.tables.Characters[seen[0]].ID...)
+		s.text = append(s.text, ": that is thin, and one slip would change the name. State a few more."...)
+		g.warnings = append(g.warnings, string(s.text))
 	}
+	j.warnAboutFit(s)
 	j.warnAboutDependence(s)
 	if g.family != nil {
 		j.warnAboutGaps(s)
 	}
-	if p.P[j.model.None()] == slices.Max(p.P) {
-		g.warnings = append(g.warnings, "No family of the tables explains these characters well: some are misread, or the family is not in the tables.")
-	}
 }
 
+// discountToTell is from how many decibans on it is said that characters partly say the same: less moves no decision.
+const discountToTell = 1
+
+// warnAboutDependence says which characters of one group weigh less for each other, where that moves the odds in Why, and
+// by how much.
 func (j *Judge) warnAboutDependence(s *scratch) {
-	s.members = resized(s.members, len(j.tables.Dependent))
-	clear(s.members)
-	for _, c := range s.posterior.Seen {
-		for _, d := range j.index.characters[c].dependent {
-			s.members[d]++
-		}
-	}
-	for d, members := range s.members {
-		if members < 2 {
-			continue
-		}
+	for d := range j.tables.Dependent {
 		s.words = s.words[:0]
-		for _, c := range s.posterior.Seen {
+		counted := 0.0
+		for i, c := range s.posterior.Seen {
 			if slices.Contains(j.index.characters[c].dependent, d) {
 				s.words = append(s.words, j.tables.Characters[c].ID)
+				counted += s.weights.Characters[i]
 			}
 		}
-		s.text = append(appendList(s.text[:0], s.words), " partly say the same, so that each counts less."...)
+		if len(s.words) < 2 {
+			continue
+		}
+		exponent := j.tables.Dependent[d].Exponent
+		discount := math.Abs(counted) * (1 - exponent) / exponent
+		if discount < discountToTell {
+			continue
+		}
+		s.text = append(appendList(s.text[:0], s.words, " and "), " partly say the same, so that each counts less: together by about "...)
+		s.text = append(strconv.AppendFloat(s.text, discount, 'f', 0, 64), " decibans."...)
 		s.gathered.warnings = append(s.gathered.warnings, string(s.text))
 	}
 }
@@ -167,17 +182,17 @@ func (j *Judge) warnAboutGaps(s *scratch) {
 		return
 	}
 	s.text = append(append(append(s.text[:0], "The tables of "...), g.family.Name...), " lack "...)
-	s.text = append(appendList(s.text, s.words), ": the average of all families stands in for them."...)
+	s.text = append(appendList(s.text, s.words, " and "), ": the average of all families stands in for them."...)
 	g.warnings = append(g.warnings, string(s.text))
 }
 
-// appendList joins words as in "a, b and c".
-func appendList(text []byte, words []string) []byte {
+// appendList joins words as in "a, b and c", with what stands before the last.
+func appendList(text []byte, words []string, last string) []byte {
 	for i, w := range words {
 		switch {
 		case i == 0:
 		case i == len(words)-1:
-			text = append(text, " and "...)
+			text = append(text, last...)
 		default:
 			text = append(text, ", "...)
 		}

@@ -141,7 +141,7 @@ func TestAssessAllocatesItsResult(t *testing.T) {
 // allocationsOf counts the slices of an assessment and the texts that are written for it.
 func allocationsOf(a Assessment) int {
 	n := 2 // Ranking and Why
-	for _, length := range []int{len(a.Next), len(a.Contradictions), len(a.Warnings)} {
+	for _, length := range []int{len(a.Next), len(a.Contradictions), len(a.Warnings), len(a.Forms)} {
 		n += min(length, 1)
 	}
 	n += len(a.Warnings)

@@ -84,8 +84,7 @@ func (j *Judge) apart(s *scratch, forms []indexedForm) Contradiction {
 		if n > 0 {
 			s.text = append(s.text, "; "...)
 		}
-		s.text = append(append(append(s.text, f.Character.Label...), ' '), j.words(f)...)
-		s.text = appendForms(append(s.text, " occurs in: "...), forms, s.sets[i])
+		s.text = appendForms(append(j.appendFinding(s.text, f), " occurs in: "...), forms, s.sets[i])
 	}
 	c.Reason = string(append(s.text, '.'))
 	s.words = s.words[:0]

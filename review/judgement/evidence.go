@@ -80,6 +80,8 @@ type Evidence struct {
 	// fiftieth of the whole list: what is not on the list can still fly in.
 	Prior map[string]float64
 	Look  Look
+	// Newcomer: nothing is known yet of the member who stated this, so that the wider group's questions come first.
+	Newcomer bool
 }
 
 // CheckState says what is wrong with stating a character, and what is allowed; nil where it may be stated.

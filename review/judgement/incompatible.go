@@ -42,7 +42,7 @@ func (j *Judge) clashes(s *scratch, pair indexedPair, because string, clash func
 	for a := s.first[pair.first]; a < len(findings) && findings[a].Index == pair.first; a++ {
 		for b := s.first[pair.second]; b < len(findings) && findings[b].Index == pair.second; b++ {
 			if clash(&findings[a], &findings[b]) {
-				s.found = append(s.found, j.clash(&s.gathered, &findings[a], &findings[b], because))
+				s.found = append(s.found, j.clash(s, &findings[a], &findings[b], because))
 			}
 		}
 	}
@@ -53,11 +53,13 @@ func (f *Finding) in(s diagnosis.Selection) bool { return slices.Contains(s.Stat
 // count is the number that a count character states.
 func (f *Finding) count() int { return int(f.Character.Min) + f.State }
 
-func (j *Judge) clash(g *gathered, a, b *Finding, because string) Contradiction {
-	return Contradiction{Kind: Incompatible, Character: a.Character.ID, State: a.ID, Family: g.familyName(),
-		With: []Selected{{b.Character.ID, b.ID}},
-		Reason: a.Character.Label + " " + j.words(a) + " and " + b.Character.Label + " " + j.words(b) +
-			" cannot both be true: " + because + ".",
+func (j *Judge) clash(s *scratch, a, b *Finding, because string) Contradiction {
+	s.text = append(j.appendFinding(s.text[:0], a), " and "...)
+	s.text = append(j.appendFinding(s.text, b), " cannot both be true: "...)
+	s.text = append(append(s.text, because...), '.')
+	return Contradiction{Kind: Incompatible, Character: a.Character.ID, State: a.ID, Family: s.gathered.familyName(),
+		With:    []Selected{{b.Character.ID, b.ID}},
+		Reason:  string(s.text),
 		Source:  j.index.definition,
 		Resolve: "One of the two is misread. " + j.index.characters[a.Index].lookAgain + " " + j.index.characters[b.Index].lookAgain}
 }

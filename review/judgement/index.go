@@ -13,6 +13,7 @@ type index struct {
 	characters []indexedCharacter
 	families   []indexedFamily
 	views      map[string]int // indices of all views that characters name
+	sides      []string       // onPhotos, then the sides that views show
 	pairs      []indexedPair  // of Tables.Incompatible
 	atMost     []indexedPair  // of Tables.AtMost: First is Less, Second is More
 	// byName are all hypotheses in the order of their names, and names what they are called.
@@ -26,6 +27,8 @@ type index struct {
 // indexedCharacter is a character of the tables.
 type indexedCharacter struct {
 	views     []int
+	sides     sideSet  // from which it can be judged
+	side      side     // to which the specimen is turned for it
 	dependent []int    // elements of Tables.Dependent that it belongs to
 	states    []string // in words; none of a length
 	lookAgain string
@@ -57,6 +60,7 @@ type indexedPair struct{ first, second int }
 
 func newIndex(t *diagnosis.Tables) index {
 	k := index{views: map[string]int{}, definition: "Definitions of the characters, tables " + t.Group.ID + " " + t.Group.Release}
+	k.fillSides(t)
 	for i := range t.Characters {
 		k.characters = append(k.characters, k.character(t, &t.Characters[i]))
 		k.charactersByName = append(k.charactersByName, i)
@@ -88,6 +92,7 @@ func (k *index) character(t *diagnosis.Tables, c *diagnosis.Character) indexedCh
 		unseen:    "No photo at hand shows a view in which “" + c.Label + "” can be seen.",
 		addPhoto:  "Add a photo, or have the specimen itself looked at." + shownBy,
 	}
+	out.sides, out.side = k.sidesOf(t, c)
 	for _, state := range c.States {
 		words := "“" + state.Label + "”"
 		if c.Kind == diagnosis.KindCount {

@@ -41,6 +41,7 @@ type Judge struct {
 	unmentioned [][]float64
 	scales      []confidence.Scale // by character; of lengths only
 	index       index
+	wider       wider
 	spare       chan *scratch
 }
 
@@ -82,9 +83,9 @@ func New(t *diagnosis.Tables, taken Taken) *Judge {
 }
 
 // Priors are the probabilities of all families and NoneOfThese before anything is seen of a specimen, the most probable
-// first: by the club's list of weights, or by the tables where it names no family of theirs.
-func (j *Judge) Priors(list map[string]float64) []Ranked {
-	return j.Assess(Evidence{Prior: Listed(list, j.tables)}).Ranking
+// first: by what Prior mixes, or by the tables where that has no part of theirs.
+func (j *Judge) Priors(mix, list map[string]float64) []Ranked {
+	return j.Assess(Evidence{Prior: Prior(mix, list, j.tables)}).Ranking
 }
 
 // Tables returns what the judge assesses against.

@@ -15,14 +15,18 @@ type scratch struct {
 
 	accuracy, bits []float64 // by character
 	views          []bool    // by index of index.views: a photo shows it
+	left, order    []int     // characters still to be put in order, and those in order
+	at             []side    // by character: where it is looked at
+	votes          []int     // by side
+	stops          []stop    // by side
 
 	found, unusual []Contradiction
 	first          []int // by character: its first finding, or -1
 	sets           []formSet
 	several        []*Finding // of sets
 	chosen         []int
-	members        []int // by dependence group
 	words          []string
+	shares         []float64 // by state of the finding at hand
 	text           []byte
 }
 

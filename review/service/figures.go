@@ -146,7 +146,7 @@ func (s *Service) survey(ctx context.Context, judge *judgement.Judge, most int, 
 	if err != nil {
 		return audit.Agreement{}, err
 	}
-	survey, left, unread := audit.NewSurvey(judge, people, policy.List), most, s.unread()
+	survey, left, unread := audit.NewSurvey(judge, people, policy.Prior(judge.Tables())), most, s.unread()
 	for page := (Page{Size: readAtOnce}); left > 0; {
 		page.Size = min(page.Size, left)
 		some, next, err := s.store.FindTestimonies(ctx, TestimonyFilter{Group: group, Latest: true, Unread: unread.add}, page)

@@ -39,7 +39,7 @@ func (s *Service) learnSlice(ctx context.Context, slice jobs.Slice) (JobStep, er
 		return JobStep{}, err
 	}
 	m := s.moment(itself).NotBefore(known.At)
-	learnt, people, err := audit.Learn(judge, known, waiting, policy.List, m.Now)
+	learnt, people, err := audit.Learn(judge, known, waiting, policy.Prior(judge.Tables()), m.Now)
 	if err != nil {
 		return JobStep{}, err
 	}

@@ -34,7 +34,17 @@ func NewLibrary(tables ...*diagnosis.Tables) *Library {
 		l.builtIn = append(l.builtIn, judge)
 		l.byHash[t.Hash] = judge
 	}
+	for _, judge := range l.builtIn {
+		l.widen(judge)
+	}
 	return l
+}
+
+// widen tells a judge of the wider group that its tables name, as the program brings it.
+func (l *Library) widen(judge *judgement.Judge) {
+	if wider := l.BuiltIn(judge.Tables().Group.Within); wider != nil {
+		judge.Widen(wider)
+	}
 }
 
 // BuiltIn is the judge of a group as the program brings it, or nil.
@@ -70,6 +80,7 @@ func (l *Library) compiled(hash string, files func() (map[string]string, error))
 			"The files of release %s of the tables are not those that were published. No other tables are taken in their place, and revidit rebuild cannot make them anew, since the history holds no files: the keeper of this server restores the table of releases from a backup.", hash)
 	}
 	j := review.NewJudge(tables)
+	l.widen(j)
 	l.byHash[hash] = j
 	return j, nil
 }

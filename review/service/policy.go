@@ -60,6 +60,11 @@ func (s *Service) checkPolicy(ctx context.Context, p review.Policy) error {
 			problems.Addf("list."+family, "is not a family of these tables%s", didYouMean(groups, family))
 		}
 	}
+	for _, part := range slices.Sorted(maps.Keys(p.Mix)) {
+		if !knownPart(groups, part) {
+			problems.Addf("mix."+part, "is no fauna of these tables; allowed are %s", strings.Join(Parts(groups), ", "))
+		}
+	}
 	for family, named := range p.Experts {
 		field := fmt.Sprintf("experts.%s", family)
 		if !knownFamily(groups, family) {
@@ -75,6 +80,21 @@ func (s *Service) checkPolicy(ctx context.Context, p review.Policy) error {
 		}
 	}
 	return problems.Err()
+}
+
+// Parts are those of which a prior can be mixed: the faunas of all groups, the club's list and the world.
+func Parts(groups []*judgement.Judge) []string {
+	ids := []string{judgement.MixList, judgement.MixWorld}
+	for _, j := range groups {
+		for _, fauna := range j.Tables().Faunas {
+			ids = append(ids, fauna.ID)
+		}
+	}
+	return ids
+}
+
+func knownPart(groups []*judgement.Judge, part string) bool {
+	return slices.Contains(Parts(groups), part)
 }
 
 // didYouMean are the nearest names of the first group that has any.

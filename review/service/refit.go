@@ -111,7 +111,7 @@ func (s *Service) refitSlice(ctx context.Context, slice jobs.Slice) (JobStep, er
 	if err != nil {
 		return JobStep{}, err
 	}
-	sofar, err = audit.RefitFurther(judge, known, sofar, part, policy.List)
+	sofar, err = audit.RefitFurther(judge, known, sofar, part, policy.Prior(judge.Tables()))
 	if err != nil {
 		return JobStep{}, err
 	}

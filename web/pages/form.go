@@ -135,7 +135,7 @@ var labels = map[string]string{
 	"verdicts": "Verdicts", "photos": "Photos", "photo": "Photos", "observations": "Characters",
 	"reviewers": "Reviewers who must agree", "confidence": "Least confidence", "hold_minutes": "Minutes of a hold", "holds_at_once": "Held at once",
 	"new_family": "Name reviewers for another one", "new_experts": "Those named for it", "form": "Form", "place": "Place in the work",
-	"state": "What you see", "named": "The name", "answer": "Your answer", "kind": "Why you give none", "list": "The club's own list",
+	"state": "What you see", "named": "The name", "answer": "Your answer", "kind": "Why you give none", "list": "The club's own list", "mix": "Of what it is mixed",
 	"blind_rate": "Share of blind looks", "recheck_rate": "Share of rechecks", "panel": "People on a panel",
 	"basis": "Read or from memory", "version": "Version", "edit": "The cell", "a": "The one", "b": "The other",
 }
