@@ -136,3 +136,14 @@ func TestEveryKindOfJobHasWords(t *testing.T) {
 		require.NotEqual(t, string(kind), jobWords(kind))
 	}
 }
+
+// TestFormerMethodIsNamed: the number of an assessment stands as it was made, and the page says by which method; one that names
+// none is of the first.
+func TestFormerMethodIsNamed(t *testing.T) {
+	for _, method := range []string{"", judgement.FirstMethod} {
+		words := tablesWords(judgement.Assessment{Method: method})
+		require.Contains(t, words, "by method "+judgement.FirstMethod+". That is a former method")
+		require.Contains(t, words, judgement.Method)
+	}
+	require.NotContains(t, tablesWords(judgement.Assessment{Method: judgement.Method}), "former")
+}
