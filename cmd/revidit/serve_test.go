@@ -1,10 +1,14 @@
 package main
 
 import (
+	"bufio"
+	"io"
+	"net"
 	"net/http"
 	"os"
 	"slices"
 	"strconv"
+	"strings"
 	"testing"
 	"time"
 
@@ -91,4 +95,26 @@ func TestStopsWhenTold(t *testing.T) {
 	p := startProgram(t, "serve", "--insecure", "--data", newClub(t), "--addr", "127.0.0.1:0")
 	require.NoError(t, p.cmd.Process.Signal(os.Interrupt))
 	require.NoError(t, p.cmd.Wait())
+}
+
+// TestBoundsForOneAddressAreSet: what the flags say is what one address may have.
+func TestBoundsForOneAddressAreSet(t *testing.T) {
+	t.Parallel()
+	club := newClub(t)
+	refused := runHere(t, "", "serve", "--data", club, "--addr", "127.0.0.1:0", "--bodies-per-address", "0")
+	require.Equal(t, 1, refused.code)
+	require.Contains(t, refused.err, "--bodies-per-address must be at least 1")
+	p := startProgram(t, "serve", "--insecure", "--data", club, "--addr", "127.0.0.1:0", "--connections-per-address", "2")
+	answered := func() bool {
+		conn, err := net.Dial("tcp", strings.TrimPrefix(p.address, "http://"))
+		require.NoError(t, err)
+		t.Cleanup(func() { conn.Close() })
+		require.NoError(t, conn.SetDeadline(time.Now().Add(30*time.Second)))
+		if _, err := io.WriteString(conn, "GET /healthz HTTP/1.1\r\nHost: a\r\n\r\n"); err != nil {
+			return false
+		}
+		_, err = http.ReadResponse(bufio.NewReader(conn), nil)
+		return err == nil
+	}
+	require.Equal(t, []bool{true, true, false}, []bool{answered(), answered(), answered()})
 }
