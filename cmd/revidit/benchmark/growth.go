@@ -17,7 +17,7 @@ var oldNames = regexp.MustCompile(`(?m)^old_names:.*\n(?:[ #].*\n)*`)
 var neighbours = regexp.MustCompile(`(?m)^(?:lookalikes|inseparable):.*\n(?:[ #].*\n)*`)
 
 // Largest are the tables with the families alone that have most species, as many as are asked for; those that have the
-// fewest are left out, with what the others say of them.
+// fewest are left out, with what the others and the faunas say of them.
 func Largest(tables *diagnosis.Tables, families int) (*diagnosis.Tables, error) {
 	files, err := diagnosis.Contents(tables.Folder())
 	if err != nil {
@@ -31,6 +31,9 @@ func Largest(tables *diagnosis.Tables, families int) (*diagnosis.Tables, error) 
 	}
 	for _, f := range bySize[min(families, len(bySize)):] {
 		delete(files, path.Join("families", f.Name+".yaml"))
+	}
+	for _, f := range tables.Faunas {
+		delete(files, path.Join("faunas", f.ID+".yaml"))
 	}
 	smaller, problems := diagnosis.Load(diagnosis.FromContents(files))
 	if len(problems) > 0 {
