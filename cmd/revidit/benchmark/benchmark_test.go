@@ -153,3 +153,11 @@ func TestClub(t *testing.T) {
 	}
 	require.Less(t, off, 0.05, "what is estimated is what the verdicts were made with")
 }
+
+// Faunas name families that are left out here: the tables of the largest ones load all the same.
+func TestLargestLeavesOutWhatTheOthersSay(t *testing.T) {
+	require.NotEmpty(t, diagnosis.Default().Faunas)
+	smaller, err := Largest(diagnosis.Default(), 100)
+	require.NoError(t, err)
+	require.Len(t, smaller.Families, 100)
+}

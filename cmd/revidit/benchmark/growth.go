@@ -2,7 +2,6 @@ package benchmark
 
 import (
 	"fmt"
-	"maps"
 	"path"
 	"regexp"
 	"slices"
@@ -18,7 +17,7 @@ var oldNames = regexp.MustCompile(`(?m)^old_names:.*\n(?:[ #].*\n)*`)
 var neighbours = regexp.MustCompile(`(?m)^(?:lookalikes|inseparable):.*\n(?:[ #].*\n)*`)
 
 // Largest are the tables with the families alone that have most species, as many as are asked for; those that have the
-// fewest are left out, with what the others say of them.
+// fewest are left out, with what the others and the faunas say of them.
 func Largest(tables *diagnosis.Tables, families int) (*diagnosis.Tables, error) {
 	files, err := diagnosis.Contents(tables.Folder())
 	if err != nil {
@@ -33,8 +32,9 @@ func Largest(tables *diagnosis.Tables, families int) (*diagnosis.Tables, error) 
 	for _, f := range bySize[min(families, len(bySize)):] {
 		delete(files, path.Join("families", f.Name+".yaml"))
 	}
-	// What occurs in a region names families that are not here any more.
-	maps.DeleteFunc(files, func(name, _ string) bool { return strings.HasPrefix(name, "faunas/") })
+	for _, f := range tables.Faunas {
+		delete(files, path.Join("faunas", f.ID+".yaml"))
+	}
 	smaller, problems := diagnosis.Load(diagnosis.FromContents(files))
 	if len(problems) > 0 {
 		return nil, fmt.Errorf("the tables of the %d largest families have %d problems, the first: %s", families, len(problems), problems[0])
