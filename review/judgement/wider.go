@@ -32,13 +32,14 @@ func (j *Judge) Widen(w *Judge) {
 const fitLine = 1.5 * nonePrior
 
 // unfit says whether no family of the tables explains what was stated well: "none of these" has gained, or the most probable
-// family itself never shows one of the states.
+// family itself never shows one of the states. That "none of these" gains by one character alone says only that its state is
+// rare: a light organ is explained well by the fireflies.
 func (j *Judge) unfit(s *scratch) bool {
 	p := &s.posterior
 	if len(p.Seen) == 0 {
 		return false
 	}
-	if p.P[j.model.None()] >= fitLine {
+	if len(p.Seen) > 1 && p.P[j.model.None()] >= fitLine {
 		return true
 	}
 	first := p.Rival(j.model.None())

@@ -117,3 +117,14 @@ func TestThinRecordsSaySo(t *testing.T) {
 	two := shipped().Assess(Evidence{Stated: stated("light-organ=present", "antenna-form=filiform")})
 	require.NotContains(t, strings.Join(two.Warnings, "\n"), "thin")
 }
+
+// One striking state is rare and explained well at once: nobody asks whether a beetle with a light organ is one.
+func TestAStrikingStateAloneFitsWell(t *testing.T) {
+	j := widened(t)
+	for _, state := range []string{"light-organ=present", "mandibles=antler-like"} {
+		a := j.Assess(Evidence{Stated: stated(state)})
+		require.NotContains(t, strings.Join(a.Warnings, "\n"), "explains these characters well", state)
+		require.Contains(t, strings.Join(a.Warnings, "\n"), "Only one character", state)
+		require.Empty(t, a.Next[0].Group, state)
+	}
+}
