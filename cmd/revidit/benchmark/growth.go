@@ -42,7 +42,8 @@ func Largest(tables *diagnosis.Tables, families int) (*diagnosis.Tables, error) 
 	return smaller, nil
 }
 
-// Multiplied are the tables with each family the given number of times, under new names.
+// Multiplied are the tables with each family the given number of times, under new names. Copies say nothing of others: a
+// folder of tables has its limits.
 func Multiplied(tables *diagnosis.Tables, times int) (*diagnosis.Tables, error) {
 	files, err := diagnosis.Contents(tables.Folder())
 	if err != nil {
@@ -50,7 +51,7 @@ func Multiplied(tables *diagnosis.Tables, times int) (*diagnosis.Tables, error) 
 	}
 	for _, f := range tables.Families {
 		name := path.Join("families", f.Name+".yaml")
-		text := oldNames.ReplaceAllString(files[name], "")
+		text := neighbours.ReplaceAllString(oldNames.ReplaceAllString(files[name], ""), "")
 		for i := 2; i <= times; i++ {
 			again := fmt.Sprintf("%sNo%d", f.Name, i)
 			files[path.Join("families", again+".yaml")] = strings.Replace(text, "family: "+f.Name+"\n", "family: "+again+"\n", 1)
