@@ -154,6 +154,13 @@ func TestClub(t *testing.T) {
 	require.Less(t, off, 0.05, "what is estimated is what the verdicts were made with")
 }
 
+// bench assess asks for ten times the families.
+func TestMultipliedTenTimesKeepsTheLimits(t *testing.T) {
+	grown, err := Multiplied(diagnosis.Default(), 10)
+	require.NoError(t, err)
+	require.Len(t, grown.Families, 10*len(diagnosis.Default().Families))
+}
+
 // Faunas name families that are left out here: the tables of the largest ones load all the same.
 func TestLargestLeavesOutWhatTheOthersSay(t *testing.T) {
 	require.NotEmpty(t, diagnosis.Default().Faunas)
