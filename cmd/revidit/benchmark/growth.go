@@ -13,9 +13,6 @@ import (
 // oldNames is left out of copies, because an old name leads to one family.
 var oldNames = regexp.MustCompile(`(?m)^old_names:.*\n(?:[ #].*\n)*`)
 
-// remarks are lines that say nothing to the loader; copies do without, because a folder may hold so much and no more.
-var remarks = regexp.MustCompile(`(?m)^ *#.*\n`)
-
 // neighbours is what families say of others, which may have been left out.
 var neighbours = regexp.MustCompile(`(?m)^(?:lookalikes|inseparable):.*\n(?:[ #].*\n)*`)
 
@@ -50,7 +47,7 @@ func Multiplied(tables *diagnosis.Tables, times int) (*diagnosis.Tables, error) 
 	}
 	for _, f := range tables.Families {
 		name := path.Join("families", f.Name+".yaml")
-		text := remarks.ReplaceAllString(oldNames.ReplaceAllString(files[name], ""), "")
+		text := oldNames.ReplaceAllString(files[name], "")
 		for i := 2; i <= times; i++ {
 			again := fmt.Sprintf("%sNo%d", f.Name, i)
 			files[path.Join("families", again+".yaml")] = strings.Replace(text, "family: "+f.Name+"\n", "family: "+again+"\n", 1)
