@@ -15,6 +15,9 @@ func TestFreeList(t *testing.T) {
 	require.Empty(t, made[1].List, "asked is what is not said")
 	require.Empty(t, Observations(asked([]ObservationForm{{Character: "head-neck", State: "no", List: ListFree}}), m)[0].List)
 
+	require.True(t, made[0].sameAs(ObservationForm{Character: "head-neck", State: "no", List: ListFree}))
+	require.False(t, made[0].sameAs(ObservationForm{Character: "head-neck", State: "no"}), "how a list arose is saved, too")
+
 	made[0].ID, made[1].ID = "a", "b"
 	byReviewer := made[0]
 	byReviewer.ID, byReviewer.By, byReviewer.Role = "c", "odile", RoleReviewer

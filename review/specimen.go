@@ -97,7 +97,7 @@ func (o Observation) sameAs(form ObservationForm) bool {
 		sureness = Sure
 	}
 	return o.Character == form.Character && o.State == form.State && o.Sureness == sureness && o.Photo == form.Photo &&
-		sameRegion(o.Region, form.Region)
+		(o.List == ListFree) == (form.List == ListFree) && sameRegion(o.Region, form.Region)
 }
 
 func sameRegion(a, b *Region) bool {
