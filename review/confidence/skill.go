@@ -39,15 +39,11 @@ func classesOf(c Character, eases []float64) [][]uint8 {
 // mostEases is how many different eases the characters of a panel can have.
 const mostEases = 256
 
-// leastAccuracy is the least accuracy of a role on a character at which no report speaks against what it says: e_a ≥ (1 −
-// e_s) · w(s → a) for all states a and s. Below it the states would change their names with one another, which reports
-// alone cannot tell from their being read right. With the odds x of the accuracy the condition is
+// leastAccuracy is the least accuracy on a character, whose misreading is w, at which no report speaks against what it says:
+// e_a ≥ (1 − e_s) · w(s → a) for all states a and s. Below it the states would change their names with one another, which
+// reports alone cannot tell from their being read right. With the odds x of the accuracy the condition is
 // k_a·k_s·x² + k_a·(1 − w)·x − w ≥ 0.
-func leastAccuracy(c Character, ease []float64) float64 {
-	if c.Kind == Length {
-		return 0
-	}
-	w := misreading(c)
+func leastAccuracy(c Character, w, ease []float64) float64 {
 	easeOf := func(s int) float64 {
 		if ease == nil {
 			return 1
@@ -72,17 +68,25 @@ func leastAccuracy(c Character, ease []float64) float64 {
 func (r *Reliability) addLeast() {
 	p := &r.panel
 	r.least = make([]float64, len(p.Roles)*p.Regions)
-	for role := range p.Roles {
-		row := r.least[role*p.Regions:][:p.Regions]
-		for i, c := range p.Characters {
-			var ease []float64
-			if len(c.Ease) > 0 {
-				ease = c.Ease[role]
-			}
-			row[p.Region[i]] = max(row[p.Region[i]], leastAccuracy(c, ease))
+	for i, c := range p.Characters {
+		if c.Kind == Length {
+			continue
 		}
-		for region := range row {
-			row[region] = min(row[region], p.Roles[role].accuracy().mode(counts{}))
+		w := misreading(c)
+		ordinary := leastAccuracy(c, w, nil)
+		for role := range p.Roles {
+			least := &r.least[role*p.Regions+p.Region[i]]
+			if len(c.Ease) > 0 {
+				*least = max(*least, leastAccuracy(c, w, c.Ease[role]))
+				continue
+			}
+			*least = max(*least, ordinary)
+		}
+	}
+	for role := range p.Roles {
+		begins := p.Roles[role].accuracy().mode(counts{})
+		for region := range p.Regions {
+			r.least[role*p.Regions+region] = min(r.least[role*p.Regions+region], begins)
 		}
 	}
 }

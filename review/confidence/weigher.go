@@ -173,13 +173,6 @@ type sharing struct {
 	slope, bend float64
 }
 
-func (h *sharing) class(s int) uint8 {
-	if h.classes == nil {
-		return 0
-	}
-	return h.classes[s]
-}
-
 func (h *sharing) add(class uint8, right, wrong float64) {
 	h.counts[class].of += right
 	h.counts[class].against += wrong
@@ -206,21 +199,40 @@ func (h *sharing) stated(state []float64, a int) {
 // disputed, without a better state: whoever read the state right did not read a, unless a it was.
 func (h *sharing) disputed(state []float64, a int, e *errorTable) {
 	column := e.column(a)[:len(state)]
+	if h.classes == nil {
+		p, right := h.sights[0], 0.0
+		for s, t := range state {
+			right += t * p / (1 - (1-p)*column[s])
+		}
+		right -= state[a] * p // where the disputed state is the true one, the reading was wrong
+		h.add(0, right, max(1-right, 0))
+		return
+	}
 	for s, t := range state {
-		class := h.class(s)
-		right := 0.0
+		right, p := 0.0, h.sights[h.classes[s]]
 		if s != a {
-			p := h.sights[class]
 			right = t * p / (1 - (1-p)*column[s])
 		}
-		h.add(class, right, max(t-right, 0))
+		h.add(h.classes[s], right, max(t-right, 0))
 	}
 }
 
 func (h *sharing) confirmed(state []float64, a int, e *errorTable, anchoring float64) (anchored float64) {
 	column := e.column(a)[:len(state)]
+	if h.classes == nil {
+		p := h.sights[0]
+		slope := (1 - anchoring) * (1 - p) / anchoring
+		for s, t := range state {
+			anchored += t / (1 + slope*column[s])
+		}
+		t, whole := state[a], anchoring+(1-anchoring)*p
+		right := t * (1 - anchoring) * p / whole
+		anchored += t*anchoring/whole - t
+		h.add(0, right, max(1-right-anchored, 0))
+		return anchored
+	}
 	for s, t := range state {
-		class := h.class(s)
+		class := h.classes[s]
 		p := h.sights[class]
 		reads := (1 - p) * column[s]
 		if s == a {
