@@ -19,6 +19,7 @@ govulncheck_version=v1.9.0
 
 # The program is pure Go: what is checked without C is what people run. The race detector needs C.
 export CGO_ENABLED=0
+# Everything is vetted at once: go test need not do it again, hence -vet=off below.
 # A program that is watched for races sleeps a second when it ends, and each photo is read by a program of its own.
 export GORACE=atexit_sleep_ms=0
 
@@ -40,6 +41,9 @@ at_once+='|IdempotencyKey$|Timeout|CutsOff|LoginsAreLimited|Pulse|TestPublishing
 at_once+='|TakenOver|LostFromTheQueue|UnderWay|GoesOn$|NoJobIsLost'                              # models
 at_once+='|TakeTurns|QueueOfWriters|FreesTheTurn|NumbersByItself'                                # models
 at_once+='|TestNothingUndoesDisabling'                                                           # auth
+# SQLite is compiled into the program, and takes ten times as long when each of its own steps is watched. Of tests that run
+# on both databases PostgreSQL's part is watched, SQLite's runs without; what is SQLite's alone (turns, logs) is watched.
+on_both='TakenOver|LostFromTheQueue|GoesOn$|NoJobIsLost|KilledRunners|NothingUndoesDisabling'
 # Watched in the packages above, which load tables and assess in every test: they start goroutines, too, but their own
 # suites are long calculations; modelstest is the suite of models. The one test of confidence that shares a model is run by
 # its name.
@@ -168,18 +172,19 @@ everything() {
   race "${raced[@]}"
   race ./review/confidence -run '^TestProbabilitiesAtTheSameTime$'
   step 'tests without it: both databases, browser'
-  go test -count=1 -timeout 40m -skip "$at_once" "${partly_raced[@]}"
-  go test -count=1 -timeout 40m -run "$unraced" ./cmd/revidit/benchmark
-  go test -count=1 -timeout 40m $(unwatched)
+  go test -vet=off -count=1 -timeout 40m -skip "$at_once" "${partly_raced[@]}"
+  go test -vet=off -count=1 -timeout 40m -run "($on_both)/^SQLite\$" ./models ./auth
+  go test -vet=off -count=1 -timeout 40m -run "$unraced" ./cmd/revidit/benchmark
+  go test -vet=off -count=1 -timeout 40m $(unwatched)
 }
 
-race() { CGO_ENABLED=1 go test -race -count=1 -timeout 40m -skip "$unraced" "$@"; }
+race() { CGO_ENABLED=1 go test -race -vet=off -count=1 -timeout 40m -skip "$unraced|/^SQLite\$" "$@"; }
 
 long() {
   tools
   packages
   step 'made-up histories'
-  REVIDIT_LONG=1 go test -count=1 -timeout 60m -run 'TestHistories|TestUnsteadyClock' ./models
+  REVIDIT_LONG=1 go test -vet=off -count=1 -timeout 60m -run 'TestHistories|TestUnsteadyClock' ./models
 }
 
 # unwatched are all packages but those with tests that run with the race detector.
