@@ -15,7 +15,7 @@ type compiled struct {
 	misreading []float64
 	readAs     []float64 // the same in columns: at r*states+s
 	agreeing   []float64 // Length only: P(the own reading confirms a | s) at a*states+s
-	readings   []reading // by reader; none where all states are ordinary
+	readings   []reading // by reader; readers beyond them read every state alike
 	shared     []float64 // by state: the probability of misleading everybody alike
 	background []float64
 
@@ -57,7 +57,7 @@ func compile(spec Spec, c int) compiled {
 	out.addForm(nil, spec, rows)
 	out.addHypothesis(len(spec.Hypotheses), 1)
 	out.addColumns()
-	out.prepare(spec.Readers)
+	out.prepare(spec.Readers, exponentsOf(spec.Dependent, c))
 	return out
 }
 

@@ -1,5 +1,7 @@
 package confidence
 
+import "slices"
+
 // groupsOf lists the dependence groups of a character.
 func groupsOf(dependent []Dependent, character int) []int {
 	var groups []int
@@ -9,6 +11,17 @@ func groupsOf(dependent []Dependent, character int) []int {
 		}
 	}
 	return groups
+}
+
+// exponentsOf are those that a character may have, each once, but for 1.
+func exponentsOf(dependent []Dependent, character int) []float64 {
+	var exponents []float64
+	for _, g := range groupsOf(dependent, character) {
+		if e := dependent[g].Exponent; e != 1 && !slices.Contains(exponents, e) {
+			exponents = append(exponents, e)
+		}
+	}
+	return exponents
 }
 
 // fillExponents sets the exponent of each seen character, as if the one at index without were not there.

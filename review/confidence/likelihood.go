@@ -82,13 +82,13 @@ func (c *compiled) likelihood(out []float64, reports []Report) {
 
 // likelihoodOfStated is that of a single report, and false where nothing is prepared for it.
 func (c *compiled) likelihoodOfStated(out []float64, r *Report) bool {
-	if reading := c.reading(r.Reader); reading.ease != nil {
-		if reading.said == nil || r.Accuracy != reading.usual {
-			return false
-		}
+	reading := c.reading(r.Reader)
+	if reading.said != nil && r.Accuracy == reading.usual {
 		copy(out, reading.said[r.State*c.rows:])
-		keepAbove0(out)
 		return true
+	}
+	if reading.ease != nil {
+		return false
 	}
 	right, wrong := r.Accuracy, 1-r.Accuracy
 	rightly, wrongly := c.rightlyColumns[r.State*c.rows:][:len(out)], c.wronglyColumns[r.State*c.rows:][:len(out)]

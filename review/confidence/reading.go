@@ -24,10 +24,37 @@ func sights(out []float64, accuracy float64, ease []float64) []float64 {
 // reading is how one kind of reader reads a character.
 type reading struct {
 	ease []float64 // by state; nil where every state is an ordinary one
-	// said are, in columns, P(report | row) of one report by a reader of the accuracy usual; nil where ease is.
+	// said are, in columns, P(report | row) of one report by a reader of the accuracy usual.
 	said  []float64
 	usual float64
-	right []float64 // by state: of the accuracy usual
+	// powers are said under the exponents that groups of dependent characters may give, but for 1.
+	powers []power
+	right  []float64 // by state: of the accuracy usual
+}
+
+// power is a matrix with each number raised to an exponent.
+type power struct {
+	exponent float64
+	said     []float64
+}
+
+// usualReport is one report by a reader of the usual accuracy, whose likelihoods are prepared; without a reading it is none.
+type usualReport struct {
+	*reading
+	state int
+}
+
+// under are its likelihoods by row, of so many, under an exponent; nil where they are not prepared.
+func (u usualReport) under(exponent float64, rows int) []float64 {
+	if u.reading == nil {
+		return nil
+	}
+	for i := range u.powers {
+		if p := &u.powers[i]; p.exponent == exponent {
+			return p.said[u.state*rows:][:rows]
+		}
+	}
+	return nil
 }
 
 // rightAt is, by state, the probability of reading it right, over the given room; nil where it is the accuracy itself.
@@ -59,7 +86,7 @@ func readingsOf(character Character) []reading {
 
 // reading is that of a kind of reader.
 func (c *compiled) reading(reader int) *reading {
-	if len(c.readings) == 0 || c.kind == Length || c.states == 1 {
+	if reader >= len(c.readings) || c.kind == Length || c.states == 1 {
 		return ordinary
 	}
 	return &c.readings[reader]
@@ -118,14 +145,33 @@ func (c *compiled) reports(reader int, accuracy float64) []float64 {
 	return out
 }
 
-// prepare works out what readers of the usual accuracies would say.
-func (c *compiled) prepare(usual []float64) {
+// usualReport is what all reports about a character are where there is one alone, by a reader of the usual accuracy.
+func (c *compiled) usualReport(reports []Report) usualReport {
+	if len(reports) != 1 || reports[0].Kind != Stated {
+		return usualReport{}
+	}
+	r := c.reading(reports[0].Reader)
+	if r.said == nil || reports[0].Accuracy != r.usual {
+		return usualReport{}
+	}
+	return usualReport{r, reports[0].State}
+}
+
+// prepare works out what readers of the usual accuracies would say, and that under exponents.
+func (c *compiled) prepare(usual, exponents []float64) {
+	if len(c.readings) == 0 && c.kind != Length && c.states > 1 {
+		c.readings = make([]reading, len(usual))
+	}
 	for r := range c.readings {
 		reading := &c.readings[r]
-		if reading.ease == nil || r >= len(usual) {
+		if r >= len(usual) {
 			continue
 		}
 		reading.usual, reading.right = usual[r], sights(make([]float64, c.states), usual[r], reading.ease)
 		reading.said = transposed(c.reports(r, usual[r]), c.states)
+		keepAbove0(reading.said)
+		for _, e := range exponents {
+			reading.powers = append(reading.powers, power{e, raised(make([]float64, len(reading.said)), reading.said, e)})
+		}
 	}
 }

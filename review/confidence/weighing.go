@@ -4,12 +4,13 @@ import "math"
 
 // weighing is evidence weighed by form.
 type weighing struct {
-	seen      []int     // reported characters, ascending
-	exponents []float64 // by seen; 0 leaves one out
-	start     []int     // by seen: where its rows begin in lik
-	lik       []float64 // likelihoods without the exponents, by seen and row
-	product   []float64 // by form: weight · Π likelihood^exponent, or the factors since the last that went into logs
-	logs      []float64 // by form: the factors that product has no room for; empty where it has
+	seen      []int         // reported characters, ascending
+	exponents []float64     // by seen; 0 leaves one out
+	start     []int         // by seen: where its rows begin in lik
+	lik       []float64     // likelihoods without the exponents, by seen and row
+	usual     []usualReport // by seen; empty where nobody looked for what is prepared
+	product   []float64     // by form: weight · Π likelihood^exponent, or the factors since the last that went into logs
+	logs      []float64     // by form: the factors that product has no room for; empty where it has
 	raised    []float64
 	hush      hush
 }
@@ -23,8 +24,9 @@ func (m *Model) weigh(w *weighing, a *arranged, observations []Observation) {
 		w.start = append(w.start, rows)
 		rows += m.characters[c].rows
 	}
-	w.lik = resized(w.lik, rows)
+	w.lik, w.usual = resized(w.lik, rows), w.usual[:0]
 	for i, c := range w.seen {
+		w.usual = append(w.usual, m.characters[c].usualReport(a.of(c)))
 		m.characters[c].likelihood(w.likelihood(m, i), a.of(c))
 	}
 	w.exponents = resized(w.exponents, len(w.seen))
@@ -54,7 +56,7 @@ func (w *weighing) multiply(m *Model, sex Sex) {
 		}
 		factors := w.likelihood(m, i)
 		if e != 1 {
-			factors = w.raise(factors, e)
+			factors = w.under(i, factors, e)
 		}
 		lowest := smallest(factors)
 		if least *= lowest; least < leastProduct {
@@ -71,12 +73,23 @@ func (w *weighing) multiply(m *Model, sex Sex) {
 	}
 }
 
-func (w *weighing) raise(factors []float64, exponent float64) []float64 {
-	w.raised = resized(w.raised, len(factors))
-	for i, l := range factors {
-		w.raised[i] = math.Exp(exponent * ln(l))
+// under are the factors of a seen character under an exponent.
+func (w *weighing) under(i int, factors []float64, exponent float64) []float64 {
+	if len(w.usual) > 0 {
+		if prepared := w.usual[i].under(exponent, len(factors)); prepared != nil {
+			return prepared
+		}
 	}
+	w.raised = raised(resized(w.raised, len(factors)), factors, exponent)
 	return w.raised
+}
+
+// raised fills in factors raised to an exponent.
+func raised(out, factors []float64, exponent float64) []float64 {
+	for i, l := range factors {
+		out[i] = math.Exp(exponent * ln(l))
+	}
+	return out
 }
 
 func (w *weighing) intoLogs() {
