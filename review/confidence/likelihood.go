@@ -80,14 +80,9 @@ func (c *compiled) likelihood(out []float64, reports []Report) {
 	c.average(out, product)
 }
 
-// likelihoodOfStated is that of a single report, and false where nothing is prepared for it.
+// likelihoodOfStated is that of a single report, and false where its reader reads some states better than others.
 func (c *compiled) likelihoodOfStated(out []float64, r *Report) bool {
-	reading := c.reading(r.Reader)
-	if reading.said != nil && r.Accuracy == reading.usual {
-		copy(out, reading.said[r.State*c.rows:])
-		return true
-	}
-	if reading.ease != nil {
+	if c.reading(r.Reader).ease != nil {
 		return false
 	}
 	right, wrong := r.Accuracy, 1-r.Accuracy

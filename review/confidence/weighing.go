@@ -26,8 +26,13 @@ func (m *Model) weigh(w *weighing, a *arranged, observations []Observation) {
 	}
 	w.lik, w.usual = resized(w.lik, rows), w.usual[:0]
 	for i, c := range w.seen {
-		w.usual = append(w.usual, m.characters[c].usualReport(a.of(c)))
-		m.characters[c].likelihood(w.likelihood(m, i), a.of(c))
+		usual := m.characters[c].usualReport(a.of(c))
+		w.usual = append(w.usual, usual)
+		if out := w.likelihood(m, i); usual.reading != nil {
+			copy(out, usual.said[usual.state*len(out):])
+		} else {
+			m.characters[c].likelihood(out, a.of(c))
+		}
 	}
 	w.exponents = resized(w.exponents, len(w.seen))
 	m.fillExponents(w.exponents, w.seen, -1)

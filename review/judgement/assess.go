@@ -61,6 +61,7 @@ func (j *Judge) Assess(e Evidence) Assessment {
 	j.fill(g, &e)
 	j.fillViews(s, e.Views)
 	j.model.FillPosteriorOf(p, g.weighed(j.weights(e.Prior, g)))
+	s.unfit = j.unfit(s)
 	order := j.order(s, p)
 	a := Assessment{Group: j.tables.Group.ID, Release: j.tables.Group.Release, TablesHash: j.tables.Hash, Method: Method,
 		Remark: g.remark, Ranking: j.ranked(order)}

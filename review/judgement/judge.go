@@ -1,8 +1,6 @@
 package judgement
 
 import (
-	"math"
-
 	"revidit/review/confidence"
 	"revidit/review/diagnosis"
 )
@@ -123,7 +121,7 @@ func (j *Judge) character(i int) confidence.Character {
 
 // hypothesis computes each cell of a length once for all forms that share it.
 func (j *Judge) hypothesis(f *diagnosis.Family, lengths map[*diagnosis.Cell][]float64) confidence.Hypothesis {
-	h := confidence.Hypothesis{Prior: math.Sqrt(float64(max(f.Species, 1)))}
+	h := confidence.Hypothesis{Prior: commonness(f.Species)}
 	for i := range f.Forms {
 		form := confidence.Form{Weight: f.Forms[i].Weight, Sex: sexOf(f.Forms[i].Sex)}
 		for c := range j.tables.Characters {

@@ -57,12 +57,15 @@ func partsOf(t *diagnosis.Tables) []string {
 	return parts
 }
 
+// commonness is how common a family of so many species is taken for: the square root of their number, of 1 at least.
+func commonness(species int) float64 { return math.Sqrt(float64(max(species, 1))) }
+
 // partWeights are the weights of one part by family, all above 0; nil where these tables have no such part.
 func partWeights(part string, list map[string]float64, t *diagnosis.Tables) []float64 {
 	weights := make([]float64, len(t.Families))
 	if part == MixWorld {
 		for i := range weights {
-			weights[i] = math.Sqrt(float64(max(t.Families[i].Species, 1)))
+			weights[i] = commonness(t.Families[i].Species)
 		}
 		return weights
 	}
@@ -74,7 +77,7 @@ func partWeights(part string, list map[string]float64, t *diagnosis.Tables) []fl
 		}
 	} else if fauna, ok := t.Fauna(part); ok {
 		for _, line := range fauna.Families {
-			weights[t.FamilyIndex(line.Family)] = math.Sqrt(float64(line.Species))
+			weights[t.FamilyIndex(line.Family)] = commonness(line.Species)
 		}
 	}
 	least := math.Inf(1)

@@ -11,6 +11,7 @@ type scratch struct {
 	gathered  gathered
 	posterior confidence.Posterior
 	weights   confidence.Weights
+	unfit     bool     // no family explains what was stated well
 	keys      []uint64 // to sort by
 
 	accuracy, bits []float64 // by character

@@ -53,7 +53,7 @@ func (j *Judge) unfit(s *scratch) bool {
 // widerFirst are the questions of the wider group where they come first: what is stated fits nothing well, or a newcomer
 // has stated it.
 func (j *Judge) widerFirst(s *scratch, e *Evidence) []Next {
-	if e.Newcomer || j.unfit(s) {
+	if e.Newcomer || s.unfit {
 		return j.wider.questions
 	}
 	return nil
@@ -61,7 +61,7 @@ func (j *Judge) widerFirst(s *scratch, e *Evidence) []Next {
 
 // warnAboutFit says that no family fits well, and what to ask first.
 func (j *Judge) warnAboutFit(s *scratch) {
-	if !j.unfit(s) {
+	if !s.unfit {
 		return
 	}
 	s.text = append(append(append(s.text[:0], "No "...), j.tables.Group.Rank...), " of the tables explains these characters well: some are misread, or the "...)
