@@ -68,6 +68,13 @@ func startProgram(t *testing.T, args ...string) *program {
 	return nil
 }
 
+// stop ends a program as its operator would and waits until it has ended without an error.
+func stop(t *testing.T, p *program) {
+	t.Helper()
+	require.NoError(t, p.cmd.Process.Signal(os.Interrupt))
+	require.NoError(t, p.cmd.Wait())
+}
+
 // newClub makes a data folder with a migrated database and four people whose password is testPassword. Nobody is drawn to
 // look blind, so that a test can foresee what is asked of whom.
 func newClub(t *testing.T) string {

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"os"
 	"testing"
 	"time"
 
@@ -25,8 +24,7 @@ func TestRebuildCommand(t *testing.T) {
 			p := startProgram(t, append([]string{"serve", "--insecure", "--addr", "127.0.0.1:0"}, where...)...)
 			require.Eventually(t, func() bool { return rebuild().code == 1 }, 20*time.Second, 100*time.Millisecond, "the server says that it is there")
 			require.Contains(t, rebuild().err, "Stop it first")
-			require.NoError(t, p.cmd.Process.Signal(os.Interrupt))
-			require.NoError(t, p.cmd.Wait())
+			stop(t, p)
 			require.Equal(t, 0, rebuild().code, "a server that was stopped has said so")
 		})
 	}

@@ -5,7 +5,6 @@ import (
 	"io"
 	"net"
 	"net/http"
-	"os"
 	"slices"
 	"strconv"
 	"strings"
@@ -93,8 +92,7 @@ func requireNumbered(t *testing.T, db *models.DB, id string) {
 func TestStopsWhenTold(t *testing.T) {
 	t.Parallel()
 	p := startProgram(t, "serve", "--insecure", "--data", newClub(t), "--addr", "127.0.0.1:0")
-	require.NoError(t, p.cmd.Process.Signal(os.Interrupt))
-	require.NoError(t, p.cmd.Wait())
+	stop(t, p)
 }
 
 // TestBoundsForOneAddressAreSet: what the flags say is what one address may have.

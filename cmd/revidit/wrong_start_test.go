@@ -45,12 +45,6 @@ func photographed(t *testing.T, p *program, number, view string) string {
 	return photo
 }
 
-func stop(t *testing.T, p *program) {
-	t.Helper()
-	require.NoError(t, p.cmd.Process.Signal(os.Interrupt))
-	require.NoError(t, p.cmd.Wait())
-}
-
 // TestServingWithoutTheDatabaseDestroysNothing: a club on PostgreSQL is served without --database, in every way that does
 // not look like a mistake by itself.
 func TestServingWithoutTheDatabaseDestroysNothing(t *testing.T) {
