@@ -10,8 +10,8 @@ import (
 	"revidit/review/service"
 )
 
-// mostLooks is after how many looks reviewers close what does not settle.
-const mostLooks = 2
+// mostLooks is after how many looks reviewers close what does not settle: so that a submission has about ten events.
+const mostLooks = 1
 
 // life is a submission on its way.
 type life struct {
@@ -42,7 +42,7 @@ func (l *life) lead(ctx context.Context, goes course) error {
 	case rechecked:
 		return inOrder(ctx, l.close, l.sit, l.sit, l.sit)
 	}
-	if l.dice.IntN(6) == 0 {
+	if l.dice.IntN(12) == 0 {
 		if err := inOrder(ctx, l.sendBack, l.answer); err != nil {
 			return err
 		}
@@ -140,7 +140,7 @@ func (l *life) close(ctx context.Context) error {
 			return err
 		}
 		top := s.Assessment.Ranking[0]
-		if top.Family != s.Determination.Family && top.Family != judgement.NoneOfThese && top.P > 0.9 && l.looks >= 2 {
+		if top.Family != s.Determination.Family && top.Family != judgement.NoneOfThese && top.P > 0.9 {
 			return l.determineAnew(ctx, top.Family)
 		}
 	}
