@@ -168,6 +168,9 @@ func (c *club) stated(i int) []int {
 	return stated
 }
 
+// mostPhotos are taken of a specimen: from above, from below and of what is telling. Of what else is stated there is none.
+const mostPhotos = 3
+
 func (c *club) form(ctx context.Context, i int) (review.SubmissionForm, error) {
 	s := &c.world.Specimens[i]
 	day, latitude, longitude := c.now.AddDate(0, -1, 0).Format("2006-01-02"), 47+c.dice.Float64(), 11+c.dice.Float64()
@@ -177,7 +180,7 @@ func (c *club) form(ctx context.Context, i int) (review.SubmissionForm, error) {
 	photos := map[string]string{}
 	for _, at := range c.stated(i) {
 		view := c.world.Photo(i, at)
-		if _, taken := photos[view]; !taken && view != "" {
+		if _, taken := photos[view]; !taken && view != "" && len(photos) < mostPhotos {
 			id, err := c.upload(ctx, c.actor(s.Owner))
 			if err != nil {
 				return form, err

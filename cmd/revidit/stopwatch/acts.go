@@ -11,7 +11,7 @@ import (
 )
 
 // mostReviews is how many open submissions are set aside to be reviewed.
-const mostReviews = 45
+const mostReviews = 99
 
 // Acts measures submitting and reviewing, in turns on both sites, through the service.
 func (p Pair) Acts(ctx context.Context, told func(what string)) ([]Line, error) {
