@@ -32,6 +32,7 @@ func lived(t *testing.T, open func(testing.TB) *models.DB) *models.DB {
 // TestFillLeavesWhatCommitLeft: whole lives poured into another database make the same rows in every table, and what is
 // made again from the events is the same.
 func TestFillLeavesWhatCommitLeft(t *testing.T) {
+	t.Parallel()
 	for name, open := range databases {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
@@ -70,6 +71,7 @@ func every(fillings []models.Filling) iter.Seq2[models.Filling, error] {
 }
 
 func TestFillRefuses(t *testing.T) {
+	t.Parallel()
 	gap := oneEvent()
 	gap.Events[0].Seq = 2
 	taken := oneEvent()
@@ -77,6 +79,7 @@ func TestFillRefuses(t *testing.T) {
 	orphan := models.Filling{Batch: review.Batch{Submissions: []review.Submission{{ID: "s", Seq: 1, Specimen: "none", Status: review.StatusDraft}}}}
 	for name, open := range databases {
 		t.Run(name, func(t *testing.T) {
+			t.Parallel()
 			for want, f := range map[string]models.Filling{"event 1 should": {Batch: gap}, "does not come with it": {Batch: taken}} {
 				require.ErrorContains(t, open(t).Fill(t.Context(), every([]models.Filling{f})), want)
 			}

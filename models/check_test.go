@@ -27,6 +27,7 @@ func checked(t *testing.T, db *models.DB) review.Checked {
 }
 
 func TestASoundDatabaseIsFoundSound(t *testing.T) {
+	t.Parallel()
 	for name, open := range stores {
 		t.Run(name, func(t *testing.T) {
 			db := open(t)
@@ -39,6 +40,7 @@ func TestASoundDatabaseIsFoundSound(t *testing.T) {
 }
 
 func TestADamagedFileIsFoundDamaged(t *testing.T) {
+	t.Parallel()
 	path := modelstest.SQLitePath(t)
 	db := migrated(t, path)
 	modelstest.Crowd(t, db, modelstest.Tables(t), "closed", 300, true)
@@ -69,6 +71,7 @@ func TestADamagedFileIsFoundDamaged(t *testing.T) {
 
 // TestACheckIsDueAtEachStart, and once a day.
 func TestACheckIsDueAtEachStart(t *testing.T) {
+	t.Parallel()
 	for name, open := range stores {
 		t.Run(name, func(t *testing.T) {
 			db := open(t)

@@ -10,8 +10,10 @@ import (
 )
 
 func TestClubHasOneID(t *testing.T) {
+	t.Parallel()
 	for name, open := range databases {
 		t.Run(name, func(t *testing.T) {
+			t.Parallel()
 			db := open(t)
 			club, err := db.Club(t.Context())
 			require.NoError(t, err)

@@ -24,6 +24,7 @@ func oneEvent() review.Batch {
 }
 
 func TestEventsAreNeverChanged(t *testing.T) {
+	t.Parallel()
 	statements := map[string][]string{
 		"SQLite": {
 			"INSERT OR REPLACE INTO events SELECT stream, seq, at, 'eve', role, kind, data FROM events",
@@ -42,6 +43,7 @@ func TestEventsAreNeverChanged(t *testing.T) {
 	}
 	for name, open := range databases {
 		t.Run(name, func(t *testing.T) {
+			t.Parallel()
 			db := open(t)
 			require.NoError(t, db.Commit(t.Context(), oneEvent()))
 			for _, statement := range append(everywhere, statements[name]...) {
@@ -56,6 +58,7 @@ func TestEventsAreNeverChanged(t *testing.T) {
 }
 
 func TestReleasesAreNeverChanged(t *testing.T) {
+	t.Parallel()
 	const columns = "hash, group_id, version, seq, 'eve', at, body, files"
 	statements := map[string][]string{
 		"SQLite": {
@@ -75,6 +78,7 @@ func TestReleasesAreNeverChanged(t *testing.T) {
 		Files: map[string]string{"group.yaml": "a"}}
 	for name, open := range databases {
 		t.Run(name, func(t *testing.T) {
+			t.Parallel()
 			db := open(t)
 			require.NoError(t, db.Commit(t.Context(), review.Batch{Release: &release}))
 			for _, statement := range append(everywhere, statements[name]...) {
@@ -108,11 +112,13 @@ func requireSettings(t *testing.T, db *models.DB) {
 
 // Bytes of a change are stored as they were encoded: a digest over them must not depend on the database.
 func TestEventDataAreStoredByteForByte(t *testing.T) {
+	t.Parallel()
 	change := &review.SpecimenRegistered{ID: "a", Label: review.Label{Country: "Österreich <b>", Trip: "z", Habitat: "a  b\u2028"}}
 	_, want, err := review.EncodeChange(change)
 	require.NoError(t, err)
 	for name, open := range databases {
 		t.Run(name, func(t *testing.T) {
+			t.Parallel()
 			db, batch := open(t), oneEvent()
 			batch.Events[0].Change = change
 			require.NoError(t, db.Commit(t.Context(), batch))
@@ -124,8 +130,10 @@ func TestEventDataAreStoredByteForByte(t *testing.T) {
 }
 
 func TestUnknownEventsAreToldNotSkipped(t *testing.T) {
+	t.Parallel()
 	for name, open := range databases {
 		t.Run(name, func(t *testing.T) {
+			t.Parallel()
 			db := open(t)
 			require.NoError(t, db.Commit(t.Context(), oneEvent()))
 			_, err := db.Raw().ExecContext(t.Context(), "INSERT INTO events SELECT stream, 2, at, actor, role, 'from-the-future', '{}' FROM events")
@@ -138,6 +146,7 @@ func TestUnknownEventsAreToldNotSkipped(t *testing.T) {
 }
 
 func TestSchemaIsChecked(t *testing.T) {
+	t.Parallel()
 	empty := map[string]func(testing.TB) string{"SQLite": modelstest.SQLitePath, "Postgres": modelstest.EmptyPostgresURL}
 	for name, url := range empty {
 		t.Run(name, func(t *testing.T) {
@@ -164,6 +173,7 @@ func TestSchemaIsChecked(t *testing.T) {
 }
 
 func TestOpenSQLite(t *testing.T) {
+	t.Parallel()
 	for _, name := range []string{"plain.db", "with space & ümlaut?x=1#y%41.db"} {
 		path := filepath.Join(t.TempDir(), name)
 		db, err := models.Open(t.Context(), path)
@@ -182,6 +192,7 @@ func TestOpenSQLite(t *testing.T) {
 }
 
 func TestOpenPostgresTellsNoPassword(t *testing.T) {
+	t.Parallel()
 	ctx, cancel := context.WithTimeout(t.Context(), 20*time.Second)
 	defer cancel()
 	for _, url := range []string{

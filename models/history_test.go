@@ -9,6 +9,7 @@ import (
 )
 
 func TestHistoriesSQLite(t *testing.T) {
+	t.Parallel()
 	for _, seed := range []uint64{0, 2, 3, 4} {
 		t.Run(fmt.Sprint("seed ", seed), func(t *testing.T) {
 			t.Parallel()

@@ -94,6 +94,7 @@ func startRunner(t *testing.T, url string) *runner {
 
 // A process that does jobs is killed within a slice. Two others at once go on, and in the end each slice is stored once.
 func TestKilledRunnersLoseAndRepeatNothing(t *testing.T) {
+	t.Parallel()
 	for name, url := range map[string]func(testing.TB) string{"SQLite": migratedSQLite, "Postgres": modelstest.PostgresURL} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel() // it waits most of the time
@@ -174,8 +175,10 @@ func requireEachOnce(t *testing.T, db *models.DB, asked []jobs.Job) {
 
 // A slice that was given up for dead and goes on all the same stores nothing.
 func TestATakenOverSliceStoresNothing(t *testing.T) {
+	t.Parallel()
 	for name, open := range databases {
 		t.Run(name, func(t *testing.T) {
+			t.Parallel()
 			db, job := open(t), jobs.Reassess("a", "h")
 			require.NoError(t, db.Commit(t.Context(), review.Batch{Jobs: []jobs.Job{job}}))
 			calls := 0
@@ -202,8 +205,10 @@ func TestATakenOverSliceStoresNothing(t *testing.T) {
 
 // Slices that somebody removed from the queue are put there again.
 func TestSlicesLostFromTheQueue(t *testing.T) {
+	t.Parallel()
 	for name, open := range databases {
 		t.Run(name, func(t *testing.T) {
+			t.Parallel()
 			db, job := open(t), jobs.Reassess("a", "h")
 			require.NoError(t, db.Commit(t.Context(), review.Batch{Jobs: []jobs.Job{job}}))
 			_, err := db.Raw().ExecContext(t.Context(), "DELETE FROM river_job")
@@ -228,8 +233,10 @@ func (f handlerFunc) DoSlice(ctx context.Context, s jobs.Slice) (service.JobStep
 func (handlerFunc) DueJobs(context.Context) ([]jobs.Job, error) { return nil, nil }
 
 func TestTheQueueHasASchemaOfItsOwn(t *testing.T) {
+	t.Parallel()
 	for name, open := range databases {
 		t.Run(name, func(t *testing.T) {
+			t.Parallel()
 			db := open(t)
 			require.NoError(t, db.CheckSchema(t.Context()))
 			_, err := db.Raw().ExecContext(t.Context(), "INSERT INTO river_migration (line, version) VALUES ('main', 9999)")

@@ -17,6 +17,7 @@ import (
 // An act on PostgreSQL has found a run about to begin, and so asked for no other one, and is stored after that run has
 // begun to be due: the run waits for it, or is followed by another one.
 func TestRunsSeeActsThatAreUnderWay(t *testing.T) {
+	t.Parallel()
 	for name, c := range map[string]struct {
 		slice, act time.Duration
 		waits      bool

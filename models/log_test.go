@@ -109,6 +109,7 @@ func logUnderReaders(t *testing.T, megabytes int, tended bool) int64 {
 // TestALongReaderEnds: whoever waits for an answer reads for seconds at most, and another program's long reader lets go of
 // the log when it ends.
 func TestALongReaderEnds(t *testing.T) {
+	t.Parallel()
 	path := modelstest.SQLitePath(t)
 	db := migrated(t, path)
 	began := time.Now()

@@ -25,17 +25,21 @@ func TestMain(m *testing.M) {
 }
 
 func TestSQLite(t *testing.T) {
+	t.Parallel()
 	modelstest.Exercise(t, func(t *testing.T) *models.DB { return modelstest.SQLite(t) })
 }
 
 func TestPostgres(t *testing.T) {
+	t.Parallel()
 	modelstest.Exercise(t, func(t *testing.T) *models.DB { return modelstest.Postgres(t) })
 }
 
 func TestSQLiteAtOnce(t *testing.T) {
+	t.Parallel()
 	modelstest.ExerciseAtOnce(t, func(t *testing.T) *models.DB { return modelstest.SQLite(t) })
 }
 
 func TestPostgresAtOnce(t *testing.T) {
+	t.Parallel()
 	modelstest.ExerciseAtOnce(t, func(t *testing.T) *models.DB { return modelstest.Postgres(t) })
 }

@@ -114,6 +114,7 @@ var pagesRead = map[string]page{
 // TestPlans requires that no first page reads a whole table, and that each is read by the index made for it, in the order
 // of which it can stop.
 func TestPlans(t *testing.T) {
+	t.Parallel()
 	for dialect, open := range map[string]func(testing.TB) *models.DB{migrations.SQLite: modelstest.SQLite, migrations.Postgres: modelstest.Postgres} {
 		t.Run(dialect, func(t *testing.T) {
 			db := open(t)

@@ -87,6 +87,7 @@ func orderSoFar(t *testing.T, db *models.DB) []string {
 // A transaction that began to write before others and is stored after them: they wait for it, and it comes before them.
 // A sequence would have put it behind what others have read by then, or have left a gap for it.
 func TestALateCommitComesBeforeWhatHasWaitedForIt(t *testing.T) {
+	t.Parallel()
 	for ending, want := range map[string][]string{
 		"commit":   {"specimen/before 1", "specimen/late 1", "specimen/a 1", "specimen/b 1"},
 		"rollback": {"specimen/before 1", "specimen/a 1", "specimen/b 1"},
@@ -120,6 +121,7 @@ func TestALateCommitComesBeforeWhatHasWaitedForIt(t *testing.T) {
 // A transaction that began to write first goes on with a stream that another one has gone on with meanwhile: its event
 // waits for that one's, and comes after it.
 func TestAStreamStaysInOrderWhateverBeganFirst(t *testing.T) {
+	t.Parallel()
 	db := modelstest.Postgres(t)
 	first := openAct(t, db, "x", 1)
 	between := openAct(t, db, "z", 1)
@@ -138,6 +140,7 @@ func TestAStreamStaysInOrderWhateverBeganFirst(t *testing.T) {
 
 // A backup that was restored on another server: the transactions in it are none of that server's.
 func TestWhatWaitedInABackupIsNumbered(t *testing.T) {
+	t.Parallel()
 	db := modelstest.Postgres(t)
 	register(t, db, "a")
 	_, err := db.Raw().ExecContext(t.Context(), "UPDATE event_outbox SET xact = '9000000000000000000'")
@@ -149,6 +152,7 @@ func TestWhatWaitedInABackupIsNumbered(t *testing.T) {
 }
 
 func TestPositionsAreNeverChanged(t *testing.T) {
+	t.Parallel()
 	statements := map[string][]string{
 		"SQLite": {
 			"INSERT OR REPLACE INTO event_positions VALUES (1, 'specimen/b', 1)",
@@ -163,6 +167,7 @@ func TestPositionsAreNeverChanged(t *testing.T) {
 	}
 	for name, open := range databases {
 		t.Run(name, func(t *testing.T) {
+			t.Parallel()
 			db := open(t)
 			register(t, db, "a")
 			requireOrder(t, db, "specimen/a 1")
@@ -177,12 +182,14 @@ func TestPositionsAreNeverChanged(t *testing.T) {
 
 // Events that somebody stored past the triggers have no position; Rebuild lets them have one.
 func TestRebuildPlacesWhatHasLostItsPosition(t *testing.T) {
+	t.Parallel()
 	past := map[string][2]string{ // before and after
 		"SQLite":   {"DROP TRIGGER events_take_position", "SELECT 1"},
 		"Postgres": {"ALTER TABLE events DISABLE TRIGGER events_wait", "ALTER TABLE events ENABLE TRIGGER events_wait"},
 	}
 	for name, open := range databases {
 		t.Run(name, func(t *testing.T) {
+			t.Parallel()
 			db := open(t)
 			register(t, db, "b")
 			for i, statement := range past[name] {
@@ -204,6 +211,7 @@ func TestRebuildPlacesWhatHasLostItsPosition(t *testing.T) {
 // What was stored before there were positions is numbered by its time, and a stream stays in order where a clock was set
 // back.
 func TestEventsOfATimeWithoutPositions(t *testing.T) {
+	t.Parallel()
 	stored := func(stream string, seq int, hour string) string {
 		return fmt.Sprintf("INSERT INTO events VALUES ('%s', %d, '2026-05-14T%s:00:00.000000Z', 'ada', 'member', 'specimen-registered', '{}')", stream, seq, hour)
 	}
@@ -240,6 +248,7 @@ func runSequencer(url string) error {
 
 // Processes that number events are killed while they do so. The next one goes on, and the order is whole.
 func TestAKilledSequencerIsFollowed(t *testing.T) {
+	t.Parallel()
 	url := modelstest.PostgresURL(t)
 	db, err := models.Open(t.Context(), url)
 	require.NoError(t, err)
@@ -276,6 +285,7 @@ func TestAKilledSequencerIsFollowed(t *testing.T) {
 
 // The sequencer numbers by itself what is stored, by this process and by others, and ends when it is told.
 func TestTheSequencerNumbersByItself(t *testing.T) {
+	t.Parallel()
 	db := modelstest.Postgres(t)
 	ctx, stop := context.WithCancel(t.Context())
 	ended := make(chan struct{})

@@ -15,6 +15,7 @@ import (
 // TestRebuildTellsWhatDiffered: rows that say something else than the events, that are missing, that nothing has made, and
 // one whose JSON is of another shape.
 func TestRebuildTellsWhatDiffered(t *testing.T) {
+	t.Parallel()
 	for dialect, open := range map[string]func(testing.TB) *models.DB{migrations.SQLite: modelstest.SQLite, migrations.Postgres: modelstest.Postgres} {
 		t.Run(dialect, func(t *testing.T) {
 			db := open(t)

@@ -32,6 +32,7 @@ func queue(t *testing.T, db *models.DB, behind int, write func() error) (ended <
 // Whoever comes first writes first: acts, single statements, transactions past the store, and jobs. Positions of events tell
 // in which order they were stored.
 func TestWritersTakeTurnsInTheOrderInWhichTheyCame(t *testing.T) {
+	t.Parallel()
 	const writers = 40 // more than any pool has connections
 	db := modelstest.SQLite(t)
 	holder, err := db.Raw().BeginTx(t.Context(), nil)
@@ -93,6 +94,7 @@ func storedAlone(db *models.DB, id string) error {
 
 // Who hangs up leaves the queue, wherever in it, and the others keep their order.
 func TestWhoHangsUpLeavesTheQueueOfWriters(t *testing.T) {
+	t.Parallel()
 	db := modelstest.SQLite(t)
 	holder, err := db.Raw().BeginTx(t.Context(), nil)
 	require.NoError(t, err)
@@ -125,6 +127,7 @@ func TestWhoHangsUpLeavesTheQueueOfWriters(t *testing.T) {
 
 // Whoever is cut off within a transaction leaves nothing behind, and the next one writes.
 func TestAWriterThatIsCutOffFreesTheTurn(t *testing.T) {
+	t.Parallel()
 	db := modelstest.SQLite(t)
 	for i := range 3 {
 		ctx, cutOff := context.WithCancel(t.Context())
@@ -142,6 +145,7 @@ func TestAWriterThatIsCutOffFreesTheTurn(t *testing.T) {
 
 // A query that is interrupted costs its connection; the turn, and what others have prepared, go on.
 func TestAnInterruptedStatementFreesTheTurn(t *testing.T) {
+	t.Parallel()
 	db := modelstest.SQLite(t)
 	prepared, err := db.Raw().PrepareContext(t.Context(), "SELECT count(*) FROM events")
 	require.NoError(t, err)

@@ -155,6 +155,7 @@ const day = 24 * time.Hour
 // TestSweepTakesWhatNothingNames, and only that: 0 is of a specimen, 1 waits for one, 2 and 3 are strays, 4 is being
 // uploaded.
 func TestSweepTakesWhatNothingNames(t *testing.T) {
+	t.Parallel()
 	onBoth(t, func(s *swept) {
 		for n := range 4 {
 			s.file(n)
@@ -193,6 +194,7 @@ func TestSweepTakesWhatNothingNames(t *testing.T) {
 
 // TestAWrongStartTakesNothing: a database without any photo is that of another club, or an empty one by mistake.
 func TestAWrongStartTakesNothing(t *testing.T) {
+	t.Parallel()
 	onBoth(t, func(s *swept) {
 		for n := range 3 {
 			s.file(n)
@@ -207,6 +209,7 @@ func TestAWrongStartTakesNothing(t *testing.T) {
 
 // TestTheRightStartMakesGood what a start with the database of another club, which knows photos, has set aside.
 func TestTheRightStartMakesGood(t *testing.T) {
+	t.Parallel()
 	onBoth(t, func(right *swept) {
 		for n := range 3 {
 			right.file(n)
@@ -249,6 +252,7 @@ func (p *inPages) DoSlice(ctx context.Context, slice jobs.Slice) (service.JobSte
 func (*inPages) DueJobs(context.Context) ([]jobs.Job, error) { return nil, nil }
 
 func TestSweepGoesOn(t *testing.T) {
+	t.Parallel()
 	const n = 1200 // of three files, a third of them named
 	onBoth(t, func(s *swept) {
 		var mine []string
@@ -290,6 +294,7 @@ func TestSweepGoesOn(t *testing.T) {
 }
 
 func TestExpireTakesWhatIsPastItsTime(t *testing.T) {
+	t.Parallel()
 	onBoth(t, func(s *swept) {
 		s.file(0)
 		s.file(1)
@@ -322,6 +327,7 @@ func TestExpireTakesWhatIsPastItsTime(t *testing.T) {
 }
 
 func TestSweepAndExpiryAreDueOnceADay(t *testing.T) {
+	t.Parallel()
 	onBoth(t, func(s *swept) {
 		both := []jobs.Kind{jobs.KindExpire, jobs.KindSweepPhotos}
 		require.Equal(s, both, s.due())
@@ -338,6 +344,7 @@ func TestSweepAndExpiryAreDueOnceADay(t *testing.T) {
 
 // TestNoJobIsLostToExpiry: whoever asks for a job whose row expires at the same time is served.
 func TestNoJobIsLostToExpiry(t *testing.T) {
+	t.Parallel()
 	onBoth(t, func(s *swept) {
 		const tries = 150
 		for i := range tries {

@@ -40,6 +40,7 @@ func requireDamaged(t *testing.T, err error, which, remedy string) {
 // TestPeopleThatCannotBeRead: what is known of people is worked out from its events meanwhile, so that no number is another
 // one, nothing is learnt upon a guess, and curators hear of it.
 func TestPeopleThatCannotBeRead(t *testing.T) {
+	t.Parallel()
 	for row, statement := range map[string]string{
 		"a person":  `UPDATE reliability_people SET body = '[]' WHERE person = 'reviewer-3'`,
 		"a group":   `UPDATE reliabilities SET body = '[]'`,
@@ -99,6 +100,7 @@ func TestPeopleThatCannotBeRead(t *testing.T) {
 
 // TestPolicyThatCannotBeRead: nothing settles by another one in its place.
 func TestPolicyThatCannotBeRead(t *testing.T) {
+	t.Parallel()
 	for name, open := range stores {
 		t.Run(name, func(t *testing.T) {
 			db, tables := open(t), modelstest.Tables(t)
@@ -138,6 +140,7 @@ func published(t *testing.T, db *models.DB, group, hash string, files map[string
 
 // TestReleaseThatCannotBeRead: the tables in force are not replaced by others.
 func TestReleaseThatCannotBeRead(t *testing.T) {
+	t.Parallel()
 	for name, open := range stores {
 		t.Run(name, func(t *testing.T) {
 			db, tables := open(t), modelstest.Tables(t)
@@ -176,6 +179,7 @@ func changeable(t *testing.T, db *models.DB, dialect string) {
 
 // TestTablesOfClosedOnesThatCannotBeRead keep nobody from hearing what is doubted of all others.
 func TestTablesOfClosedOnesThatCannotBeRead(t *testing.T) {
+	t.Parallel()
 	for name, open := range stores {
 		t.Run(name, func(t *testing.T) {
 			db, tables := open(t), modelstest.Tables(t)
@@ -197,6 +201,7 @@ func TestTablesOfClosedOnesThatCannotBeRead(t *testing.T) {
 
 // TestFindingsThatCannotBeRead are made anew, and the walk that has lost what it had found so far begins again.
 func TestFindingsThatCannotBeRead(t *testing.T) {
+	t.Parallel()
 	for name, open := range stores {
 		t.Run(name, func(t *testing.T) {
 			const n = 230 // more than is looked through at once
@@ -250,6 +255,7 @@ func TestFindingsThatCannotBeRead(t *testing.T) {
 
 // TestDraftThatCannotBeRead keeps its owner from that draft alone.
 func TestDraftThatCannotBeRead(t *testing.T) {
+	t.Parallel()
 	for name, open := range stores {
 		t.Run(name, func(t *testing.T) {
 			db, tables := open(t), modelstest.Tables(t)

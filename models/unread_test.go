@@ -39,6 +39,7 @@ func harm(t *testing.T, db *models.DB) (testimonies, rechecks, determinations []
 // TestOneRowThatCannotBeRead keeps nobody from figures, previews and jobs, in a collection that is looked through at once
 // and in one that jobs walk through; it is named, and Rebuild mends it.
 func TestOneRowThatCannotBeRead(t *testing.T) {
+	t.Parallel()
 	for size, n := range map[string]int{"small": 20, "large": 230} {
 		for name, open := range stores {
 			t.Run(name+", "+size, func(t *testing.T) {
@@ -118,6 +119,7 @@ func requireMended(t *testing.T, db *models.DB, s *service.Service, n int) {
 
 // TestTestimoniesThatCannotBeMade keep nobody from making the others (see CompleteTestimonies).
 func TestTestimoniesThatCannotBeMade(t *testing.T) {
+	t.Parallel()
 	for name, open := range stores {
 		t.Run(name, func(t *testing.T) {
 			db, tables := open(t), modelstest.Tables(t)

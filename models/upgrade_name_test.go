@@ -14,6 +14,7 @@ import (
 // What was left undetermined before the reason stood with it says why, as its events do; a qualifier that was written before
 // anybody asked for the doubted word stands before the whole name.
 func TestSubmissionsOfATimeBeforeTheDoubtedWord(t *testing.T) {
+	t.Parallel()
 	const at, unix = "'2026-05-14T12:00:00.000000Z'", "1778760000"
 	rows := append([]string{beforeGroups[0], beforeGroups[3]}, submissionBefore("closed", "undetermined", at, unix, fmt.Sprintf(draftedBefore, "closed", "ada")+submittedBefore+
 		assessedBefore+"\n"+`bob undetermined {"reason":"too soon"}`+"\n"+`cora reopened {"reason":"x"}`+"\n"+`bob undetermined {"reason":"worn, \"quoted\""}`,

@@ -61,6 +61,7 @@ func (f former) upgraded(t *testing.T, version int64, rows []string) *models.DB 
 }
 
 func TestSubmissionsOfATimeWithoutGroups(t *testing.T) {
+	t.Parallel()
 	for name, c := range formers {
 		t.Run(name, func(t *testing.T) {
 			db := c.upgraded(t, 5, beforeGroups)
@@ -132,6 +133,7 @@ func beforeRechecks() []string {
 }
 
 func TestSubmissionsOfATimeWithoutRechecks(t *testing.T) {
+	t.Parallel()
 	for name, c := range formers {
 		t.Run(name, func(t *testing.T) {
 			db := c.upgraded(t, 7, beforeRechecks())
@@ -174,6 +176,7 @@ func requireBeforeRechecks(t *testing.T, db *models.DB) {
 // TestLabelPhotosAndKeysOfATimeBefore: photos of labels that were stored before lists had to know of them, and what a key had
 // made when it could make submissions alone.
 func TestLabelPhotosAndKeysOfATimeBefore(t *testing.T) {
+	t.Parallel()
 	const photos = `[{"id":"p","view":"below"},{"id":"q","view":"label"},{"id":"r","view":"label"}]`
 	rows := []string{
 		`INSERT INTO specimens (id, seq, owner, catalogue_number, trip, storage_place, search, body)

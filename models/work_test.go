@@ -53,6 +53,7 @@ func (d *dying) DueJobs(context.Context) ([]jobs.Job, error) { return nil, nil }
 // TestReassessingGoesOn: of many open submissions each is assessed once with the tables in force, although the process
 // ended in the middle.
 func TestReassessingGoesOn(t *testing.T) {
+	t.Parallel()
 	for name, open := range stores {
 		t.Run(name, func(t *testing.T) {
 			const n = 650
@@ -113,6 +114,7 @@ func assessed(t *testing.T, db *models.DB, tables *diagnosis.Tables, unread ...s
 // TestFiguresAreThoseOfTheValues: what jobs find in the rows is what is computed from the values directly, and nothing is
 // learnt twice.
 func TestFiguresAreThoseOfTheValues(t *testing.T) {
+	t.Parallel()
 	for name, open := range stores {
 		t.Run(name, func(t *testing.T) {
 			const n = 230 // more than is looked through at once

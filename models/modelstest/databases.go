@@ -25,6 +25,7 @@ type databases struct {
 	admin    *sql.DB
 	base     *url.URL
 	prefix   string
+	strategy string // of cloning
 	made     int
 }
 
@@ -45,7 +46,7 @@ func (d *databases) create(ctx context.Context, migrated bool) (string, func(con
 	if migrated {
 		template = d.template()
 	}
-	if err := d.exec(ctx, "CREATE DATABASE "+name+" TEMPLATE "+template); err != nil {
+	if err := d.exec(ctx, "CREATE DATABASE "+name+" TEMPLATE "+template+d.strategy); err != nil {
 		return "", nil, err
 	}
 	drop := func(ctx context.Context) error { return d.exec(ctx, "DROP DATABASE "+name+" WITH (FORCE)") }
@@ -88,7 +89,24 @@ func (d *databases) startOnce(ctx context.Context) error {
 	if err := d.exec(ctx, "CREATE DATABASE "+d.template()+" TEMPLATE template0"); err != nil {
 		return err
 	}
+	if d.strategy, err = d.cheapest(ctx); err != nil {
+		return err
+	}
 	return d.migrateTemplate(ctx)
+}
+
+// cheapest is how a database is cloned: copying its files takes half of the processor's time that logging every page does,
+// which is the usual way since PostgreSQL 15; before there was no other.
+func (d *databases) cheapest(ctx context.Context) (string, error) {
+	const withChoice = 15_00_00
+	var version int
+	if err := d.admin.QueryRowContext(ctx, "SELECT current_setting('server_version_num')::int").Scan(&version); err != nil {
+		return "", fmt.Errorf("ask which version the test database server has: %w", err)
+	}
+	if version < withChoice {
+		return "", nil
+	}
+	return " STRATEGY file_copy", nil
 }
 
 func (d *databases) migrateTemplate(ctx context.Context) error {

@@ -22,7 +22,10 @@ func ExerciseAtOnce(t *testing.T, open func(t *testing.T) *models.DB) { exercise
 func exercise(t *testing.T, open func(t *testing.T) *models.DB, groups []map[string]func(fixture)) {
 	for _, group := range groups {
 		for name, check := range group {
-			t.Run(name, func(t *testing.T) { check(fixture{t, open(t)}) })
+			t.Run(name, func(t *testing.T) {
+				t.Parallel() // each has a database of its own
+				check(fixture{t, open(t)})
+			})
 		}
 	}
 }

@@ -73,7 +73,7 @@ func (f fixture) replay(batch *review.Batch, stream string, events []review.Even
 
 func (f fixture) commit(events ...review.Event) {
 	f.Helper()
-	require.NoError(f, f.db.Commit(f.Context(), f.batch(events...)))
+	require.NoError(f, f.db.Commit(service.Unhurried(f.Context()), f.batch(events...)))
 }
 
 func event(stream string, seq int, actor string, at time.Time, change review.Change) review.Event {

@@ -66,6 +66,20 @@ func (s *Service) Once(ctx context.Context, actor review.Actor, key string, requ
 	return "", err
 }
 
+// errServed is what Commit comes to where the same request, under the same key, has been quicker. Nobody is told so: Once
+// answers with what that one has made.
+var errServed = review.Errorf(review.KindConflict, "This has just been done by the same request. Nothing was stored a second time; send it again to see what it made.")
+
+// lostToItself says whether a request that lost a race lost it to one that asked for the same: then there is nothing to
+// try again, however often the act would be.
+func (s *Service) lostToItself(ctx context.Context, o *once) bool {
+	if o == nil {
+		return false
+	}
+	before, err := s.servedBefore(ctx, o)
+	return err == nil && before != ""
+}
+
 // servedBefore is what the same request has made, or empty.
 func (s *Service) servedBefore(ctx context.Context, o *once) (made string, err error) {
 	made, digest, err := s.store.Served(ctx, o.person, o.key)

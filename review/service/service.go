@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"crypto/rand"
+	"errors"
 	"fmt"
 	"log/slog"
 	"sync"
@@ -87,6 +88,9 @@ func (s *Service) commit(ctx context.Context, w *review.Writer) error {
 	if err := s.store.Commit(ctx, batch); err != nil {
 		if kind := review.KindOf(err); kind == review.KindDown || kind == review.KindFull {
 			s.log.Error("an act was not stored", "error", err) // pages show it on the form that it comes from
+		}
+		if errors.Is(err, ErrRace) && s.lostToItself(ctx, o) {
+			return errServed
 		}
 		return fmt.Errorf("commit: %w", err)
 	}
