@@ -4,11 +4,14 @@ import (
 	"bufio"
 	"bytes"
 	"context"
+	"fmt"
+	"io/fs"
 	"net"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -29,6 +32,10 @@ func TestMain(m *testing.M) {
 	}
 	code := modelstest.Main(m)
 	chromium.stop()
+	if err := os.RemoveAll(firstClub.folder); err != nil {
+		fmt.Fprintln(os.Stderr, err)
+		code = 1
+	}
 	os.Exit(code)
 }
 
@@ -76,10 +83,37 @@ func stop(t *testing.T, p *program) {
 }
 
 // newClub makes a data folder with a migrated database and four people whose password is testPassword. Nobody is drawn to
-// look blind, so that a test can foresee what is asked of whom.
+// look blind, so that a test can foresee what is asked of whom. It is a copy of one that is made once: hashing four
+// passwords takes seconds where each step is watched.
 func newClub(t *testing.T) string {
 	t.Helper()
 	data := filepath.Join(t.TempDir(), "club")
+	firstClub.Lock()
+	defer firstClub.Unlock()
+	if firstClub.folder == "" {
+		folder, err := os.MkdirTemp("", "revidit-club-")
+		require.NoError(t, err)
+		makeClub(t, filepath.Join(folder, "club"))
+		firstClub.folder = folder
+	}
+	require.NoError(t, os.CopyFS(data, os.DirFS(filepath.Join(firstClub.folder, "club"))))
+	require.NoError(t, filepath.WalkDir(data, func(path string, d fs.DirEntry, err error) error {
+		if err != nil || d.IsDir() {
+			return err
+		}
+		return os.Chmod(path, 0o600) // a key that others can read is refused
+	}))
+	return data
+}
+
+// firstClub is what newClub copies; folder is empty until it was made.
+var firstClub struct {
+	sync.Mutex
+	folder string
+}
+
+func makeClub(t *testing.T, data string) {
+	t.Helper()
 	require.Equal(t, 0, runHere(t, "", "migrate", "--data", data).code)
 	for login, role := range map[string]string{"member": "member", "reviewer": "reviewer", "second": "reviewer", "curator": "curator"} {
 		added := runHere(t, testPassword+"\n", "user", "add", "--data", data, "--role", role, login, "Test "+login)
@@ -88,7 +122,6 @@ func newClub(t *testing.T) string {
 	db := openClub(t, data)
 	drawNobody(t, db)
 	require.NoError(t, db.Close())
-	return data
 }
 
 // drawNobody stores a policy without blind checks and rechecks.
