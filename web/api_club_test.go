@@ -118,7 +118,8 @@ func newClub(t *testing.T, fixed *fixture, tables []*diagnosis.Tables, options .
 	require.NoError(t, err)
 	club.engine, err = club.server.engine()
 	require.NoError(t, err)
-	club.handler = headAsGet(club.engine)
+	club.handler, err = around(club.engine)
+	require.NoError(t, err)
 	for login, role := range clubRoles {
 		account := auth.Account{Person: fixed.person(login), Name: "Name of " + login, Login: login, Role: role,
 			PasswordHash: clubPasswordHash(), Version: 1, CreatedAt: time.Now().UTC().Truncate(time.Microsecond)}

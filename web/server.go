@@ -75,8 +75,18 @@ func New(c Config) (*http.Server, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &http.Server{Handler: headAsGet(r), ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 3 * time.Minute,
+	handler, err := around(r)
+	if err != nil {
+		return nil, err
+	}
+	return &http.Server{Handler: handler, ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 3 * time.Minute,
 		WriteTimeout: 4 * time.Minute, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 32 << 10, ConnState: s.boundConnections()}, nil
+}
+
+// around is what stands between a connection and the routes.
+func around(routes http.Handler) (http.Handler, error) {
+	small, err := compressed(routes)
+	return headAsGet(small), err
 }
 
 // headAsGet lets every address that answers GET answer HEAD; net/http leaves the body out.
