@@ -287,7 +287,7 @@ func TestFiguresAreForCurators(t *testing.T) {
 // TestAnAssessmentNamesItsReliability: whoever reads a number finds by what people were weighed.
 func TestAnAssessmentNamesItsReliability(t *testing.T) {
 	club := figuresClub(t)
-	require.Contains(t, club.page("ada", "/submissions/"+club.submitted().Submission.ID, 200), "People were weighed by their roles")
+	require.Contains(t, club.page("ada", "/submissions/"+club.submitted().Submission.ID, 200), "How well people see was taken from their roles")
 	club.wholeWay("5", "5")
 	require.NoError(t, club.server.Service.CatchUp(t.Context()))
 	text := club.page("ada", "/submissions/"+club.submitted().Submission.ID, 200)

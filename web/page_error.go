@@ -13,7 +13,7 @@ import (
 var errorWords = map[int]pages.ErrorData{
 	http.StatusBadRequest: {Title: "This could not be read", Safe: "Nothing was stored or changed.",
 		Do: "Go back, correct it and send it again."},
-	http.StatusForbidden: {Title: "This is not yours to do", Safe: "Nothing was changed.",
+	http.StatusForbidden: {Title: "You may not do this", Safe: "Nothing was changed.",
 		Do: "Ask a curator, if it should be."},
 	http.StatusNotFound: {Title: "There is nothing here", Safe: "Nothing was changed.",
 		Do: "Look at the address. What you look for may be a draft that only its owner sees."},

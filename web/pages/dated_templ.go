@@ -51,7 +51,7 @@ func dated(site Site, d review.Dated, anew string) templ.Component {
 			return templ_7745c5c3_Err
 		}
 		if len(d.Unread) > 0 {
-			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 3, "<dt>Mind</dt><dd>")
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 3, "<dt>Read it with</dt><dd>")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}

@@ -232,7 +232,7 @@ func Home(site Site, d HomeData) templ.Component {
 			}
 			return nil
 		})
-		templ_7745c5c3_Err = Frame(site, "Beginning").Render(templ.WithChildren(ctx, templ_7745c5c3_Var2), templ_7745c5c3_Buffer)
+		templ_7745c5c3_Err = Frame(site, "Home").Render(templ.WithChildren(ctx, templ_7745c5c3_Var2), templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}

@@ -50,7 +50,7 @@ func Queue(site Site, d QueueData) templ.Component {
 				}()
 			}
 			ctx = templ.InitializeContext(ctx)
-			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 1, "<div class=\"title\"><h1>Queue</h1><p class=\"lede\">Open submissions of others, and closed ones drawn for a blind recheck; none that you have judged, until there is something new to see. Of five places four go by the bits about the name that one more look by you is expected to tell (at most one, weighed by how reliable your looks at that part of the body have been), and one to what has waited longest, rechecks among it: so nothing waits for ever because it is obvious. What others have said moves an entry, and no number tells of it until you have looked yourself.</p></div><form method=\"get\" action=\"/queue\" class=\"filters\" role=\"search\">")
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 1, "<div class=\"title\"><h1>Queue</h1><p class=\"lede\">What one more look of yours would decide most stands first, and at every fifth place what has waited longest. What others have said stays hidden until you have looked.</p></div><form method=\"get\" action=\"/queue\" class=\"filters\" role=\"search\">")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}

@@ -394,7 +394,7 @@ func personFigures(site Site, f audit.ReliabilityFigures, p audit.PersonFigures)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 26, "</span></h2><table class=\"ledger drawing\"><caption class=\"hidden-words\">Share of characters read rightly, by region of the body</caption> <thead><tr><th scope=\"col\">Region</th><th scope=\"col\"><span class=\"hidden-words\">Drawn</span></th><th scope=\"col\" class=\"num\">Read rightly</th><th scope=\"col\" class=\"num\">Reports, blind ones</th><th scope=\"col\">Mind</th></tr></thead> <tbody>")
+		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 26, "</span></h2><table class=\"ledger drawing\"><caption class=\"hidden-words\">Share of characters read rightly, by region of the body</caption> <thead><tr><th scope=\"col\">Region</th><th scope=\"col\"><span class=\"hidden-words\">Drawn</span></th><th scope=\"col\" class=\"num\">Read rightly</th><th scope=\"col\" class=\"num\">Reports, blind ones</th><th scope=\"col\">Read it with</th></tr></thead> <tbody>")
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
@@ -472,14 +472,14 @@ func personFigures(site Site, f audit.ReliabilityFigures, p audit.PersonFigures)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 33, "</td><td class=\"small\" data-label=\"Mind\">")
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 33, "</td><td class=\"small\" data-label=\"Read it with\">")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
 			var templ_7745c5c3_Var23 string
 			templ_7745c5c3_Var23, templ_7745c5c3_Err = templ.JoinStringErrs(mindRegion(r))
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `reliability.templ`, Line: 132, Col: 57}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `reliability.templ`, Line: 132, Col: 65}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var23))
 			if templ_7745c5c3_Err != nil {
@@ -498,7 +498,7 @@ func personFigures(site Site, f audit.ReliabilityFigures, p audit.PersonFigures)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 36, "</table><table class=\"ledger drawing\"><caption class=\"hidden-words\">Anchoring: how often something shown is confirmed without looking</caption> <thead class=\"hidden-words\"><tr><th scope=\"col\">Of whom</th><th scope=\"col\">Drawn</th><th scope=\"col\">Anchoring</th><th scope=\"col\">Rests on</th><th scope=\"col\">Mind</th></tr></thead> <tbody><tr><th scope=\"row\">Anchoring</th><td class=\"drawn\">")
+		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 36, "</table><table class=\"ledger drawing\"><caption class=\"hidden-words\">Anchoring: how often something shown is confirmed without looking</caption> <thead class=\"hidden-words\"><tr><th scope=\"col\">Of whom</th><th scope=\"col\">Drawn</th><th scope=\"col\">Anchoring</th><th scope=\"col\">Rests on</th><th scope=\"col\">Read it with</th></tr></thead> <tbody><tr><th scope=\"row\">Anchoring</th><td class=\"drawn\">")
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
@@ -797,9 +797,9 @@ func weighedBy(a judgement.Assessment) templ.Component {
 // weighedWords and reliabilityWords say by what people were weighed.
 func weighedWords(a judgement.Assessment) string {
 	if a.Reliability == 0 {
-		return "People were weighed by their roles,"
+		return "How well people see was taken from their roles,"
 	}
-	return "People were weighed by"
+	return "How well people see was taken from"
 }
 
 func reliabilityWords(a judgement.Assessment) string {

@@ -30,6 +30,11 @@ func (s Site) LoggedIn() bool { return s.Actor.Person != "" }
 // May says whether the one who looks may do something that depends on no submission.
 func (s Site) May(action review.Action, owner string) bool { return review.May(s.Actor, action, owner) }
 
+// Measures says whether decibans and bits are shown: to those who weigh what others have seen. Members read words.
+func (s Site) Measures() bool {
+	return s.Actor.Role == review.RoleReviewer || s.Actor.Role == review.RoleCurator
+}
+
 // at says whether the page stands under a path of the navigation.
 func (s Site) at(path string) bool {
 	return s.Path == path || path != "/" && strings.HasPrefix(s.Path, path+"/")
@@ -224,11 +229,26 @@ func Probability(p float64) string {
 	return fmt.Sprintf("%.3f", p)
 }
 
+// Likelihood is a probability in one word, of the words of Mastrandrea et al. 2010, Guidance Note for Lead Authors of the
+// IPCC Fifth Assessment Report on Consistent Treatment of Uncertainties, table 1: very likely from 0.9, likely from 0.66.
+// What is below is open.
+func Likelihood(p float64) string {
+	switch {
+	case p >= 0.9:
+		return "very likely"
+	case p >= 0.66:
+		return "likely"
+	}
+	return "open"
+}
+
 // Odds tells a probability as odds in words.
 func Odds(p float64) string {
 	switch {
 	case !(p > 0 && p < 1):
 		return ""
+	case p > 0.45 && p < 0.55:
+		return "about even"
 	case p >= 0.5:
 		return about(p/(1-p)) + " to 1 for it"
 	}

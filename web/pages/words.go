@@ -164,6 +164,17 @@ func decibansWords(w float64) string {
 	return fmt.Sprintf("%s times less likely", ratio(factor))
 }
 
+// gainWords say what a look is expected to tell; the bounds are our own.
+func gainWords(bits float64) string {
+	switch {
+	case bits >= 0.5:
+		return "decides much"
+	case bits >= 0.15:
+		return "helps"
+	}
+	return "helps a little"
+}
+
 // whyLabel names a line of the explanation: a character, that it was not mentioned, the prior, or the remainder that characters
 // only tell together.
 func (b Book) whyLabel(w judgement.Weight) string {

@@ -28,6 +28,11 @@ func TestNumbersInWords(t *testing.T) {
 	require.Equal(t, "about 4 to 1 against it", Odds(0.2))
 	require.Equal(t, "more than 1000 to 1 for it", Odds(0.99999))
 	require.Empty(t, Odds(1))
+	require.Equal(t, "about even", Odds(0.5))
+	// Mastrandrea et al. 2010, table 1: likely 66-100 %, very likely 90-100 %.
+	for p, want := range map[float64]string{0.9: "very likely", 0.89: "likely", 0.66: "likely", 0.65: "open", 0: "open"} {
+		require.Equal(t, want, Likelihood(p))
+	}
 	require.Equal(t, "10 times likelier", decibansWords(10))
 	require.Equal(t, "2 times less likely", decibansWords(-3))
 	require.Equal(t, "hardly matters", decibansWords(0))

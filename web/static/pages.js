@@ -74,7 +74,7 @@
       <div class="draw" tabindex="0" role="application" aria-label="Rectangle on the photo">
         <img alt="" draggable="false"><svg viewBox="0 0 1 1" preserveAspectRatio="none" aria-hidden="true"><g class="mark"><rect/><rect/></g></svg>
       </div>
-      <div class="buttons"><button type="button" class="primary" data-take>Use this rectangle</button><button type="button" data-leave>Leave it</button></div>`;
+      <div class="buttons"><button type="button" class="primary" data-take>Use this rectangle</button><button type="button" data-leave>Cancel</button></div>`;
     const area = dialog.querySelector(".draw");
     const paint = () => {
       for (const rect of dialog.querySelectorAll("rect")) {
