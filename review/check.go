@@ -48,7 +48,7 @@ func CheckText(p *Problems, field, text string, least, most int) {
 	}
 	n := utf8.RuneCountInString(strings.TrimSpace(text))
 	if n < least {
-		p.Addf(field, "is needed")
+		p.Addf(field, "must be filled in")
 	}
 	if utf8.RuneCountInString(text) > most {
 		p.Addf(field, "is longer than %d letters", most)

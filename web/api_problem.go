@@ -96,7 +96,7 @@ func requiredProperty(message string) string {
 func wordsOf(message string) string {
 	switch {
 	case requiredProperty(message) != "":
-		return "is needed"
+		return "must be filled in"
 	case message == validation.MsgUnexpectedProperty:
 		return "is not known here"
 	}

@@ -114,7 +114,7 @@ func TestChangeFormNamesWhatIsWrong(t *testing.T) {
 		"no share":        {url.Values{"rows[0].word": {"number"}, "rows[0].number": {"1.5"}}, "rows-0--word", "from 0 to 1"},
 		"twice always":    {url.Values{"rows[0].word": {"always"}, "rows[1].word": {"always"}}, "edit", "only one can"},
 		"nothing":         {url.Values{"rows[0].word": {""}, "rows[1].word": {""}, "rows[2].word": {""}}, "edit", "at least one state"},
-		"no reason":       {url.Values{"reason": {" "}}, "reason", "is needed"},
+		"no reason":       {url.Values{"reason": {" "}}, "reason", "must be filled in"},
 		"source unknown":  {url.Values{"source": {"none"}}, "edit", "none"},
 	} {
 		t.Run(name, func(t *testing.T) {

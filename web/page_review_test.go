@@ -111,7 +111,7 @@ func TestActsOnAPage(t *testing.T) {
 	require.Equal(t, review.StatusOpen, status())
 	require.Len(t, club.viewOf("ada", v.Submission.ID).Submission.Photos, 2)
 
-	require.Contains(t, club.shown(act("rita", "undetermine", url.Values{}), 400), "is needed")
+	require.Contains(t, club.shown(act("rita", "undetermine", url.Values{}), 400), "must be filled in")
 	act("rita", "undetermine", url.Values{"reason": {"no antennae left"}}).goesTo()
 	require.Equal(t, review.StatusUndetermined, status())
 	left := club.page("ben", path, 200)
@@ -135,7 +135,7 @@ func TestReplyOnAPage(t *testing.T) {
 	club.post("rita", path+"/review", opinion).goesTo()
 	c := v.Assessment.Contradictions[0]
 	fields := url.Values{"kind": {string(c.Kind)}, "character": {c.Character}, "state": {c.State}, "version": {strconv.Itoa(club.viewOf("rita", v.Submission.ID).Version)}}
-	require.Contains(t, club.shown(club.post("rita", path+"/reply", fields), 400), "is needed")
+	require.Contains(t, club.shown(club.post("rita", path+"/reply", fields), 400), "must be filled in")
 	fields.Set("reason", "a malformed one")
 	club.post("rita", path+"/reply", fields).goesTo()
 	require.Contains(t, club.page("rita", path, 200), "a malformed one")

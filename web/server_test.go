@@ -33,7 +33,7 @@ func TestProblemHasThePublishedForm(t *testing.T) {
 		}
 		require.NoError(t, json.Unmarshal(published[name], &example))
 		require.Equal(t, problemMedia, example.Headers["Content-Type"])
-		ours, err := json.Marshal(newProblem(example.Status, "What happened.", review.FieldProblem{Field: "age", Message: "is needed"}))
+		ours, err := json.Marshal(newProblem(example.Status, "What happened.", review.FieldProblem{Field: "age", Message: "must be filled in"}))
 		require.NoError(t, err)
 		var members map[string]any
 		require.NoError(t, json.Unmarshal(ours, &members))
