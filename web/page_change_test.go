@@ -44,8 +44,8 @@ func TestChangeOnPages(t *testing.T) {
 	require.Contains(t, text, "This proposal is your own")
 	require.Contains(t, text, "A &lt;b&gt;new&lt;/b&gt; note.")
 	require.Contains(t, text, "“read &lt;i&gt;again&lt;/i&gt;”")
-	require.Contains(t, text, "Withdraw it")
-	require.NotContains(t, text, "Approve it")
+	require.Contains(t, text, "Take it back")
+	require.NotContains(t, text, ">Agree<")
 	require.Contains(t, club.page("carl", small+"/changes?status=open", 200), "Elateridae: Antenna")
 
 	decide := url.Values{"version": {"1"}, "status": {"approved"}, "reason": {""}}
@@ -56,7 +56,7 @@ func TestChangeOnPages(t *testing.T) {
 	require.Equal(t, path, club.post("carl", path, decide).goesTo())
 	decide.Set("reason", "typed late")
 	require.Contains(t, club.shown(club.post("carl", path, decide), 409), "typed late", "stale: what was typed stays")
-	require.Contains(t, club.page("carl", path, 200), "Approved by Name of carl")
+	require.Contains(t, club.page("carl", path, 200), "Agreed by Name of carl")
 
 	text = club.page("carl", small+"/releases/new", 200)
 	require.Contains(t, text, `name="seen" value="`+id+`"`)
@@ -95,7 +95,7 @@ func TestWithdrawAndRefuse(t *testing.T) {
 	club := newAPIClub(t)
 	path := club.post("cora", small+"/changes", changeFields(t)).goesTo()
 	club.post("cora", path, url.Values{"version": {"1"}, "status": {"withdrawn"}, "reason": {"a slip"}}).goesTo()
-	require.Contains(t, club.page("cora", path, 200), "Withdrawn by Name of cora")
+	require.Contains(t, club.page("cora", path, 200), "Taken back by Name of cora")
 	path = club.post("cora", small+"/changes", changeFields(t)).goesTo()
 	club.post("carl", path, url.Values{"version": {"1"}, "status": {"refused"}, "reason": {"not so"}}).goesTo()
 	require.Contains(t, club.page("cora", path, 200), "It changes nothing.")
@@ -218,7 +218,7 @@ func TestChangesThatDoNotFitTogetherOnPages(t *testing.T) {
 	club.post("carl", small+"/releases", release).goesTo()
 	text = club.page("carl", open, 200)
 	require.Contains(t, text, "It does not fit the tables in force any more")
-	require.Contains(t, text, "Refuse it")
+	require.Contains(t, text, "Do not agree")
 	require.NotContains(t, club.page("carl", second, 200), "What it would do", "of a decided one nothing is computed")
 }
 
@@ -229,11 +229,11 @@ func TestOnlyCuratorOnPages(t *testing.T) {
 	path := club.post("cora", small+"/changes", fields).goesTo()
 	approve := url.Values{"version": {"1"}, "status": {"approved"}, "reason": {""}}
 	require.NoError(t, club.server.Accounts.Disable(t.Context(), "carl"))
-	require.Contains(t, club.page("cora", path, 200), "Approve it yourself")
+	require.Contains(t, club.page("cora", path, 200), "Agree to it yourself")
 	require.Contains(t, club.shown(club.post("cora", path, approve), 400), `id="f-reason-wrong"`, "not without a reason")
 	approve.Set("reason", "Seen on forty beetles.")
 	require.Equal(t, path, club.post("cora", path, approve).goesTo())
-	const mark = "pproved by who proposed it, the only curator then"
+	const mark = "greed to by who proposed it, the only curator then"
 	require.Contains(t, club.page("cora", path, 200), "Seen on forty beetles.")
 	for _, page := range []string{path, small + "/changes", small + "/releases/new"} {
 		require.Contains(t, club.page("cora", page, 200), mark, page)
@@ -248,7 +248,7 @@ func TestOnlyCuratorOnPages(t *testing.T) {
 	require.Contains(t, club.shown(club.post("cora", small+"/releases", release), 403), "another curator must publish it or refuse it")
 	fields.Set("note", "Another one.")
 	second := club.post("cora", small+"/changes", fields).goesTo()
-	require.NotContains(t, club.page("cora", second, 200), "Approve it yourself")
+	require.NotContains(t, club.page("cora", second, 200), "Agree to it yourself")
 	club.shown(club.post("cora", second, approve), 403)
 
 	require.NoError(t, club.server.Accounts.Disable(t.Context(), "carl"))

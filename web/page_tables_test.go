@@ -94,7 +94,7 @@ func TestTablePages(t *testing.T) {
 		{"cora", small + "/changes/new?family=Elateridae&form=typical&character=ventrites", 200, "no cell of its own yet"},
 		{"cora", small + "/changes/new?family=Elateridae&form=none&character=ventrites", 404, "no such cell"},
 		{"cora", small + "/changes/new?family=Elateridae&character=none", 404, "no such cell"},
-		{"cora", small + "/releases/new", 200, "No approved change waits"},
+		{"cora", small + "/releases/new", 200, "No agreed change waits"},
 	} {
 		t.Run(page.who+" "+page.path, func(t *testing.T) {
 			club.t = t

@@ -52,7 +52,7 @@ func TestPages(t *testing.T) {
 		{"ada", "/specimens/" + specimen + "/label", 200, "Correct the label data"},
 		{"ben", "/specimens/" + specimen + "/label", 403, "Only its owner and a curator"},
 		{"ada", "/tables/small-test-group/sheets/Elateridae", 200, "click beetles"},
-		{"ada", "/policy", 200, "When a determination settles"},
+		{"ada", "/policy", 200, "When a name stands"},
 		{"cora", "/policy", 200, "Put a new policy in force"},
 		{"ada", "/nowhere", 404, "nothing at this address"},
 	} {

@@ -21,7 +21,7 @@ func TestLoginAndLogoutInABrowser(t *testing.T) {
 	b.fill("password", testPassword)
 	b.press("Log in")
 	b.open("/policy")
-	require.Contains(b, b.text(), "When a determination settles")
+	require.Contains(b, b.text(), "When a name stands")
 	b.script(`localStorage.setItem("kept", "yes")`)
 
 	// Seen from left to right: the name, then the role behind it.
@@ -34,5 +34,5 @@ func TestLoginAndLogoutInABrowser(t *testing.T) {
 	b.wait(`localStorage.getItem("kept") === null`)
 	b.script(`history.back()`)
 	b.wait(`location.pathname === "/login" && location.search !== "" && document.readyState === "complete"`)
-	require.NotContains(b, b.text(), "When a determination settles")
+	require.NotContains(b, b.text(), "When a name stands")
 }

@@ -66,7 +66,7 @@ func actions(site Site, d SubmissionData) templ.Component {
 			}
 		}
 		if d.may(review.ActSettle) && d.View.Policy.Expert(d.View.Submission.Determination.Family, site.Actor.Person) {
-			templ_7745c5c3_Err = reasonForm(d, review.ActSettle, "Settle it on your authority", "The policy names you for it. The confidence stays what it is.", "Reason").Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = reasonForm(d, review.ActSettle, "Let the name stand on your authority", "The policy names you for it. The confidence stays what it is.", "Reason").Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}

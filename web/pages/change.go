@@ -10,12 +10,12 @@ import (
 )
 
 var proposalWords = map[review.ProposalStatus]string{
-	review.ProposalOpen: "open", review.ProposalApproved: "approved", review.ProposalRefused: "refused",
-	review.ProposalWithdrawn: "withdrawn", review.ProposalReleased: "released",
+	review.ProposalOpen: "waits for a second curator", review.ProposalApproved: "agreed", review.ProposalRefused: "not agreed",
+	review.ProposalWithdrawn: "taken back", review.ProposalReleased: "in a release",
 }
 
 var proposalMeans = map[review.ProposalStatus]string{
-	review.ProposalOpen: "It waits for another curator.", review.ProposalApproved: "The next release takes it in.",
+	review.ProposalOpen: "Another curator has to look at it.", review.ProposalApproved: "The next release takes it in.",
 	review.ProposalRefused: "It changes nothing.", review.ProposalWithdrawn: "Who proposed it took it back.",
 	review.ProposalReleased: "It is part of a release.",
 }
@@ -25,7 +25,7 @@ var proposalStatuses = []review.ProposalStatus{review.ProposalOpen, review.Propo
 	review.ProposalWithdrawn, review.ProposalReleased}
 
 // ownApprovalWords mark a change that no second person has looked at.
-const ownApprovalWords = "approved by who proposed it, the only curator then"
+const ownApprovalWords = "agreed to by who proposed it, the only curator then"
 
 // mayApproveOwn: the only curator of a club approves a change of their own.
 func (d ChangeData) mayApproveOwn(actor review.Actor) bool {

@@ -171,7 +171,7 @@ func effectUnder(site Site, e review.Effect, title string) templ.Component {
 					return templ_7745c5c3_Err
 				}
 			}
-			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 13, " <table class=\"ledger effect spaced\"><caption class=\"hidden-words\">Determinations that would be judged otherwise</caption> <thead><tr><th scope=\"col\">Number</th><th scope=\"col\">Determination</th><th scope=\"col\">Confidence</th><th scope=\"col\">In doubt</th><th scope=\"col\">Contradictions</th></tr></thead> <tbody>")
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 13, " <table class=\"ledger effect spaced\"><caption class=\"hidden-words\">Determinations that would be judged otherwise</caption> <thead><tr><th scope=\"col\">Number</th><th scope=\"col\">Determination</th><th scope=\"col\">Confidence</th><th scope=\"col\">In doubt</th><th scope=\"col\">What does not fit</th></tr></thead> <tbody>")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -262,7 +262,7 @@ func effectUnder(site Site, e review.Effect, title string) templ.Component {
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 21, "</td><td data-label=\"Contradictions\">")
+				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 21, "</td><td data-label=\"What does not fit\">")
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}

@@ -181,7 +181,7 @@ func Home(site Site, d HomeData) templ.Component {
 				return templ_7745c5c3_Err
 			}
 			if d.Doubtful != nil {
-				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 17, "<section aria-labelledby=\"doubtful\"><h2 id=\"doubtful\">Doubtful</h2><p class=\"soft\">The characters contradict the diagnosis of the proposed name.</p>")
+				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 17, "<section aria-labelledby=\"doubtful\"><h2 id=\"doubtful\">Doubtful</h2><p class=\"soft\">What was seen does not fit the proposed name.</p>")
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}

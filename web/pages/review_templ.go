@@ -1032,12 +1032,12 @@ func better(site Site, f Form, s Shown) templ.Component {
 		ctx = templ.InitializeContext(ctx)
 		ctx = templ.ClearChildren(ctx)
 		if c, ok := site.Book.Tables.Character(s.Character); ok && c.Kind == diagnosis.KindStates {
-			templ_7745c5c3_Err = selectField(f, VerdictField(s.ID, "better"), "If disputed, what you see instead", "", betterChoices(c, s.State)).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = selectField(f, VerdictField(s.ID, "better"), "If something else, what you see", "", betterChoices(c, s.State)).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
 		} else {
-			templ_7745c5c3_Err = textField(f, VerdictField(s.ID, "better"), "If disputed, what you find instead", "", templ.Attributes{"inputmode": "decimal", "maxlength": "12"}).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = textField(f, VerdictField(s.ID, "better"), "If something else, what you find", "", templ.Attributes{"inputmode": "decimal", "maxlength": "12"}).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}

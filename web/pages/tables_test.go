@@ -84,5 +84,5 @@ func TestEveryProposalStatusHasWords(t *testing.T) {
 		require.NotEmpty(t, proposalWords[s])
 		require.NotEmpty(t, proposalMeans[s])
 	}
-	require.Equal(t, "approved", decisionWords(ChangeData{Proposal: review.CellProposal{Status: review.ProposalReleased}}))
+	require.Equal(t, "agreed", decisionWords(ChangeData{Proposal: review.CellProposal{Status: review.ProposalReleased}}))
 }

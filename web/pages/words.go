@@ -21,7 +21,7 @@ var statusMeans = map[review.Status]string{
 	review.StatusDraft:        "Only you see it.",
 	review.StatusOpen:         "It waits for reviewers.",
 	review.StatusReturned:     "It waits for its owner.",
-	review.StatusConfirmed:    "The name has settled.",
+	review.StatusConfirmed:    "The name stands.",
 	review.StatusRedetermined: "Another determination has followed this one.",
 	review.StatusUndetermined: "It cannot be determined as it is.",
 	review.StatusWithdrawn:    "Its owner took it back.",
@@ -35,7 +35,7 @@ var surenessWords = map[review.Sureness]string{
 const afterOpening = "given after seeing what others said"
 
 var verdictWords = map[review.VerdictKind]string{
-	review.VerdictConfirm: "confirms", review.VerdictDispute: "disputes", review.VerdictNotVisible: "not visible here",
+	review.VerdictConfirm: "confirms", review.VerdictDispute: "sees something else", review.VerdictNotVisible: "not visible here",
 	review.VerdictPartMissing: "part missing", review.VerdictCannotJudge: "cannot judge",
 }
 
@@ -44,7 +44,7 @@ var verdictChoices = []struct {
 	Kind  review.VerdictKind
 	Label string
 }{
-	{"", "no verdict"}, {review.VerdictConfirm, "confirm"}, {review.VerdictDispute, "dispute"},
+	{"", "no verdict"}, {review.VerdictConfirm, "confirm"}, {review.VerdictDispute, "I see something else"},
 	{review.VerdictNotVisible, "not visible here"}, {review.VerdictPartMissing, "part missing"}, {review.VerdictCannotJudge, "cannot judge"},
 }
 
@@ -80,11 +80,11 @@ var wantWords = map[review.Want]string{
 }
 
 var contradictionWords = map[judgement.ContradictionKind]string{
-	judgement.Excluded: "Excluded: the diagnosis never has this state", judgement.Unusual: "Unusual: the diagnosis has this state rarely",
-	judgement.Combination:  "Combination: no form of it has these states together",
-	judgement.Incompatible: "Incompatible: two statements cannot both be true of one specimen",
-	judgement.Unseen:       "Unseen: no photo shows the view that this needs",
-	judgement.BetterFit:    "Better fit: another name explains the same observations better",
+	judgement.Excluded: "Never in it: the diagnosis does not have this state", judgement.Unusual: "Rare in it: the diagnosis has this state rarely",
+	judgement.Combination:  "Not together: no form of it has these states at once",
+	judgement.Incompatible: "Not both: two statements cannot be true of one specimen",
+	judgement.Unseen:       "Not seen: no photo shows the view that this needs",
+	judgement.BetterFit:    "Another name fits better: it explains the same observations better",
 }
 
 func opinionWords(o review.Opinion) string {
