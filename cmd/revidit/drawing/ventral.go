@@ -38,8 +38,13 @@ func (c *canvas) ventralLegs(p *build) {
 			base := pt{edge[place], hips[place]}
 			knee, ankle := base.add(knees[place]), base.add(ankles[place])
 			heading := headings[place] + 0.1*c.jitter("below", place)
+			long := 0.155
+			if p.is("legs-packed", "yes") {
+				knee, ankle = pt{edge[place] * 0.9, hips[place] - 0.02}, pt{edge[place] * 0.4, hips[place] + 0.035}
+				heading, long = 0.15, edge[place]*0.5
+			}
 			draw := func() {
-				c.drawLeg(p.leg(place), hip.mirrored(side), knee.mirrored(side), ankle.mirrored(side), heading, 0.155, 0.018, side, p.limb)
+				c.drawLeg(p.leg(place), hip.mirrored(side), knee.mirrored(side), ankle.mirrored(side), heading, long, 0.018, side, p.limb)
 			}
 			if side > 0 {
 				draw()
