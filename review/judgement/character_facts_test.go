@@ -22,15 +22,15 @@ func TestCharacterFacts(t *testing.T) {
 			band, ok = [2]float64{0.1, 0.8}, true
 		}
 		require.True(t, ok, row)
-		share := shareIn(t, tables, row)
+		share := shareShown(t, tables, row)
 		if agrees := share >= band[0]-1e-9 && share <= band[1]+1e-9; agrees == (row["kept"] != "") {
 			t.Errorf("%s %s %s (%s): the tables say %.3f; mend the cell, or say in the column kept why not", row["family"], row["character"], row["states"], row["modifier"], share)
 		}
 	}
 }
 
-// shareIn is the part of a family, or of the forms that a fact names, that shows one of its states.
-func shareIn(t *testing.T, tables *diagnosis.Tables, row map[string]string) float64 {
+// shareShown is the part of a family, or of the forms that a fact names, that shows one of its states.
+func shareShown(t *testing.T, tables *diagnosis.Tables, row map[string]string) float64 {
 	f, _, ok := tables.Resolve(row["family"])
 	require.True(t, ok, row)
 	c, ok := tables.Character(row["character"])
