@@ -292,7 +292,7 @@ func TestManySmallBombs(t *testing.T) {
 		entries = append(entries, entry(fmt.Sprintf("%d.yaml", i), strings.Repeat("0", diagnosis.MaxFileBytes)))
 	}
 	_, err := unpacked(archiveOf(t, entries...))
-	require.ErrorContains(t, err, "8 MiB when unpacked")
+	require.ErrorContains(t, err, "12 MiB when unpacked")
 }
 
 // TestOneImportAtATime: while an archive arrives, another curator is told to wait, and afterwards the slot is free again.

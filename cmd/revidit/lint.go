@@ -106,7 +106,8 @@ func printCounts(out io.Writer, title string, counts []diagnosis.Count) {
 
 // printPairs returns how many of the pairs no family explains.
 func printPairs(t *diagnosis.Tables, largest int, out io.Writer) (unexplained int) {
-	pairs := review.NewJudge(t).Pairs(largest)
+	judge := review.NewJudge(t)
+	pairs := judge.Pairs(largest)
 	n := len(t.Families)
 	if largest > 0 {
 		n = min(n, largest)
@@ -117,13 +118,16 @@ func printPairs(t *diagnosis.Tables, largest int, out io.Writer) (unexplained in
 		}
 		fmt.Fprintln(out, pairLine(p))
 	}
+	if len(pairs) > 0 {
+		fmt.Fprintf(out, "From above: what a member tells by %s in photos of the upper side\n", strings.Join(judge.UpperSide(), ", "))
+	}
 	fmt.Fprintf(out, "%d of %d pairs of %d %s stay below %.2f, %d of them without an explanation\n",
 		len(pairs), n*(n-1)/2, n, diagnosis.Ranks(t.Group.Rank), judgement.SeparationLine, unexplained)
 	return unexplained
 }
 
 func pairLine(p judgement.Pair) string {
-	parts := []string{fmt.Sprintf("%s – %s %.3f ± %.3f", p.A, p.B, p.Expected, p.Error)}
+	parts := []string{fmt.Sprintf("%s – %s %.3f ± %.3f, from above %.3f ± %.3f", p.A, p.B, p.Expected, p.Error, p.Above, p.AboveError)}
 	var best, help []string
 	for _, s := range p.Best {
 		best = append(best, fmt.Sprintf("%s (%.2f bits)", s.Character, s.Bits))

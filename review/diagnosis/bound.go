@@ -8,11 +8,11 @@ import (
 )
 
 // Limits of a folder of tables, since one may come from elsewhere. They are looked at before anything is parsed: a parser
-// takes some hundred bytes for each sign. The beetle tables take about a sixth of them.
+// takes some hundred bytes for each sign. The beetle tables take about a tenth of them.
 const (
 	MaxFiles       = 2000
 	MaxFileBytes   = 256 << 10
-	MaxFolderBytes = 8 << 20
+	MaxFolderBytes = 12 << 20
 	// maxSigns bounds the nodes of a file from above: each begins a line or follows one of yamlSigns.
 	maxSigns       = 30_000
 	maxFolderSigns = 2_000_000

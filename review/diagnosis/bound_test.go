@@ -74,7 +74,7 @@ func TestAFolderHasBounds(t *testing.T) {
 	for i := range maxFolderSigns/maxSigns + 1 {
 		dense[fmt.Sprintf("families/F%d.yaml", i)] = &fstest.MapFile{Data: []byte(strings.Repeat("-", maxSigns))}
 	}
-	for words, folder := range map[string]fstest.MapFS{"more than 2000 files": many, "more than 8 MiB": large, "more than 2000000 signs": dense} {
+	for words, folder := range map[string]fstest.MapFS{"more than 2000 files": many, "more than 12 MiB": large, "more than 2000000 signs": dense} {
 		_, problems := Load(folder)
 		require.Len(t, problems, 1)
 		require.Contains(t, problems[0].String(), words)

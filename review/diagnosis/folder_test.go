@@ -91,8 +91,8 @@ func TestContentsHasLimits(t *testing.T) {
 		{"2001 files", many(2001, 1), "the folder holds more than 2000 files of tables; nothing was read"},
 		{"256 KiB", many(1, 256<<10), ""},
 		{"more than 256 KiB", many(1, 256<<10+1), "0000.yaml: is larger than 256 KiB; nothing was read"},
-		{"8 MiB", many(32, 256<<10), ""},
-		{"more than 8 MiB", many(33, 256<<10), "the folder holds more than 8 MiB of tables; nothing was read"},
+		{"12 MiB", many(48, 256<<10), ""},
+		{"more than 12 MiB", many(49, 256<<10), "the folder holds more than 12 MiB of tables; nothing was read"},
 		{"not UTF-8", fstest.MapFS{"a.yaml": {Data: []byte("a: \xff")}}, "a.yaml: is no UTF-8 text; save it as UTF-8"},
 		{"a pipe", fstest.MapFS{"a.yaml": {Mode: fs.ModeNamedPipe}}, "a.yaml: is no ordinary file"},
 	} {

@@ -38,6 +38,9 @@ const (
 type Pair struct {
 	A, B            string
 	Expected, Error float64
+	// Above and AboveError are the same for a member who states eight characters of it from photos of the upper side
+	// (UpperSide).
+	Above, AboveError float64
 	// Best are the characters that tell most by themselves, at most two.
 	Best []Separator
 	// Help are what would help most in the tables, the best first, at most two.
@@ -65,11 +68,13 @@ func (j *Judge) Pairs(largest int) []Pair {
 	for i := range j.tables.Families {
 		p.known = append(p.known, j.recorded(&j.tables.Families[i]))
 	}
-	families := j.largest(largest)
+	families, above := j.largest(largest), j.upperSide()
 	var pairs []Pair
 	for i, a := range families {
 		for _, b := range families[i+1:] {
 			if pair, below := p.compare(min(a, b), max(a, b)); below {
+				e := above.estimate(min(a, b), max(a, b))
+				pair.Above, pair.AboveError = e.Mean, e.Error
 				pairs = append(pairs, pair)
 			}
 		}

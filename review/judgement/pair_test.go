@@ -204,3 +204,26 @@ func TestPairsAgainstSimulatedReviews(t *testing.T) {
 		require.InDelta(t, pair.Expected, mean, 0.06, "%s and %s", pair.A, pair.B)
 	}
 }
+
+// A member from above sees less than a reviewer who looks at everything: never more than eight characters, each in a
+// view of the upper side, and less sure of the family on the whole. (A single pair may go the other way within its error.)
+func TestUpperSideTellsLess(t *testing.T) {
+	j := newJudge(diagnosis.Default())
+	ids := j.UpperSide()
+	require.Len(t, ids, memberStates)
+	for _, id := range ids {
+		c, ok := j.tables.Character(id)
+		require.True(t, ok)
+		require.True(t, slices.ContainsFunc(j.tables.Group.Views, func(v diagnosis.View) bool {
+			return v.Orientation == fromAbove && slices.Contains(c.Views, v.ID)
+		}), id)
+	}
+	pairs := j.Pairs(60)
+	require.NotEmpty(t, pairs)
+	careful, above := 0.0, 0.0
+	for _, p := range pairs {
+		require.GreaterOrEqual(t, p.Above, 0.5-3*p.AboveError)
+		careful, above = careful+p.Expected, above+p.Above
+	}
+	require.Less(t, above, careful)
+}

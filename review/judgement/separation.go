@@ -50,16 +50,19 @@ func (j *Judge) twoFamilies(a, b string) (one, two *diagnosis.Family, err error)
 }
 
 // careful is a look by a reviewer at every character, of a dead specimen.
-func (j *Judge) careful() *confidence.Looks {
+func (j *Judge) careful() *confidence.Looks { return j.looking(Reviewer, j.taken.Look) }
+
+// looking is a look at a dead specimen by a reader who names so many ordinary states right.
+func (j *Judge) looking(as Reader, right float64) *confidence.Looks {
 	accuracy := make([]float64, len(j.tables.Characters))
 	silent := map[int][]int{}
 	for i := range j.tables.Characters {
-		accuracy[i] = j.taken.Look
+		accuracy[i] = right
 		for _, state := range j.tables.Characters[i].OnlyLive {
 			silent[i] = append(silent[i], j.tables.Characters[i].State(state))
 		}
 	}
-	return j.model.Looks(Reviewer.index(), accuracy, silent)
+	return j.model.Looks(as.index(), accuracy, silent)
 }
 
 func (j *Judge) separators(looks *confidence.Looks, one, two *diagnosis.Family) []Separator {

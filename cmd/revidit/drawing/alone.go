@@ -43,6 +43,20 @@ func (c *canvas) legAlone(p *build, place int) {
 	c.drawLeg(p.leg(place), hip, knee, ankle, 0.20, 0.34, w, 1, p.limb)
 }
 
+// genitalia are those of a male as they are laid out on a card: the median lobe with a paramere on each side and the
+// ring at its base. No character is seen in them; they differ from species to species.
+func (c *canvas) genitalia(p *build) {
+	s := skin{p.horn.base.to(rgba{0.72, 0.48, 0.22, 1}, 0.7), 0.6, false}
+	bend, thick := 0.02*c.jitter("lobe", 0), 0.045+0.006*c.jitter("lobe", 1)
+	c.ellipse(pt{0, 0.30}, 0.10, 0.065, 0, func(q pt) rgba { return s.dark(0.8).lit(norm3(q.x/0.11, (q.y-0.30)/0.07, 0.7)) })
+	for _, side := range []float64{1, -1} {
+		c.fill(smoothClosed([]pt{{side * 0.055, 0.29}, {side * 0.11, 0.14}, {side * 0.085, -0.08}, {side * 0.06, -0.15}, {side * 0.062, -0.06}, {side * 0.07, 0.12}}, 6),
+			tubeShade(pt{side * 0.08, 0.3}, pt{side * 0.08, -0.15}, 0.04, s))
+	}
+	lobe := smoothClosed([]pt{{-thick, 0.30}, {-thick, 0}, {-thick*0.8 + bend, -0.14}, {bend, -0.24}, {thick*0.8 + bend, -0.14}, {thick, 0}, {thick, 0.30}}, 8)
+	c.fill(lobe, tubeShade(pt{0, 0.3}, pt{bend, -0.24}, thick, s.dark(1.15)))
+}
+
 // labels draws the labels as they are laid out beside the pin when a specimen is photographed: uppermost first.
 func (c *canvas) labels(p *build, w, h int) image.Image {
 	c.dst = ground(w, h, p.Seed)

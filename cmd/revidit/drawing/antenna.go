@@ -5,14 +5,17 @@ import "math"
 // antennaSpec is what is drawn of an antenna.
 type antennaSpec struct {
 	form    string
-	n       int // segments with the scape
+	plates  string // club-plates
+	second  string // antenna-second-segment
+	n       int    // segments with the scape
 	club    int
 	elbowed bool
 	length  float64 // body lengths
 }
 
 func antennaOf(b Beetle) antennaSpec {
-	a := antennaSpec{form: b.state("antenna-form", "filiform"), elbowed: b.is("antenna-elbowed", "yes")}
+	a := antennaSpec{form: b.state("antenna-form", "filiform"), elbowed: b.is("antenna-elbowed", "yes"),
+		plates: b.state("club-plates", "closing"), second: b.state("antenna-second-segment", "plain")}
 	a.n = min(max(b.count("antenna-segments", 11), 1), 60)
 	clubbed := a.form == "clavate" || a.form == "capitate" || a.form == "lamellate"
 	if clubbed {
@@ -123,12 +126,18 @@ func (c *canvas) drawAntenna(a antennaSpec, line path, w, side float64, s skin) 
 func (c *canvas) segment(a antennaSpec, i int, from, mid, to pt, w, side float64, s skin) {
 	inClub := i >= a.n-a.club
 	if inClub || (a.club == 0 && i >= a.n-3) { // where a club would be
-		defer c.show("antenna-club-segments")()
+		defer c.show("antenna-club-segments", "club-plates")()
+	}
+	if i == 1 {
+		defer c.show("antenna-second-segment")()
 	}
 	long := to.sub(from).len()
 	switch {
 	case i == 0:
 		c.tube(from, mid, to, w*1.0, w*1.5, s)
+		return
+	case i == 1 && a.second == "enlarged":
+		c.tube(from, mid, to, w*2.4, w*3.4, s)
 		return
 	case i == 1 && a.form != "moniliform":
 		c.tube(from, mid, to, w*0.85, w*1.05, s)
@@ -224,6 +233,15 @@ func (c *canvas) lamella(from, to pt, w float64, first, i int, a antennaSpec, si
 	u := polar(axis, 1)
 	base := mix(from, to, 0.5).along(d, 0, -side*w*0.6)
 	thick := max(w*1.15, span*0.12)
+	switch {
+	case a.plates == "cup" && i == first:
+		thick *= 2.6
+	case a.plates == "fixed":
+		span *= 0.6
+		axis = angleOf(from, to) - side*1.3
+		u = polar(axis, 1)
+		thick = w
+	}
 	centre := base.add(u.mul(span * 0.5))
 	c.fill(ellipse(centre, span*0.55, thick, axis), tubeShade(base, base.add(u), thick, s.dark(1.15)))
 }

@@ -11,7 +11,9 @@ func (c *canvas) coxae(p *build) {
 			c.foreCavity(p, fore.mirrored(side), side)
 			c.foreCoxa(p, fore.mirrored(side), side)
 			done()
+			done = c.show("middle-coxae-distance")
 			c.knob(middle.mirrored(side), p.elyHalf*0.13, p.elyHalf*0.11, 0.2*side, p.under.dark(1.15))
+			done()
 		}
 		if side > 0 {
 			draw()

@@ -205,7 +205,7 @@ func (c *canvas) mandiblesAbove(p *build, front float64) {
 	kind := p.state("mandibles", "ordinary")
 	for _, side := range []float64{1, -1} {
 		draw := func() {
-			defer c.show("mandibles")()
+			defer c.show("mandibles", "mandible-outer-edge")()
 			w := p.headHalf * 0.5
 			if p.rostrumLength() > 0 {
 				w *= 0.5
@@ -223,6 +223,7 @@ func (c *canvas) mandiblesAbove(p *build, front float64) {
 			for i := range shape {
 				shape[i] = at.add(shape[i].mirrored(side))
 			}
+			c.jawTeeth(p, at.add(pt{side * 0.008, -0.004}), pt{0, -0.016}, side*0.02)
 			c.fill(smoothClosed(shape, 6), tubeShade(at, at.add(pt{0, -1}), 0.05, p.horn.dark(0.75)))
 		}
 		if side < 0 {
@@ -244,6 +245,17 @@ func antler(half float64) []pt {
 		shape[i] = shape[i].mul(k)
 	}
 	return shape
+}
+
+// jawTeeth stand out from the outer edge of a jaw: three of them, each by step from the one before.
+func (c *canvas) jawTeeth(p *build, at, step pt, out float64) {
+	if !p.is("mandible-outer-edge", "toothed") {
+		return
+	}
+	for i := range 3 {
+		base := at.add(step.mul(float64(i)))
+		c.fill([]pt{base.sub(step.mul(0.45)), base.add(pt{out, 0}), base.add(step.mul(0.45))}, flat(p.horn.base.mul(0.6)))
+	}
 }
 
 func (c *canvas) palpsAbove(p *build, front float64) {
@@ -280,11 +292,23 @@ func (c *canvas) palp(p *build, line path, w float64) {
 		c.tube(line.at(t), line.at(t+0.12), line.at(t+0.235), w*0.7, w, s)
 	}
 	from, to := line.at(0.75), line.at(1)
-	if !p.is("palp-tip", "hatchet") {
+	d := to.sub(from).unit()
+	switch p.state("palp-tip", "slender") {
+	case "hatchet":
+	case "needle":
+		c.stroke([]pt{from, to}, w*0.4, w*0.08, s.base.mul(0.8))
+		return
+	case "plume":
+		for i := range 6 {
+			base := mix(from, to, float64(i)/6)
+			c.stroke([]pt{base, base.along(d, w*1.6, w*3.4)}, w*0.24, w*0.08, s.base)
+			c.stroke([]pt{base, base.along(d, w*1.6, -w*3.4)}, w*0.24, w*0.08, s.base)
+		}
+		return
+	default:
 		c.tube(from, mix(from, to, 0.5), to, w, w*0.6, s)
 		return
 	}
-	d := to.sub(from).unit()
 	c.fill(smoothClosed([]pt{from.along(d, 0, w*0.6), to.along(d, -w, w*2.6), to.along(d, w*1.2, w*1.2), to.along(d, w*0.4, -w*2), from.along(d, 0, -w*0.6)}, 5), tubeShade(from, to, w*2.8, s))
 }
 
@@ -310,10 +334,21 @@ func (c *canvas) eyesAbove(p *build, long float64) {
 
 // eye draws one compound eye; notches open towards -side.
 func (c *canvas) eye(at pt, rx, ry, side float64, state string, p *build) {
+	defer c.show("eye-facets", "eyes-hairy")()
 	s := skin{rgba{0.11, 0.085, 0.075, 1}, 1, false}
+	facets, relief := 34.0, 0.10
+	if p.is("eye-facets", "coarse") {
+		facets, relief = 11, 0.5
+	}
+	if p.is("eyes-hairy", "hairy") {
+		for i := range 22 {
+			along := polar(2*math.Pi*float64(i)/22, 1)
+			c.stroke([]pt{at.add(pt{along.x * rx * 0.9, along.y * ry * 0.9}), at.add(pt{along.x * rx * 1.28, along.y * ry * 1.28})}, rx*0.03, 0, rgba{0.8, 0.72, 0.5, 1})
+		}
+	}
 	shade := func(q pt) rgba {
 		u, v := (q.x-at.x)/rx, (q.y-at.y)/ry
-		facet := 0.10 * math.Sin(q.x/rx*34) * math.Sin((q.y/ry+0.5*q.x/rx)*34)
+		facet := relief * math.Sin(q.x/rx*facets) * math.Sin((q.y/ry+0.5*q.x/rx)*facets)
 		col := s.lit(norm3(1.1*u, 1.1*v, 0.8))
 		return rgba{col.r + facet*0.3, col.g + facet*0.28, col.b + facet*0.26, 1}
 	}

@@ -8,6 +8,7 @@ package drawing
 
 import (
 	"bytes"
+	"cmp"
 	"fmt"
 	"image"
 	"image/jpeg"
@@ -46,6 +47,8 @@ type viewPlan struct {
 	// focus is the part to show, in body units; nil shows the whole model.
 	focus func(*build) box
 	mount bool // pin or card are seen
+	// part is the body unit as a part of the body length; 0 stands for 1.
+	part float64
 }
 
 var plans = map[View]viewPlan{
@@ -66,6 +69,7 @@ var plans = map[View]viewPlan{
 	"fore-leg":      {model: func(c *canvas, p *build) { c.legAlone(p, 0) }, focus: focusLeg},
 	"mid-leg":       {model: func(c *canvas, p *build) { c.legAlone(p, 1) }, focus: focusLeg},
 	"hind-leg":      {model: func(c *canvas, p *build) { c.legAlone(p, 2) }, focus: focusLeg},
+	"genitalia":     {model: (*canvas).genitalia, part: 0.35},
 	"label":         {},
 }
 
@@ -115,7 +119,7 @@ func Draw(b Beetle, view View, w, h int) (image.Image, map[string]Rect, error) {
 	if plan.mount {
 		c.pin(p)
 	}
-	c.scaleBar(b.LengthMM)
+	c.scaleBar(b.LengthMM * cmp.Or(plan.part, 1))
 	return c.dst, c.rects(), nil
 }
 

@@ -218,7 +218,18 @@ func (p *build) pattern(base rgba, u, t float64) rgba {
 func (c *canvas) scutellum(p *build) {
 	w := p.elyHalf * 0.13
 	y := p.pronTo - 0.008
-	c.fill(smoothClosed([]pt{{-w, y}, {-w * 0.9, y + w*0.6}, {0, y + w*1.9}, {w * 0.9, y + w*0.6}, {w, y}}, 5), func(q pt) rgba {
+	c.mark(box{-w * 1.6, y, w * 1.6, y + w*2.4}, "scutellum")
+	state := p.state("scutellum", "visible")
+	if state == "hidden" {
+		return
+	}
+	defer c.show("scutellum")()
+	shape := []pt{{-w, y}, {-w * 0.9, y + w*0.6}, {0, y + w*1.9}, {w * 0.9, y + w*0.6}, {w, y}}
+	if state == "heart-shaped" {
+		y := y + 0.012
+		shape = []pt{{0, y + w*0.5}, {-w * 0.6, y}, {-w * 1.1, y + w*0.4}, {-w * 0.9, y + w}, {0, y + w*2}, {w * 0.9, y + w}, {w * 1.1, y + w*0.4}, {w * 0.6, y}}
+	}
+	c.fill(smoothClosed(shape, 5), func(q pt) rgba {
 		return p.pron.lit(domed(q.x/w, (q.y-y-w)/w, 0.5)).mul(1 - 0.5*smooth(w*0.75, w*1.1, math.Abs(q.x)+(q.y-y)*0.4))
 	})
 }

@@ -26,7 +26,7 @@ func (c *canvas) frontal(p *build) {
 
 func (c *canvas) eyesFront(p *build, w float64) {
 	state := p.state("eyes", "entire")
-	c.mark(box{w * 0.54, -w * 0.48, w * 0.98, w * 0.24}, "eyes")
+	c.mark(box{w * 0.54, -w * 0.48, w * 0.98, w * 0.24}, "eyes", "eye-facets", "eyes-hairy")
 	if state == "absent" {
 		return
 	}
@@ -65,7 +65,7 @@ func (c *canvas) mouthFront(p *build, w float64) {
 	}
 	for _, side := range []float64{1, -1} {
 		draw := func() {
-			done := c.show("mandibles")
+			done := c.show("mandibles", "mandible-outer-edge")
 			shape := []pt{{0.42, 0.45}, {0.46, 0.62}, {0.34, 0.62 + long*0.7}, {0.05, 0.66 + long}, {0.16, 0.62 + long*0.6}, {0.12, 0.5}}
 			if kind == "antler-like" {
 				shape = []pt{{0.42, 0.45}, {0.62, 0.8}, {0.66, 1.2}, {0.42, 1.62}, {0.3, 1.66}, {0.5, 1.25}, {0.28, 1.12}, {0.26, 1.04}, {0.46, 1.02}, {0.38, 0.75}, {0.14, 0.5}}
@@ -73,6 +73,7 @@ func (c *canvas) mouthFront(p *build, w float64) {
 			for i := range shape {
 				shape[i] = shape[i].mul(w).mirrored(side)
 			}
+			c.jawTeeth(p, pt{side * w * 0.4, w * 0.66}, pt{-side * w * 0.05, w * 0.1}, side*w*0.16)
 			c.fill(smoothClosed(shape, 7), tubeShade(pt{side * w * 0.35, 0}, pt{side * w * 0.35, 1}, w*0.35, p.horn.dark(0.8)))
 			done()
 			defer c.show("maxillary-palps", "palp-tip")()

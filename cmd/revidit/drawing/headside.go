@@ -12,7 +12,7 @@ func (c *canvas) headSide(p *build) {
 		mid = mid.add(pt{0.005, p.height * 0.35})
 	}
 	c.snoutSide(p, mid, long, h)
-	c.mark(box{mid.x - long*0.2, mid.y - h*0.7, mid.x + long*0.4, mid.y + h*0.4}, "eyes")
+	c.mark(box{mid.x - long*0.2, mid.y - h*0.7, mid.x + long*0.4, mid.y + h*0.4}, "eyes", "eye-facets", "eyes-hairy")
 	front := mid.x - long*0.5
 	top := func(x float64) float64 {
 		t := clamp((x-front)/long, 0, 1)

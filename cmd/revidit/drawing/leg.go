@@ -10,19 +10,29 @@ type legSpec struct {
 	claws   string
 	toothed bool
 	kind    string // walking, swimming, jumping, swollen
+	cleaner string // of a fore leg: antenna-cleaner
+	spurs   int    // at the end of the tibia
+	comb    bool   // one spur is like a comb
+	first   string // of a hind leg: hind-tarsus-first
+	last    string // last-tarsal-segment
 }
 
 func (p *build) leg(place int) legSpec {
 	l := legSpec{
 		place: place, tarsus: p.tarsi[place], hidden: p.hidden[place],
 		lobed: p.is("tarsus-lobed", "yes"), pads: p.is("tarsus-pads", "yes"), claws: p.state("claws", "simple"),
-		kind: "walking",
+		kind: "walking", spurs: 2, last: p.state("last-tarsal-segment", "ordinary"),
 	}
-	if place == 0 {
+	switch place {
+	case 0:
 		l.toothed = p.is("fore-tibia", "toothed")
-	}
-	if place == 2 {
+		l.cleaner = p.state("antenna-cleaner", "absent")
+	case 1:
+		l.comb = p.is("middle-tibia-spur", "comb-like")
+	case 2:
 		l.kind = p.state("hind-legs", "walking")
+		l.first = p.state("hind-tarsus-first", "ordinary")
+		l.spurs = map[string]int{"none": 0, "one": 1, "two": 2}[p.state("hind-tibia-spurs", "two")]
 	}
 	return l
 }
@@ -79,9 +89,7 @@ func (c *canvas) tibia(l legSpec, knee, ankle pt, w, outer float64, s skin) {
 		ankle.along(d, -long*0.03, end), ankle.along(d, 0, end*0.6), ankle.along(d, 0, -end*0.6), ankle.along(d, -long*0.03, -end*0.9),
 		knee.along(d, long*0.6, -lerp(w, end*0.8, 0.4)), knee.along(d, long*0.12, -w*0.85),
 	}, 5)
-	for _, k := range []float64{-0.5, 0.6} { // end spurs
-		c.stroke([]pt{ankle.along(d, -long*0.02, end*k), ankle.along(d, long*0.12, end*k*1.35)}, w*0.2, 0, s.base.mul(0.8))
-	}
+	c.spurs(l, ankle, d, long, end, w, s)
 	if l.toothed {
 		for i, t := range []float64{0.98, 0.74, 0.52} {
 			size := end * (1.35 - 0.25*float64(i))
@@ -90,6 +98,53 @@ func (c *canvas) tibia(l legSpec, knee, ankle pt, w, outer float64, s skin) {
 		}
 	}
 	c.fill(shape, tubeShade(knee, ankle, max(end, w), s))
+	c.cleaner(l, knee, d, long, end, outer, s)
+}
+
+// spurs stand at the end of the tibia.
+func (c *canvas) spurs(l legSpec, ankle, d pt, long, end, w float64, s skin) {
+	if l.place > 0 {
+		id := []string{"", "middle-tibia-spur", "hind-tibia-spurs"}[l.place]
+		c.mark(box{ankle.x - end*1.5, ankle.y - end*1.5, ankle.x + end*1.8, ankle.y + end*1.8}, id)
+		defer c.show(id)()
+	}
+	for _, k := range []float64{-0.5, 0.6}[:l.spurs] {
+		from, to := ankle.along(d, -long*0.02, end*k), ankle.along(d, long*0.12, end*k*1.35)
+		c.stroke([]pt{from, to}, w*0.2, 0, s.base.mul(0.8))
+		if l.comb && k > 0 {
+			for i := range 5 {
+				at := mix(from, to, 0.15+0.17*float64(i))
+				c.stroke([]pt{at, at.along(d, w*0.1, w*0.5)}, w*0.1, w*0.03, s.base.mul(0.8))
+			}
+		}
+	}
+}
+
+// cleaner is the comb with which a beetle cleans its antennae, on the inner edge of the fore tibia.
+func (c *canvas) cleaner(l legSpec, knee, d pt, long, end, outer float64, s skin) {
+	if l.place != 0 {
+		return
+	}
+	from, to := knee.along(d, long*0.55, -outer*end*0.8), knee.along(d, long, -outer*end*0.8)
+	b := nobox
+	b.take(from)
+	b.take(to)
+	c.mark(b.pad(end*0.6), "antenna-cleaner")
+	if l.cleaner == "absent" {
+		return
+	}
+	defer c.show("antenna-cleaner")()
+	begin := 0.86
+	if l.cleaner == "notch" {
+		begin = 0.62
+		at := knee.along(d, long*0.7, -outer*end*0.75)
+		c.ellipse(at, long*0.08, end*0.5, angleOf(from, to), flat(rgba{0.93, 0.92, 0.88, 1}))
+		c.stroke([]pt{knee.along(d, long*0.6, -outer*end*0.6), knee.along(d, long*0.7, -outer*end*1.6)}, end*0.1, 0, s.base.mul(0.7))
+	}
+	for i := range 6 {
+		at := knee.along(d, long*(begin+0.025*float64(i)), -outer*end*0.5)
+		c.stroke([]pt{at, at.along(d, 0, -outer*end*0.6)}, end*0.05, end*0.02, s.base.mul(0.6))
+	}
 }
 
 // tarsus lays the segments on line, the last one with the claws.
@@ -106,6 +161,14 @@ func (c *canvas) tarsus(l legSpec, line path, w, outer float64, s skin) {
 		if i == n-1 {
 			shares[i] = 1.55
 		}
+		switch {
+		case i == 0 && n > 2 && l.first == "long":
+			shares[i] = 3.4
+		case i == 0 && n > 2 && l.first == "minute":
+			shares[i] = 0.4
+		case i == n-1 && l.last == "very-long":
+			shares[i] = 1.1 * float64(n)
+		}
 		sum += shares[i]
 	}
 	at := 0.0
@@ -117,6 +180,16 @@ func (c *canvas) tarsus(l legSpec, line path, w, outer float64, s skin) {
 		done := func() {}
 		if i == max(n-2, 0) {
 			done = c.show("tarsus-lobed")
+		}
+		if i == 0 && l.place == 2 {
+			outer := done
+			inner := c.show("hind-tarsus-first")
+			done = func() { inner(); outer() }
+		}
+		if i == n-1 {
+			outer := done
+			inner := c.show("last-tarsal-segment")
+			done = func() { inner(); outer() }
 		}
 		switch {
 		case i == n-1:

@@ -28,6 +28,7 @@ func (c *canvas) pronotumAbove(p *build) {
 	defer c.show("pronotum-width", "head-width", "head-from-above")()
 	shape := outline(p.pronFrom, p.pronTo, p.pronotumWidth)
 	shade := c.pronotumShade(p)
+	c.pronotumSides(p)
 	if p.is("pronotum-hind-corners", "pointed") {
 		done := c.show("pronotum-hind-corners")
 		for _, side := range []float64{1, -1} {
@@ -40,6 +41,7 @@ func (c *canvas) pronotumAbove(p *build) {
 	c.fill(shape, shade)
 	done()
 	c.pronotumRim(p)
+	c.reliefAbove(p)
 }
 
 func (c *canvas) pronotumShade(p *build) shader {

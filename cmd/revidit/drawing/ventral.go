@@ -13,8 +13,10 @@ func (c *canvas) ventral(p *build) {
 	c.hindBreast(p)
 	c.headBelow(p)
 	c.foreBreast(p)
+	c.breastBelow(p)
 	c.coxae(p)
 	c.process(p)
+	c.hollowsBelow(p)
 	c.ventralLegs(p)
 }
 
@@ -36,8 +38,13 @@ func (c *canvas) ventralLegs(p *build) {
 			base := pt{edge[place], hips[place]}
 			knee, ankle := base.add(knees[place]), base.add(ankles[place])
 			heading := headings[place] + 0.1*c.jitter("below", place)
+			long := 0.155
+			if p.is("legs-packed", "yes") {
+				knee, ankle = pt{edge[place] * 0.9, hips[place] - 0.02}, pt{edge[place] * 0.4, hips[place] + 0.035}
+				heading, long = 0.15, edge[place]*0.5
+			}
 			draw := func() {
-				c.drawLeg(p.leg(place), hip.mirrored(side), knee.mirrored(side), ankle.mirrored(side), heading, 0.155, 0.018, side, p.limb)
+				c.drawLeg(p.leg(place), hip.mirrored(side), knee.mirrored(side), ankle.mirrored(side), heading, long, 0.018, side, p.limb)
 			}
 			if side > 0 {
 				draw()
@@ -56,6 +63,9 @@ func (p *build) hipOut(place int) float64 {
 	}
 	if place == 2 {
 		return p.elyHalf * 0.5
+	}
+	if p.is("middle-coxae-distance", "touching") {
+		return p.elyHalf * 0.15
 	}
 	return p.elyHalf * 0.34
 }
@@ -176,8 +186,8 @@ func (c *canvas) hindCoxae(p *build, meta, w float64) {
 	reach := map[string]float64{"large": 0.19, "narrow": 0.055}[plates]
 	for _, side := range []float64{1, -1} {
 		draw := func() {
-			defer c.show("hind-coxal-plates", "first-ventrite")()
-			high := 0.030
+			defer c.show("hind-coxal-plates", "first-ventrite", "hind-coxae-distance")()
+			high, gap := 0.030, w*map[string]float64{"narrowly-apart": 0.12, "wide-apart": 0.4}[p.States["hind-coxae-distance"]]
 			shape := []pt{{0.004, meta - 0.02}, {w * 0.55, meta - 0.026}, {w * 0.86, meta - 0.01}, {w * 0.86, meta + 0.006}, {w * 0.5, meta + high*0.7}, {0.004, meta + high}}
 			if divided {
 				shape = []pt{{0.003, meta - 0.022}, {w * 0.6, meta - 0.03}, {w * 0.93, meta - 0.022}, {w * 0.85, meta + 0.012}, {w * 0.45, meta + 0.06}, {w * 0.16, meta + 0.125}, {0.003, meta + 0.13}}
@@ -186,6 +196,7 @@ func (c *canvas) hindCoxae(p *build, meta, w float64) {
 				shape = []pt{{0.004, meta - 0.02}, {w * 0.6, meta - 0.026}, {w * 0.93, meta - 0.01}, {w * 0.9, meta + reach*0.55}, {w * 0.5, meta + reach}, {w * 0.1, meta + reach*0.8}, {0.004, meta + reach*0.35}}
 			}
 			for i := range shape {
+				shape[i].x = gap + shape[i].x*(w-gap)/w
 				shape[i] = shape[i].mirrored(side)
 			}
 			s := p.under.dark(1.2)
