@@ -54,6 +54,8 @@ type Reliability struct {
 	// Refitted is when all reports were last weighed together.
 	Refitted time.Time              `json:"refitted"`
 	People   map[string]PersonKnown `json:"people"` // by id
+	// Mentions are, by character, how often first free lists mention it.
+	Mentions map[string]Mentions `json:"mentions,omitempty"`
 	// Warnings are those of the last refit.
 	Warnings []confidence.Warning `json:"warnings"`
 	// Unread names stored rows that could not be read, and of which nothing is in it.
@@ -135,11 +137,13 @@ func ReliabilityStream(group string) string { return "reliability/" + group }
 
 // Changes of a Reliability. Persons are random ids, as everywhere in events.
 type (
-	// ReliabilityLearned: closed specimens were taken in. People holds those about whom something was learnt.
+	// ReliabilityLearned: closed specimens were taken in. People holds those about whom something was learnt, Mentions the
+	// characters that their free lists could have mentioned, with all that is known of each.
 	ReliabilityLearned struct {
 		Specimens []string               `json:"specimens"`
 		Items     int                    `json:"items"`
 		People    map[string]PersonKnown `json:"people"`
+		Mentions  map[string]Mentions    `json:"mentions,omitempty"`
 	}
 	// ReliabilityRefitted: all reports were weighed together.
 	ReliabilityRefitted struct {
@@ -184,6 +188,15 @@ func (r *Reliability) apply(e Event) error {
 		r.Added = append(slices.Clone(r.Added), c.Specimens...)
 		r.People = maps.Clone(r.People)
 		maps.Copy(r.People, c.People)
+		if len(c.Mentions) > 0 {
+			mentions := maps.Clone(c.Mentions)
+			for character, m := range r.Mentions {
+				if _, again := mentions[character]; !again {
+					mentions[character] = m
+				}
+			}
+			r.Mentions = mentions
+		}
 	case *ReliabilityRefitted:
 		*r = c.Reliability
 	default:

@@ -1,6 +1,7 @@
 package review
 
 import (
+	"slices"
 	"time"
 
 	"revidit/review/judgement"
@@ -201,6 +202,14 @@ type Opinion struct {
 	// for the quorum.
 	AfterOpening bool `json:"after_opening,omitempty"`
 }
+
+// InHand says whether somebody who gave an opinion had the specimen itself before them.
+func (s *Submission) InHand(person string) bool {
+	return slices.ContainsFunc(s.Opinions, func(o Opinion) bool { return o.By == person && o.Basis.InHand() })
+}
+
+// InHand: the specimen itself was looked at.
+func (b Basis) InHand() bool { return b == BasisSpecimen || b == BasisDissected }
 
 // Want is what a return asks for.
 type Want string

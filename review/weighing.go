@@ -47,27 +47,35 @@ func (w Weighing) Evidence(s *Submission, spec *Specimen, siblings []Submission,
 		e.Newcomer = e.Newcomer || o.By == s.Owner && w.People.New(o.By, o.Role)
 		e.Stated = append(e.Stated, judgement.Stated{Character: o.Character, State: o.State, Reports: w.reportsOn(o, verdicts, blind, t)})
 	}
-	e.Free = freeLists(s, spec)
+	if _, e.Free = s.FreeLists(spec); len(e.Free) > 0 {
+		e.Mentions = w.People.MentionRates(t)
+	}
 	return e
 }
 
-// freeLists are the characters that members told freely, by observer: what they took back since was mentioned all the same.
-// Who reviews looks otherwise than somebody who describes.
-func freeLists(s *Submission, spec *Specimen) [][]string {
-	var lists [][]string
-	var observers []string
+// FreeLists are what members told freely, by observer: what they took back since was mentioned all the same. Who reviews looks
+// otherwise than somebody who describes.
+func (s *Submission) FreeLists(spec *Specimen) (observers []string, lists []judgement.FreeList) {
 	for _, o := range spec.Observations {
-		if o.List != ListFree || o.Role != RoleMember || !slices.Contains(s.Cites, o.ID) {
+		if o.List != ListFree || o.Role != RoleMember || !slices.Contains(s.Cites, o.ID) && o.Withdrawn != TakenBack {
 			continue
 		}
 		at := slices.Index(observers, o.By)
 		if at < 0 {
 			at = len(observers)
-			observers, lists = append(observers, o.By), append(lists, nil)
+			observers, lists = append(observers, o.By), append(lists, judgement.FreeList{})
 		}
-		lists[at] = append(lists[at], o.Character)
+		lists[at].Mentioned = append(lists[at].Mentioned, o.Character)
 	}
-	return lists
+	if len(lists) == 0 {
+		return nil, nil
+	}
+	for _, o := range spec.Observations {
+		if at := slices.Index(observers, o.By); at >= 0 && o.List != ListFree {
+			lists[at].Since = append(lists[at].Since, o.Character)
+		}
+	}
+	return observers, lists
 }
 
 // Reporters are the persons by whose reliability a specimen's submissions are weighed: who observed, who gave verdicts and

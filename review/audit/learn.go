@@ -51,7 +51,9 @@ func items(j *judgement.Judge, specimens []review.Closed, w review.Weighing) ([]
 // are measured, not chosen, and say nothing about a person here.
 func itemsOf(j *judgement.Judge, c *review.Closed, w review.Weighing) []item {
 	whole := c.Whole()
-	posterior := j.Posterior(w.Evidence(&whole, &c.Specimen, nil, j.Tables()))
+	e := w.Evidence(&whole, &c.Specimen, nil, j.Tables())
+	e.Free = nil // what people see is learnt from what they say
+	posterior := j.Posterior(e)
 	var items []item
 	for _, o := range c.Specimen.Observations {
 		if o.Withdrawn != "" || !slices.Contains(whole.Cites, o.ID) {
@@ -213,6 +215,7 @@ func Learn(j *judgement.Judge, r review.Reliability, specimens []review.Closed, 
 	for _, s := range specimens {
 		next.Added = append(next.Added, s.Specimen.ID)
 	}
+	next.Mentions = withMentions(r.Mentions, mentions(j, specimens))
 	next.People = maps.Clone(r.People)
 	if next.People == nil {
 		next.People = map[string]review.PersonKnown{}
@@ -247,7 +250,8 @@ func RefitFurther(j *judgement.Judge, present, sofar review.Reliability, specime
 		return sofar, err
 	}
 	next := review.Reliability{Group: j.Tables().Group.ID, Specimens: sofar.Specimens + len(specimens), Items: sofar.Items + len(items),
-		Added: []string{}, People: map[string]review.PersonKnown{}, Warnings: nonNilWarnings(estimate.Warnings())}
+		Added: []string{}, People: map[string]review.PersonKnown{}, Mentions: withMentions(sofar.Mentions, mentions(j, specimens)),
+		Warnings: nonNilWarnings(estimate.Warnings())}
 	maps.Copy(next.People, sofar.People)
 	maps.Copy(next.People, take(estimate, ids, regions, people))
 	return next, nil

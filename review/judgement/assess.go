@@ -15,8 +15,8 @@ type Assessment struct {
 	Group      string `json:"group"`
 	Release    string `json:"release"`
 	TablesHash string `json:"tables_hash"`
-	// Method is by which it was made (Method, FirstMethod).
-	Method string `json:"method" doc:"Version of the arithmetic by which it was made: mixture-posterior/1, or without a name, where misreading had no direction; mixture-posterior/2 where it has one"`
+	// Method is by which it was made (Method, SecondMethod, FirstMethod).
+	Method string `json:"method" doc:"Version of the arithmetic by which it was made: mixture-posterior/1, or without a name, where misreading had no direction; mixture-posterior/2 where it has one; mixture-posterior/3 where silence also counts beside what others state, and is learnt"`
 	// Reliability is the version of the group's snapshot by which people were weighed, Policy that of the policy whose
 	// list was the prior; 0 for what the program starts with.
 	Reliability int `json:"reliability"`

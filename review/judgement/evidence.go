@@ -70,9 +70,12 @@ type Evidence struct {
 	Family string // proposed, accepted or old name; "" for none
 	Sex    string // "", male or female
 	Stated []Stated
-	// Free are, by observer, the characters of a first list that was told freely: what strikes the eye and is not in it is
-	// less likely to be there. Lists that arose by being asked, of reviewers, and from imports are none.
-	Free [][]string
+	// Free are, one for each observer, first lists that were told freely: what strikes the eye and is not in one is less likely
+	// to be there. Lists that arose by being asked, of reviewers, and from imports are none.
+	Free []FreeList
+	// Mentions are, by character, what data tell of how often it is mentioned in such lists; the tables' rates stand in for
+	// what is not among them.
+	Mentions map[string]Mention
 	// Views of the photos at hand; nil where photos are no part of the question.
 	Views []string
 	// Prior holds the club's own weights by family, above 0, in place of the square root of the number of species. A
@@ -150,6 +153,7 @@ type gathered struct {
 	observations []confidence.Observation
 	findings     []Finding // one for each character and state that stands, in the order of the tables
 	silences     []confidence.Silence
+	mentions     map[string]Mention
 	warnings     []string
 
 	reports []confidence.Report // of all observations
@@ -190,7 +194,7 @@ func (j *Judge) fill(g *gathered, e *Evidence) {
 		return strings.Compare(a.ID, b.ID)
 	})
 	g.findings = slices.CompactFunc(g.findings, func(a, b Finding) bool { return a.Index == b.Index && a.ID == b.ID })
-	j.gatherSilences(g, e.Free)
+	j.gatherSilences(g, e)
 }
 
 func (j *Judge) gatherFamily(g *gathered, name string) {

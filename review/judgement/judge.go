@@ -7,9 +7,13 @@ import (
 
 // Method names the version of the arithmetic; it changes when the same evidence and tables would give another number. An
 // assessment keeps the number and the name of the method by which it was made.
-const Method = "mixture-posterior/2"
+const Method = "mixture-posterior/3"
 
-// FirstMethod is the one before, in which misreading had no direction: whoever was right with θ erred as often at every
+// SecondMethod is the one before, in which what a free list leaves out told nothing where somebody else had stated it, and how
+// often things are mentioned was nowhere learnt.
+const SecondMethod = "mixture-posterior/2"
+
+// FirstMethod is the one before that, in which misreading had no direction: whoever was right with θ erred as often at every
 // state. An assessment that names no method is of this one.
 const FirstMethod = "mixture-posterior/1"
 
@@ -58,7 +62,7 @@ func New(t *diagnosis.Tables, taken Taken) *Judge {
 			j.scales[i] = confidence.Scale{Low: c.Min, High: c.Max, Bins: lengthBins}
 		}
 		spec.Characters = append(spec.Characters, j.character(i))
-		j.unmentioned = append(j.unmentioned, unmentionedOf(&t.Characters[i]))
+		j.unmentioned = append(j.unmentioned, unmentionedOf(t.Characters[i].Mentioned))
 	}
 	lengths := map[*diagnosis.Cell][]float64{}
 	for i := range t.Families {

@@ -1711,10 +1711,13 @@ func priorWords(a judgement.Assessment) string {
 
 func tablesWords(a judgement.Assessment) string {
 	words := fmt.Sprintf("Computed from the tables %s, release %s (%.12s), by method %s.", a.Group, a.Release, a.TablesHash, a.MadeBy())
-	if a.MadeBy() != judgement.Method {
-		words += " That is a former method, whose number stands as it was: today’s (" + judgement.Method + ") weighs how easily each state is overlooked or imagined, and may give another."
+	switch a.MadeBy() {
+	case judgement.Method:
+		return words
+	case judgement.SecondMethod:
+		return words + " That is a former method, whose number stands as it was: today’s (" + judgement.Method + ") also weighs what a free list leaves out where somebody else has stated it, and may give another."
 	}
-	return words
+	return words + " That is a former method, whose number stands as it was: today’s (" + judgement.Method + ") weighs how easily each state is overlooked or imagined, and may give another."
 }
 
 func weights(site Site, a judgement.Assessment) templ.Component {
