@@ -69,6 +69,7 @@ type PersonKnown struct {
 	Role      Role                                `json:"role"`
 	Regions   map[string]confidence.KnownAccuracy `json:"regions"`
 	Anchoring confidence.KnownAnchoring           `json:"anchoring"`
+	Leaning   *confidence.KnownLeaning            `json:"leaning,omitempty"` // nil until there are blind checks enough
 }
 
 // Accuracy of a person at ordinary states of a region of the body, in (0, 1): that of the role where nothing is known.
@@ -115,6 +116,16 @@ func (r *Reliability) Anchoring(person string, role Role) float64 {
 		}
 	}
 	return RoleAnchoring(role)
+}
+
+// Leaning of a person towards saying what is striking, in logits: 0 until there are blind checks enough.
+func (r *Reliability) Leaning(person string) float64 {
+	if r != nil {
+		if known := r.People[person]; known.Anchoring.Estimated() && known.Leaning != nil {
+			return known.Leaning.Value()
+		}
+	}
+	return 0
 }
 
 // Look is a person as the one who looks next.

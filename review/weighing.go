@@ -112,7 +112,7 @@ func (w Weighing) reportsOn(o Observation, verdicts []Verdict, blind []BlindChec
 		}
 		looked[b.By] = true
 		reports = append(reports, judgement.Report{Kind: judgement.ReportBlind, Better: b.State,
-			Reader: w.People.Reader(b.By, b.Role, region), Accuracy: w.People.Accuracy(b.By, b.Role, region)})
+			Reader: w.People.Reader(b.By, b.Role, region), Accuracy: w.People.Accuracy(b.By, b.Role, region), Leaning: w.People.Leaning(b.By)})
 	}
 	for _, v := range verdicts {
 		if v.Observation != o.ID || looked[v.By] || v.SelfGiven(o) {
@@ -132,7 +132,7 @@ func (w Weighing) reportsOn(o Observation, verdicts []Verdict, blind []BlindChec
 // sure.
 func (w Weighing) observerReport(o Observation, region string) judgement.Report {
 	return judgement.Report{Kind: judgement.ReportStated, Reader: w.People.Reader(o.By, o.Role, region),
-		Accuracy: SureAccuracy(w.People.Accuracy(o.By, o.Role, region), o.Sureness)}
+		Accuracy: SureAccuracy(w.People.Accuracy(o.By, o.Role, region), o.Sureness), Leaning: w.People.Leaning(o.By)}
 }
 
 // SureAccuracy is the accuracy of somebody who says how sure they are.
@@ -152,7 +152,8 @@ const unsureAccuracy = 0.6
 
 // verdictReport is a verdict as a report, and false for verdicts that say nothing about the state.
 func (w Weighing) verdictReport(v Verdict, region string) (judgement.Report, bool) {
-	report := judgement.Report{Better: v.Better, Reader: w.People.Reader(v.By, v.Role, region), Accuracy: w.People.Accuracy(v.By, v.Role, region), Anchoring: w.People.Anchoring(v.By, v.Role)}
+	report := judgement.Report{Better: v.Better, Reader: w.People.Reader(v.By, v.Role, region), Accuracy: w.People.Accuracy(v.By, v.Role, region), Anchoring: w.People.Anchoring(v.By, v.Role),
+		Leaning: w.People.Leaning(v.By)}
 	switch v.Kind {
 	case VerdictConfirm:
 		report.Kind = judgement.ReportConfirmed

@@ -164,6 +164,9 @@ func resume(r review.Reliability, into *confidence.Reliability, ids, regions []s
 			}
 		}
 		state.Anchoring = known.Anchoring
+		if known.Leaning != nil {
+			state.Leaning = *known.Leaning
+		}
 		if err := into.Resume(person, state); err != nil {
 			return err
 		}
@@ -178,6 +181,9 @@ func take(from *confidence.Reliability, ids, regions []string, people map[string
 		state := from.Known(person)
 		known := review.PersonKnown{Role: people[id], Regions: map[string]confidence.KnownAccuracy{}, Anchoring: state.Anchoring}
 		known.Anchoring.Unlooked, known.Anchoring.Looked = millionths(state.Anchoring.Unlooked), millionths(state.Anchoring.Looked)
+		if state.Anchoring.Estimated() {
+			known.Leaning = &confidence.KnownLeaning{Toward: millionths(state.Leaning.Toward), Against: millionths(state.Leaning.Against)}
+		}
 		for i, region := range regions {
 			if k := state.Accuracy[i]; k.Verdicts > 0 {
 				k.Right, k.Wrong = millionths(k.Right), millionths(k.Wrong)

@@ -27,13 +27,14 @@ const (
 
 // Report is what one person says about a stated character. Accuracy is the probability of reading an ordinary state right
 // (the tables say which states are read more easily or less by that Reader), Anchoring of agreeing with what is shown
-// without looking, both from 0 to 1.
+// without looking, both from 0 to 1. Leaning is the readiness to say what is striking, in logits (confidence.KnownLeaning).
 type Report struct {
 	Kind      ReportKind
 	Better    string
 	Reader    Reader
 	Accuracy  float64
 	Anchoring float64
+	Leaning   float64
 }
 
 // Repeated is a report that says what somebody else had said, by somebody who had been shown that: it weighs as agreement with
@@ -256,7 +257,7 @@ func (j *Judge) gatherReport(g *gathered, r *Report, shown *Finding) {
 
 func numbers(r *Report, shown, better int) confidence.Report {
 	out := confidence.Report{State: shown, Better: confidence.NoState, Reader: r.Reader.or(Member).index(),
-		Accuracy: r.Accuracy, Anchoring: r.Anchoring}
+		Accuracy: r.Accuracy, Anchoring: r.Anchoring, Leaning: r.Leaning}
 	switch r.Kind {
 	case ReportConfirmed:
 		out.Kind = confidence.Confirmed

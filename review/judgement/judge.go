@@ -9,8 +9,8 @@ import (
 // assessment keeps the number and the name of the method by which it was made.
 const Method = "mixture-posterior/3"
 
-// SecondMethod is the one before, in which what a free list leaves out told nothing where somebody else had stated it, and how
-// often things are mentioned was nowhere learnt.
+// SecondMethod is the one before, in which what a free list leaves out told nothing where somebody else had stated it, how often
+// things are mentioned was nowhere learnt, and nobody was readier than others to say what is striking.
 const SecondMethod = "mixture-posterior/2"
 
 // FirstMethod is the one before that, in which misreading had no direction: whoever was right with θ erred as often at every
@@ -116,6 +116,7 @@ func (j *Judge) character(i int) confidence.Character {
 	}
 	if c.Kind == diagnosis.KindStates {
 		out.Confused = confusedOf(c)
+		out.Striking = strikingOf(c)
 	}
 	if c.Read != nil {
 		out.Ease = [][]float64{j.easeOf(c, Member), j.easeOf(c, Reviewer)}
