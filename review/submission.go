@@ -56,6 +56,7 @@ type Submission struct {
 	Cites         []string              `json:"cites"`  // observation ids
 	Photos        []string              `json:"photos"` // photo ids
 	Remarks       string                `json:"remarks,omitempty"`
+	Wider         []WiderAnswer         `json:"wider,omitempty"` // whether the specimen belongs to the group at all
 	DraftedAt     time.Time             `json:"drafted_at"`
 	ChangedAt     time.Time             `json:"changed_at"`
 	OpenedAt      *time.Time            `json:"opened_at,omitempty"` // when it last came before reviewers

@@ -39,7 +39,8 @@ func (w Weighing) Evidence(s *Submission, spec *Specimen, siblings []Submission,
 		}
 	}
 	verdicts = mergeVerdicts(verdicts, s.Verdicts)
-	e := judgement.Evidence{Family: s.Determination.Family, Sex: spec.Label.Sex, Views: s.views(spec), Prior: judgement.Listed(w.List, t)}
+	e := judgement.Evidence{Family: s.Determination.Family, Sex: spec.Label.Sex, Views: s.views(spec), Prior: judgement.Listed(w.List, t),
+		Wider: widerStated(s.Wider)}
 	for _, o := range spec.Observations {
 		if o.Withdrawn != "" || !slices.Contains(s.Cites, o.ID) {
 			continue

@@ -74,6 +74,7 @@ func (j *Judge) Assess(e Evidence) Assessment {
 	a.Contradictions = j.contradictions(s, e.Views != nil)
 	a.explain(j, s, subject)
 	a.Next = j.next(s, &e)
+	j.warnAboutWider(g, e.Wider)
 	j.warnAboutNumber(s)
 	a.Warnings = append(make([]string, 0, len(g.warnings)), g.warnings...)
 	return a

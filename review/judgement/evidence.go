@@ -84,6 +84,9 @@ type Evidence struct {
 	// fiftieth of the whole list: what is not on the list can still fly in.
 	Prior map[string]float64
 	Look  Look
+	// Wider are states of characters of the wider group, as somebody saw them who was asked whether the specimen belongs to this
+	// one at all.
+	Wider []Stated
 	// Newcomer: nothing is known yet of the member who stated this, so that the wider group's questions come first.
 	Newcomer bool
 }
