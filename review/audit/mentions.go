@@ -28,7 +28,7 @@ func addMentions(counts map[string]review.Mentions, t *diagnosis.Tables, list []
 		c := &t.Characters[i]
 		others := func(id string) bool {
 			o, ok := t.Character(id)
-			return ok && o.Region == c.Region && id != c.ID
+			return ok && c.InView(o.Region) && id != c.ID
 		}
 		if c.Mentioned == nil || !slices.ContainsFunc(list, others) {
 			continue

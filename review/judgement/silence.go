@@ -65,15 +65,11 @@ func (j *Judge) gatherSilences(g *gathered, e *Evidence) {
 	}
 }
 
-// passesOver says whether a list leaves out a character of a region of which it speaks.
+// passesOver says whether a list leaves out a character that was in view: the list speaks of its region, or of one beside it.
 func (j *Judge) passesOver(list *FreeList, c *diagnosis.Character) bool {
-	return !slices.Contains(list.Mentioned, c.ID) && !slices.Contains(list.Since, c.ID) && speaksOf(j.tables, list.Mentioned, c.Region)
-}
-
-func speaksOf(t *diagnosis.Tables, list []string, region string) bool {
-	return slices.ContainsFunc(list, func(id string) bool {
-		i := t.CharacterIndex(id)
-		return i >= 0 && t.Characters[i].Region == region
+	return !slices.Contains(list.Mentioned, c.ID) && !slices.Contains(list.Since, c.ID) && slices.ContainsFunc(list.Mentioned, func(id string) bool {
+		i := j.tables.CharacterIndex(id)
+		return i >= 0 && c.InView(j.tables.Characters[i].Region)
 	})
 }
 

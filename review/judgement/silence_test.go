@@ -129,3 +129,18 @@ func TestTaughtRates(t *testing.T) {
 	before, _ := silenceOf(assumed, "rostrum")
 	require.Zero(t, before.Specimens)
 }
+
+// TestSilenceOfWhatIsBeside: the antenna sits on the head, and on the snout where there is a long one: who tells of the one and says
+// nothing of the other has seen none, while legs alone tell nothing of it.
+func TestSilenceOfWhatIsBeside(t *testing.T) {
+	j := shipped()
+	e := told("antenna-form=capitate", "tarsi-counted=4-4-4", "body-length-mm=8")
+	e.Family = "Curculionidae"
+	snout, said := silenceOf(j.Assess(e), "rostrum")
+	require.True(t, said)
+	require.Negative(t, snout.Decibans)
+	e = told("tarsi-counted=4-4-4", "body-length-mm=8")
+	e.Family = "Curculionidae"
+	_, said = silenceOf(j.Assess(e), "rostrum")
+	require.False(t, said)
+}
