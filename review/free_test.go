@@ -28,6 +28,8 @@ func TestFreeList(t *testing.T) {
 	e := Weighing{}.Evidence(&sub, &spec, nil, beetles.Tables())
 	told := []judgement.FreeList{{Mentioned: []string{"head-neck"}, Since: []string{"claws"}}}
 	require.Equal(t, told, e.Free)
+	require.Empty(t, beetles.Posterior(e).Silences(), "a single thing is no list")
+	e.Free[0].Mentioned = append(e.Free[0].Mentioned, "head-width")
 	require.NotEmpty(t, beetles.Posterior(e).Silences())
 	spec.Observations[0].Withdrawn = "mistaken"
 	require.Equal(t, told, Weighing{}.Evidence(&sub, &spec, nil, beetles.Tables()).Free, "it was mentioned all the same")

@@ -16,6 +16,9 @@ func mentions(j *judgement.Judge, specimens []review.Closed) map[string]review.M
 		whole := specimens[i].Whole()
 		observers, lists := whole.FreeLists(&specimens[i].Specimen)
 		for k, observer := range observers {
+			if !lists[k].Tells() {
+				continue
+			}
 			addMentions(counts, j.Tables(), lists[k].Mentioned, knownStates(j, &specimens[i].Specimen, &whole, observer))
 		}
 	}

@@ -30,7 +30,7 @@ func toldFreely(n int, list map[string]string, more []review.Observation, change
 // from who had the specimen in hand, not from photos and not from the observer.
 func TestMentionsAreCounted(t *testing.T) {
 	head := map[string]string{"head-neck": "no", "rostrum": "long"}
-	silent := map[string]string{"head-neck": "no"}
+	silent := map[string]string{"head-neck": "no", "claws": "simple"}
 	asked := []review.Observation{{ID: "later", Character: "rostrum", State: "long", Sureness: review.Sure, By: "ida", Role: review.RoleMember}}
 	confirm := func(id string) []review.Verdict {
 		return []review.Verdict{{Observation: id, Kind: review.VerdictConfirm, By: "odile", Role: review.RoleReviewer}}

@@ -15,6 +15,9 @@ type FreeList struct {
 	Since []string
 }
 
+// Tells says whether it tells by what it leaves out: who names a single thing says what strikes most, and describes nothing.
+func (l *FreeList) Tells() bool { return len(l.Mentioned) > 1 }
+
 // Mention is what data tell of how often a character is mentioned.
 type Mention struct {
 	Rates     []float64 // by state, above 0 and below 1
@@ -57,6 +60,9 @@ func (j *Judge) gatherSilences(g *gathered, e *Evidence) {
 	g.silences, g.mentions = g.silences[:0], e.Mentions
 	for i := range e.Free {
 		list := &e.Free[i]
+		if !list.Tells() {
+			continue
+		}
 		for c := range j.unmentioned {
 			if silence := j.silenceOf(c, e.Mentions); silence.Unmentioned != nil && j.passesOver(list, &j.tables.Characters[c]) {
 				g.addSilence(silence)
