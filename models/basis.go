@@ -101,7 +101,7 @@ func readRecord(tx *gorm.DB, b *service.Basis, asked service.Asked) error {
 func readBeside(tx *gorm.DB, b *service.Basis, specimen, who string) error {
 	const beside = "SELECT 'policy' AS kind, '' AS group_id, '' AS person, version AS n, body FROM policies WHERE version = (SELECT max(version) FROM policies) " +
 		"UNION ALL SELECT 'release', group_id, '', seq, hash FROM releases AS r WHERE NOT EXISTS (SELECT 1 FROM releases AS newer WHERE newer.group_id = r.group_id AND newer.seq > r.seq) " +
-		"UNION ALL SELECT 'reliability', group_id, '', version, '' FROM reliabilities " +
+		"UNION ALL SELECT 'reliability', group_id, '', version, mentions FROM reliabilities " +
 		"UNION ALL SELECT 'person', group_id, person, 0, body FROM reliability_people WHERE person IN ? " +
 		"UNION ALL SELECT 'opening', '', person, seq, CASE WHEN verdicts THEN 'verdicts' ELSE '' END FROM openings WHERE specimen_id = ? AND person = ? " +
 		"UNION ALL SELECT 'draft', '', id, version, body FROM drafts WHERE specimen_id = ? AND owner = ?"
@@ -142,7 +142,9 @@ func (r besideRow) into(b *service.Basis) error {
 	case "release":
 		b.Releases[r.GroupID] = r.Body
 	case "reliability":
-		knownIn(b, r.GroupID).Version = r.N
+		known := knownIn(b, r.GroupID)
+		known.Version = r.N
+		addMentions(known, r.Body)
 	case "opening":
 		b.Opened = review.Opening{Specimen: b.Specimen.ID, Person: r.Person, Seq: r.N, Verdicts: r.Body != ""}
 	case "draft": // one that cannot be read keeps nobody from anything but itself, see readDrafted

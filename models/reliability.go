@@ -20,6 +20,8 @@ type reliabilityRow struct {
 	Version int
 	At      instant
 	Body    string
+	// Mentions stand apart, because every act reads them and the rest may be long.
+	Mentions string
 }
 
 func (reliabilityRow) TableName() string { return "reliabilities" }
@@ -47,12 +49,16 @@ type reliabilityRows struct {
 // toReliabilityRows takes from a snapshot what its events have changed.
 func toReliabilityRows(r review.Reliability, events []review.Event) (reliabilityRows, error) {
 	people := r.People
-	r.People = nil
+	mentions, err := encodeMentions(r)
+	if err != nil {
+		return reliabilityRows{}, err
+	}
+	r.People, r.Mentions = nil, nil
 	body, err := json.Marshal(r)
 	if err != nil {
 		return reliabilityRows{}, fmt.Errorf("encode the reliability of %s: %w", r.Group, err)
 	}
-	rows := reliabilityRows{value: r, learnt: events, head: reliabilityRow{GroupID: r.Group, Version: r.Version, At: instantOf(r.At), Body: string(body)}}
+	rows := reliabilityRows{value: r, learnt: events, head: reliabilityRow{GroupID: r.Group, Version: r.Version, At: instantOf(r.At), Body: string(body), Mentions: mentions}}
 	changed, whole := learntIn(r.Group, events)
 	if rows.whole = whole; whole {
 		changed = slices.Collect(maps.Keys(people))
@@ -66,6 +72,18 @@ func toReliabilityRows(r review.Reliability, events []review.Event) (reliability
 		rows.people = append(rows.people, knownRow{GroupID: r.Group, Person: id, Body: string(known)})
 	}
 	return rows, nil
+}
+
+// encodeMentions are the mentions of a snapshot, "{}" where there are none.
+func encodeMentions(r review.Reliability) (string, error) {
+	if len(r.Mentions) == 0 {
+		return "{}", nil
+	}
+	text, err := json.Marshal(r.Mentions)
+	if err != nil {
+		return "", fmt.Errorf("encode what lists of %s mention: %w", r.Group, err)
+	}
+	return string(text), nil
 }
 
 // learntIn lists whom events tell something about; whole where they tell about everybody.
@@ -133,15 +151,16 @@ func (db *DB) reliability(ctx context.Context, group string, people *gorm.DB) (r
 	if !storable(group) {
 		return r, nil
 	}
-	var rows []struct{ Person, Body string }
-	err := db.read(ctx).Raw("SELECT '' AS person, body FROM reliabilities WHERE group_id = ? UNION ALL SELECT * FROM (?) AS known",
-		group, people.Select("person", "body").Where("group_id = ?", group)).Scan(&rows).Error
+	var rows []struct{ Person, Body, Mentions string }
+	err := db.read(ctx).Raw("SELECT '' AS person, body, mentions FROM reliabilities WHERE group_id = ? UNION ALL SELECT * FROM (?) AS known",
+		group, people.Select("person", "body", "'' AS mentions").Where("group_id = ?", group)).Scan(&rows).Error
 	if err != nil {
 		return review.Reliability{}, fmt.Errorf("read the reliability of %s: %w", group, err)
 	}
 	for _, row := range rows {
 		if row.Person == "" {
 			r = withHead(r, row.Body)
+			addMentions(&r, row.Mentions)
 		}
 	}
 	for _, row := range rows {
@@ -161,6 +180,18 @@ func withHead(r review.Reliability, body string) review.Reliability {
 	}
 	head.People = r.People
 	return head
+}
+
+// addMentions adds what a row says of lists, or names the group among what cannot be read.
+func addMentions(r *review.Reliability, text string) {
+	var mentions map[string]review.Mentions
+	if err := json.Unmarshal([]byte(text), &mentions); err != nil {
+		r.Unread = append(r.Unread, review.ReliabilityStream(r.Group))
+		return
+	}
+	if len(mentions) > 0 {
+		r.Mentions = mentions
+	}
 }
 
 // addKnown adds what a row says of a person, or names it among those that cannot be read.

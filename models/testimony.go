@@ -16,6 +16,7 @@ type testimony struct {
 	Sex      string     `json:"sex,omitempty"`
 	People   []speaker  `json:"people"`
 	Observed []observed `json:"observed"`
+	InHand   []int      `json:"h,omitempty"` // people who had the specimen before them, where somebody told freely
 }
 
 // speaker is a person in a role.
@@ -31,6 +32,8 @@ type observed struct {
 	Sureness  review.Sureness `json:"u,omitempty"` // empty: sure
 	By        int             `json:"b"`
 	At        int64           `json:"t"`
+	Free      bool            `json:"f,omitempty"` // told freely
+	Back      bool            `json:"w,omitempty"` // and taken back since
 	Said      []remark        `json:"r,omitempty"` // blind looks, then verdicts
 }
 
@@ -49,7 +52,8 @@ func encodeTestimony(c review.Closed) (string, error) {
 	s := c.Submissions[0]
 	for _, o := range c.Specimen.Observations {
 		place[o.ID] = len(out.Observed)
-		stored := observed{Character: o.Character, State: o.State, By: out.speaker(o.By, o.Role), At: o.At.UnixMicro()}
+		stored := observed{Character: o.Character, State: o.State, By: out.speaker(o.By, o.Role), At: o.At.UnixMicro(),
+			Free: o.List == review.ListFree, Back: o.Withdrawn != ""}
 		if o.Sureness != review.Sure {
 			stored.Sureness = o.Sureness
 		}
@@ -60,6 +64,9 @@ func encodeTestimony(c review.Closed) (string, error) {
 	}
 	for _, v := range s.Verdicts {
 		out.say(place[v.Observation], remark{Kind: v.Kind, State: v.Better, By: out.speaker(v.By, v.Role), At: v.At.UnixMicro()})
+	}
+	for _, o := range s.Opinions {
+		out.InHand = append(out.InHand, out.speaker(o.By, review.RoleReviewer))
 	}
 	body, err := json.Marshal(out)
 	if err != nil {
@@ -97,12 +104,26 @@ func decodeTestimony(specimen, body string) (review.Closed, error) {
 		if err != nil {
 			return review.Closed{}, err
 		}
-		spec.Observations = append(spec.Observations, review.Observation{ID: id, Character: o.Character, State: o.State, Sureness: sureness,
-			By: by.ID, Role: by.Role, At: micro(o.At)})
-		s.Cites = append(s.Cites, id)
+		observation := review.Observation{ID: id, Character: o.Character, State: o.State, Sureness: sureness, By: by.ID, Role: by.Role, At: micro(o.At)}
+		if o.Free {
+			observation.List = review.ListFree
+		}
+		if o.Back {
+			observation.Withdrawn = review.TakenBack
+		} else {
+			s.Cites = append(s.Cites, id)
+		}
+		spec.Observations = append(spec.Observations, observation)
 		if err := t.said(&s, id, o.Said); err != nil {
 			return review.Closed{}, err
 		}
+	}
+	for _, place := range t.InHand {
+		by, err := t.who(specimen, place)
+		if err != nil {
+			return review.Closed{}, err
+		}
+		s.Opinions = append(s.Opinions, review.Opinion{By: by.ID, Basis: review.BasisSpecimen})
 	}
 	return review.Closed{Specimen: spec, Submissions: []review.Submission{s}}, nil
 }

@@ -35,6 +35,7 @@ func (c *Closed) Whole() Submission {
 		}
 		whole.Verdicts = mergeVerdicts(whole.Verdicts, s.Verdicts)
 		whole.Blind = append(whole.Blind, s.Blind...)
+		whole.Opinions = append(whole.Opinions, s.Opinions...)
 		whole.Determination = s.Determination
 	}
 	return whole

@@ -146,6 +146,7 @@ type Proposal struct {
 	Cites         []string      `json:"cites"`
 	Photos        []string      `json:"photos"`
 	Remarks       string        `json:"remarks,omitempty"`
+	Wider         []WiderAnswer `json:"wider,omitempty"`
 }
 
 // PolicySet puts a new policy in force.

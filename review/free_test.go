@@ -4,6 +4,8 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/require"
+
+	"revidit/review/judgement"
 )
 
 // TestFreeList: what a member told freely is stored as such, and tells by what it leaves out; an answer is no such list, nor is
@@ -24,10 +26,13 @@ func TestFreeList(t *testing.T) {
 	spec := Specimen{Observations: append(made, byReviewer)}
 	sub := Submission{Cites: []string{"a", "b", "c"}}
 	e := Weighing{}.Evidence(&sub, &spec, nil, beetles.Tables())
-	require.Equal(t, [][]string{{"head-neck"}}, e.Free)
+	told := []judgement.FreeList{{Mentioned: []string{"head-neck"}, Since: []string{"claws"}}}
+	require.Equal(t, told, e.Free)
+	require.Empty(t, beetles.Posterior(e).Silences(), "a single thing is no list")
+	e.Free[0].Mentioned = append(e.Free[0].Mentioned, "head-width")
 	require.NotEmpty(t, beetles.Posterior(e).Silences())
 	spec.Observations[0].Withdrawn = "mistaken"
-	require.Equal(t, [][]string{{"head-neck"}}, Weighing{}.Evidence(&sub, &spec, nil, beetles.Tables()).Free, "it was mentioned all the same")
+	require.Equal(t, told, Weighing{}.Evidence(&sub, &spec, nil, beetles.Tables()).Free, "it was mentioned all the same")
 
 	var p Problems
 	checkObservations(&p, beetles, []ObservationForm{{Character: "head-neck", State: "no", List: "told"}}, nil)

@@ -54,6 +54,8 @@ type Reliability struct {
 	// Refitted is when all reports were last weighed together.
 	Refitted time.Time              `json:"refitted"`
 	People   map[string]PersonKnown `json:"people"` // by id
+	// Mentions are, by character, how often first free lists mention it.
+	Mentions map[string]Mentions `json:"mentions,omitempty"`
 	// Warnings are those of the last refit.
 	Warnings []confidence.Warning `json:"warnings"`
 	// Unread names stored rows that could not be read, and of which nothing is in it.
@@ -67,6 +69,7 @@ type PersonKnown struct {
 	Role      Role                                `json:"role"`
 	Regions   map[string]confidence.KnownAccuracy `json:"regions"`
 	Anchoring confidence.KnownAnchoring           `json:"anchoring"`
+	Leaning   *confidence.KnownLeaning            `json:"leaning,omitempty"` // nil until there are blind checks enough
 }
 
 // Accuracy of a person at ordinary states of a region of the body, in (0, 1): that of the role where nothing is known.
@@ -115,6 +118,16 @@ func (r *Reliability) Anchoring(person string, role Role) float64 {
 	return RoleAnchoring(role)
 }
 
+// Leaning of a person towards saying what is striking, in logits: 0 until there are blind checks enough.
+func (r *Reliability) Leaning(person string) float64 {
+	if r != nil {
+		if known := r.People[person]; known.Anchoring.Estimated() && known.Leaning != nil {
+			return known.Leaning.Value()
+		}
+	}
+	return 0
+}
+
 // Look is a person as the one who looks next.
 func (r *Reliability) Look(person string, role Role, t *diagnosis.Tables) judgement.Look {
 	look := judgement.Look{Reader: ReaderOf(role), Accuracy: RoleAccuracy(role), ByRegion: map[string]float64{}}
@@ -135,11 +148,13 @@ func ReliabilityStream(group string) string { return "reliability/" + group }
 
 // Changes of a Reliability. Persons are random ids, as everywhere in events.
 type (
-	// ReliabilityLearned: closed specimens were taken in. People holds those about whom something was learnt.
+	// ReliabilityLearned: closed specimens were taken in. People holds those about whom something was learnt, Mentions the
+	// characters that their free lists could have mentioned, with all that is known of each.
 	ReliabilityLearned struct {
 		Specimens []string               `json:"specimens"`
 		Items     int                    `json:"items"`
 		People    map[string]PersonKnown `json:"people"`
+		Mentions  map[string]Mentions    `json:"mentions,omitempty"`
 	}
 	// ReliabilityRefitted: all reports were weighed together.
 	ReliabilityRefitted struct {
@@ -184,6 +199,15 @@ func (r *Reliability) apply(e Event) error {
 		r.Added = append(slices.Clone(r.Added), c.Specimens...)
 		r.People = maps.Clone(r.People)
 		maps.Copy(r.People, c.People)
+		if len(c.Mentions) > 0 {
+			mentions := maps.Clone(c.Mentions)
+			for character, m := range r.Mentions {
+				if _, again := mentions[character]; !again {
+					mentions[character] = m
+				}
+			}
+			r.Mentions = mentions
+		}
 	case *ReliabilityRefitted:
 		*r = c.Reliability
 	default:

@@ -27,13 +27,15 @@ type Revision struct {
 	Photos       []PhotoForm       `json:"photos,omitempty" doc:"All photos; left out, they stay as they are"`
 	Observations []ObservationForm `json:"observations,omitempty" doc:"All observations; left out, they stay as they are"`
 	Remarks      *string           `json:"remarks,omitempty" maxLength:"2000"`
+	Wider        []WiderAnswer     `json:"wider,omitempty" maxItems:"20" doc:"All answers to the questions of the wider group; left out, they stay as they are"`
 }
 
 // WholeRevision replaces everything that a draft says by what a form says.
 func WholeRevision(f SubmissionForm) Revision {
 	return Revision{Group: &f.Group, Label: &f.Label, Withheld: &f.Withheld, Family: &f.Family, ScientificName: &f.ScientificName,
 		Qualifier: &f.Qualifier, Doubted: &f.Doubted, DeterminedOn: &f.DeterminedOn, DeterminerName: &f.DeterminerName, Wording: &f.Wording,
-		Photos: append([]PhotoForm{}, f.Photos...), Observations: append([]ObservationForm{}, f.Observations...), Remarks: &f.Remarks}
+		Photos: append([]PhotoForm{}, f.Photos...), Observations: append([]ObservationForm{}, f.Observations...), Remarks: &f.Remarks,
+		Wider: append([]WiderAnswer{}, f.Wider...)}
 }
 
 // Of is the form that a draft would have been begun with to be what the revision makes of it. Withheld data that it leaves
@@ -48,7 +50,8 @@ func (r Revision) Of(now *Dossier) (SubmissionForm, error) {
 	}
 	d := now.Submission.Determination
 	form := SubmissionForm{Label: now.Specimen.Label, Family: d.Family, ScientificName: d.ScientificName, Qualifier: string(d.Qualifier),
-		DeterminedOn: d.DeterminedOn, Wording: d.Wording, Remarks: now.Submission.Remarks, Photos: r.Photos, Observations: r.Observations}
+		DeterminedOn: d.DeterminedOn, Wording: d.Wording, Remarks: now.Submission.Remarks, Photos: r.Photos, Observations: r.Observations,
+		Wider: r.Wider}
 	if d.AsGiven != "" {
 		form.Family = d.AsGiven
 	}
@@ -67,6 +70,9 @@ func (r Revision) Of(now *Dossier) (SubmissionForm, error) {
 	put(&form.Remarks, r.Remarks)
 	if r.Photos == nil {
 		form.Photos = now.photoForms()
+	}
+	if r.Wider == nil {
+		form.Wider = now.Submission.Wider
 	}
 	if r.Observations == nil {
 		form.Observations = now.observationForms()
@@ -104,8 +110,9 @@ func (now *Dossier) observationForms() []ObservationForm {
 // Revised are the changes of a submission that bring it to a proposal: none where it is that already.
 func (s *Submission) Revised(p Proposal) []Change {
 	former := Proposal{Group: s.Group, Specimen: s.Specimen, Determination: s.Determination, Cites: NonNil(slices.Clone(s.Cites)),
-		Photos: NonNil(slices.Clone(s.Photos)), Remarks: s.Remarks}
-	p.Cites, p.Photos = NonNil(p.Cites), NonNil(p.Photos)
+		Photos: NonNil(slices.Clone(s.Photos)), Remarks: s.Remarks,
+		Wider: nilIfNone(s.Wider)}
+	p.Cites, p.Photos, p.Wider = NonNil(p.Cites), NonNil(p.Photos), nilIfNone(p.Wider)
 	if reflect.DeepEqual(former, p) {
 		return nil
 	}

@@ -1,6 +1,7 @@
 package review
 
 import (
+	"slices"
 	"time"
 
 	"revidit/review/judgement"
@@ -55,6 +56,7 @@ type Submission struct {
 	Cites         []string              `json:"cites"`  // observation ids
 	Photos        []string              `json:"photos"` // photo ids
 	Remarks       string                `json:"remarks,omitempty"`
+	Wider         []WiderAnswer         `json:"wider,omitempty"` // whether the specimen belongs to the group at all
 	DraftedAt     time.Time             `json:"drafted_at"`
 	ChangedAt     time.Time             `json:"changed_at"`
 	OpenedAt      *time.Time            `json:"opened_at,omitempty"` // when it last came before reviewers
@@ -201,6 +203,14 @@ type Opinion struct {
 	// for the quorum.
 	AfterOpening bool `json:"after_opening,omitempty"`
 }
+
+// InHand says whether somebody who gave an opinion had the specimen itself before them.
+func (s *Submission) InHand(person string) bool {
+	return slices.ContainsFunc(s.Opinions, func(o Opinion) bool { return o.By == person && o.Basis.InHand() })
+}
+
+// InHand: the specimen itself was looked at.
+func (b Basis) InHand() bool { return b == BasisSpecimen || b == BasisDissected }
 
 // Want is what a return asks for.
 type Want string

@@ -27,6 +27,7 @@ type SubmissionForm struct {
 	Photos       []PhotoForm       `json:"photos" required:"false"`
 	Observations []ObservationForm `json:"observations" required:"false"`
 	Remarks      string            `json:"remarks,omitempty" maxLength:"2000"`
+	Wider        []WiderAnswer     `json:"wider,omitempty" maxItems:"20" doc:"Answers to the questions of the wider group, which tell whether it belongs to this one at all: the first of next in an assessment for who is new here"`
 }
 
 // PhotoForm names an uploaded photo and the view that it shows.
@@ -56,6 +57,7 @@ func (f *SubmissionForm) checkDraft(judge *judgement.Judge) Problems {
 	f.checkPhotos(&p, judge.Tables())
 	checkObservations(&p, judge, f.Observations, f.photoIDs())
 	CheckText(&p, "remarks", f.Remarks, 0, MaxNote)
+	checkWider(&p, judge, f.Wider)
 	return p
 }
 
@@ -205,7 +207,7 @@ func (f *SubmissionForm) Proposal(tables *diagnosis.Tables, determiner string, m
 		photos = append(photos, photo.Photo)
 	}
 	photos = append(photos, labels...)
-	return Proposal{Group: tables.Group.ID, Specimen: f.Specimen, Determination: d, Cites: cites, Photos: photos, Remarks: strings.TrimSpace(f.Remarks)}
+	return Proposal{Group: tables.Group.ID, Specimen: f.Specimen, Determination: d, Cites: cites, Photos: photos, Remarks: strings.TrimSpace(f.Remarks), Wider: nilIfNone(f.Wider)}
 }
 
 // Observations turns the checked form rows into observations with new ids.

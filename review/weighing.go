@@ -39,7 +39,8 @@ func (w Weighing) Evidence(s *Submission, spec *Specimen, siblings []Submission,
 		}
 	}
 	verdicts = mergeVerdicts(verdicts, s.Verdicts)
-	e := judgement.Evidence{Family: s.Determination.Family, Sex: spec.Label.Sex, Views: s.views(spec), Prior: judgement.Listed(w.List, t)}
+	e := judgement.Evidence{Family: s.Determination.Family, Sex: spec.Label.Sex, Views: s.views(spec), Prior: judgement.Listed(w.List, t),
+		Wider: widerStated(s.Wider)}
 	for _, o := range spec.Observations {
 		if o.Withdrawn != "" || !slices.Contains(s.Cites, o.ID) {
 			continue
@@ -47,27 +48,35 @@ func (w Weighing) Evidence(s *Submission, spec *Specimen, siblings []Submission,
 		e.Newcomer = e.Newcomer || o.By == s.Owner && w.People.New(o.By, o.Role)
 		e.Stated = append(e.Stated, judgement.Stated{Character: o.Character, State: o.State, Reports: w.reportsOn(o, verdicts, blind, t)})
 	}
-	e.Free = freeLists(s, spec)
+	if _, e.Free = s.FreeLists(spec); len(e.Free) > 0 {
+		e.Mentions = w.People.MentionRates(t)
+	}
 	return e
 }
 
-// freeLists are the characters that members told freely, by observer: what they took back since was mentioned all the same.
-// Who reviews looks otherwise than somebody who describes.
-func freeLists(s *Submission, spec *Specimen) [][]string {
-	var lists [][]string
-	var observers []string
+// FreeLists are what members told freely, by observer: what they took back since was mentioned all the same. Who reviews looks
+// otherwise than somebody who describes.
+func (s *Submission) FreeLists(spec *Specimen) (observers []string, lists []judgement.FreeList) {
 	for _, o := range spec.Observations {
-		if o.List != ListFree || o.Role != RoleMember || !slices.Contains(s.Cites, o.ID) {
+		if o.List != ListFree || o.Role != RoleMember || !slices.Contains(s.Cites, o.ID) && o.Withdrawn != TakenBack {
 			continue
 		}
 		at := slices.Index(observers, o.By)
 		if at < 0 {
 			at = len(observers)
-			observers, lists = append(observers, o.By), append(lists, nil)
+			observers, lists = append(observers, o.By), append(lists, judgement.FreeList{})
 		}
-		lists[at] = append(lists[at], o.Character)
+		lists[at].Mentioned = append(lists[at].Mentioned, o.Character)
 	}
-	return lists
+	if len(lists) == 0 {
+		return nil, nil
+	}
+	for _, o := range spec.Observations {
+		if at := slices.Index(observers, o.By); at >= 0 && o.List != ListFree {
+			lists[at].Since = append(lists[at].Since, o.Character)
+		}
+	}
+	return observers, lists
 }
 
 // Reporters are the persons by whose reliability a specimen's submissions are weighed: who observed, who gave verdicts and
@@ -104,7 +113,7 @@ func (w Weighing) reportsOn(o Observation, verdicts []Verdict, blind []BlindChec
 		}
 		looked[b.By] = true
 		reports = append(reports, judgement.Report{Kind: judgement.ReportBlind, Better: b.State,
-			Reader: w.People.Reader(b.By, b.Role, region), Accuracy: w.People.Accuracy(b.By, b.Role, region)})
+			Reader: w.People.Reader(b.By, b.Role, region), Accuracy: w.People.Accuracy(b.By, b.Role, region), Leaning: w.People.Leaning(b.By)})
 	}
 	for _, v := range verdicts {
 		if v.Observation != o.ID || looked[v.By] || v.SelfGiven(o) {
@@ -124,7 +133,7 @@ func (w Weighing) reportsOn(o Observation, verdicts []Verdict, blind []BlindChec
 // sure.
 func (w Weighing) observerReport(o Observation, region string) judgement.Report {
 	return judgement.Report{Kind: judgement.ReportStated, Reader: w.People.Reader(o.By, o.Role, region),
-		Accuracy: SureAccuracy(w.People.Accuracy(o.By, o.Role, region), o.Sureness)}
+		Accuracy: SureAccuracy(w.People.Accuracy(o.By, o.Role, region), o.Sureness), Leaning: w.People.Leaning(o.By)}
 }
 
 // SureAccuracy is the accuracy of somebody who says how sure they are.
@@ -144,7 +153,8 @@ const unsureAccuracy = 0.6
 
 // verdictReport is a verdict as a report, and false for verdicts that say nothing about the state.
 func (w Weighing) verdictReport(v Verdict, region string) (judgement.Report, bool) {
-	report := judgement.Report{Better: v.Better, Reader: w.People.Reader(v.By, v.Role, region), Accuracy: w.People.Accuracy(v.By, v.Role, region), Anchoring: w.People.Anchoring(v.By, v.Role)}
+	report := judgement.Report{Better: v.Better, Reader: w.People.Reader(v.By, v.Role, region), Accuracy: w.People.Accuracy(v.By, v.Role, region), Anchoring: w.People.Anchoring(v.By, v.Role),
+		Leaning: w.People.Leaning(v.By)}
 	switch v.Kind {
 	case VerdictConfirm:
 		report.Kind = judgement.ReportConfirmed

@@ -176,7 +176,7 @@ func (a *api) assess(ctx context.Context, in *assessInput) (*assessOutput, error
 		return nil, err
 	}
 	if in.Body.List == review.ListFree {
-		evidence.Free = [][]string{slices.Collect(maps.Keys(in.Body.Observations))}
+		evidence.Free = []judgement.FreeList{{Mentioned: slices.Collect(maps.Keys(in.Body.Observations))}}
 	}
 	return &assessOutput{Body: judge.Assess(evidence)}, nil
 }

@@ -68,7 +68,7 @@ func (s *Server) newPage(c *gin.Context) {
 		return
 	}
 	d := pages.SubmitData{Form: pages.NewForm(nil), Photos: pages.PhotoFields{Offer: true}, Key: uuid.NewString()}
-	s.page(c, http.StatusOK, pages.Submit(site, d))
+	s.submitPage(c, http.StatusOK, site, d)
 }
 
 // create stores what was sent as a draft or puts it before reviewers; photos alone are uploaded and shown in the form.
@@ -143,7 +143,7 @@ func (s *Server) store(c *gin.Context, site pages.Site, sent *sentForm, d *pages
 	d.Photos, d.Form = sent.photos, pages.NewForm(sent.values)
 	d.Form.Version = sent.version()
 	if sent.get("do") == "upload" {
-		s.page(c, http.StatusOK, pages.Submit(site, *d))
+		s.submitPage(c, http.StatusOK, site, *d)
 		return
 	}
 	err := refusedPhotos(sent)
@@ -163,7 +163,18 @@ func (s *Server) store(c *gin.Context, site pages.Site, sent *sentForm, d *pages
 	}
 	d.Form.Version = sent.version()
 	d.Form = d.Form.Failed(err, rename)
-	s.page(c, pageStatus(err), pages.Submit(site, *d))
+	s.submitPage(c, pageStatus(err), site, *d)
+}
+
+// submitPage shows the form of a submission; who is new here is asked first whether it belongs to the group at all.
+func (s *Server) submitPage(c *gin.Context, status int, site pages.Site, d pages.SubmitData) {
+	asked, err := s.Service.AskedFirst(c.Request.Context(), actorOf(c), site.Book.Group.ID, d.AnsweredFirst())
+	if err != nil {
+		s.fail(c, err)
+		return
+	}
+	d.First = pages.FirstQuestions(site, asked)
+	s.page(c, status, pages.Submit(site, d))
 }
 
 // refusedPhotos keeps a form from being stored without photos that its sender believes to be in it.
@@ -194,7 +205,7 @@ func (s *Server) editPage(c *gin.Context) {
 	if view.LabelElsewhere() {
 		d.Specimen = view.Specimen.ID
 	}
-	s.page(c, http.StatusOK, pages.Submit(site, d))
+	s.submitPage(c, http.StatusOK, site, d)
 }
 
 func (s *Server) edit(c *gin.Context) {

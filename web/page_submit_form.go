@@ -3,6 +3,7 @@ package web
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -18,7 +19,20 @@ func submissionForm(book pages.Book, f *sentForm) (review.SubmissionForm, func(s
 	made.Label, made.Withheld = labelOf(f)
 	made.Photos = photoForms(f)
 	made.Observations = observationForms(book, f)
-	return made, namesOf(made.Observations)
+	made.Wider = widerAnswers(f)
+	return made, namesOf(made.Observations, made.Wider)
+}
+
+// widerAnswers are answers to the questions of the wider group, by character.
+func widerAnswers(f *sentForm) []review.WiderAnswer {
+	made := []review.WiderAnswer{}
+	for field := range f.values {
+		if character, ok := pages.WiderCharacter(field); ok && f.text(field) != "" {
+			made = append(made, review.WiderAnswer{Character: character, State: f.text(field)})
+		}
+	}
+	slices.SortFunc(made, func(a, b review.WiderAnswer) int { return strings.Compare(a.Character, b.Character) })
+	return made
 }
 
 func (f *sentForm) text(field string) string {
@@ -75,9 +89,14 @@ func regionOf(left, top, width, height string) *review.Region {
 	return &review.Region{X: fraction(left), Y: fraction(top), W: fraction(width), H: fraction(height)}
 }
 
-// namesOf turns a path into observations by position ("observations[2].state") into the name of its field.
-func namesOf(observations []review.ObservationForm) func(string) string {
+// namesOf turns a path into observations or answers by position ("observations[2].state") into the name of its field.
+func namesOf(observations []review.ObservationForm, wider []review.WiderAnswer) func(string) string {
 	return func(path string) string {
+		for i, a := range wider {
+			if strings.HasPrefix(path, fmt.Sprintf("wider[%d].", i)) {
+				return pages.WiderField(a.Character)
+			}
+		}
 		for i, o := range observations {
 			if part, ok := strings.CutPrefix(path, fmt.Sprintf("observations[%d].", i)); ok {
 				return pages.ObservationField(o.Character, part)
@@ -107,6 +126,9 @@ func typedDraft(v service.SubmissionView) (pages.Form, []pages.KeptPhoto) {
 		form.Set("determiner_name", service.WrittenName(v.Names[d.Determiner]))
 	}
 	form.Set("remarks", v.Submission.Remarks)
+	for _, a := range v.Submission.Wider {
+		form.Set(pages.WiderField(a.Character), a.State)
+	}
 	for _, shown := range pages.ShownOf(v) {
 		if shown.Withdrawn == "" {
 			typedObservation(form, shown.Observation)

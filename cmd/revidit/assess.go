@@ -38,7 +38,7 @@ func (l *assessLine) evidence() judgement.Evidence {
 	for _, s := range l.stated {
 		list = append(list, s.Character)
 	}
-	e.Free = [][]string{list}
+	e.Free = []judgement.FreeList{{Mentioned: list}}
 	return e
 }
 

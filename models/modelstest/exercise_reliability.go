@@ -12,6 +12,7 @@ import (
 
 	"revidit/review"
 	"revidit/review/confidence"
+	"revidit/review/service"
 )
 
 var reliabilities = map[string]func(fixture){
@@ -20,6 +21,7 @@ var reliabilities = map[string]func(fixture){
 	"a refit replaces everybody":                     refitReplaces,
 	"an older snapshot never replaces a newer one":   olderSnapshot,
 	"rebuilding restores what people are like":       rebuildReliability,
+	"what lists mention is kept with the snapshot":   mentionsKept,
 	"many people fit into one snapshot":              manyPeople,
 }
 
@@ -83,6 +85,26 @@ func learntStored(f fixture) {
 	require.Equal(f, review.NewReliability("\xff"), of("\xff", "cyd"))
 	require.Equal(f, review.NewReliability("Adults"), f.reliability("Adults"), "of another group nothing is known")
 	require.Equal(f, review.NewReliability("larvae"), f.reliability("larvae"), "of another group nothing is known")
+}
+
+func mentionsKept(f fixture) {
+	stream := review.ReliabilityStream("adults")
+	first := learned("s1", map[string]review.PersonKnown{})
+	first.Mentions = map[string]review.Mentions{"rostrum": {Lists: review.Told{With: 1}, States: map[string]review.Told{"long": {With: 1}}},
+		"claws": {Lists: review.Told{Without: 2}, States: map[string]review.Told{}}}
+	second := learned("s2", map[string]review.PersonKnown{"ada": known(1)})
+	second.Mentions = map[string]review.Mentions{"rostrum": {Lists: review.Told{With: 1, Without: 1}, States: map[string]review.Told{"long": {With: 1}}}}
+	f.commit(event(stream, 1, "rex", noon, first))
+	f.commit(event(stream, 2, "rex", noon, second))
+	want := map[string]review.Mentions{"rostrum": second.Mentions["rostrum"], "claws": first.Mentions["claws"]}
+	require.Equal(f, want, f.reliability("adults").Mentions)
+	some, err := f.db.ReliabilityOf(f.Context(), "adults", nil)
+	require.NoError(f, err)
+	require.Equal(f, want, some.Mentions)
+	f.add(entry{id: "a", owner: "o", group: "adults"})
+	require.Equal(f, want, f.basis(service.Asked{Submission: "a", Person: "rex"}).People["adults"].Mentions)
+	require.NoError(f, f.db.Rebuild(f.Context()))
+	require.Equal(f, want, f.reliability("adults").Mentions)
 }
 
 func refitReplaces(f fixture) {

@@ -15,6 +15,8 @@ var testimonies = map[string]func(fixture){
 	"what was said stands there from the last closing to the next opening": testimonyWhileClosed,
 	"testimonies are read in order of closing, page by page":               testimoniesInOrder,
 
+	"what was told freely stays with it": testimonyOfFreeLists,
+
 	"nothing is learnt twice":                                   learntOnce,
 	"a specimen belongs to each group that reviewers saw it in": testimonyOfGroups,
 	"rechecks are read with what has become of them":            rechecksRead,
@@ -101,6 +103,29 @@ func testimonyWhileClosed(f fixture) {
 	f.add(entry{id: "discarded", owner: "o", group: "adults", draft: true})
 	f.next("discarded", "o", noon, &review.Withdrawn{})
 	require.Equal(f, []string{"a"}, f.closedIn("adults"), "nobody but its owner ever saw it")
+}
+
+// testimonyOfFreeLists: what a list mentioned stays, what was taken back of it too, and who had the specimen in hand.
+func testimonyOfFreeLists(f fixture) {
+	specimen, submission := review.SpecimenStream("a"), review.SubmissionStream("a")
+	told := func(id, character, state string) review.Observation {
+		return review.Observation{ID: id, Character: character, State: state, Sureness: review.Sure, List: review.ListFree, By: "ada", Role: review.RoleMember, At: noon}
+	}
+	plates, snout := told("o1", "ventrites", "5"), told("o2", "rostrum", "long")
+	f.commit(event(specimen, 1, "ada", noon, &review.SpecimenRegistered{ID: "a"}),
+		event(specimen, 2, "ada", noon, &review.ObservationsRecorded{Observations: []review.Observation{plates, snout}}),
+		event(submission, 1, "ada", noon, &review.Drafted{ID: "a", Proposal: review.Proposal{Group: "adults", Specimen: "a", Cites: []string{"o1", "o2"}}}))
+	f.next("a", "ada", noon, &review.Submitted{},
+		&review.OpinionGiven{Opinion: review.Opinion{Kind: review.OpinionAgrees, Basis: review.BasisDissected, By: "rex", At: noon}})
+	f.commit(event(specimen, 3, "ada", noon, &review.ObservationWithdrawn{Observation: "o2", Reason: "a shadow"}))
+	f.next("a", "rex", noon, &review.Undetermined{Reason: "worn"})
+	plates.ID, snout.ID, snout.Withdrawn = "0", "1", review.TakenBack
+	want := []review.Closed{{Specimen: review.Specimen{ID: "a", Observations: []review.Observation{plates, snout}},
+		Submissions: []review.Submission{{Specimen: "a", Cites: []string{"0"}, Verdicts: []review.Verdict{},
+			Opinions: []review.Opinion{{By: "rex", Basis: review.BasisSpecimen}}}}}}
+	require.Equal(f, want, f.testimonies(service.TestimonyFilter{Group: "adults"}))
+	require.NoError(f, f.db.Rebuild(f.Context()))
+	require.Equal(f, want, f.testimonies(service.TestimonyFilter{Group: "adults"}))
 }
 
 func testimoniesInOrder(f fixture) {

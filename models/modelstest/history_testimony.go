@@ -75,8 +75,11 @@ func renumbered(c review.Closed) review.Closed {
 		}
 		o.ID = id
 		spec.Observations = append(spec.Observations, o)
-		s.Cites = append(s.Cites, id)
+		if o.Withdrawn == "" {
+			s.Cites = append(s.Cites, id)
+		}
 	}
+	s.Opinions = c.Submissions[0].Opinions
 	return review.Closed{Specimen: spec, Submissions: []review.Submission{s}}
 }
 

@@ -51,7 +51,9 @@ func items(j *judgement.Judge, specimens []review.Closed, w review.Weighing) ([]
 // are measured, not chosen, and say nothing about a person here.
 func itemsOf(j *judgement.Judge, c *review.Closed, w review.Weighing) []item {
 	whole := c.Whole()
-	posterior := j.Posterior(w.Evidence(&whole, &c.Specimen, nil, j.Tables()))
+	e := w.Evidence(&whole, &c.Specimen, nil, j.Tables())
+	e.Free = nil // what people see is learnt from what they say
+	posterior := j.Posterior(e)
 	var items []item
 	for _, o := range c.Specimen.Observations {
 		if o.Withdrawn != "" || !slices.Contains(whole.Cites, o.ID) {
@@ -162,6 +164,9 @@ func resume(r review.Reliability, into *confidence.Reliability, ids, regions []s
 			}
 		}
 		state.Anchoring = known.Anchoring
+		if known.Leaning != nil {
+			state.Leaning = *known.Leaning
+		}
 		if err := into.Resume(person, state); err != nil {
 			return err
 		}
@@ -176,6 +181,9 @@ func take(from *confidence.Reliability, ids, regions []string, people map[string
 		state := from.Known(person)
 		known := review.PersonKnown{Role: people[id], Regions: map[string]confidence.KnownAccuracy{}, Anchoring: state.Anchoring}
 		known.Anchoring.Unlooked, known.Anchoring.Looked = millionths(state.Anchoring.Unlooked), millionths(state.Anchoring.Looked)
+		if state.Anchoring.Estimated() {
+			known.Leaning = &confidence.KnownLeaning{Toward: millionths(state.Leaning.Toward), Against: millionths(state.Leaning.Against)}
+		}
 		for i, region := range regions {
 			if k := state.Accuracy[i]; k.Verdicts > 0 {
 				k.Right, k.Wrong = millionths(k.Right), millionths(k.Wrong)
@@ -213,6 +221,7 @@ func Learn(j *judgement.Judge, r review.Reliability, specimens []review.Closed, 
 	for _, s := range specimens {
 		next.Added = append(next.Added, s.Specimen.ID)
 	}
+	next.Mentions = withMentions(r.Mentions, mentions(j, specimens))
 	next.People = maps.Clone(r.People)
 	if next.People == nil {
 		next.People = map[string]review.PersonKnown{}
@@ -247,7 +256,8 @@ func RefitFurther(j *judgement.Judge, present, sofar review.Reliability, specime
 		return sofar, err
 	}
 	next := review.Reliability{Group: j.Tables().Group.ID, Specimens: sofar.Specimens + len(specimens), Items: sofar.Items + len(items),
-		Added: []string{}, People: map[string]review.PersonKnown{}, Warnings: nonNilWarnings(estimate.Warnings())}
+		Added: []string{}, People: map[string]review.PersonKnown{}, Mentions: withMentions(sofar.Mentions, mentions(j, specimens)),
+		Warnings: nonNilWarnings(estimate.Warnings())}
 	maps.Copy(next.People, sofar.People)
 	maps.Copy(next.People, take(estimate, ids, regions, people))
 	return next, nil

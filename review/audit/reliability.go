@@ -42,6 +42,13 @@ type PersonFigures struct {
 	Role      review.Role      `json:"role" doc:"Latest role in which the person reported"`
 	Regions   []RegionFigures  `json:"regions" nullable:"false" doc:"Every region of the tables"`
 	Anchoring AnchoringFigures `json:"anchoring"`
+	// Leaning is left out until it is estimated.
+	Leaning *LeaningFigures `json:"leaning,omitempty" doc:"Readiness to say what is striking, beside how well the person sees; left out until there are 30 blind checks"`
+}
+
+// LeaningFigures is the leaning of one person.
+type LeaningFigures struct {
+	Value float64 `json:"value" doc:"In logits: added to that of reading a striking state right, and taken from that of the other states of its character (the criterion of Macmillan and Creelman 2005); 0 of nobody in particular"`
 }
 
 // RegionFigures is an accuracy of one person.
@@ -75,6 +82,9 @@ func FiguresOf(r review.Reliability, names map[string]string, t *diagnosis.Table
 	}
 	for id, known := range r.People {
 		p := PersonFigures{Person: id, Name: names[id], Role: known.Role, Regions: []RegionFigures{}, Anchoring: anchoringFigures(r, id, known)}
+		if known.Anchoring.Estimated() && known.Leaning != nil {
+			p.Leaning = &LeaningFigures{Value: r.Leaning(id)}
+		}
 		for _, region := range t.Regions() {
 			p.Regions = append(p.Regions, regionFigures(known, region))
 		}

@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"revidit/review"
+	"revidit/review/confidence"
 	"revidit/review/diagnosis"
 )
 
@@ -166,4 +167,49 @@ func TestTheClubsListIsThePrior(t *testing.T) {
 	for _, warning := range a.Warnings {
 		require.NotContains(t, warning, "Formicidae")
 	}
+}
+
+// TestLeaningWaitsForThirtyBlindChecks: somebody who says a click spine wherever they look is known for it from the thirtieth blind
+// check on, and weighed by it; before, nothing of it is stored.
+func TestLeaningWaitsForThirtyBlindChecks(t *testing.T) {
+	learnt := func(n int) review.Reliability {
+		var closed []review.Closed
+		for i := range n {
+			sub, spec := seenClickBeetle()
+			spec.ID = fmt.Sprintf("s%d", i)
+			sub.OpenedAt, sub.ClosedAt = &spec.RegisteredAt, &spec.RegisteredAt
+			state := "absent-or-short"
+			if i%2 == 0 {
+				state = "click-spine"
+			}
+			spec.Observations = []review.Observation{{ID: "prosternal-process", Character: "prosternal-process", State: state, Sureness: review.Sure, By: "o", Role: review.RoleReviewer}}
+			sub.Cites = []string{"prosternal-process"}
+			for person, seen := range map[string]string{"ready": "click-spine", "good": state, "other": state} {
+				sub.Blind = append(sub.Blind, review.BlindCheck{Observation: "prosternal-process", State: seen, By: person, Role: review.RoleReviewer})
+			}
+			c, ok := review.ClosedOf(&spec, []review.Submission{sub})
+			require.True(t, ok)
+			closed = append(closed, c)
+		}
+		r, err := Refit(onBeetles, review.NewReliability("coleoptera-adults"), closed, nil, closed[0].Specimen.RegisteredAt)
+		require.NoError(t, err)
+		return r
+	}
+	before := learnt(confidence.BlindChecks - 1)
+	require.Zero(t, before.Leaning("ready"))
+	require.Nil(t, before.People["ready"].Leaning)
+	after := learnt(2 * confidence.BlindChecks)
+	require.Greater(t, after.Leaning("ready"), 0.5)
+	require.InDelta(t, 0, after.Leaning("good"), 0.3)
+	require.Zero(t, after.Leaning("nobody"))
+
+	sub, spec := seenClickBeetle()
+	sub.Blind = []review.BlindCheck{{Observation: "prosternal-process", State: "click-spine", By: "ready", Role: review.RoleReviewer}}
+	for _, s := range (review.Weighing{People: &after}).Evidence(&sub, &spec, nil, onBeetles.Tables()).Stated {
+		if s.Character == "prosternal-process" {
+			require.Equal(t, after.Leaning("ready"), s.Reports[1].Leaning)
+		}
+	}
+	figures := FiguresOf(after, nil, onBeetles.Tables())
+	require.NotNil(t, figures.People[0].Leaning)
 }

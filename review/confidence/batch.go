@@ -105,7 +105,7 @@ func (r *Reliability) fixedSlot(accuracy float64) int32 {
 		slot = int32(len(r.accuracy))
 		r.fixed[accuracy] = slot
 		r.accuracy = append(r.accuracy, accuracy)
-		r.sights = append(r.sights, sights(make([]float64, len(r.ease)), accuracy, r.ease)...)
+		r.sights = append(r.sights, sights(make([]float64, len(r.classes)), accuracy, r.easesUnder(nil, 0))...)
 	}
 	return slot
 }
@@ -116,7 +116,7 @@ type errorTable struct {
 	states int
 	wrong  []float64
 	shared []float64 // by state: the probability of misleading everybody alike
-	// classes are, by role, the places in Reliability.ease of the states; nil where all states are ordinary to that role.
+	// classes are, by role, the places in Reliability.classes of the states; nil where all states are ordinary to that role.
 	classes [][]uint8
 }
 

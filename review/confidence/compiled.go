@@ -16,6 +16,7 @@ type compiled struct {
 	readAs     []float64 // the same in columns: at r*states+s
 	agreeing   []float64 // Length only: P(the own reading confirms a | s) at a*states+s
 	readings   []reading // by reader; readers beyond them read every state alike
+	lean       []float64 // by state: 1 where it is striking, −1 beside such ones; nil where none is
 	shared     []float64 // by state: the probability of misleading everybody alike
 	background []float64
 
@@ -64,7 +65,7 @@ func compile(spec Spec, c int) compiled {
 // newCompiled is what does not depend on forms.
 func newCompiled(character Character, shared float64) compiled {
 	c := compiled{kind: character.Kind, states: character.States, misreading: misreading(character),
-		readings: readingsOf(character), shared: sharedErrors(character, shared)}
+		readings: readingsOf(character), lean: leanOf(character), shared: sharedErrors(character, shared)}
 	c.readAs = transposed(c.misreading, c.states)
 	if c.kind == Length {
 		c.agreeing = c.agreements()

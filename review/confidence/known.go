@@ -9,6 +9,7 @@ import (
 type Known struct {
 	Accuracy  []KnownAccuracy // by region
 	Anchoring KnownAnchoring
+	Leaning   KnownLeaning // the zero value: as of nobody in particular
 }
 
 // KnownAccuracy is what is known about one accuracy, the prior of the role included: θ = Right / (Right + Wrong), the
@@ -51,7 +52,8 @@ func (k KnownAnchoring) StandardError() float64 {
 // Known returns what has been learnt about a person. It panics where the index is out of range.
 func (r *Reliability) Known(person int) Known {
 	out := Known{Anchoring: KnownAnchoring{Unlooked: r.anchors[person].of, Looked: r.anchors[person].against,
-		Shown: r.shown[person].verdicts, Blind: r.shown[person].blind}}
+		Shown: r.shown[person].verdicts, Blind: r.shown[person].blind},
+		Leaning: KnownLeaning{Toward: r.leanings[person].of, Against: r.leanings[person].against}}
 	for region := range r.panel.Regions {
 		slot := person*r.panel.Regions + region
 		out.Accuracy = append(out.Accuracy, KnownAccuracy{Right: r.known[slot].of, Wrong: r.known[slot].against,
@@ -65,6 +67,10 @@ func (r *Reliability) Known(person int) Known {
 func (r *Reliability) Resume(person int, k Known) error {
 	if err := k.check(r.panel.Regions); err != nil {
 		return fmt.Errorf("person %d: %w", person, err)
+	}
+	r.leanings[person], r.leaning[person] = straight, 0
+	if k.Leaning != (KnownLeaning{}) {
+		r.leanings[person], r.leaning[person] = belief{k.Leaning.Toward, k.Leaning.Against}, k.Leaning.Value()
 	}
 	for region, a := range k.Accuracy {
 		slot := person*r.panel.Regions + region
@@ -85,6 +91,9 @@ func (k Known) check(regions int) error {
 		if !positive(a.Right) || !positive(a.Wrong) || a.Verdicts < 0 || a.Blind < 0 {
 			return fmt.Errorf("region %d: what is known of the accuracy is %+v", region, a)
 		}
+	}
+	if l := k.Leaning; l != (KnownLeaning{}) && (!positive(l.Toward) || !positive(l.Against)) {
+		return fmt.Errorf("what is known of the leaning is %+v", l)
 	}
 	a := k.Anchoring
 	if !positive(a.Unlooked) || !positive(a.Looked) || a.Shown < 0 || a.Blind < 0 {

@@ -36,7 +36,7 @@ func (m *Model) arrange(a *arranged, observations []Observation) {
 	a.reports = resized(a.reports, n)
 	for i := range observations {
 		for _, r := range observations[i].Reports {
-			r.Accuracy, r.Anchoring = unit(r.Accuracy), unit(r.Anchoring)
+			r.Accuracy, r.Anchoring, r.Leaning = unit(r.Accuracy), unit(r.Anchoring), bounded(r.Leaning)
 			end := &a.ends[observations[i].Character]
 			a.reports[*end] = r
 			*end++
@@ -58,7 +58,7 @@ func (a *arranged) of(character int) []Report {
 func sortReports(reports []Report) {
 	if len(reports) > 1 {
 		slices.SortFunc(reports, func(a, b Report) int {
-			return cmp.Or(cmp.Compare(a.Accuracy, b.Accuracy), cmp.Compare(a.Anchoring, b.Anchoring),
+			return cmp.Or(cmp.Compare(a.Accuracy, b.Accuracy), cmp.Compare(a.Anchoring, b.Anchoring), cmp.Compare(a.Leaning, b.Leaning),
 				int(a.Kind-b.Kind), a.State-b.State, a.Better-b.Better, a.Reader-b.Reader)
 		})
 	}
@@ -82,7 +82,7 @@ func (c *compiled) likelihood(out []float64, reports []Report) {
 
 // likelihoodOfStated is that of a single report, and false where its reader reads some states better than others.
 func (c *compiled) likelihoodOfStated(out []float64, r *Report) bool {
-	if c.reading(r.Reader).ease != nil {
+	if c.reading(r.Reader).ease != nil || c.leans(r) {
 		return false
 	}
 	right, wrong := r.Accuracy, 1-r.Accuracy

@@ -30,6 +30,8 @@ type Character struct {
 	// Ease is, by reader and state, how much more easily the state is read right than an ordinary one: a ratio of odds,
 	// above 0. nil where all are ordinary ones; a length has none. Readers are those of Spec.Readers.
 	Ease [][]float64
+	// Striking says by state which are striking; nil where none is, or all are.
+	Striking []bool
 	// Step is the width of one bin in natural logarithms; Length only.
 	Step float64
 }
@@ -233,6 +235,9 @@ func (c Character) check(readers int) error {
 		if min(pair.From, pair.To) < 0 || max(pair.From, pair.To) >= c.States || pair.From == pair.To || !positive(pair.Weight) {
 			return fmt.Errorf("the confused pair %v is not two states with a weight above 0", pair)
 		}
+	}
+	if c.Striking != nil && (len(c.Striking) != c.States || c.Kind != Nominal) {
+		return fmt.Errorf("striking states: %d of %d, of nominal ones", len(c.Striking), c.States)
 	}
 	return c.checkEase(readers)
 }

@@ -44,7 +44,7 @@ func (m *Model) FillPosterior(p *Posterior, observations []Observation, sex Sex,
 // Evidence is all that is known of a specimen. Sex and Prior are as in Posterior.
 type Evidence struct {
 	Observations []Observation
-	// Silences are of characters that nobody has reported on, each at most once.
+	// Silences are of characters, each at most once; those who report on one are others than those who were silent.
 	Silences []Silence
 	Sex      Sex
 	Prior    []float64
@@ -58,7 +58,7 @@ func (m *Model) FillPosteriorOf(p *Posterior, e Evidence) {
 	p.model, p.sex = m, e.Sex
 	w := &p.weighing
 	m.weigh(w, &s.arranged, e.Observations)
-	w.hush.of(m, e.Silences)
+	w.hush.of(m, e.Silences, &s.arranged)
 	w.multiply(m, e.Sex)
 	p.fillPrior(e.Prior)
 	p.P, p.LogLikelihood = resized(p.P, m.Hypotheses()), resized(p.LogLikelihood, m.Hypotheses())

@@ -57,15 +57,18 @@ func (u usualReport) under(exponent float64, rows int) []float64 {
 	return nil
 }
 
-// rightAt is, by state, the probability of reading it right, over the given room; nil where it is the accuracy itself.
-func (r *reading) rightAt(room []float64, accuracy float64) []float64 {
+// rightAt is, by state, the probability that a report is read right, over the given room; nil where it is the accuracy itself.
+func (c *compiled) rightAt(room []float64, report *Report) []float64 {
+	r := c.reading(report.Reader)
 	switch {
+	case c.leans(report):
+		return leaningSights(room, report, r.ease, c.lean)
 	case r.ease == nil:
 		return nil
-	case accuracy == r.usual:
+	case report.Accuracy == r.usual:
 		return r.right
 	}
-	return sights(room, accuracy, r.ease)
+	return sights(room, report.Accuracy, r.ease)
 }
 
 // ordinary reads every state alike.
@@ -151,7 +154,7 @@ func (c *compiled) usualReport(reports []Report) usualReport {
 		return usualReport{}
 	}
 	r := c.reading(reports[0].Reader)
-	if r.said == nil || reports[0].Accuracy != r.usual {
+	if r.said == nil || reports[0].Accuracy != r.usual || c.leans(&reports[0]) {
 		return usualReport{}
 	}
 	return usualReport{r, reports[0].State}

@@ -17,9 +17,9 @@
 //   - Misreading has a direction: how often a state is overlooked and how often it is imagined are two numbers
 //     (Green and Swets 1966; Macmillan and Creelman 2005). Both are the role's, as the tables say, moved by the
 //     person's one δ: somebody who sees better overlooks less and imagines less. That somebody is readier than others to
-//     say what is striking (a criterion of their own) cannot be told from seeing better or worse where the truth is
-//     not known, and striking states are rare: nothing of it is estimated. The second number of a person that is,
-//     α, waits for BlindChecks blind reports.
+//     say what is striking (a criterion of their own, KnownLeaning) is hard to tell from seeing better or worse where
+//     the truth is not known, and striking states are rare: it is nothing until a person has BlindChecks blind reports,
+//     and one number for all regions from then on. α waits for the same.
 //   - Who is never on an item with others is compared with the item's prior only, and people who share items among
 //     themselves only are compared with each other only.
 //   - The confusion weights are everybody's. Somebody who mixes up another pair than most is seen as less accurate.
@@ -75,20 +75,25 @@ func (o ReliabilityOptions) orDefaults() (ReliabilityOptions, error) {
 //
 // A Reliability may be read by many at once; Add must not run beside anything else.
 type Reliability struct {
-	panel     Panel
-	errors    []errorTable
-	fixed     map[float64]int32
-	ease      []float64 // the different eases that states have: the first is 1
-	accuracy  []float64 // θ by person and region, then the fixed ones
-	sights    []float64 // e by the same and ease
-	least     []float64 // the least θ by role and region
-	known     []belief  // about θ, without the fixed ones
-	tallies   []tally   // the same
-	anchoring []float64 // α by person
-	anchors   []belief  // about α
-	shown     []tally   // by person: verdicts on what was shown, and blind reports
-	items     int
-	shared    bool // some item has reports of two people
+	panel   Panel
+	errors  []errorTable
+	fixed   map[float64]int32
+	classes []class   // the different kinds of states: the first is the ordinary one
+	room    []float64 // for the eases of the classes to somebody
+	// misreadings are those of the characters, by character; nil of a length.
+	misreadings [][]float64
+	accuracy    []float64 // θ by person and region, then the fixed ones
+	sights      []float64 // e by the same and ease
+	least       []float64 // the least θ by role and region
+	known       []belief  // about θ, without the fixed ones
+	tallies     []tally   // the same
+	anchoring   []float64 // α by person
+	anchors     []belief  // about α
+	leaning     []float64 // in logits, by person
+	leanings    []belief  // about the probabilities whose logits these are
+	shown       []tally   // by person: verdicts on what was shown, and blind reports
+	items       int
+	shared      bool // some item has reports of two people
 
 	// LogPosterior is the natural logarithm of likelihood times priors, up to a constant, at the start of each iteration
 	// of the last fit or Add.
@@ -135,25 +140,31 @@ func NewReliability(panel Panel) (*Reliability, error) {
 	}
 	r := &Reliability{panel: panel, fixed: map[float64]int32{}, Converged: true,
 		tallies: make([]tally, len(panel.Persons)*panel.Regions), shown: make([]tally, len(panel.Persons))}
-	if r.ease = easesOf(panel.Characters); len(r.ease) > mostEases {
-		return nil, fmt.Errorf("panel: the characters have %d different eases, more than %d", len(r.ease), mostEases)
+	if r.classes = classesIn(panel.Characters, len(panel.Roles)); len(r.classes) > mostClasses {
+		return nil, fmt.Errorf("panel: the states are of %d different kinds, more than %d", len(r.classes), mostClasses)
 	}
 	for _, c := range panel.Characters {
 		e := newErrorTable(c, panel.SharedError)
-		e.classes = classesOf(c, r.ease)
+		e.classes = classesOf(c, r.classes, len(panel.Roles))
 		r.errors = append(r.errors, e)
+		var w []float64
+		if c.Kind != Length {
+			w = misreading(c)
+		}
+		r.misreadings = append(r.misreadings, w)
 	}
 	r.addLeast()
 	for j := range panel.Persons {
 		role := r.role(j)
 		r.anchoring = append(r.anchoring, role.Anchoring)
 		r.anchors = append(r.anchors, role.anchoring())
+		r.leaning, r.leanings = append(r.leaning, 0), append(r.leanings, straight)
 		for range panel.Regions {
 			r.accuracy = append(r.accuracy, role.accuracy().mode(counts{}))
 			r.known = append(r.known, role.accuracy())
 		}
 	}
-	r.sights = make([]float64, len(r.accuracy)*len(r.ease))
+	r.sights = make([]float64, len(r.accuracy)*len(r.classes))
 	for slot, p := range r.accuracy {
 		r.setAccuracy(int32(slot), p)
 	}
@@ -239,7 +250,8 @@ func (r *Reliability) tally(b *batch) {
 func (r *Reliability) improve(w *weigher) float64 {
 	change := 0.0
 	for _, slot := range w.slots {
-		p := accuracyFor(r.known[slot], w.counts(slot), r.ease, r.accuracy[slot])
+		r.room = r.easesUnder(r.room, r.leaning[int(slot)/r.panel.Regions])
+		p := accuracyFor(r.known[slot], w.counts(slot), r.room, r.accuracy[slot])
 		p = max(p, r.leastOf(slot))
 		change = max(change, math.Abs(p-r.accuracy[slot]))
 		r.setAccuracy(slot, p)
@@ -248,6 +260,7 @@ func (r *Reliability) improve(w *weigher) float64 {
 		p := r.anchors[j].mode(w.anchoring[j])
 		change = max(change, math.Abs(p-r.anchoring[j]))
 		r.anchoring[j] = p
+		change = max(change, r.lean(j, w))
 	}
 	return change
 }
@@ -259,6 +272,7 @@ func (r *Reliability) keep(w *weigher) {
 	}
 	for _, j := range w.persons {
 		r.anchors[j] = r.anchors[j].after(w.known[j], r.anchoring[j])
+		r.leanings[j] = r.leanings[j].afterLogit(w.leaning[j], probabilityOf(r.leaning[j]))
 	}
 }
 
@@ -268,7 +282,7 @@ func (r *Reliability) logPrior(w *weigher) float64 {
 		log += r.known[slot].log(r.accuracy[slot])
 	}
 	for _, j := range w.persons {
-		log += r.anchors[j].log(r.anchoring[j])
+		log += r.anchors[j].log(r.anchoring[j]) + r.leanings[j].log(probabilityOf(r.leaning[j])) - r.leanings[j].log(0.5)
 	}
 	return log
 }

@@ -33,7 +33,8 @@ const NoState = -1
 //	disputed a, no better    (1 − α) · (1 − θ(a | s))
 //	seconded, not a          α + (1 − α) · (1 − θ(a | s))
 //
-// so that confirmation and all disputes sum to 1. A length is measured, not chosen: e does not apply; θ(a | s) is the
+// so that confirmation and all disputes sum to 1. Somebody may be readier than others to say what is striking (a criterion of
+// their own): Leaning is added to logit e_s of a striking state, and taken from that of the other states of its character. A length is measured, not chosen: e does not apply; θ(a | s) is the
 // measuring error, and a person who is shown a length confirms it when the own reading would be within
 // lengthTolerance bins of it.
 type Report struct {
@@ -43,6 +44,7 @@ type Report struct {
 	Reader    int // of Spec.Readers; 0 where there are none
 	Accuracy  float64
 	Anchoring float64
+	Leaning   float64 // in logits, 0 of nobody in particular; at most mostLeaning either way
 }
 
 // Observation is a character with the reports about it. Several observations of one character are put together.
@@ -187,7 +189,7 @@ func (c *compiled) multiplyReading(product []float64, r *Report, a int, scale fl
 		return
 	}
 	var room [MaxStates]float64
-	right := c.reading(r.Reader).rightAt(room[:c.states], r.Accuracy)
+	right := c.rightAt(room[:c.states], r)
 	if right == nil {
 		at, wrong := product[a]*scale*r.Accuracy, scale*(1-r.Accuracy)
 		for s := range product {
@@ -217,7 +219,7 @@ func (c *compiled) multiplyAgreement(product []float64, r *Report, base, scale f
 		return
 	}
 	var room [MaxStates]float64
-	right := c.reading(r.Reader).rightAt(room[:c.states], r.Accuracy)
+	right := c.rightAt(room[:c.states], r)
 	readAs := c.readAs[a*c.states:][:len(product)]
 	if right == nil {
 		at, wrong := product[a]*(base+scale*r.Accuracy), scale*(1-r.Accuracy)

@@ -1,6 +1,7 @@
 package confidence
 
 import (
+	"cmp"
 	"math"
 	"slices"
 )
@@ -9,35 +10,55 @@ import (
 // ln Ease_s, so that with Ease the role's odds at a state over those at an ordinary one, logit e_s is the role's plus δ. It
 // is kept as θ, the accuracy at an ordinary state: that is what was kept when every state was an ordinary one.
 
-// easesOf are the eases that characters have, each once, 1 first.
-func easesOf(characters []Character) []float64 {
-	eases := []float64{1}
+// classesIn are the classes of the states of characters, each once, that of ordinary ones first.
+func classesIn(characters []Character, roles int) []class {
+	classes := []class{{ease: 1}}
 	for _, c := range characters {
-		for _, ease := range c.Ease {
-			eases = append(eases, ease...)
+		for role := range roles {
+			classes = append(classes, statesOf(c, role)...)
 		}
 	}
-	slices.Sort(eases[1:])
-	eases = slices.Compact(eases)
-	if i := slices.Index(eases[1:], 1); i >= 0 {
-		eases = slices.Delete(eases, i+1, i+2)
-	}
-	return eases
-}
-
-// classesOf are the places of the eases of a character, by role and state.
-func classesOf(c Character, eases []float64) [][]uint8 {
-	classes := make([][]uint8, len(c.Ease))
-	for role, reading := range readingsOf(c) {
-		for _, e := range reading.ease {
-			classes[role] = append(classes[role], uint8(slices.Index(eases, e)))
-		}
+	slices.SortFunc(classes[1:], func(a, b class) int { return cmp.Or(cmp.Compare(a.ease, b.ease), cmp.Compare(a.lean, b.lean)) })
+	classes = slices.Compact(classes)
+	if i := slices.Index(classes[1:], classes[0]); i >= 0 {
+		classes = slices.Delete(classes, i+1, i+2)
 	}
 	return classes
 }
 
-// mostEases is how many different eases the characters of a panel can have.
-const mostEases = 256
+// statesOf are the classes of the states of a character to a role; nil where all are ordinary.
+func statesOf(c Character, role int) []class {
+	lean, ordinary := leanOf(c), true
+	out := make([]class, c.States)
+	for s := range out {
+		out[s] = class{ease: 1}
+		if len(c.Ease) > 0 {
+			out[s].ease = c.Ease[role][s]
+		}
+		if lean != nil {
+			out[s].lean = lean[s]
+		}
+		ordinary = ordinary && out[s] == class{ease: 1}
+	}
+	if ordinary {
+		return nil
+	}
+	return out
+}
+
+// classesOf are the places of the states of a character among classes, by role; none where all are ordinary.
+func classesOf(c Character, classes []class, roles int) [][]uint8 {
+	places := make([][]uint8, roles)
+	for role := range roles {
+		for _, s := range statesOf(c, role) {
+			places[role] = append(places[role], uint8(slices.Index(classes, s)))
+		}
+	}
+	return places
+}
+
+// mostClasses is how many classes the states of a panel can have.
+const mostClasses = 256
 
 // leastAccuracy is the least accuracy on a character, whose misreading is w, at which no report speaks against what it says:
 // e_a ≥ (1 − e_s) · w(s → a) for all states a and s. Below it the states would change their names with one another, which
@@ -72,7 +93,7 @@ func (r *Reliability) addLeast() {
 		if c.Kind == Length {
 			continue
 		}
-		w := misreading(c)
+		w := r.misreadings[i]
 		ordinary := leastAccuracy(c, w, nil)
 		for role := range p.Roles {
 			least := &r.least[role*p.Regions+p.Region[i]]
@@ -93,14 +114,39 @@ func (r *Reliability) addLeast() {
 
 func (r *Reliability) leastOf(slot int32) float64 {
 	person, region := int(slot)/r.panel.Regions, int(slot)%r.panel.Regions
-	return r.least[r.panel.Persons[person]*r.panel.Regions+region]
+	least := r.least[r.panel.Persons[person]*r.panel.Regions+region]
+	if leaning := r.leaning[person]; leaning != 0 {
+		least = max(least, r.leastLeaning(r.panel.Persons[person], region, leaning))
+	}
+	return least
+}
+
+// leastLeaning is the same to somebody with a leaning.
+func (r *Reliability) leastLeaning(role, region int, leaning float64) float64 {
+	least := 0.0
+	for i, c := range r.panel.Characters {
+		states := statesOf(c, role)
+		if r.panel.Region[i] != region || c.Kind == Length || states == nil {
+			continue
+		}
+		ease := make([]float64, c.States)
+		for s := range ease {
+			ease[s] = states[s].under(leaning)
+		}
+		least = max(least, leastAccuracy(c, r.misreadings[i], ease))
+	}
+	return min(least, r.panel.Roles[role].accuracy().mode(counts{}))
 }
 
 // setAccuracy keeps what follows from an accuracy with it.
 func (r *Reliability) setAccuracy(slot int32, accuracy float64) {
 	r.accuracy[slot] = accuracy
-	n := len(r.ease)
-	sights(r.sights[int(slot)*n:][:n], accuracy, r.ease)
+	n, leaning := len(r.classes), 0.0
+	if person := int(slot) / r.panel.Regions; person < len(r.leaning) {
+		leaning = r.leaning[person]
+	}
+	r.room = r.easesUnder(r.room, leaning)
+	sights(r.sights[int(slot)*n:][:n], accuracy, r.room)
 }
 
 const (

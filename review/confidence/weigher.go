@@ -13,6 +13,7 @@ type weigher struct {
 	information    []float64
 	anchoring      []counts // expected: confirmed without a look, or looked; by person
 	known          []float64
+	leaning        []float64 // information about the leanings, by person
 	state          [MaxStates]float64
 	// The log-likelihood so far is log + ln product: a logarithm for each item would take a sixth of the time.
 	log, product float64
@@ -22,8 +23,8 @@ type weigher struct {
 type counts struct{ of, against float64 }
 
 func newWeigher(r *Reliability, b *batch) *weigher {
-	w := &weigher{r: r, b: b, accuracy: make([]counts, len(r.accuracy)*len(r.ease)), information: make([]float64, len(r.accuracy)),
-		anchoring: make([]counts, len(r.anchoring)), known: make([]float64, len(r.anchoring))}
+	w := &weigher{r: r, b: b, accuracy: make([]counts, len(r.accuracy)*len(r.classes)), information: make([]float64, len(r.accuracy)),
+		anchoring: make([]counts, len(r.anchoring)), known: make([]float64, len(r.anchoring)), leaning: make([]float64, len(r.anchoring))}
 	seenSlot, seenPerson := make([]bool, len(r.accuracy)), make([]bool, len(r.anchoring))
 	for _, l := range b.looks {
 		if int(l.slot) < len(r.known) && !seenSlot[l.slot] {
@@ -39,13 +40,13 @@ func newWeigher(r *Reliability, b *batch) *weigher {
 
 // counts of a slot, by class of ease.
 func (w *weigher) counts(slot int32) []counts {
-	n := len(w.r.ease)
+	n := len(w.r.classes)
 	return w.accuracy[int(slot)*n:][:n]
 }
 
 // sights of a slot, by class of ease.
 func (w *weigher) sights(slot int32) []float64 {
-	n := len(w.r.ease)
+	n := len(w.r.classes)
 	return w.r.sights[int(slot)*n:][:n]
 }
 
@@ -56,6 +57,7 @@ func (w *weigher) weighAll(information bool) float64 {
 	clear(w.information)
 	clear(w.anchoring)
 	clear(w.known)
+	clear(w.leaning)
 	w.log, w.product = 0, 1
 	for i := range w.b.character {
 		state := w.state[:w.r.errors[w.b.character[i]].states]
@@ -138,7 +140,7 @@ func (w *weigher) scale(state []float64) {
 func (w *weigher) count(i int, state []float64, information bool) {
 	e := &w.r.errors[w.b.character[i]]
 	for _, l := range w.b.looks[w.b.first[i]:w.b.first[i+1]] {
-		sharing := sharing{counts: w.counts(l.slot), sights: w.sights(l.slot), classes: e.of(w.r.panel.Persons[l.person])}
+		sharing := sharing{counts: w.counts(l.slot), sights: w.sights(l.slot), kinds: w.r.classes, classes: e.of(w.r.panel.Persons[l.person])}
 		anchored := 0.0
 		switch l.kind {
 		case lookConfirmed:
@@ -150,6 +152,7 @@ func (w *weigher) count(i int, state []float64, information bool) {
 		}
 		if information {
 			w.information[l.slot] += sharing.slope*sharing.slope - sharing.bend
+			w.leaning[l.person] += sharing.leaning*sharing.leaning - sharing.leaningBend
 		}
 		if l.kind == lookStated {
 			continue
@@ -167,10 +170,13 @@ func (w *weigher) count(i int, state []float64, information bool) {
 type sharing struct {
 	counts  []counts
 	sights  []float64
+	kinds   []class
 	classes []uint8
 	// slope and bend are the first derivative of ln P(report) by the logit of the accuracy and what of the second is not
 	// its square: of a report that is right with e they are right·(1 − e) − wrong·e and (1 − 2e) times that.
 	slope, bend float64
+	// leaning and leaningBend are the same by the leaning.
+	leaning, leaningBend float64
 }
 
 func (h *sharing) add(class uint8, right, wrong float64) {
@@ -180,6 +186,9 @@ func (h *sharing) add(class uint8, right, wrong float64) {
 	slope := right*(1-e) - wrong*e
 	h.slope += slope
 	h.bend += (1 - 2*e) * slope
+	lean := h.kinds[class].lean
+	h.leaning += lean * slope
+	h.leaningBend += lean * lean * (1 - 2*e) * slope
 }
 
 func (h *sharing) stated(state []float64, a int) {

@@ -73,7 +73,7 @@ func (w *weighing) multiply(m *Model, sex Sex) {
 			product[f] *= factors[row]
 		}
 	}
-	for f, worth := range w.hush.worth { // no less than a tenth
+	for f, worth := range w.hush.worth { // no less than a tenth, and a hundredth for each that data have taught
 		w.product[f] *= worth
 	}
 }

@@ -14,7 +14,7 @@ type Weights struct {
 	Prior float64
 	// Characters, in the order of Posterior.Seen: the log odds with the character minus the log odds without it.
 	Characters []float64
-	// Silences, in the order of Posterior.Silences: the same of what was not mentioned.
+	// Silences, in the order of Posterior.Silences: the same of what was not mentioned, beside the reports of others on it.
 	Silences []float64
 	// Together is what the characters say jointly beyond each by itself: forms that several of them point to, and
 	// characters that depend on each other.

@@ -38,6 +38,7 @@ func (l *loader) readCharacters() {
 		optional("incompatible", later(l.readIncompatible)),
 		optional("at_most", later(l.readAtMost)),
 	)
+	l.checkBeside(d)
 	for _, read := range rules {
 		read()
 	}
@@ -65,6 +66,7 @@ func (l *loader) readCharacter(d document, node *yaml.Node) {
 		optional("read", func(n *yaml.Node) { read = n }),
 		optional("mentioned", func(n *yaml.Node) { mentioned = n }),
 		optional("silence", d.text(&c.Silence)),
+		optional("beside", d.names(&c.Beside)),
 		optional("never_excludes", d.truth(&c.NeverExcludes)),
 		optional("only_live", d.names(&c.OnlyLive)),
 		optional("effort", func(n *yaml.Node) { d.effort(n, &c) }),

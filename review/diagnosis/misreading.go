@@ -1,6 +1,8 @@
 package diagnosis
 
 import (
+	"slices"
+
 	"go.yaml.in/yaml/v4"
 )
 
@@ -84,6 +86,9 @@ func (d document) readMentioned(line int, node *yaml.Node, c *Character) {
 		return
 	}
 	if node == nil {
+		if len(c.Beside) > 0 {
+			d.problem(line, "beside: only a character with mentioned has silence that other regions could tell of")
+		}
 		return
 	}
 	if c.Kind != KindStates || len(c.Striking) == 0 {
@@ -112,4 +117,22 @@ func (d document) readMentioned(line int, node *yaml.Node, c *Character) {
 		}
 	}
 	c.Mentioned = rates
+}
+
+// InView says whether who speaks of a region of the body has had the character before their eyes.
+func (c *Character) InView(region string) bool {
+	return region == c.Region || slices.Contains(c.Beside, region)
+}
+
+// checkBeside says which regions beside a character no character has.
+func (l *loader) checkBeside(d document) {
+	regions := l.tables.Regions()
+	for i := range l.tables.Characters {
+		c := &l.tables.Characters[i]
+		for _, region := range c.Beside {
+			if region == c.Region || !slices.Contains(regions, region) {
+				d.in(c.ID).problem(c.line, "beside: %q is no other region of the body%s", region, didYouMean(region, regions))
+			}
+		}
+	}
 }

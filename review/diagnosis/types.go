@@ -86,6 +86,8 @@ type Character struct {
 	// where the state is to be seen, and Silence says that it was not; nil and "" where silence tells nothing.
 	Mentioned []float64
 	Silence   string
+	// Beside are other regions of the body: who speaks of one of them has had this character before their eyes, too.
+	Beside []string
 	// NeverExcludes: states overlap so that none is ever a reason to exclude a family.
 	NeverExcludes bool
 	// OnlyLive are state ids that can be stated on live material only.

@@ -15,8 +15,8 @@ type Assessment struct {
 	Group      string `json:"group"`
 	Release    string `json:"release"`
 	TablesHash string `json:"tables_hash"`
-	// Method is by which it was made (Method, FirstMethod).
-	Method string `json:"method" doc:"Version of the arithmetic by which it was made: mixture-posterior/1, or without a name, where misreading had no direction; mixture-posterior/2 where it has one"`
+	// Method is by which it was made (Method, SecondMethod, FirstMethod).
+	Method string `json:"method" doc:"Version of the arithmetic by which it was made: mixture-posterior/1, or without a name, where misreading had no direction; mixture-posterior/2 where it has one; mixture-posterior/3 where silence also counts beside what others state, and is learnt"`
 	// Reliability is the version of the group's snapshot by which people were weighed, Policy that of the policy whose
 	// list was the prior; 0 for what the program starts with.
 	Reliability int `json:"reliability"`
@@ -74,6 +74,7 @@ func (j *Judge) Assess(e Evidence) Assessment {
 	a.Contradictions = j.contradictions(s, e.Views != nil)
 	a.explain(j, s, subject)
 	a.Next = j.next(s, &e)
+	j.warnAboutWider(g, e.Wider)
 	j.warnAboutNumber(s)
 	a.Warnings = append(make([]string, 0, len(g.warnings)), g.warnings...)
 	return a

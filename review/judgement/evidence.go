@@ -27,13 +27,14 @@ const (
 
 // Report is what one person says about a stated character. Accuracy is the probability of reading an ordinary state right
 // (the tables say which states are read more easily or less by that Reader), Anchoring of agreeing with what is shown
-// without looking, both from 0 to 1.
+// without looking, both from 0 to 1. Leaning is the readiness to say what is striking, in logits (confidence.KnownLeaning).
 type Report struct {
 	Kind      ReportKind
 	Better    string
 	Reader    Reader
 	Accuracy  float64
 	Anchoring float64
+	Leaning   float64
 }
 
 // Repeated is a report that says what somebody else had said, by somebody who had been shown that: it weighs as agreement with
@@ -70,9 +71,12 @@ type Evidence struct {
 	Family string // proposed, accepted or old name; "" for none
 	Sex    string // "", male or female
 	Stated []Stated
-	// Free are, by observer, the characters of a first list that was told freely: what strikes the eye and is not in it is
-	// less likely to be there. Lists that arose by being asked, of reviewers, and from imports are none.
-	Free [][]string
+	// Free are, one for each observer, first lists that were told freely: what strikes the eye and is not in one is less likely
+	// to be there. Lists that arose by being asked, of reviewers, and from imports are none.
+	Free []FreeList
+	// Mentions are, by character, what data tell of how often it is mentioned in such lists; the tables' rates stand in for
+	// what is not among them.
+	Mentions map[string]Mention
 	// Views of the photos at hand; nil where photos are no part of the question.
 	Views []string
 	// Prior holds the club's own weights by family, above 0, in place of the square root of the number of species. A
@@ -80,6 +84,9 @@ type Evidence struct {
 	// fiftieth of the whole list: what is not on the list can still fly in.
 	Prior map[string]float64
 	Look  Look
+	// Wider are states of characters of the wider group, as somebody saw them who was asked whether the specimen belongs to this
+	// one at all.
+	Wider []Stated
 	// Newcomer: nothing is known yet of the member who stated this, so that the wider group's questions come first.
 	Newcomer bool
 }
@@ -150,6 +157,7 @@ type gathered struct {
 	observations []confidence.Observation
 	findings     []Finding // one for each character and state that stands, in the order of the tables
 	silences     []confidence.Silence
+	mentions     map[string]Mention
 	warnings     []string
 
 	reports []confidence.Report // of all observations
@@ -190,7 +198,7 @@ func (j *Judge) fill(g *gathered, e *Evidence) {
 		return strings.Compare(a.ID, b.ID)
 	})
 	g.findings = slices.CompactFunc(g.findings, func(a, b Finding) bool { return a.Index == b.Index && a.ID == b.ID })
-	j.gatherSilences(g, e.Free)
+	j.gatherSilences(g, e)
 }
 
 func (j *Judge) gatherFamily(g *gathered, name string) {
@@ -252,7 +260,7 @@ func (j *Judge) gatherReport(g *gathered, r *Report, shown *Finding) {
 
 func numbers(r *Report, shown, better int) confidence.Report {
 	out := confidence.Report{State: shown, Better: confidence.NoState, Reader: r.Reader.or(Member).index(),
-		Accuracy: r.Accuracy, Anchoring: r.Anchoring}
+		Accuracy: r.Accuracy, Anchoring: r.Anchoring, Leaning: r.Leaning}
 	switch r.Kind {
 	case ReportConfirmed:
 		out.Kind = confidence.Confirmed

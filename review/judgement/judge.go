@@ -7,9 +7,13 @@ import (
 
 // Method names the version of the arithmetic; it changes when the same evidence and tables would give another number. An
 // assessment keeps the number and the name of the method by which it was made.
-const Method = "mixture-posterior/2"
+const Method = "mixture-posterior/3"
 
-// FirstMethod is the one before, in which misreading had no direction: whoever was right with θ erred as often at every
+// SecondMethod is the one before, in which what a free list leaves out told nothing where somebody else had stated it, how often
+// things are mentioned was nowhere learnt, and nobody was readier than others to say what is striking.
+const SecondMethod = "mixture-posterior/2"
+
+// FirstMethod is the one before that, in which misreading had no direction: whoever was right with θ erred as often at every
 // state. An assessment that names no method is of this one.
 const FirstMethod = "mixture-posterior/1"
 
@@ -58,7 +62,7 @@ func New(t *diagnosis.Tables, taken Taken) *Judge {
 			j.scales[i] = confidence.Scale{Low: c.Min, High: c.Max, Bins: lengthBins}
 		}
 		spec.Characters = append(spec.Characters, j.character(i))
-		j.unmentioned = append(j.unmentioned, unmentionedOf(&t.Characters[i]))
+		j.unmentioned = append(j.unmentioned, unmentionedOf(t.Characters[i].Mentioned))
 	}
 	lengths := map[*diagnosis.Cell][]float64{}
 	for i := range t.Families {
@@ -112,6 +116,7 @@ func (j *Judge) character(i int) confidence.Character {
 	}
 	if c.Kind == diagnosis.KindStates {
 		out.Confused = confusedOf(c)
+		out.Striking = strikingOf(c)
 	}
 	if c.Read != nil {
 		out.Ease = [][]float64{j.easeOf(c, Member), j.easeOf(c, Reviewer)}

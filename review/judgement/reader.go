@@ -46,6 +46,18 @@ func (j *Judge) easeOf(c *diagnosis.Character, r Reader) []float64 {
 	return ease
 }
 
+// strikingOf says which states are striking; nil where none is.
+func strikingOf(c *diagnosis.Character) []bool {
+	if len(c.Striking) == 0 {
+		return nil
+	}
+	striking := make([]bool, len(c.States))
+	for _, id := range c.Striking {
+		striking[c.State(id)] = true
+	}
+	return striking
+}
+
 // confusedOf are the errors with a weight of their own, in each direction.
 func confusedOf(c *diagnosis.Character) []confidence.Confused {
 	var out []confidence.Confused

@@ -45,7 +45,7 @@ func (r record) free(j *Judge, mistake map[string]any) Evidence {
 	for _, s := range e.Stated {
 		list = append(list, s.Character)
 	}
-	e.Free = [][]string{list}
+	e.Free = []FreeList{{Mentioned: list}}
 	return e
 }
 
@@ -66,32 +66,45 @@ func readRecords(t *testing.T, name string) []record {
 // sureEnough is a probability with which a name is usable: more likely than all others together.
 const sureEnough = 0.5
 
-// TestRecords: everyday records name their family first, surely enough in all but two of twenty-nine, and with one beginner's
-// mistake in them, the overlooked mark of the family in most, it still leads in eight of ten. The records are from memory,
-// common practice, no source.
+// recordFiles are everyday records, with how many of them may lose their family by one mistake, be less than sure, or not be led
+// by their family without a mistake. The mistake is the overlooked mark of the family in most. From memory, common practice, no
+// source; those of records_blind.jsonl were not known when the tables were last changed.
+var recordFiles = []struct {
+	name                string
+	lost, unsure, wrong int
+}{
+	{"testdata/records.jsonl", 4, 1, 0},
+	{"testdata/records_further.jsonl", 15, 9, 0}, // twenty of them of small families
+	{"testdata/records_blind.jsonl", 4, 2, 1},
+}
+
+// TestRecords: everyday records name their family first, surely enough in most, and with one beginner's mistake in them it still
+// leads in six of seven of the first file.
 func TestRecords(t *testing.T) {
 	j := shipped()
-	records := readRecords(t, "testdata/records.jsonl")
-	unsure, wrong, lost := 0, 0, 0
-	for _, r := range records {
-		plain := j.Assess(r.free(j, nil)).Ranking[0]
-		if plain.Family != r.Family || plain.P < sureEnough {
-			unsure++
-			t.Logf("%s (%s): %s %.3f", r.Species, r.Family, plain.Family, plain.P)
+	for _, file := range recordFiles {
+		records := readRecords(t, file.name)
+		unsure, wrong, lost := 0, 0, 0
+		for _, r := range records {
+			plain := j.Assess(r.free(j, nil)).Ranking[0]
+			if plain.Family != r.Family || plain.P < sureEnough {
+				unsure++
+				t.Logf("%s (%s): %s %.3f", r.Species, r.Family, plain.Family, plain.P)
+			}
+			if plain.Family != r.Family {
+				wrong++
+			}
+			mistaken := j.Assess(r.free(j, r.mistake())).Ranking[0]
+			if mistaken.Family != r.Family {
+				lost++
+				t.Logf("%s (%s) with %v: %s %.3f", r.Species, r.Family, r.Mistake, mistaken.Family, mistaken.P)
+			}
 		}
-		if plain.Family != r.Family {
-			wrong++
-		}
-		mistaken := j.Assess(r.free(j, r.mistake())).Ranking[0]
-		if mistaken.Family != r.Family {
-			lost++
-			t.Logf("%s (%s) with %v: %s %.3f", r.Species, r.Family, r.Mistake, mistaken.Family, mistaken.P)
-		}
+		t.Logf("%s: %d records; %d not first, %d below %v; with a mistake %d not first", file.name, len(records), wrong, unsure, sureEnough, lost)
+		require.LessOrEqual(t, wrong, file.wrong, file.name)
+		require.LessOrEqual(t, unsure, file.unsure, file.name)
+		require.LessOrEqual(t, lost, file.lost, file.name)
 	}
-	t.Logf("%d records: %d not first, %d below %v; with a mistake %d not first", len(records), wrong, unsure, sureEnough, lost)
-	require.Zero(t, wrong)
-	require.LessOrEqual(t, unsure, 2)
-	require.LessOrEqual(t, lost, len(records)/5)
 }
 
 // TestFreeLists: silence improves what is made of lists that people told freely. testdata/free_lists.jsonl are 200 species as

@@ -17,7 +17,7 @@ func told(words ...string) Evidence {
 	for _, s := range e.Stated {
 		list = append(list, s.Character)
 	}
-	e.Free = [][]string{list}
+	e.Free = []FreeList{{Mentioned: list}}
 	return e
 }
 
@@ -83,7 +83,7 @@ func TestSilenceIsBounded(t *testing.T) {
 		g := j.gather(asked)
 		g.observations = slices.DeleteFunc(g.observations, func(o confidence.Observation) bool { return o.Character == character })
 		alone := j.model.Posterior(g.observations, g.sex, nil)
-		g.addSilence(character, unmentioned)
+		g.addSilence(confidence.Silence{Character: character, Unmentioned: unmentioned})
 		var hushed confidence.Posterior
 		j.model.FillPosteriorOf(&hushed, g.weighed(nil))
 		least, most = math.Inf(1), math.Inf(-1)
@@ -93,4 +93,54 @@ func TestSilenceIsBounded(t *testing.T) {
 		}
 		require.LessOrEqual(t, most-least, 5+1e-9, j.tables.Characters[character].ID)
 	}
+}
+
+// TestSilenceBesideOthers: that a member says nothing of a snout tells something, too, where somebody else has stated one, and
+// nothing more where it was the same member, being asked.
+func TestSilenceBesideOthers(t *testing.T) {
+	j := shipped()
+	free := told("head-from-above=visible", "tarsi-counted=4-4-4", "body-length-mm=8")
+	free.Stated = append(free.Stated, stated("rostrum=short-broad")...)
+	silent := func(e Evidence) bool {
+		rostrum := j.tables.CharacterIndex("rostrum")
+		return slices.ContainsFunc(j.Posterior(e).Silences(), func(s confidence.Silence) bool { return s.Character == rostrum })
+	}
+	require.True(t, silent(free))
+	own := free
+	own.Free = []FreeList{{Mentioned: free.Free[0].Mentioned, Since: []string{"rostrum"}}}
+	require.False(t, silent(own))
+	at := j.tables.FamilyIndex("Curculionidae")
+	require.Less(t, j.Posterior(free).P[at], j.Posterior(own).P[at])
+}
+
+// TestTaughtRates: what a club's lists have taught takes the place of the tables' rate, and says on how many specimens it rests.
+func TestTaughtRates(t *testing.T) {
+	j := shipped()
+	e := told("head-from-above=visible", "tarsi-counted=4-4-4", "tarsus-lobed=yes", "body-length-mm=8")
+	e.Family = "Curculionidae"
+	assumed := j.Assess(e)
+	e.Mentions = map[string]Mention{"rostrum": {Rates: []float64{0.02, 0.6, 0.97}, Specimens: 60, Taught: true}}
+	taught := j.Assess(e)
+	require.Less(t, taught.Confidence, assumed.Confidence)
+	snout, said := silenceOf(taught, "rostrum")
+	require.True(t, said)
+	require.Equal(t, 60, snout.Specimens)
+	require.Less(t, snout.Decibans, -5.0)
+	before, _ := silenceOf(assumed, "rostrum")
+	require.Zero(t, before.Specimens)
+}
+
+// TestSilenceOfWhatIsBeside: the antenna sits on the head, and on the snout where there is a long one: who tells of the one and says
+// nothing of the other has seen none, while legs alone tell nothing of it.
+func TestSilenceOfWhatIsBeside(t *testing.T) {
+	j := shipped()
+	e := told("antenna-form=capitate", "tarsi-counted=4-4-4", "body-length-mm=8")
+	e.Family = "Curculionidae"
+	snout, said := silenceOf(j.Assess(e), "rostrum")
+	require.True(t, said)
+	require.Negative(t, snout.Decibans)
+	e = told("tarsi-counted=4-4-4", "body-length-mm=8")
+	e.Family = "Curculionidae"
+	_, said = silenceOf(j.Assess(e), "rostrum")
+	require.False(t, said)
 }

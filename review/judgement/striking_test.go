@@ -89,6 +89,9 @@ func TestSingleStrikingReports(t *testing.T) {
 		{"antenna-form", "flabellate", "Ripiphoridae"}, {"tarsi-counted", "5-5-4", "Tenebrionidae"},
 	} {
 		require.Equal(t, report.family, j.first(map[string]string{report.character: report.state}).Family, "%s %s", report.character, report.state)
+		ranking := j.Assess(told(report.character + "=" + report.state)).Ranking
+		first := slices.IndexFunc(ranking, func(r Ranked) bool { return r.Family != NoneOfThese })
+		require.Equal(t, report.family, ranking[first].Family, "%s %s, told freely", report.character, report.state)
 	}
 	serrate := j.first(map[string]string{"antenna-form": "serrate", "prosternal-process": "click-spine"})
 	require.Equal(t, "Elateridae", serrate.Family)

@@ -16,6 +16,8 @@ type Weight struct {
 	Decibans float64 `json:"decibans"`
 	// Silence says in words that the character was not mentioned where people told freely; else it was stated.
 	Silence string `json:"silence,omitempty"`
+	// Specimens: on so many specimens of the club it was seen how often that is mentioned; 0: the tables assume it.
+	Specimens int `json:"specimens,omitempty" doc:"Of a silence: on how many specimens of the club it was learnt how often the character is mentioned (version: reliability); left out where the tables assume it"`
 }
 
 // leastSilence is how many decibans a silence moves that is worth a word; what the others move stands in "together".
@@ -44,7 +46,7 @@ func (a *Assessment) explain(j *Judge, s *scratch, subject int) {
 		}
 		rest -= v
 		c := &j.tables.Characters[silence.Character]
-		a.Why = append(a.Why, Weight{Character: c.ID, Decibans: v, Silence: c.Silence})
+		a.Why = append(a.Why, Weight{Character: c.ID, Decibans: v, Silence: c.Silence, Specimens: s.gathered.mentions[c.ID].Specimens})
 	}
 	a.Why = append(a.Why, Weight{Character: WhyTogether, Decibans: thousandths(rest)})
 }

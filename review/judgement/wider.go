@@ -1,8 +1,10 @@
 package judgement
 
 import (
+	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"revidit/review/diagnosis"
 )
@@ -14,6 +16,7 @@ const widerQuestions = 3
 // wider is the group of tables whose one taxon these tables divide, such as the orders of insects for the families of
 // beetles.
 type wider struct {
+	judge     *Judge // nil: none
 	group     string
 	questions []Next
 }
@@ -23,7 +26,7 @@ type wider struct {
 // the taxon, change nothing. It is called before the judge is used, once.
 func (j *Judge) Widen(w *Judge) {
 	if t := w.tables; t.Group.ID == j.tables.Group.Within && t.FamilyIndex(j.tables.Group.Taxon) >= 0 {
-		j.wider = wider{group: t.Group.ID, questions: w.telling(j.tables.Group.Taxon)}
+		j.wider = wider{judge: w, group: t.Group.ID, questions: w.telling(j.tables.Group.Taxon)}
 	}
 }
 
@@ -50,13 +53,50 @@ func (j *Judge) unfit(s *scratch) bool {
 	})
 }
 
+// WiderQuestions are what is asked first of who is new: characters of the wider group, of which Next.Group is the id; none where
+// the judge knows no wider group.
+func (j *Judge) WiderQuestions() []Next { return slices.Clone(j.wider.questions) }
+
+// CheckWider says what is wrong with stating a character of the wider group.
+func (j *Judge) CheckWider(character, state string) error {
+	if j.wider.judge == nil {
+		return fmt.Errorf("there is no wider group of which %s could be asked", character)
+	}
+	return j.wider.judge.CheckState(character, state)
+}
+
 // widerFirst are the questions of the wider group where they come first: what is stated fits nothing well, or a newcomer
-// has stated it.
+// has stated it. What is answered is not asked again.
 func (j *Judge) widerFirst(s *scratch, e *Evidence) []Next {
-	if e.Newcomer || s.unfit {
+	if !e.Newcomer && !s.unfit {
+		return nil
+	}
+	if len(e.Wider) == 0 {
 		return j.wider.questions
 	}
-	return nil
+	return slices.DeleteFunc(j.WiderQuestions(), func(n Next) bool {
+		return slices.ContainsFunc(e.Wider, func(s Stated) bool { return s.Character == n.Character })
+	})
+}
+
+// warnAboutWider says that what was answered fits another taxon of the wider group better than this one.
+func (j *Judge) warnAboutWider(g *gathered, answers []Stated) {
+	if len(answers) == 0 || j.wider.judge == nil {
+		return
+	}
+	w := j.wider.judge
+	p := w.Posterior(Evidence{Stated: answers})
+	likeliest := p.Rival(w.model.None())
+	own := w.tables.FamilyIndex(j.tables.Group.Taxon)
+	if likeliest == own {
+		return
+	}
+	var said []string
+	for _, a := range answers {
+		said = append(said, a.Character+" "+a.State)
+	}
+	g.warn("What was answered first, %s, speaks for one of the %s rather than of the %s: look at the whole animal again before its characters.",
+		strings.Join(said, ", "), w.index.names[likeliest], j.tables.Group.Taxon)
 }
 
 // warnAboutFit says that no family fits well, and what to ask first.

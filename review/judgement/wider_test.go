@@ -128,3 +128,34 @@ func TestAStrikingStateAloneFitsWell(t *testing.T) {
 		require.Empty(t, a.Next[0].Group, state)
 	}
 }
+
+// TestWiderAnswersAreHeard: what a newcomer answers first is not asked again, and is held against the other orders: an earwig
+// fits these better, and the assessment says so; a beetle does not.
+func TestWiderAnswersAreHeard(t *testing.T) {
+	j := widened(t)
+	told := map[string]bool{}
+	for _, c := range readCases(t, "testdata/orders.jsonl") {
+		if c.Kind != "plain" || c.Family != "Coleoptera" && c.Family != "Dermaptera" {
+			continue
+		}
+		e := Evidence{Newcomer: true, Stated: stated("antenna-form=filiform", "tarsi-counted=5-5-5")}
+		for _, s := range c.evidence().Stated {
+			if slices.ContainsFunc(j.WiderQuestions(), func(n Next) bool { return n.Character == s.Character }) {
+				e.Wider = append(e.Wider, s)
+			}
+		}
+		if len(e.Wider) < 2 {
+			continue
+		}
+		a := j.Assess(e)
+		left := len(j.WiderQuestions()) - len(e.Wider)
+		require.Equal(t, left, len(slices.DeleteFunc(slices.Clone(a.Next), func(n Next) bool { return n.Group == "" })), c.Species)
+		warned := strings.Contains(strings.Join(a.Warnings, "\n"), "speaks for one of the")
+		require.Equal(t, c.Family != "Coleoptera", warned, "%s: %v %v", c.Species, e.Wider, a.Warnings)
+		told[c.Family] = true
+	}
+	require.Len(t, told, 2)
+	require.NoError(t, j.CheckWider(j.WiderQuestions()[0].Character, j.wider.judge.tables.Characters[j.wider.judge.tables.CharacterIndex(j.WiderQuestions()[0].Character)].States[0].ID))
+	require.Error(t, j.CheckWider("antenna-form", "filiform"))
+	require.Error(t, newJudge(diagnosis.Default()).CheckWider("forewing-texture", "horny"))
+}

@@ -50,6 +50,7 @@ func (s *Service) learnSlice(ctx context.Context, slice jobs.Slice) (JobStep, er
 	for _, id := range people {
 		change.People[id] = learnt.People[id]
 	}
+	change.Mentions = learnt.MentionsSince(known)
 	w := review.NewWriter(m)
 	if err := w.Reliability(&known, change); err != nil {
 		return JobStep{}, err

@@ -54,7 +54,7 @@ func (s *Service) redetermination(now *review.Dossier, form review.RedetermineFo
 	}
 	review.CheckText(&p, "reason", form.Reason, 1, review.MaxNote)
 	proposal := asForm.Proposal(now.Judge.Tables(), now.Actor.Person, now.Moment, now.Standing())
-	proposal.Photos, proposal.Remarks = now.Submission.Photos, form.Reason
+	proposal.Photos, proposal.Remarks, proposal.Wider = now.Submission.Photos, form.Reason, now.Submission.Wider
 	old := now.Submission.Determination
 	if old.Family == proposal.Determination.Family && old.ScientificName == proposal.Determination.ScientificName {
 		p.Addf("family", "this is the name that the specimen has; give your opinion on it instead")

@@ -7,6 +7,7 @@ import (
 
 	"revidit/review"
 	"revidit/review/confidence"
+	"revidit/review/judgement"
 )
 
 // Reliability is the present snapshot of a group: whole for curators, otherwise what is known of the actor alone.
@@ -100,4 +101,18 @@ func (s *Service) reliabilityFor(ctx context.Context, actor review.Actor, r revi
 	}
 	names, err := s.names(ctx, ids)
 	return r, names, err
+}
+
+// AskedFirst are the questions of the wider group that a group's form asks of a member who is new (Reliability.New), and of
+// who has answered them already; none of anybody else.
+func (s *Service) AskedFirst(ctx context.Context, actor review.Actor, group string, answered bool) ([]judgement.Next, error) {
+	judge, err := s.Judge(ctx, group)
+	if err != nil {
+		return nil, err
+	}
+	known, err := s.reliabilityOf(ctx, judge.Tables().Group.ID, []string{actor.Person})
+	if err != nil || !answered && !known.New(actor.Person, actor.Role) {
+		return nil, err
+	}
+	return judge.WiderQuestions(), nil
 }

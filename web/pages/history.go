@@ -251,7 +251,17 @@ func (t *teller) proposalChanges(a, b review.Proposal) []Detail {
 	d = changed(d, "Wording of the slip", typed(a.Determination.Wording), typed(b.Determination.Wording))
 	d = changed(d, "Photos", some(len(a.Photos)), some(len(b.Photos)))
 	d = changed(d, "Characters cited", some(len(a.Cites)), some(len(b.Cites)))
+	d = changed(d, "Whether it belongs here", answered(a.Wider), answered(b.Wider))
 	return changed(d, "Remarks", typed(a.Remarks), typed(b.Remarks))
+}
+
+// answered are answers to the questions of the wider group.
+func answered(answers []review.WiderAnswer) string {
+	var words []string
+	for _, a := range answers {
+		words = append(words, a.Character+" "+a.State)
+	}
+	return strings.Join(words, ", ")
 }
 
 func some(n int) string {

@@ -179,7 +179,11 @@ func gainWords(bits float64) string {
 // only tell together.
 func (b Book) whyLabel(w judgement.Weight) string {
 	if w.Silence != "" {
-		return b.Character(w.Character) + ": " + w.Silence
+		words := b.Character(w.Character) + ": " + w.Silence
+		if w.Specimens > 0 {
+			words += fmt.Sprintf(" (how often one would be: by %d specimens here)", w.Specimens)
+		}
+		return words
 	}
 	switch w.Character {
 	case judgement.WhyPrior:

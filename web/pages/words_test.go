@@ -150,5 +150,6 @@ func TestFormerMethodIsNamed(t *testing.T) {
 		require.Contains(t, words, "by method "+judgement.FirstMethod+". That is a former method")
 		require.Contains(t, words, judgement.Method)
 	}
+	require.Contains(t, tablesWords(judgement.Assessment{Method: judgement.SecondMethod}), "by method "+judgement.SecondMethod+". That is a former method")
 	require.NotContains(t, tablesWords(judgement.Assessment{Method: judgement.Method}), "former")
 }
