@@ -100,7 +100,7 @@ type SourceView struct {
 	ID       string `json:"id"`
 	Citation string `json:"citation"`
 	Place    string `json:"place,omitempty" doc:"Chapter, section or page"`
-	Basis    string `json:"basis" enum:"read,memory" doc:"Read for this statement, or cited from memory"`
+	Basis    string `json:"basis" enum:"read,read-in-part,memory" doc:"Read for this statement, for a part of it that the note names, or cited from memory"`
 }
 
 // CharacterView is a character with its states.

@@ -155,9 +155,18 @@ type Source struct{ ID, Citation string }
 type Basis string
 
 const (
-	BasisRead   Basis = "read"
+	BasisRead Basis = "read"
+	// BasisInPart: what was read in the source covers a part of the cell only (a region of the world, a subfamily or sex, some
+	// of the states); the note says which, and the rest is from memory.
+	BasisInPart Basis = "read-in-part"
 	BasisMemory Basis = "memory"
 )
+
+// Bases are all of them, as they are written, in the order of certainty.
+var Bases = []Basis{BasisRead, BasisInPart, BasisMemory}
+
+// WasRead says so of a source, be it of a part of the cell only.
+func (b Basis) WasRead() bool { return b == BasisRead || b == BasisInPart }
 
 // Citation is the source of a cell: a work, a place in it (chapter, section or page), and how it was consulted.
 type Citation struct {
