@@ -58,7 +58,7 @@ func TestCautionsWithPreparation(t *testing.T) {
 		"Cyanide is not for members", "arsenic or mercury"} {
 		require.Contains(t, page, words)
 	}
-	require.Contains(t, club.page("rita", "/queue", 200), "Before you open drawers and boxes")
+	require.Contains(t, club.page("rita", "/queue", 200), "Before you open drawers and boxes of Coleoptera")
 }
 
 func TestCautionsInTheAPI(t *testing.T) {

@@ -122,7 +122,7 @@ func Queue(site Site, d QueueData) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = drawerCare(site.Book).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = drawerCare(site.Books).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
