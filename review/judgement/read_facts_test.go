@@ -25,7 +25,7 @@ func (f readFact) String() string {
 // part is what read_facts_within.csv says of a scope that is less than a form: the state must be possible in the family.
 const part = "part"
 
-// readFacts are the rows of read_facts.csv in the terms of the tables, each with its key. read_facts_within.csv says which forms or sex a scope
+// readFacts are the rows of read_facts.csv and read_more.csv in the terms of the tables, each with its key. read_facts_within.csv says which forms or sex a scope
 // is, and of which forms a source speaks that has the family in a narrower sense.
 func readFacts(t *testing.T) map[readFact]oneFact {
 	t.Helper()
@@ -34,7 +34,9 @@ func readFacts(t *testing.T) map[readFact]oneFact {
 		within[[3]string{row["family"], row["scope"], row["source"]}] = row["within"]
 	}
 	facts := map[readFact]oneFact{}
-	for _, row := range csvRows(t, "read_facts.csv") {
+	rows := csvRows(t, "read_facts.csv")
+	require.Len(t, rows, 1087)
+	for _, row := range append(rows, csvRows(t, "read_more.csv")...) {
 		key := readFactOf(row)
 		require.NotContains(t, facts, key)
 		scope, listed := within[[3]string{key.family, key.scope, ""}]
@@ -45,7 +47,6 @@ func readFacts(t *testing.T) map[readFact]oneFact {
 		facts[key] = oneFact{factKey: factKey{key.family, key.character, key.state}, modifier: row["modifier"], core: key.character,
 			states: statesRead(t, key, row["modifier"]), within: scope}
 	}
-	require.Len(t, facts, 1087)
 	return facts
 }
 
