@@ -24,7 +24,7 @@ type CellForm struct {
 	Length    *LengthView `json:"length,omitempty" doc:"For a length"`
 	Source    string      `json:"source,omitempty" maxLength:"60" doc:"Id of a source; empty: the family's own"`
 	Place     string      `json:"place,omitempty" maxLength:"200" doc:"Chapter, section or page; empty: the family's own"`
-	Basis     string      `json:"basis,omitempty" enum:",read,memory" doc:"Read for this cell, or cited from memory; empty: as the family's own"`
+	Basis     string      `json:"basis,omitempty" enum:",read,read-in-part,memory" doc:"Read for this cell, for a part of it that the note names, or cited from memory; empty: as the family's own"`
 	Note      string      `json:"note,omitempty" maxLength:"2000"`
 }
 

@@ -28,7 +28,7 @@ type FaunaLineView struct {
 	Family  string  `json:"family"`
 	Species int     `json:"species"`
 	Source  string  `json:"source"`
-	Basis   string  `json:"basis" enum:"read,memory" doc:"The number was read in the source, or is from memory"`
+	Basis   string  `json:"basis" enum:"read,read-in-part,memory" doc:"The number was read in the source, in part (a province of the region), or is from memory"`
 	Note    string  `json:"note,omitempty"`
 	P       float64 `json:"p" doc:"Probability before anything is seen, where this fauna is the whole prior"`
 }

@@ -4,14 +4,16 @@ import "revidit/review/diagnosis"
 
 // TablesView says which release of which tables an answer comes from.
 type TablesView struct {
-	Group    string   `json:"group"`
-	Title    string   `json:"title"`
-	Taxon    string   `json:"taxon"`
-	Rank     string   `json:"rank"`
-	Release  string   `json:"release"`
-	Hash     string   `json:"hash" doc:"SHA-256 of the tables: the identity of the release"`
-	Cautions []string `json:"cautions" nullable:"false"`
-	Views    []View   `json:"views" nullable:"false" doc:"What a photo can show"`
+	Group      string   `json:"group"`
+	Title      string   `json:"title"`
+	Taxon      string   `json:"taxon"`
+	Rank       string   `json:"rank"`
+	Release    string   `json:"release"`
+	Hash       string   `json:"hash" doc:"SHA-256 of the tables: the identity of the release"`
+	Cautions   []string `json:"cautions" nullable:"false"`
+	Handling   []string `json:"handling" nullable:"false" doc:"What to mind where specimens are prepared and drawers are handled"`
+	Quarantine string   `json:"quarantine,omitempty" doc:"What to do where a specimen may be of a species that a family names under quarantine"`
+	Views      []View   `json:"views" nullable:"false" doc:"What a photo can show"`
 }
 
 // View is what a photo shows, in the terms of Audiovisual Core.
@@ -29,6 +31,15 @@ type FamilyLine struct {
 	Common      string `json:"common,omitempty"`
 	Species     int    `json:"species" doc:"Described in the world, approximate"`
 	Caution     string `json:"caution,omitempty"`
+	Dissecting  string `json:"dissecting,omitempty" doc:"What to mind where one is relaxed, mounted or dissected"`
+
+	Quarantine []ReportableView `json:"quarantine" nullable:"false" doc:"Species that have to be reported at once"`
+}
+
+// ReportableView is a species that plant health services want to hear of at once.
+type ReportableView struct {
+	Name   string `json:"name"`
+	Common string `json:"common"`
 }
 
 // FamilyView is a family with what marks it.
@@ -100,7 +111,7 @@ type SourceView struct {
 	ID       string `json:"id"`
 	Citation string `json:"citation"`
 	Place    string `json:"place,omitempty" doc:"Chapter, section or page"`
-	Basis    string `json:"basis" enum:"read,memory" doc:"Read for this statement, or cited from memory"`
+	Basis    string `json:"basis" enum:"read,read-in-part,memory" doc:"Read for this statement, for a part of it that the note names, or cited from memory"`
 }
 
 // CharacterView is a character with its states.
@@ -127,7 +138,7 @@ type StateView struct {
 
 func tablesView(t *diagnosis.Tables) TablesView {
 	v := TablesView{Group: t.Group.ID, Title: t.Group.Title, Taxon: t.Group.Taxon, Rank: t.Group.Rank, Release: t.Group.Release,
-		Hash: t.Hash, Cautions: orEmpty(t.Group.Cautions), Views: []View{}}
+		Hash: t.Hash, Cautions: orEmpty(t.Group.Cautions), Handling: orEmpty(t.Group.Handling), Quarantine: t.Group.Quarantine, Views: []View{}}
 	for _, view := range t.Group.Views {
 		v.Views = append(v.Views, View(view))
 	}
@@ -135,7 +146,12 @@ func tablesView(t *diagnosis.Tables) TablesView {
 }
 
 func familyLine(f *diagnosis.Family) FamilyLine {
-	return FamilyLine{Name: f.Name, Superfamily: f.Superfamily, Common: f.Common, Species: f.Species, Caution: f.Caution}
+	line := FamilyLine{Name: f.Name, Superfamily: f.Superfamily, Common: f.Common, Species: f.Species, Caution: f.Caution,
+		Dissecting: f.Dissecting, Quarantine: []ReportableView{}}
+	for _, r := range f.Quarantine {
+		line.Quarantine = append(line.Quarantine, ReportableView(r))
+	}
+	return line
 }
 
 func familyView(t *diagnosis.Tables, f *diagnosis.Family, remark string) FamilyView {

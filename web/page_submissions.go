@@ -201,7 +201,8 @@ func (s *Server) editPage(c *gin.Context) {
 		return
 	}
 	form, kept := typedDraft(view)
-	d := pages.SubmitData{Form: form, Draft: view.Submission.ID, Photos: pages.PhotoFields{Kept: kept, Offer: !view.LabelElsewhere()}}
+	d := pages.SubmitData{Form: form, Draft: view.Submission.ID, Photos: pages.PhotoFields{Kept: kept, Offer: !view.LabelElsewhere()},
+		Assessment: &view.Assessment}
 	if view.LabelElsewhere() {
 		d.Specimen = view.Specimen.ID
 	}

@@ -79,10 +79,18 @@ func runLint(fsys fs.FS, out io.Writer) (tables *diagnosis.Tables, problems int)
 
 func printCoverage(t *diagnosis.Tables, out io.Writer) {
 	c, ranks := t.Coverage(), diagnosis.Ranks(t.Group.Rank)
-	fmt.Fprintf(out, "%d cells: %s read in the source, %s cited from memory\n", c.Cells, percent(c.Read, c.Cells), percent(c.Memory, c.Cells))
+	fmt.Fprintln(out, readingWords(c.Reading))
+	if c.Chief.Cells > 0 {
+		fmt.Fprintf(out, "Of the %s with the most species, on antennae, elytra, tarsi and ventrites: %s\n", ranks, readingWords(c.Chief))
+	}
 	printCounts(out, "Cells by source", c.Sources)
 	printCounts(out, fmt.Sprintf("%s with fewer than %d characters", capital(ranks), diagnosis.FewCharacters), c.ThinFamilies)
 	printCounts(out, fmt.Sprintf("Characters known for fewer than %d %s", diagnosis.FewFamilies, ranks), c.ThinCharacters)
+}
+
+func readingWords(r diagnosis.Reading) string {
+	return fmt.Sprintf("%d cells: %s read in the source, %s read there in part, %s cited from memory",
+		r.Cells, percent(r.Read, r.Cells), percent(r.InPart, r.Cells), percent(r.Memory, r.Cells))
 }
 
 func capital(word string) string {

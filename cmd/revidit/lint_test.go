@@ -69,7 +69,7 @@ func TestLintSources(t *testing.T) {
 	code, out, _ := lint(t, "--tables", smallTables(t, ""), "--sources")
 	require.Zero(t, code)
 	_, report, _ := strings.Cut(out, "\n")
-	require.Equal(t, `6 cells: 50.0 % read in the source, 50.0 % cited from memory
+	require.Equal(t, `6 cells: 50.0 % read in the source, 0.0 % read there in part, 50.0 % cited from memory
 Cells by source:
       6  book
       0  other

@@ -2,6 +2,7 @@ package diagnosis
 
 import (
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -59,14 +60,17 @@ func (l *loader) readCell(d document, e entry, family Citation) *Cell {
 		d.problem(e.line, "needs `states: {...}` and no length")
 	}
 	l.checkCitation(d, e.line, cite)
+	if cite.Basis == BasisInPart && cell.Note == "" {
+		d.problem(e.line, "was read in part, so its note must say which part")
+	}
 	cell.Citation = cite.Citation
 	return cell
 }
 
 func (d document) basis(node *yaml.Node) Basis {
 	basis := Basis(d.name(node))
-	if basis != BasisRead && basis != BasisMemory && basis != "" {
-		d.problem(node.Line, "unknown basis %q; use read or memory", basis)
+	if basis != "" && !slices.Contains(Bases, basis) {
+		d.problem(node.Line, "unknown basis %q; use read, read-in-part or memory", basis)
 	}
 	return basis
 }
@@ -86,11 +90,11 @@ func (l *loader) checkCitation(d document, line int, c citing) {
 	if c.ownSource && !c.ownPlace {
 		d.problem(line, "names its own source %s, so it must name its own place in it", c.Source)
 	}
-	if c.ownBasis && c.Basis == BasisRead && !c.ownPlace {
+	if c.ownBasis && c.Basis.WasRead() && !c.ownPlace {
 		d.problem(line, "was read, so it must name the place where it was read")
 	}
 	if c.Basis == "" {
-		d.problem(line, "has no basis; say read or memory, in the cell or for the whole family")
+		d.problem(line, "has no basis; say read, read-in-part or memory, in the cell or for the whole family")
 	}
 }
 

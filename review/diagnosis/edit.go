@@ -142,7 +142,7 @@ func (c CellEdit) check(kind Kind) error {
 // cell that was read need a place of their own, even where its words are those of the family's.
 func (c CellEdit) fields(present CellEdit, family Citation) []cellField {
 	own := c.Citation
-	needsPlace := own.Source != family.Source || own.Basis != family.Basis && own.Basis == BasisRead
+	needsPlace := own.Source != family.Source || own.Basis != family.Basis && own.Basis.WasRead()
 	if own.Source == family.Source {
 		own.Source = ""
 	}

@@ -105,6 +105,8 @@ func (l *loader) readFamily(name string) (*Family, []oldNameEntry) {
 		required("species", d.count(&f.Species)),
 		required("species_source", d.text(&f.SpeciesSource)),
 		optional("caution", d.text(&f.Caution)),
+		optional("dissecting", d.text(&f.Dissecting)),
+		optional("quarantine", func(n *yaml.Node) { f.Quarantine = l.readReportable(d, n) }),
 		optional("source", d.nameInto(&cite.Source)),
 		optional("place", d.text(&cite.Place)),
 		optional("basis", func(n *yaml.Node) { cite.Basis = d.basis(n) }),
@@ -124,6 +126,19 @@ func (l *loader) readFamily(name string) (*Family, []oldNameEntry) {
 		return nil, nil
 	}
 	return f, olds
+}
+
+// readReportable reads species that have to be reported. What to do then stands in the group, once.
+func (l *loader) readReportable(d document, node *yaml.Node) (list []Reportable) {
+	if l.tables.Group.Quarantine == "" {
+		d.problem(node.Line, "names species under quarantine, but %s does not say what to do then; give it the field quarantine", groupFile)
+	}
+	for _, item := range d.items(node) {
+		var r Reportable
+		d.fields(item, required("name", d.text(&r.Name)), required("common", d.text(&r.Common)))
+		list = append(list, r)
+	}
+	return list
 }
 
 func readOldNames(d document, node *yaml.Node, f *Family, family string) []oldNameEntry {

@@ -190,6 +190,8 @@ func (l *loader) readGroup() {
 		optional("notes", d.text(&g.Notes)),
 		required("better_fit_decibans", d.positive(&g.BetterFitDecibans)),
 		required("cautions", d.texts(&g.Cautions)),
+		optional("quarantine", d.text(&g.Quarantine)),
+		optional("handling", d.texts(&g.Handling)),
 		optional("within", d.id(&g.Within)),
 		optional("turning", d.positive(&g.Turning)),
 		optional("photo", d.positive(&g.Photo)),

@@ -52,7 +52,11 @@ type Group struct {
 	// before it is flagged.
 	BetterFitDecibans float64
 	Cautions          []string
-	Views             []View
+	// Quarantine is what to do where a specimen may be of a species that Family.Quarantine names, and Handling what to mind
+	// where specimens are prepared and drawers are handled; empty where the tables say nothing.
+	Quarantine string
+	Handling   []string
+	Views      []View
 	// Within is the id of a wider group of tables, one of whose taxa is Taxon; empty for none.
 	Within string
 	// Turning is the effort of turning a pinned specimen to another side, Photo that of taking one more photo, both in
@@ -157,9 +161,18 @@ type Source struct{ ID, Citation string }
 type Basis string
 
 const (
-	BasisRead   Basis = "read"
+	BasisRead Basis = "read"
+	// BasisInPart: what was read in the source covers a part of the cell only (a region of the world, a subfamily or sex, some
+	// of the states); the note says which, and the rest is from memory.
+	BasisInPart Basis = "read-in-part"
 	BasisMemory Basis = "memory"
 )
+
+// Bases are all of them, as they are written, in the order of certainty.
+var Bases = []Basis{BasisRead, BasisInPart, BasisMemory}
+
+// WasRead says so of a source, be it of a part of the cell only.
+func (b Basis) WasRead() bool { return b == BasisRead || b == BasisInPart }
 
 // Citation is the source of a cell: a work, a place in it (chapter, section or page), and how it was consulted.
 type Citation struct {
@@ -174,8 +187,12 @@ type Family struct {
 	Species                   int // described in the world, approximate
 	SpeciesSource             string
 	Caution                   string
-	OldNames                  []OldName
-	LookAlikes                []LookAlike
+	// Dissecting is what to mind where one is relaxed, mounted or dissected; empty for nothing beyond the group's own words.
+	Dissecting string
+	// Quarantine are species of this family that have to be reported.
+	Quarantine []Reportable
+	OldNames   []OldName
+	LookAlikes []LookAlike
 	// Inseparable are families that the characters of these tables do not always tell from this one.
 	Inseparable []Inseparable
 	// Forms make up the family; weights sum to 1; at least one. Their cells are complete: what a form does not
@@ -185,6 +202,9 @@ type Family struct {
 	Cells map[string]*Cell
 	File  string
 }
+
+// Reportable is a species that plant health services want to hear of at once, by its scientific and its common name.
+type Reportable struct{ Name, Common string }
 
 // OldName is a name that this family holds today.
 type OldName struct{ Name, Remark string }

@@ -11,7 +11,7 @@ import (
 // readKey is a work in which something on a character of a family was read.
 type readKey struct{ family, character, source string }
 
-// whatWasRead returns, from facts.csv and character_facts.csv, what was seen in the named document itself.
+// whatWasRead returns, from facts.csv, read_facts.csv and character_facts.csv, what was seen in the named document itself.
 func whatWasRead(t *testing.T, tables *diagnosis.Tables) map[readKey]bool {
 	t.Helper()
 	ids := map[string]string{}
@@ -29,11 +29,7 @@ func whatWasRead(t *testing.T, tables *diagnosis.Tables) map[readKey]bool {
 		source[factKey{row["family"], row["character"], row["state_or_value"]}] = ids[row["source"]]
 	}
 	read := map[readKey]bool{}
-	for _, f := range expressible(t) {
-		id, ok := source[f.factKey]
-		if !ok {
-			continue
-		}
+	add := func(f oneFact, id string) {
 		family, _, ok := tables.Resolve(f.family)
 		require.True(t, ok, f.family)
 		read[readKey{family.Name, f.core, id}] = true
@@ -43,14 +39,23 @@ func whatWasRead(t *testing.T, tables *diagnosis.Tables) map[readKey]bool {
 			read[readKey{family.Name, "tarsi-true", id}] = true
 		}
 	}
+	for _, f := range expressible(t) {
+		if id, ok := source[f.factKey]; ok {
+			add(f, id)
+		}
+	}
+	for key, f := range readFacts(t) {
+		require.Contains(t, ids, key.source)
+		add(f, ids[key.source])
+	}
 	for _, row := range csvRows(t, "character_facts.csv") {
 		read[readKey{row["family"], row["character"], row["source_id"]}] = true
 	}
 	return read
 }
 
-// TestReadCellsWereRead: a cell says that its source was read only where facts.csv or character_facts.csv has a fact on that character
-// of that family, marked as read in that work. The exceptions stand in basis_kept.csv with their reason.
+// TestReadCellsWereRead: a cell says that its source was read, whole or in part, only where facts.csv, read_facts.csv or
+// character_facts.csv has a fact on that character of that family, read in that work. The exceptions stand in basis_kept.csv with their reason.
 func TestReadCellsWereRead(t *testing.T) {
 	tables := diagnosis.Default()
 	read := whatWasRead(t, tables)
@@ -65,14 +70,14 @@ func TestReadCellsWereRead(t *testing.T) {
 		f := &tables.Families[i]
 		for _, form := range f.Forms {
 			for _, cell := range form.Cells {
-				if cell.Citation.Basis != diagnosis.BasisRead {
+				if !cell.Citation.Basis.WasRead() {
 					continue
 				}
 				cells++
 				key := readKey{f.Name, cell.Character, cell.Citation.Source}
 				used[key] = true
 				if read[key] == kept[key] {
-					t.Errorf("%s:%d: %s says that %s was read, facts.csv has that: %v, basis_kept.csv lists it: %v",
+					t.Errorf("%s:%d: %s says that %s was read, the facts have that: %v, basis_kept.csv lists it: %v",
 						cell.File, cell.Line, cell.Character, cell.Citation.Source, read[key], kept[key])
 				}
 			}

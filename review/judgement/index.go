@@ -192,8 +192,11 @@ func inWords(t *diagnosis.Tables, c diagnosis.Citation) string {
 	if c.Place != "" {
 		text += ", " + c.Place
 	}
-	if c.Basis == diagnosis.BasisMemory {
+	switch c.Basis {
+	case diagnosis.BasisMemory:
 		return text + " (cited from memory)"
+	case diagnosis.BasisInPart:
+		return text + " (read in part)"
 	}
 	return text
 }

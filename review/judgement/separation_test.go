@@ -32,7 +32,7 @@ func TestSeparatingNamesTheWellKnownCharacters(t *testing.T) {
 		{"Gyrinidae", "Dytiscidae", []string{"eyes"}, 1},
 		{"Carabidae", "Tenebrionidae", []string{"tarsi-counted", "tarsi-true", "first-ventrite"}, 3},
 		{"Carabidae", "Staphylinidae", []string{"first-ventrite", "elytra-cover", "antenna-cleaner"}, 3},
-		{"Coccinellidae", "Chrysomelidae", []string{"tarsi-counted"}, 1},
+		{"Coccinellidae", "Chrysomelidae", []string{"tarsi-counted", "antenna-club-segments"}, 2},
 		{"Cantharidae", "Lycidae", []string{"elytra-surface"}, 1},
 		{"Scarabaeidae", "Lucanidae", []string{"antenna-elbowed", "club-plates"}, 3},
 		{"Ochodaeidae", "Hybosoridae", []string{"middle-tibia-spur"}, 1},

@@ -151,7 +151,7 @@ func shortened(text string, letters int) string {
 }
 
 var basisChoices = []Choice{{"", "as in the rest of its table", ""}, {string(diagnosis.BasisRead), "read there for this cell", ""},
-	{string(diagnosis.BasisMemory), "cited from memory", ""}}
+	{string(diagnosis.BasisInPart), "read there for a part of this cell", ""}, {string(diagnosis.BasisMemory), "cited from memory", ""}}
 
 // line is one line of a cell beside the same of another.
 type line struct{ Term, State, Before, After string }

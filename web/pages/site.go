@@ -109,6 +109,7 @@ func (b Book) Source(c diagnosis.Citation) string {
 
 var basisWords = map[diagnosis.Basis]string{
 	diagnosis.BasisRead:   "(read for this table)",
+	diagnosis.BasisInPart: "(read in part for this table, the rest from memory)",
 	diagnosis.BasisMemory: "(cited from memory)",
 }
 

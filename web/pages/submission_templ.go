@@ -203,7 +203,7 @@ func Submission(site Site, d SubmissionData) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = cautions(site, d.View.Submission.Determination.Family).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = cautions(site, d.View).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
