@@ -19,6 +19,9 @@ const chiefFamilies = 60
 
 var chiefCharacters = []string{"antenna-", "elytra-", "tarsi-", "tarsus-", "ventrites"}
 
+// besideChief begin as those do, but are seen on the front leg and on the breast.
+var besideChief = []string{"antenna-cleaner", "antenna-grooves"}
+
 // Coverage says what the tables rest on and where they are thin.
 type Coverage struct {
 	Reading // of all cells of the families and of their forms, each once
@@ -109,7 +112,7 @@ func (t *Tables) largest(n int) map[string]bool {
 }
 
 func isChief(character string) bool {
-	return slices.ContainsFunc(chiefCharacters, func(start string) bool { return strings.HasPrefix(character, start) })
+	return !slices.Contains(besideChief, character) && slices.ContainsFunc(chiefCharacters, func(start string) bool { return strings.HasPrefix(character, start) })
 }
 
 // sortCounts sorts by number, the least first with direction 1 and the most with -1, then by id.
