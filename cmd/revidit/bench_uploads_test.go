@@ -15,7 +15,7 @@ import (
 func TestBenchUploads(t *testing.T) {
 	t.Setenv(runAsProgram, "1") // the server that it starts is this program
 	var out, errs bytes.Buffer  // a command that takes longer than runHere waits
-	code := run(t.Context(), []string{"bench", "uploads", "--rounds", "3", "--stall", "2s"}, console{in: strings.NewReader(""), out: &out, err: &errs})
+	code := run(t.Context(), []string{"bench", "uploads", "--rounds", "1", "--stall", "1s"}, console{in: strings.NewReader(""), out: &out, err: &errs})
 	require.Equal(t, 0, code, errs.String())
 	figures := regexp.MustCompile(`\npeak_mib=(\d+) refused_peak_mib=(\d+) beside_ratio=\d+\.\d\d\n$`).FindStringSubmatch(out.String())
 	require.NotNil(t, figures, out.String())
