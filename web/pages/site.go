@@ -231,14 +231,18 @@ func Probability(p float64) string {
 }
 
 // Likelihood is a probability in one word, of the words of Mastrandrea et al. 2010, Guidance Note for Lead Authors of the
-// IPCC Fifth Assessment Report on Consistent Treatment of Uncertainties, table 1: very likely from 0.9, likely from 0.66.
-// What is below is open.
+// IPCC Fifth Assessment Report on Consistent Treatment of Uncertainties, table 1: very likely from 0.9, likely from 0.66,
+// unlikely up to 0.33, very unlikely up to 0.1. What is between is open.
 func Likelihood(p float64) string {
 	switch {
 	case p >= 0.9:
 		return "very likely"
 	case p >= 0.66:
 		return "likely"
+	case p <= 0.1:
+		return "very unlikely"
+	case p <= 0.33:
+		return "unlikely"
 	}
 	return "open"
 }

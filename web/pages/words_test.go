@@ -29,8 +29,8 @@ func TestNumbersInWords(t *testing.T) {
 	require.Equal(t, "more than 1000 to 1 for it", Odds(0.99999))
 	require.Empty(t, Odds(1))
 	require.Equal(t, "about even", Odds(0.5))
-	// Mastrandrea et al. 2010, table 1: likely 66-100 %, very likely 90-100 %.
-	for p, want := range map[float64]string{0.9: "very likely", 0.89: "likely", 0.66: "likely", 0.65: "open", 0: "open"} {
+	// Mastrandrea et al. 2010, table 1: very likely 90-100 %, likely 66-100 %, unlikely 0-33 %, very unlikely 0-10 %.
+	for p, want := range map[float64]string{0.9: "very likely", 0.89: "likely", 0.66: "likely", 0.65: "open", 0.34: "open", 0.33: "unlikely", 0.1: "very unlikely", 0: "very unlikely"} {
 		require.Equal(t, want, Likelihood(p))
 	}
 	require.Equal(t, "10 times likelier", decibansWords(10))
