@@ -56,6 +56,21 @@ func drawnClub(t *testing.T) *apiClub {
 	return newAPIClubWith(t, []*diagnosis.Tables{loaded(t, drawnTables(t)), loaded(t, otherGroup(t))})
 }
 
+// A drawing of a worked count stands on the page of the character and beside the field where it is stated.
+func TestWorkedCountIsShown(t *testing.T) {
+	files := contents(t)
+	files["pictures/ventrites/counting.svg"] = testDrawing
+	tables, problems := diagnosis.Load(diagnosis.FromContents(files))
+	require.Empty(t, problems)
+	club := newAPIClubWith(t, []*diagnosis.Tables{tables})
+	for _, path := range []string{small + "/characters/ventrites", "/submissions/new?group=small-test-group"} {
+		page := club.page("ada", path, 200)
+		require.Contains(t, page, `<figure class="counting">`, path)
+		require.Contains(t, page, "what is crossed out does not", path)
+	}
+	require.NotContains(t, club.page("ada", small+"/characters/antenna-form", 200), "counting")
+}
+
 const small = "/tables/small-test-group"
 
 func TestTablePages(t *testing.T) {

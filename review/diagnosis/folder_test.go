@@ -151,3 +151,33 @@ func TestWriteWritesNothingOfAFolderBeyondTheLimits(t *testing.T) {
 	require.Error(t, Write(fstest.MapFS{"a.yaml": {Data: make([]byte, MaxFileBytes+1)}}, dir))
 	require.NoDirExists(t, dir)
 }
+
+// A count has no states to draw, but may have a worked count: only of a character that there is.
+func TestDrawingOfAWorkedCount(t *testing.T) {
+	files := validFiles(t)
+	files["pictures/club-segments/"+CountingPicture+".svg"] = &fstest.MapFile{Data: []byte(plainPicture)}
+	tables, problems := Load(files)
+	requireNone(t, problems)
+	drawing, ok := tables.Picture("club-segments", CountingPicture)
+	require.True(t, ok)
+	require.Equal(t, plainPicture, drawing)
+
+	files["pictures/nothing/"+CountingPicture+".svg"] = &fstest.MapFile{Data: []byte(plainPicture)}
+	_, problems = Load(files)
+	require.Len(t, problems, 1)
+	require.Contains(t, problems[0].Message, "is the picture of no state")
+}
+
+// Where to begin and what not to count is shown for what is counted most, and said in the words beside it.
+func TestCountsOfTheShippedTablesAreShown(t *testing.T) {
+	tables := embedded(t)
+	for _, id := range []string{"ventrites", "antenna-club-segments", "tarsi-counted", "tarsi-true"} {
+		_, ok := tables.Picture(id, CountingPicture)
+		require.True(t, ok, id)
+		c, ok := tables.Character(id)
+		require.True(t, ok, id)
+		for _, words := range []string{"Begin ", " not"} {
+			require.Contains(t, c.How, words, id)
+		}
+	}
+}

@@ -18,6 +18,10 @@ const (
 	maxPicture     = 8 << 10 // bytes; a small line drawing needs no more
 )
 
+// CountingPicture stands in the place of a state for the drawing pictures/CHARACTER/counting.svg: a worked count, which
+// shows where to begin and what does not count.
+const CountingPicture = "counting"
+
 var (
 	pictureElements   = []string{"svg", "title", "desc", "g", "path", "circle", "ellipse", "rect", "line", "polyline", "polygon"}
 	pictureAttributes = []string{"xmlns", "viewBox", "role", "color", "fill", "fill-opacity", "fill-rule", "stroke", "stroke-width",
@@ -25,7 +29,8 @@ var (
 		"points", "transform"}
 )
 
-// Picture is the drawing of a state as an SVG document, and false where there is none.
+// Picture is the drawing of a state, or with CountingPicture that of a worked count, as an SVG document, and false where
+// there is none.
 func (t *Tables) Picture(character, state string) (svg string, ok bool) {
 	svg, ok = t.pictures[character+"/"+state]
 	return svg, ok
@@ -59,8 +64,8 @@ func (l *loader) readPicture(name string) {
 	l.contents[name] = content
 	key := strings.TrimSuffix(strings.TrimPrefix(name, picturesFolder+"/"), ".svg")
 	id, state, _ := strings.Cut(key, "/")
-	if c, ok := l.tables.Character(id); l.charactersRead && (!ok || c.State(state) < 0) {
-		d.problem(0, "is the picture of no state; pictures go to pictures/CHARACTER/STATE.svg")
+	if c, ok := l.tables.Character(id); l.charactersRead && (!ok || c.State(state) < 0 && state != CountingPicture) {
+		d.problem(0, "is the picture of no state; pictures go to pictures/CHARACTER/STATE.svg, a worked count to pictures/CHARACTER/counting.svg")
 		return
 	}
 	if err := checkPicture(content); err != nil {
