@@ -55,7 +55,7 @@ type pictureInput struct {
 	Conditions
 	OfGroup
 	Character string `path:"character" maxLength:"60"`
-	File      string `path:"file" maxLength:"64" doc:"Id of the state, with .svg"`
+	File      string `path:"file" maxLength:"64" doc:"Id of the state, or counting for a worked count, with .svg"`
 }
 
 type pictureOutput struct {
@@ -70,7 +70,7 @@ func (a *api) registerCharacters() {
 	const tag = "knowledge"
 	huma.Register(a.doors, operation(http.MethodGet, "/characters/{id}", "character", tag, "A character, and the families by its states",
 		http.StatusNotFound), a.character)
-	picture := reading("/pictures/{character}/{file}", "picture", tag, "Drawing of a state", http.StatusNotFound)
+	picture := reading("/pictures/{character}/{file}", "picture", tag, "Drawing of a state or of a worked count", http.StatusNotFound)
 	picture.Responses["200"] = binaryResponse("image/svg+xml")
 	huma.Register(a.doors, picture, a.picture)
 }

@@ -69,6 +69,7 @@ func TestWorkedCountIsShown(t *testing.T) {
 		require.Contains(t, page, "what is crossed out does not", path)
 	}
 	require.NotContains(t, club.page("ada", small+"/characters/antenna-form", 200), "counting")
+	require.Equal(t, testDrawing, string(club.call("ada", "GET", "/api/v1/pictures/ventrites/counting.svg", nil).body))
 }
 
 const small = "/tables/small-test-group"
