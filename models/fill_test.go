@@ -76,6 +76,9 @@ func fill(t testing.TB, db *models.DB, dialect string, n int) {
 		require.NoError(t, err, "%s", s)
 	}
 	require.NoError(t, tx.Commit())
+	if dialect == migrations.SQLite {
+		return // nothing counts its rows while it is used, so that its plans must do without
+	}
 	_, err = db.Raw().ExecContext(t.Context(), "ANALYZE")
 	require.NoError(t, err)
 }

@@ -146,6 +146,10 @@ func requirePlan(t *testing.T, name, dialect, plans string, indexes []string) {
 	if name != "counts" { // a thousand of so few are counted quickest by reading all
 		requireNoScan(t, plans)
 	}
+
+	for _, others := range otherSubmissions.FindAllString(plans, -1) {
+		require.Contains(t, others, "submissions_specimen", "other submissions of a specimen are found by it in\n%s", plans)
+	}
 	for _, index := range indexes {
 		if index == "search" && dialect == migrations.SQLite {
 			index = "VIRTUAL TABLE INDEX 0:M" // FTS5 asked for a match
@@ -224,8 +228,10 @@ func literals(t *testing.T, values []any) (literals []string) {
 
 // A table is read whole; an index in the order of a list is not, because the list stops.
 var (
-	scanned  = regexp.MustCompile(`(?m)^SCAN (s|sp|p|e|n|j|d|drafts|submissions|specimens|people|queue_entries|judged|searched|uploads|openings|idempotency_keys|jobs)( USING .*)?$|Seq Scan on \w+`)
-	stopping = regexp.MustCompile(`USING (COVERING )?INDEX submissions_(changed|doubtful)$`)
+	scanned = regexp.MustCompile(`(?m)^SCAN (s|sp|p|e|n|j|d|drafts|submissions|specimens|people|queue_entries|judged|searched|uploads|openings|idempotency_keys|jobs)( USING .*)?$|Seq Scan on \w+`)
+	// Other submissions of the same specimen, called o in every statement.
+	otherSubmissions = regexp.MustCompile(`(?m)^SEARCH o USING .*$|Scan using \w+ on submissions o\b`)
+	stopping         = regexp.MustCompile(`USING (COVERING )?INDEX submissions_(changed|doubtful)$`)
 )
 
 func requireNoScan(t *testing.T, plans string) {
