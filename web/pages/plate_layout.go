@@ -290,4 +290,4 @@ func segmentsCross(ax, ay, bx, by, cx, cy, dx, dy float64) bool {
 }
 
 // figureNumber writes a coordinate.
-func figureNumber(x float64) string { return strconv.FormatFloat(math.Round(x*10)/10, 'f', -1, 64) }
+func figureNumber(x float64) string { return strconv.FormatFloat(math.Round(x*100)/100, 'f', -1, 64) }
