@@ -17,15 +17,15 @@ import (
 // takes on a wide page stands in style.css (.plate-figure svg).
 const (
 	plateUnits   = 480.0
-	numberStrip  = 26.0  // on each side of the drawing
+	numberStrip  = 30.0  // on each side of the drawing
 	columnWidth  = 206.0 // of the labels, on each side
 	columnGap    = 10.0  // between the numbers' strip and the labels
 	labelSize    = 13.0
 	lineHeight   = 15.5
 	labelSpace   = 7.0
-	numberSize   = 17.0
-	numberRadius = 11.5
-	numberSpace  = 2.0
+	numberSize   = 19.0
+	numberRadius = 14.0
+	numberSpace  = 1.0
 	wideShare    = 0.52 // as in style.css
 )
 

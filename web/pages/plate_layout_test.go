@@ -51,6 +51,7 @@ func TestLabelsOfPlatesDoNotCollideInAWideFont(t *testing.T) {
 				require.LessOrEqual(t, text[2], l.Box[0]+l.Box[2]+beside, a.Part.ID)
 				require.False(t, text.overlaps(area{l.Box[0], l.Box[1], l.Box[0] + l.Box[2], l.Box[1] + l.Box[3]}), "%s lies on the drawing", a.Part.ID)
 				number := numberBox(a)
+				require.LessOrEqual(t, wideWidth("88", numberSize), 2*numberRadius, "two digits stand within their circle")
 				require.GreaterOrEqual(t, number[1], l.Box[1]-1e-6, a.Part.ID)
 				require.LessOrEqual(t, number[3], l.Box[1]+l.Box[3]+1e-6, a.Part.ID)
 				require.False(t, number.overlaps(area{plate.Box[0], plate.Box[1], plate.Box[0] + plate.Box[2], plate.Box[1] + plate.Box[3]}), "%s: its number lies on the drawing", a.Part.ID)
