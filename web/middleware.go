@@ -21,7 +21,8 @@ import (
 const (
 	keyRequestID = "request-id"
 	keyActor     = "actor"
-	keyLogin     = "login" // of the account that acts
+	keyLogin     = "login"  // of the account that acts
+	keyFormer    = "former" // the person whose login has ended, by the token that came
 	keyServer    = "server"
 	keySender    = "sender" // the context that ends when the sender has gone
 )
@@ -168,6 +169,7 @@ func (s *Server) resolveActor(c *gin.Context) {
 	case review.KindOf(err) != review.KindUnknownActor:
 		s.fail(c, err)
 	default:
+		c.Set(keyFormer, s.Accounts.Former(token))
 		s.ended(c, token)
 		if !bearer {
 			s.clearSession(c)
