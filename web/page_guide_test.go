@@ -79,7 +79,8 @@ func TestOneQuestionAfterAnother(t *testing.T) {
 	v := club.viewOf("ada", id)
 	require.Len(t, v.Submission.Cites, 5)
 	require.Len(t, v.Submission.Unseen, len(judge.WiderQuestions()))
-	require.Contains(t, club.page("ada", "/submissions/"+id+"/edit", http.StatusOK), "of "+strconv.Itoa(len(judge.Tables().Characters)))
+	require.Contains(t, club.page("ada", "/submissions/"+id+"/edit", http.StatusOK), "1 of ", "counts that are true")
+	require.Contains(t, club.page("ada", to, http.StatusOK), "5 of "+strconv.Itoa(len(judge.Tables().Characters)))
 }
 
 // TestWhatCouldNotBeSeenKeepsItsMeaning: the four answers that are no states are different things, and stay so until the
@@ -225,6 +226,7 @@ func TestADraftSavesItself(t *testing.T) {
 	require.Greater(t, again.Version, said.Version)
 	require.Equal(t, "more", club.viewOf("ada", said.Draft).Submission.Remarks)
 	require.Len(t, club.linesOf("ada"), 1)
+	fields.Set("remarks", "from another window")
 	stale := club.postFiles("ada", said.Action, fields)
 	require.Equal(t, http.StatusPreconditionFailed, stale.status)
 	require.Contains(t, decoded[savedAnswer](stale).Words, "has changed")

@@ -10,7 +10,7 @@ import (
 // Mixed is a pair of states that somebody and others see differently: what they stated, and what others saw in its place.
 type Mixed struct {
 	Character, Stated, Seen string
-	Specimens               int // on how many
+	Specimens               int    // on how many
 	Latest                  string // one of these, the latest closed
 }
 
