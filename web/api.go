@@ -41,6 +41,7 @@ func (s *Server) registerAPI(r *gin.Engine) error {
 	a.registerKnowledge()
 	a.registerComparison()
 	a.registerCharacters()
+	a.registerParts()
 	a.registerReleases(group)
 	a.registerChanges()
 	a.registerFigures()

@@ -60,6 +60,7 @@ var routeCases = []routeCase{
 	{"GET", "/faunas", nil, 200, 200, 200},
 	{"GET", "/families/Elateridae/comparison?with=Buprestidae", nil, 200, 200, 200},
 	{"GET", "/characters/ventrites", nil, 200, 200, 200},
+	{"GET", "/parts", nil, 200, 200, 200},
 	{"GET", "/pictures/eyes/notched.svg", nil, 404, 404, 404}, // these tables have no drawings
 	{"GET", "/groups", nil, 200, 200, 200},
 	{"GET", "/groups/small-test-group/releases", nil, 200, 200, 200},

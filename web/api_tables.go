@@ -122,6 +122,7 @@ type CharacterView struct {
 	Kind   string      `json:"kind" enum:"states,count,length"`
 	How    string      `json:"how,omitempty" doc:"How it is recorded"`
 	Views  []string    `json:"views" nullable:"false" doc:"Views of which any can show it"`
+	Parts  []string    `json:"parts,omitempty" doc:"Ids of the parts that it is looked for on, the chief one first"`
 	States []StateView `json:"states" nullable:"false"`
 	Min    *float64    `json:"min,omitempty" doc:"Least that may be stated; millimetres for a length"`
 	Max    *float64    `json:"max,omitempty"`
@@ -208,7 +209,7 @@ func lengthView(l diagnosis.Length) LengthView {
 }
 
 func characterView(c *diagnosis.Character) CharacterView {
-	v := CharacterView{ID: c.ID, Label: c.Label, Region: c.Region, Kind: string(c.Kind), How: c.How, Views: orEmpty(c.Views),
+	v := CharacterView{ID: c.ID, Label: c.Label, Region: c.Region, Kind: string(c.Kind), How: c.How, Views: orEmpty(c.Views), Parts: c.Parts,
 		States: []StateView{}, Effort: c.Effort, Needs: c.Needs}
 	for _, state := range c.States {
 		v.States = append(v.States, StateView(state))

@@ -60,6 +60,8 @@ func TestRoundInABrowser(t *testing.T) {
 	b.accessible()
 	for _, page := range []string{"/", "/submissions", "/tables", "/tables/coleoptera-adults", "/tables/coleoptera-adults/sheets/Elateridae",
 		"/tables/coleoptera-adults/characters/antenna-form", "/tables/coleoptera-adults/compare?a=Elateridae&b=Buprestidae",
+		"/tables/coleoptera-adults/parts", "/tables/coleoptera-adults/parts?character=first-ventrite", "/tables/coleoptera-adults/parts?part=claws",
+		"/tables/coleoptera-adults/glossary",
 		"/tables/coleoptera-adults/changes/new?family=Elateridae&character=antenna-form", "/policy"} {
 		b.open(page)
 		b.accessible()

@@ -57,6 +57,7 @@ func (l *loader) readCharacter(d document, node *yaml.Node) {
 		required("kind", func(n *yaml.Node) { c.Kind = d.kind(n) }),
 		required("how", d.text(&c.How)),
 		required("views", func(n *yaml.Node) { d.names(&c.Views)(n); l.checkViews(d, n, c.Views) }),
+		optional("parts", func(n *yaml.Node) { d.names(&c.Parts)(n); l.checkParts(d, n, c.Parts) }),
 		optional("states", func(n *yaml.Node) { c.States = d.states(n) }),
 		optional("min", func(n *yaml.Node) { bounds.min = true; bounds.bad = !d.number(&c.Min)(n) || bounds.bad }),
 		optional("max", func(n *yaml.Node) { bounds.max = true; bounds.bad = !d.number(&c.Max)(n) || bounds.bad }),

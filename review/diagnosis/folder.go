@@ -13,7 +13,7 @@ import (
 )
 
 // Contents reads a folder of tables into memory: text by slash-separated name. It takes the files that Load looks at,
-// that is *.yaml anywhere and pictures/**.svg, without names that begin with a dot. It is an error where there are more
+// that is *.yaml anywhere, pictures/**.svg and plates/*.svg, without names that begin with a dot. It is an error where there are more
 // than MaxFiles of them, one is larger than MaxFileBytes, all are larger than MaxFolderBytes together, or one is no UTF-8 text.
 func Contents(folder fs.FS) (map[string]string, error) {
 	files, total := map[string]string{}, 0
@@ -50,7 +50,8 @@ func Contents(folder fs.FS) (map[string]string, error) {
 }
 
 func belongs(name string) bool {
-	return path.Ext(name) == ".yaml" || path.Ext(name) == ".svg" && strings.HasPrefix(name, picturesFolder+"/")
+	drawing := strings.HasPrefix(name, picturesFolder+"/") || strings.HasPrefix(name, platesFolder+"/")
+	return path.Ext(name) == ".yaml" || path.Ext(name) == ".svg" && drawing
 }
 
 // readFile reads a text of at most MaxFileBytes.

@@ -34,6 +34,7 @@ func (t *Tables) Lint() []Problem {
 	}
 	l.unknownCharacters()
 	l.problems = append(l.problems, t.pictureless()...)
+	l.problems = append(l.problems, t.partless()...)
 	sortProblems(l.problems)
 	return l.problems
 }

@@ -21,6 +21,8 @@ type loader struct {
 	// charactersRead is false when characters.yaml could not be read: then cells are not checked against it, so that
 	// one slip there does not bring a thousand problems.
 	charactersRead, sourcesRead bool
+	// partsRead is false when parts.yaml could not be read whole, for the same reason.
+	partsRead bool
 	// familyNames are known from file names, so that a family whose file has a problem can still be referred to.
 	familyNames []string
 	faunaNames  []string // by file name
@@ -37,7 +39,9 @@ func Load(fsys fs.FS) (*Tables, []Problem) {
 	l.findFiles()
 	l.readGroup()
 	l.readSources()
+	l.readParts()
 	l.readCharacters()
+	l.readGlossary()
 	l.readFamilies()
 	l.readFaunas()
 	l.readPictures()
@@ -106,7 +110,7 @@ func (l *loader) findFiles() {
 }
 
 func (l *loader) findFile(name string) {
-	known := []string{groupFile, charactersFile, sourcesFile}
+	known := []string{groupFile, charactersFile, sourcesFile, partsFile, glossaryFile}
 	if slices.Contains(known, name) {
 		return
 	}

@@ -6,8 +6,10 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"math"
 	"path"
 	"slices"
+	"strconv"
 	"strings"
 )
 
@@ -15,7 +17,8 @@ import (
 // whatever else SVG can hold (scripts, links, styles, images) is refused, since a folder of tables may come from elsewhere.
 const (
 	picturesFolder = "pictures"
-	maxPicture     = 8 << 10 // bytes; a small line drawing needs no more
+	maxPicture     = 8 << 10  // bytes; a small line drawing needs no more
+	maxPlate       = 80 << 10 // bytes; a whole animal with its shading
 )
 
 // CountingPicture stands in the place of a state for the drawing pictures/CHARACTER/counting.svg: a worked count, which
@@ -27,6 +30,8 @@ var (
 	pictureAttributes = []string{"xmlns", "viewBox", "role", "color", "fill", "fill-opacity", "fill-rule", "stroke", "stroke-width",
 		"stroke-linecap", "stroke-linejoin", "stroke-dasharray", "opacity", "d", "cx", "cy", "r", "rx", "ry", "x", "y", "x1", "y1", "x2", "y2", "width", "height",
 		"points", "transform"}
+	// On plates the class of a group names the parts that it shows.
+	plateAttributes = append(slices.Clone(pictureAttributes), "class")
 )
 
 // Picture is the drawing of a state, or with CountingPicture that of a worked count, as an SVG document, and false where
@@ -68,17 +73,17 @@ func (l *loader) readPicture(name string) {
 		d.problem(0, "is the picture of no state; pictures go to pictures/CHARACTER/STATE.svg, a worked count to pictures/CHARACTER/counting.svg")
 		return
 	}
-	if err := checkPicture(content); err != nil {
+	if err := checkDrawing(content, maxPicture, pictureAttributes); err != nil {
 		d.problem(0, "%v", err)
 		return
 	}
 	l.tables.pictures[key] = string(content)
 }
 
-// checkPicture accepts well-formed documents of plain shapes with a title and a description.
-func checkPicture(content []byte) error {
-	if len(content) > maxPicture {
-		return fmt.Errorf("is larger than %d bytes; simplify the drawing", maxPicture)
+// checkDrawing accepts well-formed documents of plain shapes with a title and a description.
+func checkDrawing(content []byte, limit int, attributes []string) error {
+	if len(content) > limit {
+		return fmt.Errorf("is larger than %d bytes; simplify the drawing", limit)
 	}
 	decoder := xml.NewDecoder(strings.NewReader(string(content)))
 	var seen []string
@@ -92,7 +97,7 @@ func checkPicture(content []byte) error {
 		}
 		switch token := token.(type) {
 		case xml.StartElement:
-			if err := checkElement(token); err != nil {
+			if err := checkElement(token, attributes); err != nil {
 				return err
 			}
 			seen = append(seen, token.Name.Local)
@@ -106,16 +111,73 @@ func checkPicture(content []byte) error {
 	return nil
 }
 
-func checkElement(e xml.StartElement) error {
+func checkElement(e xml.StartElement, attributes []string) error {
 	if !slices.Contains(pictureElements, e.Name.Local) {
 		return fmt.Errorf("must hold shapes only, no %s element", e.Name.Local)
 	}
 	for _, a := range e.Attr {
-		if a.Name.Space != "" || !slices.Contains(pictureAttributes, a.Name.Local) || strings.Contains(a.Value, "url(") {
+		if a.Name.Space != "" || !slices.Contains(attributes, a.Name.Local) || strings.Contains(a.Value, "url(") {
 			return fmt.Errorf("must hold shapes only, no attribute %s on %s", a.Name.Local, e.Name.Local)
 		}
 	}
 	return nil
+}
+
+// eachElement visits the elements of a drawing that checkDrawing has accepted.
+func eachElement(svg string, visit func(xml.StartElement)) {
+	decoder := xml.NewDecoder(strings.NewReader(svg))
+	for {
+		token, err := decoder.Token()
+		if err != nil {
+			return
+		}
+		if start, ok := token.(xml.StartElement); ok {
+			visit(start)
+		}
+	}
+}
+
+func attribute(e xml.StartElement, name string) string {
+	for _, a := range e.Attr {
+		if a.Name.Space == "" && a.Name.Local == name {
+			return a.Value
+		}
+	}
+	return ""
+}
+
+// classesOf are the classes of a drawing, each once, in its order.
+func classesOf(svg string) []string {
+	var classes []string
+	eachElement(svg, func(e xml.StartElement) {
+		for _, class := range strings.Fields(attribute(e, "class")) {
+			if !slices.Contains(classes, class) {
+				classes = append(classes, class)
+			}
+		}
+	})
+	return classes
+}
+
+// boxOf is the viewBox of a drawing, and false where it has none that can be drawn in.
+func boxOf(svg []byte) (box [4]float64, ok bool) {
+	var fields []string
+	eachElement(string(svg), func(e xml.StartElement) {
+		if e.Name.Local == "svg" && fields == nil {
+			fields = strings.Fields(attribute(e, "viewBox"))
+		}
+	})
+	if len(fields) != len(box) {
+		return box, false
+	}
+	for i, field := range fields {
+		x, err := strconv.ParseFloat(field, 64)
+		if err != nil || math.IsNaN(x) || math.IsInf(x, 0) {
+			return box, false
+		}
+		box[i] = x
+	}
+	return box, box[2] > 0 && box[3] > 0
 }
 
 // pictureless are the states of named states that have no drawing, once a group has any.

@@ -33,6 +33,9 @@ type Tables struct {
 	Families     []Family // by name
 	Faunas       []Fauna  // by id
 	Sources      []Source // in the order of sources.yaml
+	Plates       []Plate  // in the order of parts.yaml, as the parts; none of either where a group has no such file
+	Parts        []Part
+	Terms        []Term // in the order of glossary.yaml
 	// Hash is the SHA-256 over the names and contents of all files, in hex: the identity of a release.
 	Hash string
 
@@ -76,6 +79,7 @@ type Character struct {
 	Kind              Kind
 	How               string   // how it is recorded
 	Views             []string // view ids, any of which can show it
+	Parts             []string // part ids, the chief one first; none in a group without parts
 	// States in order. For KindCount they are made from Min..Max, with the number as id and label; for KindLength empty.
 	States []State
 	// Min and Max bound what may be stated: whole numbers for KindCount, millimetres for KindLength.

@@ -311,6 +311,59 @@ func wanted(b Book, unseen []review.Unseen) []Wanted {
 	return all
 }
 
+// ofPart is the character to ask for where a part is touched: the first of that part that is not answered, else its first; empty
+// where no character is of it.
+func ofPart(b Book, v service.SubmissionView, part string) string {
+	first := ""
+	for _, c := range b.Characters {
+		if !slices.Contains(c.Parts, part) {
+			continue
+		}
+		if first == "" {
+			first = c.ID
+		}
+		if !isAnswered(v, c.ID) {
+			return c.ID
+		}
+	}
+	return first
+}
+
+// isAnswered says whether a draft states a character, or why it cannot.
+func isAnswered(v service.SubmissionView, character string) bool {
+	_, is := StatedIn(v, character)
+	return is || slices.ContainsFunc(v.Submission.Unseen, func(u review.Unseen) bool { return u.Group == "" && u.Character == character })
+}
+
+// partHref leads from a part of a plate to the question about it, or to what is said of the part where none is asked.
+func partHref(b Book, v service.SubmissionView) func(string) templ.SafeURL {
+	return func(part string) templ.SafeURL {
+		if character := ofPart(b, v, part); character != "" {
+			return AskURL(v.Submission.ID, "", character)
+		}
+		return partURL(b, part)
+	}
+}
+
+// otherPlates are the plates of the whole beetle and the head, but for one that stands in the page already.
+func otherPlates(b Book, shown *diagnosis.Plate) []*diagnosis.Plate {
+	var plates []*diagnosis.Plate
+	for i := range b.Plates {
+		if p := &b.Plates[i]; slices.Contains([]string{"above", "below", "head"}, p.ID) && p != shown {
+			plates = append(plates, p)
+		}
+	}
+	return plates
+}
+
+// plate is that which shows where the character of the question is, or nil.
+func (d AskData) plate() *diagnosis.Plate {
+	if d.wider() || d.Character == nil || !d.Book.placed(d.Character) {
+		return nil
+	}
+	return d.Book.PlateOf(d.Character)
+}
+
 // partLine is a region of the body in the list of parts, with what of it is answered.
 type partLine struct {
 	Region   Region
@@ -324,9 +377,7 @@ func partLines(b Book, v service.SubmissionView) []partLine {
 		line := partLine{Region: r, First: r.Characters[0].ID}
 		open := false
 		for _, c := range r.Characters {
-			_, is := StatedIn(v, c.ID)
-			is = is || slices.ContainsFunc(v.Submission.Unseen, func(u review.Unseen) bool { return u.Group == "" && u.Character == c.ID })
-			if is {
+			if isAnswered(v, c.ID) {
 				line.Answered++
 			} else if !open {
 				line.First, open = c.ID, true
