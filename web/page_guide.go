@@ -24,7 +24,8 @@ func (s *Server) guideOf(c *gin.Context) (service.Guide, pages.Site, error) {
 	return g, site, err
 }
 
-// askPage asks one question: which name is meant where none is known, else the character that the address names, else the next one.
+// askPage asks one question: which name is meant where none is known, else the character that the address names; without one it
+// leads to the next.
 func (s *Server) askPage(c *gin.Context) {
 	g, site, err := s.guideOf(c)
 	if err != nil {
@@ -38,8 +39,12 @@ func (s *Server) askPage(c *gin.Context) {
 		s.page(c, http.StatusOK, pages.Ask(site, d))
 		return
 	}
+	if c.Query("character") == "" { // the address says what is asked, so that the way back leads to it
+		seeOther(c, s.onwards(g, site, review.Step{}))
+		return
+	}
 	if !s.question(&d, site, c.Query("group"), c.Query("character")) {
-		seeOther(c, checkPath(g.View.Submission.ID))
+		s.fail(c, review.Errorf(review.KindNotFound, "There is no such question."))
 		return
 	}
 	d.Lesson, _ = site.Book.Tables.Character(c.Query("lesson"))
@@ -48,15 +53,8 @@ func (s *Server) askPage(c *gin.Context) {
 
 func checkPath(id string) string { return submissionPath(id) + "/check" }
 
-// question puts the character to ask into d: the one that is named, else the next one; false where there is none.
+// question puts the character to ask into d; false where there is none of that name.
 func (s *Server) question(d *pages.AskData, site pages.Site, group, character string) bool {
-	if character == "" {
-		next, ok := nextQuestion(d.Guide, "", site.Book.Tables)
-		if !ok {
-			return false
-		}
-		group, character = next.Group, next.Character
-	}
 	d.Book = site.Book
 	if group != "" && group != site.Book.Group.ID {
 		for _, n := range widerQuestions(d.Guide, group) {

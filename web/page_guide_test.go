@@ -52,7 +52,7 @@ func TestOneQuestionAfterAnother(t *testing.T) {
 	id := club.begun("ada", "click beetle")
 	require.Equal(t, "Elateridae", club.viewOf("ada", id).Submission.Determination.Family, "a common name leads to the family")
 
-	text := club.page("ada", "/submissions/"+id+"/ask", http.StatusOK)
+	text := club.page("ada", club.call("ada", http.MethodGet, "/submissions/"+id+"/ask", nil).goesTo(), http.StatusOK)
 	require.Contains(t, text, "Is it one of the Coleoptera?")
 	judge, err := club.server.Service.Judge(t.Context(), "coleoptera-adults")
 	require.NoError(t, err)

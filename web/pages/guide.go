@@ -209,7 +209,8 @@ func against(b Book, a judgement.Assessment) []Against {
 			}
 			words = "Not together. " + strings.Join(all, "; ")
 		case judgement.BetterFit:
-			words = c.Family + " fits better"
+			found = append(found, Against{Words: c.Family + " fits better"})
+			continue
 		default:
 			continue
 		}
@@ -243,7 +244,7 @@ func possible(a judgement.Assessment, stated int) string {
 	}
 	words := ""
 	if a.Family != "" {
-		words = a.Family + ": " + Likelihood(a.Confidence) + "."
+		words = a.Family + ": " + soFar(a) + "."
 	}
 	if len(names) > 0 {
 		also := "Possible: "
@@ -254,6 +255,19 @@ func possible(a judgement.Assessment, stated int) string {
 	}
 	return strings.TrimSpace(words)
 }
+
+// soFar is how likely the proposed name is by what is stated, in a word. As long as nothing speaks against it, it is open and not
+// unlikely: a name among many begins low, and that few characters are stated says nothing against it.
+func soFar(a judgement.Assessment) string {
+	against := slices.ContainsFunc(a.Contradictions, func(c judgement.Contradiction) bool { return c.Kind != judgement.Unseen })
+	if !against && a.Confidence < likely {
+		return "open"
+	}
+	return Likelihood(a.Confidence)
+}
+
+// likely is from which probability on Likelihood says so.
+const likely = 0.66
 
 // Lacks are what a draft still needs before it can be submitted, in words.
 func Lacks(v service.SubmissionView) []string {
