@@ -171,7 +171,8 @@ func (s *Server) resolveActor(c *gin.Context) {
 	default:
 		c.Set(keyFormer, s.Accounts.Former(token))
 		s.ended(c, token)
-		if !bearer {
+		if page := !strings.HasPrefix(c.Request.URL.Path, apiPrefix); !bearer && (!page || c.GetString(keyFormer) == "") {
+			// One of ours stays with pages: it tells whose a form is that is sent with it.
 			s.clearSession(c)
 		}
 	}
