@@ -68,7 +68,7 @@ func (f AnswerForm) check(m Moment, s *Submission, spec *Specimen, judge *judgem
 	var p Problems
 	CheckText(&p, "text", f.Text, 0, MaxNote)
 	asDraft := SubmissionForm{Photos: f.Photos}
-	asDraft.checkPhotos(&p, judge.Tables())
+	asDraft.checkPhotos(&p, judge.Tables(), false)
 	if len(s.Photos)+len(f.Photos) > maxPhotos {
 		p.Addf("photos", "at most %d photos on a submission; it has %d already", maxPhotos, len(s.Photos))
 	}

@@ -5,6 +5,8 @@ import (
 	"reflect"
 	"slices"
 	"time"
+
+	"revidit/review/judgement"
 )
 
 // Draft is a row of its owner, overwritten at each save: what a form holds, known to nobody else and outside events. When it
@@ -26,6 +28,10 @@ type Draft struct {
 	Named        *Person       `json:"named,omitempty"`
 	Photos       []Photo       `json:"photos"` // with the views that the form gives
 	Observations []Observation `json:"observations"`
+	// Told is what its owner was told that does not fit, whenever it was saved; what is stated otherwise afterwards is AfterHint.
+	Told []judgement.Selected `json:"told,omitempty"`
+	// Loose is what was typed and cannot be taken as it is.
+	Loose Loose `json:"loose,omitempty"`
 	// DiscardedAt: its owner has no more use for it. It has let go of its photos and observations, and stays as it is.
 	DiscardedAt *time.Time `json:"discarded_at,omitempty"`
 }
@@ -79,7 +85,9 @@ func (d *Draft) Observed(forms []ObservationForm, m Moment) []Observation {
 	for i, form := range forms {
 		if at := slices.IndexFunc(d.Observations, func(o Observation) bool { return o.sameAs(form) }); at >= 0 {
 			observed[i] = d.Observations[at]
+			continue
 		}
+		observed[i].AfterHint = afterHint(d.Told, form.Character, form.State)
 	}
 	return observed
 }
@@ -95,6 +103,7 @@ func (d *Draft) Discarded(m Moment) Draft {
 	gone := *d
 	gone.DiscardedAt, gone.Photos, gone.Observations = &m.Now, []Photo{}, []Observation{}
 	gone.Proposal.Photos, gone.Proposal.Cites = []string{}, []string{}
+	gone.Told = nil
 	return gone
 }
 
@@ -142,7 +151,7 @@ func (now *Dossier) Enter(w *Writer, salt []byte) error {
 			return err
 		}
 		w.Batch.Withheld = append(w.Batch.Withheld, record)
-		if err := w.Specimen(now.Specimen, &SpecimenRegistered{ID: d.Proposal.Specimen, Label: d.Label, Withholding: mark}); err != nil {
+		if err := w.Specimen(now.Specimen, &SpecimenRegistered{ID: d.Proposal.Specimen, Label: withMissing(d.Label, d.Proposal.Unseen, now.Judge.Tables()), Withholding: mark}); err != nil {
 			return err
 		}
 	}

@@ -147,6 +147,7 @@ type Proposal struct {
 	Photos        []string      `json:"photos"`
 	Remarks       string        `json:"remarks,omitempty"`
 	Wider         []WiderAnswer `json:"wider,omitempty"`
+	Unseen        []Unseen      `json:"unseen,omitempty"`
 }
 
 // PolicySet puts a new policy in force.

@@ -127,6 +127,7 @@ func (s *Submission) apply(e Event) error {
 
 func (s *Submission) propose(p Proposal) {
 	s.Group, s.Specimen, s.Determination, s.Remarks, s.Wider = p.Group, p.Specimen, p.Determination, p.Remarks, p.Wider
+	s.Unseen = p.Unseen
 	s.Cites, s.Photos = NonNil(p.Cites), NonNil(p.Photos)
 }
 

@@ -28,6 +28,8 @@ type Revision struct {
 	Observations []ObservationForm `json:"observations,omitempty" doc:"All observations; left out, they stay as they are"`
 	Remarks      *string           `json:"remarks,omitempty" maxLength:"2000"`
 	Wider        []WiderAnswer     `json:"wider,omitempty" maxItems:"20" doc:"All answers to the questions of the wider group; left out, they stay as they are"`
+	Unseen       []Unseen          `json:"unseen,omitempty" maxItems:"100" doc:"All characters that could not be stated; left out, they stay as they are, but for those that are stated now"`
+	Loose        *Loose            `json:"loose,omitempty" doc:"All that was typed and cannot be taken as it is, by field; left out, it stays as it is"`
 }
 
 // WholeRevision replaces everything that a draft says by what a form says.
@@ -35,7 +37,7 @@ func WholeRevision(f SubmissionForm) Revision {
 	return Revision{Group: &f.Group, Label: &f.Label, Withheld: &f.Withheld, Family: &f.Family, ScientificName: &f.ScientificName,
 		Qualifier: &f.Qualifier, Doubted: &f.Doubted, DeterminedOn: &f.DeterminedOn, DeterminerName: &f.DeterminerName, Wording: &f.Wording,
 		Photos: append([]PhotoForm{}, f.Photos...), Observations: append([]ObservationForm{}, f.Observations...), Remarks: &f.Remarks,
-		Wider: append([]WiderAnswer{}, f.Wider...)}
+		Wider: append([]WiderAnswer{}, f.Wider...), Unseen: append([]Unseen{}, f.Unseen...), Loose: &f.Loose}
 }
 
 // Of is the form that a draft would have been begun with to be what the revision makes of it. Withheld data that it leaves
@@ -77,6 +79,16 @@ func (r Revision) Of(now *Dossier) (SubmissionForm, error) {
 	if r.Observations == nil {
 		form.Observations = now.observationForms()
 	}
+	form.Unseen = r.Unseen
+	if r.Unseen == nil {
+		form.Unseen = slices.DeleteFunc(slices.Clone(now.Submission.Unseen), func(u Unseen) bool {
+			return u.Group == "" && slices.ContainsFunc(form.Observations, func(o ObservationForm) bool { return o.Character == u.Character })
+		})
+	}
+	if now.Draft != nil {
+		form.Loose = now.Draft.Loose
+	}
+	put(&form.Loose, r.Loose)
 	return form, p.Err()
 }
 
@@ -111,8 +123,8 @@ func (now *Dossier) observationForms() []ObservationForm {
 func (s *Submission) Revised(p Proposal) []Change {
 	former := Proposal{Group: s.Group, Specimen: s.Specimen, Determination: s.Determination, Cites: NonNil(slices.Clone(s.Cites)),
 		Photos: NonNil(slices.Clone(s.Photos)), Remarks: s.Remarks,
-		Wider: nilIfNone(s.Wider)}
-	p.Cites, p.Photos, p.Wider = NonNil(p.Cites), NonNil(p.Photos), nilIfNone(p.Wider)
+		Wider: nilIfEmpty(s.Wider), Unseen: nilIfEmpty(s.Unseen)}
+	p.Cites, p.Photos, p.Wider, p.Unseen = NonNil(p.Cites), NonNil(p.Photos), nilIfEmpty(p.Wider), nilIfEmpty(p.Unseen)
 	if reflect.DeepEqual(former, p) {
 		return nil
 	}

@@ -58,6 +58,9 @@ type Observation struct {
 	// Role is the observer's at the time: reliability starts from it.
 	Role Role      `json:"role"`
 	At   time.Time `json:"at"`
+	// AfterHint: its observer had been told that another state of the character does not fit, before it was stated. It weighs as
+	// agreement with what was shown, and tells nothing of the observer's eye.
+	AfterHint bool `json:"after_hint,omitempty" doc:"Its observer had been told that another state of the character does not fit"`
 	// Withdrawn says why its observer took it back; it stays readable and no longer counts.
 	Withdrawn string `json:"withdrawn,omitempty"`
 }

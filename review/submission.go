@@ -56,7 +56,8 @@ type Submission struct {
 	Cites         []string              `json:"cites"`  // observation ids
 	Photos        []string              `json:"photos"` // photo ids
 	Remarks       string                `json:"remarks,omitempty"`
-	Wider         []WiderAnswer         `json:"wider,omitempty"` // whether the specimen belongs to the group at all
+	Wider         []WiderAnswer         `json:"wider,omitempty"`  // whether the specimen belongs to the group at all
+	Unseen        []Unseen              `json:"unseen,omitempty"` // what its owner was asked for and could not state
 	DraftedAt     time.Time             `json:"drafted_at"`
 	ChangedAt     time.Time             `json:"changed_at"`
 	OpenedAt      *time.Time            `json:"opened_at,omitempty"` // when it last came before reviewers

@@ -28,6 +28,8 @@ type SubmissionForm struct {
 	Observations []ObservationForm `json:"observations" required:"false"`
 	Remarks      string            `json:"remarks,omitempty" maxLength:"2000"`
 	Wider        []WiderAnswer     `json:"wider,omitempty" maxItems:"20" doc:"Answers to the questions of the wider group, which tell whether it belongs to this one at all: the first of next in an assessment for who is new here"`
+	Unseen       []Unseen          `json:"unseen,omitempty" maxItems:"100" doc:"Characters that were asked for and could not be stated, with the reason"`
+	Loose        Loose             `json:"loose,omitempty" doc:"Of a draft: what was typed and cannot be taken as it is, by field. It has to be corrected before reviewers see it"`
 }
 
 // PhotoForm names an uploaded photo and the view that it shows.
@@ -54,16 +56,24 @@ func (f *SubmissionForm) checkDraft(judge *judgement.Judge) Problems {
 		f.Withheld.Check(&p)
 	}
 	f.CheckName(&p, judge.Tables())
-	f.checkPhotos(&p, judge.Tables())
+	f.checkPhotos(&p, judge.Tables(), true)
 	checkObservations(&p, judge, f.Observations, f.photoIDs())
 	CheckText(&p, "remarks", f.Remarks, 0, MaxNote)
 	checkWider(&p, judge, f.Wider)
+	checkUnseen(&p, judge, f.Unseen, f.Observations)
+	f.Loose.check(&p)
 	return p
 }
 
 // checkSubmit also asks for what a reviewer needs.
 func (f *SubmissionForm) checkSubmit(judge *judgement.Judge) Problems {
 	p := f.checkDraft(judge)
+	for i, photo := range f.Photos {
+		if photo.View == "" {
+			checkView(&p, FieldOf("photos", i)+".view", "", judge.Tables())
+		}
+	}
+	f.Loose.remaining(&p)
 	if f.Specimen == "" && strings.TrimSpace(f.Label.CatalogueNumber) == "" {
 		p.Addf("label.catalogue_number", "give the number under which the specimen can be found")
 	}
@@ -114,7 +124,8 @@ func (f *SubmissionForm) CheckName(p *Problems, tables *diagnosis.Tables) {
 	}
 }
 
-func (f *SubmissionForm) checkPhotos(p *Problems, tables *diagnosis.Tables) {
+// checkPhotos adds what is wrong with the photos; a draft leaves open what they show.
+func (f *SubmissionForm) checkPhotos(p *Problems, tables *diagnosis.Tables, open bool) {
 	if len(f.Photos) > maxPhotos {
 		p.Addf("photos", "at most %d photos", maxPhotos)
 	}
@@ -128,7 +139,9 @@ func (f *SubmissionForm) checkPhotos(p *Problems, tables *diagnosis.Tables) {
 			p.Addf(field+".photo", "is in the list twice")
 		}
 		seen[photo.Photo] = true
-		checkView(p, field+".view", photo.View, tables)
+		if photo.View != "" || !open {
+			checkView(p, field+".view", photo.View, tables)
+		}
 	}
 }
 
@@ -207,7 +220,8 @@ func (f *SubmissionForm) Proposal(tables *diagnosis.Tables, determiner string, m
 		photos = append(photos, photo.Photo)
 	}
 	photos = append(photos, labels...)
-	return Proposal{Group: tables.Group.ID, Specimen: f.Specimen, Determination: d, Cites: cites, Photos: photos, Remarks: strings.TrimSpace(f.Remarks), Wider: nilIfNone(f.Wider)}
+	return Proposal{Group: tables.Group.ID, Specimen: f.Specimen, Determination: d, Cites: cites, Photos: photos, Remarks: strings.TrimSpace(f.Remarks), Wider: nilIfEmpty(f.Wider),
+		Unseen: nilIfEmpty(f.Unseen)}
 }
 
 // Observations turns the checked form rows into observations with new ids.
@@ -259,6 +273,14 @@ func ObservationIDs(observations []Observation) []string {
 // Complete says what a draft still lacks before reviewers can look at it.
 func (now *Dossier) Complete() error {
 	var p Problems
+	if now.Draft != nil {
+		now.Draft.Loose.remaining(&p)
+	}
+	for i, id := range now.Submission.Photos {
+		if photo, ok := now.Specimen.Photo(id); ok && photo.View == "" {
+			checkView(&p, FieldOf("photos", i)+".view", "", now.Judge.Tables())
+		}
+	}
 	if now.Specimen.Label.CatalogueNumber == "" {
 		p.Addf("label.catalogue_number", "give the number under which the specimen can be found")
 	}

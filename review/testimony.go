@@ -41,7 +41,7 @@ func (c *Closed) Testimony() Closed {
 		if o.Withdrawn != "" && !told || !slices.Contains(whole.Cites, o.ID) {
 			continue
 		}
-		kept := Observation{ID: o.ID, Character: o.Character, State: o.State, Sureness: o.Sureness, By: o.By, Role: o.Role, At: o.At}
+		kept := Observation{ID: o.ID, Character: o.Character, State: o.State, Sureness: o.Sureness, By: o.By, Role: o.Role, At: o.At, AfterHint: o.AfterHint}
 		if told {
 			kept.List, free = ListFree, true
 		}

@@ -130,9 +130,13 @@ func (w Weighing) reportsOn(o Observation, verdicts []Verdict, blind []BlindChec
 }
 
 // observerReport is an observation as a report: its observer is as reliable as known, less where the observer was not
-// sure.
+// sure. What was stated after a hint weighs as agreement with what was shown.
 func (w Weighing) observerReport(o Observation, region string) judgement.Report {
-	return judgement.Report{Kind: judgement.ReportStated, Reader: w.People.Reader(o.By, o.Role, region),
+	kind, anchoring := judgement.ReportStated, 0.0
+	if o.AfterHint {
+		kind, anchoring = judgement.ReportHinted, w.People.Anchoring(o.By, o.Role)
+	}
+	return judgement.Report{Kind: kind, Anchoring: anchoring, Reader: w.People.Reader(o.By, o.Role, region),
 		Accuracy: SureAccuracy(w.People.Accuracy(o.By, o.Role, region), o.Sureness), Leaning: w.People.Leaning(o.By)}
 }
 

@@ -43,11 +43,3 @@ func widerStated(answers []WiderAnswer) []judgement.Stated {
 	}
 	return stated
 }
-
-// nilIfNone makes no answers the same, however they are written.
-func nilIfNone(answers []WiderAnswer) []WiderAnswer {
-	if len(answers) == 0 {
-		return nil
-	}
-	return answers
-}

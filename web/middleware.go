@@ -21,7 +21,8 @@ import (
 const (
 	keyRequestID = "request-id"
 	keyActor     = "actor"
-	keyLogin     = "login" // of the account that acts
+	keyLogin     = "login"  // of the account that acts
+	keyFormer    = "former" // the person whose login has ended, by the token that came
 	keyServer    = "server"
 	keySender    = "sender" // the context that ends when the sender has gone
 )
@@ -168,8 +169,10 @@ func (s *Server) resolveActor(c *gin.Context) {
 	case review.KindOf(err) != review.KindUnknownActor:
 		s.fail(c, err)
 	default:
+		c.Set(keyFormer, s.Accounts.Former(token))
 		s.ended(c, token)
-		if !bearer {
+		if page := !strings.HasPrefix(c.Request.URL.Path, apiPrefix); !bearer && (!page || c.GetString(keyFormer) == "") {
+			// One of ours stays with pages: it tells whose a form is that is sent with it.
 			s.clearSession(c)
 		}
 	}

@@ -64,7 +64,7 @@ func (s *Server) newPage(c *gin.Context) {
 		return
 	}
 	if c.Query("group") == "" && len(site.Books) > 1 {
-		s.page(c, http.StatusOK, pages.ChooseGroup(site))
+		s.page(c, http.StatusOK, pages.ChooseGroup(site, "/submissions/new"))
 		return
 	}
 	d := pages.SubmitData{Form: pages.NewForm(nil), Photos: pages.PhotoFields{Offer: true}, Key: uuid.NewString()}
@@ -91,7 +91,7 @@ func (s *Server) create(c *gin.Context) {
 		d.Key = uuid.NewString()
 	}
 	s.store(c, site, sent, &d, func(form review.SubmissionForm, draft bool) (service.Done, error) {
-		begin := s.Service.SubmitNew
+		begin := s.Service.SubmitNewTold
 		if draft {
 			begin = s.Service.Draft
 		}
@@ -135,25 +135,80 @@ func (s *Server) goOn(c *gin.Context, sent *sentForm, d *pages.SubmitData, form 
 
 // store is the shared end of a new and of a revised submission: save and go to its page, or show the form again.
 func (s *Server) store(c *gin.Context, site pages.Site, sent *sentForm, d *pages.SubmitData, save func(form review.SubmissionForm, draft bool) (service.Done, error)) {
-	form, rename := submissionForm(site.Book, sent)
 	sent.dropLeftOut()
 	sent.takeOffers()
-	form.Label, form.Withheld = labelOf(sent)
-	form.Photos = photoForms(sent)
+	form, rename := submissionForm(site.Book, sent)
 	d.Photos, d.Form = sent.photos, pages.NewForm(sent.values)
 	d.Form.Version = sent.version()
 	if sent.get("do") == "upload" {
 		s.submitPage(c, http.StatusOK, site, *d)
 		return
 	}
+	if do := sent.get("do"); do == "draft" || do == "save" {
+		s.storeDraft(c, site, sent, d, save)
+		return
+	}
 	err := refusedPhotos(sent)
 	if err == nil {
 		var stored service.Done
-		if stored, err = save(form, sent.get("do") == "draft"); err == nil {
-			seeOther(c, submissionPath(stored.ID))
+		if stored, err = save(form, false); err == nil {
+			seeOther(c, afterSubmitting(stored))
 			return
 		}
 	}
+	s.comeBack(c, site, sent, d, err, rename)
+}
+
+// afterSubmitting is the page of what was submitted, or where it is looked over first because something does not fit.
+func afterSubmitting(stored service.Done) string {
+	if stored.Status == review.StatusDraft {
+		return checkPath(stored.ID)
+	}
+	return submissionPath(stored.ID)
+}
+
+// storeDraft saves a draft, which may hold anything, and goes to its page; the form comes back where something of it has to be
+// corrected, or a photo was not taken.
+func (s *Server) storeDraft(c *gin.Context, site pages.Site, sent *sentForm, d *pages.SubmitData, save func(form review.SubmissionForm, draft bool) (service.Done, error)) {
+	var stored service.Done
+	judge, err := s.Service.Judge(c.Request.Context(), site.Book.Group.ID)
+	form := review.SubmissionForm{}
+	if err == nil {
+		form, err = sifted(judge, site.Book, sent)
+	}
+	if err == nil {
+		stored, err = save(form, true)
+	}
+	switch {
+	case sent.get("do") == "save" && (err == nil || again(err)):
+		s.saved(c, stored.ID, err)
+	case err != nil:
+		_, rename := submissionForm(site.Book, sent)
+		s.comeBack(c, site, sent, d, err, rename)
+	case len(sent.photos.Refused) > 0:
+		s.storedWithout(c, site, sent, d, stored.ID)
+	case len(form.Loose) > 0:
+		seeOther(c, submissionPath(stored.ID)+"/edit")
+	default:
+		seeOther(c, submissionPath(stored.ID))
+	}
+}
+
+// storedWithout shows the form of a draft that is saved, but for photos that were not taken.
+func (s *Server) storedWithout(c *gin.Context, site pages.Site, sent *sentForm, d *pages.SubmitData, id string) {
+	view, err := s.Service.View(c.Request.Context(), actorOf(c), id)
+	if err != nil {
+		s.fail(c, err)
+		return
+	}
+	d.Draft = id
+	d.Form = d.Form.Failed(refusedPhotos(sent), nil)
+	d.Form.Message, d.Form.Version = "The draft is saved, but not every photo was taken.", view.Version
+	s.submitPage(c, http.StatusOK, site, *d)
+}
+
+// comeBack shows a form again that could not be stored.
+func (s *Server) comeBack(c *gin.Context, site pages.Site, sent *sentForm, d *pages.SubmitData, err error, rename func(string) string) {
 	if !again(err) {
 		s.fail(c, err)
 		return
@@ -200,7 +255,13 @@ func (s *Server) editPage(c *gin.Context) {
 		s.fail(c, err)
 		return
 	}
+	judge, err := s.Service.Judge(c.Request.Context(), view.Submission.Group)
+	if err != nil {
+		s.fail(c, err)
+		return
+	}
 	form, kept := typedDraft(view)
+	form = withLoose(judge, site.Book, form, view.Loose)
 	d := pages.SubmitData{Form: form, Draft: view.Submission.ID, Photos: pages.PhotoFields{Kept: kept, Offer: !view.LabelElsewhere()},
 		Assessment: &view.Assessment}
 	if view.LabelElsewhere() {
@@ -254,5 +315,5 @@ func (s *Server) reviseOrSubmit(ctx context.Context, actor review.Actor, view *s
 	if draft {
 		return s.Service.Revise(ctx, actor, view.Submission.ID, version, revision)
 	}
-	return s.Service.ReviseAndSubmit(ctx, actor, view.Submission.ID, version, revision)
+	return s.Service.ReviseAndSubmitTold(ctx, actor, view.Submission.ID, version, revision)
 }

@@ -14,13 +14,32 @@ import (
 
 // submissionForm turns what was sent into the service's form, and says how paths of its errors are called on the page.
 func submissionForm(book pages.Book, f *sentForm) (review.SubmissionForm, func(string) string) {
-	made := review.SubmissionForm{Group: book.Group.ID, Family: f.text("family"), ScientificName: f.text("scientific_name"),
+	made := review.SubmissionForm{Group: book.Group.ID, Family: meant(book, f.text("family")), ScientificName: f.text("scientific_name"),
 		Qualifier: f.text("qualifier"), Doubted: review.Rank(f.text("doubted")), Wording: f.text("wording"), DeterminedOn: f.text("determined_on"), DeterminerName: f.text("determiner_name"), Remarks: f.text("remarks")}
 	made.Label, made.Withheld = labelOf(f)
 	made.Photos = photoForms(f)
 	made.Observations = observationForms(book, f)
 	made.Wider = widerAnswers(f)
-	return made, namesOf(made.Observations, made.Wider)
+	made.Unseen = unseenOf(book, f)
+	return made, namesOf(made.Observations, made.Wider, made.Unseen)
+}
+
+// unseenOf are the characters that could not be stated, as the form keeps them: a state that is given takes their place.
+func unseenOf(book pages.Book, f *sentForm) []review.Unseen {
+	made := []review.Unseen{}
+	for _, c := range book.Characters {
+		why := f.text(pages.ObservationField(c.ID, "unseen"))
+		if why != "" && f.text(pages.ObservationField(c.ID, "state")) == "" {
+			made = append(made, review.Unseen{Character: c.ID, Why: review.WhyUnseen(why)})
+		}
+	}
+	for field := range f.values {
+		if character, ok := strings.CutPrefix(field, pages.UnseenWider); ok && book.Group.Within != "" && f.text(pages.WiderField(character)) == "" {
+			made = append(made, review.Unseen{Group: book.Group.Within, Character: character, Why: review.WhyUnseen(f.text(field))})
+		}
+	}
+	slices.SortFunc(made, func(a, b review.Unseen) int { return strings.Compare(a.Group+" "+a.Character, b.Group+" "+b.Character) })
+	return made
 }
 
 // widerAnswers are answers to the questions of the wider group, by character.
@@ -90,11 +109,16 @@ func regionOf(left, top, width, height string) *review.Region {
 }
 
 // namesOf turns a path into observations or answers by position ("observations[2].state") into the name of its field.
-func namesOf(observations []review.ObservationForm, wider []review.WiderAnswer) func(string) string {
+func namesOf(observations []review.ObservationForm, wider []review.WiderAnswer, unseen []review.Unseen) func(string) string {
 	return func(path string) string {
 		for i, a := range wider {
 			if strings.HasPrefix(path, fmt.Sprintf("wider[%d].", i)) {
 				return pages.WiderField(a.Character)
+			}
+		}
+		for i, u := range unseen {
+			if strings.HasPrefix(path, fmt.Sprintf("unseen[%d].", i)) {
+				return pages.ObservationField(u.Character, "unseen")
 			}
 		}
 		for i, o := range observations {
@@ -128,6 +152,13 @@ func typedDraft(v service.SubmissionView) (pages.Form, []pages.KeptPhoto) {
 	form.Set("remarks", v.Submission.Remarks)
 	for _, a := range v.Submission.Wider {
 		form.Set(pages.WiderField(a.Character), a.State)
+	}
+	for _, u := range v.Submission.Unseen {
+		if u.Group == "" {
+			form.Set(pages.ObservationField(u.Character, "unseen"), string(u.Why))
+		} else {
+			form.Set(pages.UnseenWider+u.Character, string(u.Why))
+		}
 	}
 	for _, shown := range pages.ShownOf(v) {
 		if shown.Withdrawn == "" {

@@ -28,6 +28,8 @@ func (s *Server) registerPages(r *gin.Engine) {
 
 	p := r.Group("/", s.needLogin)
 	p.GET("/", s.homePage)
+	p.GET(keptPath+":id", s.keptPage)
+	p.GET("/seeing", s.seeingPage)
 	p.GET("/queue", s.queuePage)
 	p.GET("/policy", s.policyPage)
 	p.POST("/policy", s.setPolicy)
@@ -68,7 +70,15 @@ func (s *Server) registerSubmissionPages(p *gin.RouterGroup) {
 	p.GET("/submissions", s.listPage)
 	p.GET("/submissions/new", s.newPage)
 	p.POST("/submissions", s.create)
+	p.GET("/submissions/tray", s.trayPage)
+	p.POST("/submissions/tray", s.beginTray)
+	p.GET(beginPath, s.beginPage)
+	p.POST(beginPath, s.begin)
 	p.GET("/submissions/:id", s.submissionPage)
+	p.GET("/submissions/:id/ask", s.askPage)
+	p.POST("/submissions/:id/ask", s.answerQuestion)
+	p.GET("/submissions/:id/check", s.checkPage)
+	p.POST("/submissions/:id/check", s.submitChecked)
 	p.GET("/submissions/:id/history", s.historyPage)
 	p.GET("/submissions/:id/edit", s.editPage)
 	p.POST("/submissions/:id/edit", s.edit)
@@ -96,14 +106,24 @@ func (s *Server) needLogin(c *gin.Context) {
 func (s *Server) askForLogin(c *gin.Context) {
 	next := c.Request.URL.RequestURI()
 	if c.Request.Method != http.MethodGet {
-		next = ""
+		next = s.keepForm(c)
 	}
+	if c.GetHeader("Accept") == "application/json" { // the script of a form
+		c.JSON(http.StatusUnauthorized, savedAnswer{Words: "Your login has run out. What you typed is kept: log in, and it comes back.", Action: loginPath(next)})
+		c.Abort()
+		return
+	}
+	c.Redirect(http.StatusSeeOther, loginPath(next))
+	c.Abort()
+}
+
+// loginPath is the login page, which leads to an address within this site afterwards.
+func loginPath(next string) string {
 	address := "/login"
 	if localPath(next) != "/" {
 		address += "?next=" + url.QueryEscape(next)
 	}
-	c.Redirect(http.StatusSeeOther, address)
-	c.Abort()
+	return address
 }
 
 // localPath is an address within this site, or "/" where the given one is none: a login page must not send people on

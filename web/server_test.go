@@ -155,7 +155,7 @@ func TestSessionCookie(t *testing.T) {
 		require.Equal(t, secure, cookie.Secure)
 		require.Equal(t, http.SameSiteLaxMode, cookie.SameSite)
 		require.Equal(t, "/", cookie.Path)
-		require.Equal(t, 12*60*60, cookie.MaxAge)
+		require.Equal(t, (12+7*24)*60*60, cookie.MaxAge, "a week longer than anybody acts by it, so that it is known whose a form is that is sent then")
 	}
 }
 

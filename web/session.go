@@ -42,10 +42,14 @@ func cookieName(secure bool) string {
 	return plainCookie
 }
 
-// setSession keeps a login in the browser for as long as its token lasts. Lax, not Strict: a link in a mail must find
+// outlast is how much longer than its token a cookie stays: so that it is known whose a form is that is sent after the token has
+// run out.
+const outlast = 7 * 24 * time.Hour
+
+// setSession keeps a login in the browser for as long as its token lasts, and a while longer, when nobody acts by it any more. Lax, not Strict: a link in a mail must find
 // its reader logged in.
 func (s *Server) setSession(c *gin.Context, token string) {
-	s.sessionCookie(c, token, int(auth.TokenLife/time.Second))
+	s.sessionCookie(c, token, int((auth.TokenLife+outlast)/time.Second))
 }
 
 // clearSession makes the browser forget the login.

@@ -74,7 +74,10 @@ func itemsOf(j *judgement.Judge, c *review.Closed, w review.Weighing) []item {
 }
 
 func saidOf(j *judgement.Judge, f judgement.Finding, o review.Observation, s *review.Submission) []said {
-	out := []said{{o.By, o.Role, o.At, confidence.Verdict{Kind: confidence.Stated, State: f.State, Better: confidence.NoState, Fixed: fixedOf(o)}}}
+	var out []said
+	if !o.AfterHint { // else it tells of what was shown as much as of who stated it
+		out = append(out, said{o.By, o.Role, o.At, confidence.Verdict{Kind: confidence.Stated, State: f.State, Better: confidence.NoState, Fixed: fixedOf(o)}})
+	}
 	for _, b := range s.Blind {
 		if b.Observation != o.ID || b.State == "" {
 			continue

@@ -16,6 +16,7 @@ type ReportKind string
 
 const (
 	ReportStated    ReportKind = "stated"    // the observation itself
+	ReportHinted    ReportKind = "hinted"    // the observation itself, made when its observer had been told that another state does not fit
 	ReportBlind     ReportKind = "blind"     // a blind check; Better holds what was seen where it is another state
 	ReportConfirmed ReportKind = "confirmed" // agreed with what was shown
 	ReportDisputed  ReportKind = "disputed"  // disagreed; Better holds the better state, if one was given
@@ -250,7 +251,7 @@ func (j *Judge) gatherReport(g *gathered, r *Report, shown *Finding) {
 	}
 	g.reports = append(g.reports, numbers(r, shown.State, better.State))
 	switch {
-	case r.Kind == ReportStated || r.Kind == ReportSeconded || r.Kind == ReportDisputed && r.Better == "": // of a dispute only that it is not this one
+	case r.Kind == ReportStated || r.Kind == ReportHinted || r.Kind == ReportSeconded || r.Kind == ReportDisputed && r.Better == "": // of a dispute only that it is not this one
 	case r.Kind == ReportConfirmed:
 		g.vote(shown)
 	default:
@@ -262,7 +263,7 @@ func numbers(r *Report, shown, better int) confidence.Report {
 	out := confidence.Report{State: shown, Better: confidence.NoState, Reader: r.Reader.or(Member).index(),
 		Accuracy: r.Accuracy, Anchoring: r.Anchoring, Leaning: r.Leaning}
 	switch r.Kind {
-	case ReportConfirmed:
+	case ReportConfirmed, ReportHinted:
 		out.Kind = confidence.Confirmed
 	case ReportAdopted:
 		out.Kind, out.State = confidence.Confirmed, better

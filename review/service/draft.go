@@ -35,9 +35,11 @@ func named(d *review.Draft, name string, m review.Moment) string {
 }
 
 // carryOutDraft saves a draft, or puts it before reviewers.
-func (s *Service) carryOutDraft(ctx context.Context, now *review.Dossier, d review.Draft, submit bool) (Done, error) {
-	if !submit {
+func (s *Service) carryOutDraft(ctx context.Context, now *review.Dossier, d review.Draft, end ending) (Done, error) {
+	told := now.Told(d)
+	if end == justSave || end == submitTold && len(told.Told) > len(d.Told) {
 		w := review.NewWriter(now.Moment)
+		d = told
 		if now.Draft == nil || now.Draft.SavesAs(d) {
 			now.Save(w, d)
 		}
@@ -84,15 +86,25 @@ func (s *Service) uploads(ctx context.Context, actor review.Actor, forms []revie
 
 // Revise saves a draft. What is repeated is kept as it is; where nothing changes, nothing is stored.
 func (s *Service) Revise(ctx context.Context, actor review.Actor, id string, version int, revision review.Revision) (Done, error) {
-	return s.revise(ctx, actor, id, version, revision, false)
+	return s.revise(ctx, actor, id, version, fixed(revision), justSave)
 }
 
 // ReviseAndSubmit changes a draft and puts it before reviewers, in one step.
 func (s *Service) ReviseAndSubmit(ctx context.Context, actor review.Actor, id string, version int, revision review.Revision) (Done, error) {
-	return s.revise(ctx, actor, id, version, revision, true)
+	return s.revise(ctx, actor, id, version, fixed(revision), submitAtOnce)
 }
 
-func (s *Service) revise(ctx context.Context, actor review.Actor, id string, version int, revision review.Revision, submit bool) (Done, error) {
+// ReviseAndSubmitTold is ReviseAndSubmit for somebody who is to see first what does not fit: see SubmitNewTold.
+func (s *Service) ReviseAndSubmitTold(ctx context.Context, actor review.Actor, id string, version int, revision review.Revision) (Done, error) {
+	return s.revise(ctx, actor, id, version, fixed(revision), submitTold)
+}
+
+// fixed is a revision that is the same whatever the draft is.
+func fixed(r review.Revision) func(*review.Dossier) review.Revision {
+	return func(*review.Dossier) review.Revision { return r }
+}
+
+func (s *Service) revise(ctx context.Context, actor review.Actor, id string, version int, of func(*review.Dossier) review.Revision, end ending) (Done, error) {
 	return again(ctx, func() (Done, error) {
 		now, err := s.load(ctx, actor, id, version)
 		if err != nil {
@@ -101,18 +113,19 @@ func (s *Service) revise(ctx context.Context, actor review.Actor, id string, ver
 		if _, err := review.Transition(actor, review.ActRevise, now.Submission); err != nil {
 			return Done{}, err
 		}
+		revision := of(now)
 		form, err := revision.Of(now)
 		if err != nil {
 			return Done{}, err
 		}
 		if now.Draft == nil {
-			return s.reviseRecorded(ctx, now, revision, form, submit)
+			return s.reviseRecorded(ctx, now, revision, form, end.submits())
 		}
-		return s.reviseOnce(ctx, now, revision, form, submit)
+		return s.reviseOnce(ctx, now, revision, form, end)
 	})
 }
 
-func (s *Service) reviseOnce(ctx context.Context, now *review.Dossier, revision review.Revision, form review.SubmissionForm, submit bool) (Done, error) {
+func (s *Service) reviseOnce(ctx context.Context, now *review.Dossier, revision review.Revision, form review.SubmissionForm, end ending) (Done, error) {
 	d := *now.Draft
 	if d.Registered {
 		if err := s.labelStays(ctx, now, revision); err != nil {
@@ -124,7 +137,7 @@ func (s *Service) reviseOnce(ctx context.Context, now *review.Dossier, revision 
 			d.Withheld = *revision.Withheld
 		}
 	}
-	if err := review.CheckForm(now.Judge, form, submit); err != nil {
+	if err := review.CheckForm(now.Judge, form, end.submits()); err != nil {
 		return Done{}, err
 	}
 	determiner := d.Proposal.Determination.Determiner
@@ -132,10 +145,11 @@ func (s *Service) reviseOnce(ctx context.Context, now *review.Dossier, revision 
 		determiner = named(&d, *revision.DeterminerName, now.Moment)
 	}
 	form.Specimen = d.Proposal.Specimen
+	d.Loose = form.Loose.Kept()
 	if err := s.fillIn(ctx, now, &d, form, determiner); err != nil {
 		return Done{}, err
 	}
-	return s.carryOutDraft(ctx, now, d, submit)
+	return s.carryOutDraft(ctx, now, d, end)
 }
 
 // labelStays refuses another label in a draft of a registered specimen: it stands with the specimen, for everybody at once.

@@ -56,7 +56,7 @@ func (s *Service) expireSlice(ctx context.Context, slice jobs.Slice) (JobStep, e
 
 func (s *Service) expire(ctx context.Context, slice jobs.Slice, at *expiring) (more bool, err error) {
 	now := s.now()
-	past := Expiry{Uploads: now.Add(-uploadsKept), Keys: now.Add(-keysKept), Jobs: now.Add(-jobsKept), Sessions: now}
+	past := Expiry{Uploads: now.Add(-uploadsKept), Keys: now.Add(-keysKept), Forms: now.Add(-formsKept), Jobs: now.Add(-jobsKept), Sessions: now}
 	for {
 		gone, err := s.store.Expire(ctx, past)
 		at.Gone += gone

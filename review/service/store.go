@@ -23,6 +23,8 @@ type Store interface {
 	// Expire removes some of what is past its time, and returns how many rows; 0: none is left, but for rows that somebody
 	// is changing.
 	Expire(ctx context.Context, past Expiry) (int, error)
+	// KeepForm keeps a form of somebody, and the latest review.MostKept of that person alone.
+	KeepForm(ctx context.Context, form review.KeptForm) error
 }
 
 // ErrRace is what Commit returns where somebody else was quicker. A KindConflict error of another kind, such as of a photo
@@ -122,6 +124,8 @@ type Reader interface {
 	// EachDetermination calls visit for every open, returned or confirmed submission of a group, with its specimen and all submissions of that specimen, in no certain order.
 	// It stops at the first error and returns it.
 	EachDetermination(ctx context.Context, group string, visit func(review.Submission, review.Specimen, []review.Submission) error) error
+	// KeptForm is one that was kept for a person.
+	KeptForm(ctx context.Context, person, id string) (review.KeptForm, error)
 	// Served returns what a person's idempotency key has made (Batch.Made), and the digest of the request.
 	Served(ctx context.Context, person, key string) (made, digest string, err error)
 }
@@ -130,6 +134,7 @@ type Reader interface {
 type Expiry struct {
 	Uploads  time.Time // that no specimen and no draft took
 	Keys     time.Time // idempotency keys
+	Forms    time.Time // that were sent after the login had run out
 	Jobs     time.Time // how far jobs have come that are done or given up
 	Sessions time.Time // logins that had run out by then, and attempts to log in that no longer count
 }

@@ -11,24 +11,42 @@ import (
 // Draft stores a submission that its owner goes on writing. key is an idempotency key, or empty: the same key with the
 // same form returns the submission that it made before.
 func (s *Service) Draft(ctx context.Context, actor review.Actor, form review.SubmissionForm, key string) (Done, error) {
-	return s.begin(ctx, actor, form, key, false)
+	return s.begin(ctx, actor, form, key, justSave)
 }
 
 // SubmitNew stores a submission and puts it before reviewers, in one step. See Draft for key.
 func (s *Service) SubmitNew(ctx context.Context, actor review.Actor, form review.SubmissionForm, key string) (Done, error) {
-	return s.begin(ctx, actor, form, key, true)
+	return s.begin(ctx, actor, form, key, submitAtOnce)
 }
 
-func (s *Service) begin(ctx context.Context, actor review.Actor, form review.SubmissionForm, key string, submit bool) (made Done, err error) {
+// SubmitNewTold is SubmitNew for somebody who is to see first what does not fit: where there is anything, it is stored as a
+// draft, which says so, and is submitted from there.
+func (s *Service) SubmitNewTold(ctx context.Context, actor review.Actor, form review.SubmissionForm, key string) (Done, error) {
+	return s.begin(ctx, actor, form, key, submitTold)
+}
+
+// ending is what becomes of a form once it is stored.
+type ending int
+
+const (
+	justSave     ending = iota // as a draft
+	submitAtOnce               // before reviewers
+	submitTold                 // before reviewers, unless something does not fit of which its owner has not been told yet
+)
+
+// submits says whether it has to be fit to be put before reviewers.
+func (e ending) submits() bool { return e != justSave }
+
+func (s *Service) begin(ctx context.Context, actor review.Actor, form review.SubmissionForm, key string, end ending) (made Done, err error) {
 	if !review.May(actor, review.ActDraft, "") {
 		return Done{}, review.Forbidden(actor, review.ActDraft, "")
 	}
-	asked, err := s.beginning(ctx, actor, form, key, submit)
+	asked, err := s.beginning(ctx, actor, form, key, end.submits())
 	if err != nil {
 		return Done{}, err
 	}
 	before, err := s.Once(ctx, actor, key, asked, func(ctx context.Context) (err error) {
-		made, err = again(ctx, func() (Done, error) { return s.beginOnce(ctx, actor, form, submit) })
+		made, err = again(ctx, func() (Done, error) { return s.beginOnce(ctx, actor, form, end) })
 		return err
 	})
 	if err != nil || before == "" {
@@ -87,20 +105,20 @@ func photosIn(form review.SubmissionForm) []string {
 	return ids
 }
 
-func (s *Service) beginOnce(ctx context.Context, actor review.Actor, form review.SubmissionForm, submit bool) (Done, error) {
+func (s *Service) beginOnce(ctx context.Context, actor review.Actor, form review.SubmissionForm, end ending) (Done, error) {
 	now, err := s.loadNew(ctx, actor, form)
 	if err != nil {
 		return Done{}, err
 	}
-	if err := review.CheckForm(now.Judge, form, submit); err != nil {
+	if err := review.CheckForm(now.Judge, form, end.submits()); err != nil {
 		return Done{}, err
 	}
-	if !submit {
+	if end == justSave {
 		if err := review.CheckDrafts(actor.Person, now.Siblings); err != nil {
 			return Done{}, err
 		}
 	}
-	d := review.Draft{ID: now.NewID(), Owner: actor.Person, BegunAt: now.Now, Registered: form.Specimen != ""}
+	d := review.Draft{ID: now.NewID(), Owner: actor.Person, BegunAt: now.Now, Registered: form.Specimen != "", Loose: form.Loose.Kept()}
 	if !d.Registered {
 		form.Specimen, d.Label, d.Withheld = now.NewID(), form.Label, form.Withheld
 	}
@@ -108,7 +126,7 @@ func (s *Service) beginOnce(ctx context.Context, actor review.Actor, form review
 	if err := s.fillIn(ctx, now, &d, form, named(&d, form.DeterminerName, now.Moment)); err != nil {
 		return Done{}, err
 	}
-	return s.carryOutDraft(ctx, now, d, submit)
+	return s.carryOutDraft(ctx, now, d, end)
 }
 
 // loadNew reads what a new submission rests on: of a new specimen, or of the registered one that the form names.

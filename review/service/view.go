@@ -36,6 +36,8 @@ type SubmissionView struct {
 	Names map[string]string `json:"names"`
 	// Determinations are all readable submissions of the specimen, the oldest first.
 	Determinations []DeterminationLine `json:"determinations"`
+	// Loose is, of a draft that only its owner sees, what was typed and cannot be taken as it is, by field.
+	Loose review.Loose `json:"loose,omitempty" doc:"Of a draft: what was typed and cannot be taken as it is, by field"`
 	// ForYou: Assessment.Next is what a look by the actor is expected to tell; otherwise by a reviewer of whom nothing
 	// else is known.
 	ForYou bool `json:"for_you"`
@@ -88,6 +90,9 @@ func (s *Service) view(ctx context.Context, actor review.Actor, now *review.Doss
 		ForYou: review.May(actor, review.ActReadQueue, "")}
 	if v.Withheld, v.Coarse, v.Erased, err = s.withheldIn(ctx, actor, now); err != nil {
 		return SubmissionView{}, err
+	}
+	if now.Draft != nil {
+		v.Loose = now.Draft.Loose
 	}
 	v.Sealed = review.SealedFrom(actor, now.Submission)
 	v.Submission = review.SeenBy(actor, *now.Submission)

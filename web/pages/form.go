@@ -173,6 +173,8 @@ type PhotoFields struct {
 	Refused []RefusedPhoto
 	// Offer says whether what photos say about place and date can be put on the label in this form.
 	Offer bool
+	// Brief leaves out what who has sent photos before knows.
+	Brief bool
 }
 
 // label is how a photo is called in a list.

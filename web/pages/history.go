@@ -252,6 +252,7 @@ func (t *teller) proposalChanges(a, b review.Proposal) []Detail {
 	d = changed(d, "Photos", some(len(a.Photos)), some(len(b.Photos)))
 	d = changed(d, "Characters cited", some(len(a.Cites)), some(len(b.Cites)))
 	d = changed(d, "Whether it belongs here", answered(a.Wider), answered(b.Wider))
+	d = changed(d, "Not seen", t.notSeen(a.Unseen), t.notSeen(b.Unseen))
 	return changed(d, "Remarks", typed(a.Remarks), typed(b.Remarks))
 }
 
@@ -262,6 +263,15 @@ func answered(answers []review.WiderAnswer) string {
 		words = append(words, a.Character+" "+a.State)
 	}
 	return strings.Join(words, ", ")
+}
+
+// notSeen are characters that could not be stated, with the reason.
+func (t *teller) notSeen(unseen []review.Unseen) string {
+	var words []string
+	for _, u := range unseen {
+		words = append(words, t.book.Character(u.Character)+": "+unseenWords[u.Why])
+	}
+	return strings.Join(words, "; ")
 }
 
 func some(n int) string {

@@ -53,7 +53,7 @@ func List(site Site, d ListData) templ.Component {
 				}()
 			}
 			ctx = templ.InitializeContext(ctx)
-			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 1, "<div class=\"title\"><h1>Submissions</h1></div><p class=\"buttons\"><a class=\"button primary\" href=\"/submissions/new\">Submit a specimen</a></p><form method=\"get\" action=\"/submissions\" class=\"filters\" role=\"search\">")
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 1, "<div class=\"title\"><h1>Submissions</h1></div><p class=\"buttons\"><a class=\"button primary\" href=\"/submissions/begin\">Submit a specimen</a></p><form method=\"get\" action=\"/submissions\" class=\"filters\" role=\"search\">")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}

@@ -1,5 +1,5 @@
-// Enhances forms; every page works without it. Three things: uploading photos as soon as they are chosen, drawing a
-// rectangle on a photo in place of typing it, and choosing among radio buttons of a row by digit.
+// Enhances pages; every page works without it. Drawing a rectangle on a photo in place of typing it, choosing among radio buttons
+// of a row by digit, and a press that is meant for one page and does not land on the next. Saving and photos: forms.js.
 (() => {
   "use strict";
 
@@ -8,47 +8,10 @@
     if (live) live.textContent = text;
   };
 
-  // --- photos ---
-  const photoList = () => document.querySelector("[data-photo-list]");
-
-  const refreshPhotoChoices = () => {
-    const list = photoList();
-    if (!list) return;
-    const photos = [...list.querySelectorAll("[data-photo]")].map((item) => [item.dataset.photo, item.dataset.name]);
-    for (const select of document.querySelectorAll("select[data-photo-choice]")) {
-      for (const [id, name] of photos) {
-        if ([...select.options].some((option) => option.value === id)) continue;
-        select.add(new Option(name, id));
-      }
-    }
-  };
-
-  // One request a photo, so that a slow line loses one photo at most.
-  const upload = async (input) => {
-    const list = photoList();
-    const files = [...input.files];
-    for (const [i, file] of files.entries()) {
-      announce(`Uploading photo ${i + 1} of ${files.length}…`);
-      const form = new FormData();
-      form.append("start", String(list.querySelectorAll("[data-photo]").length));
-      form.append("files", file);
-      const answer = await fetch(input.dataset.upload, { method: "POST", body: form });
-      if (!answer.ok) throw new Error(String(answer.status));
-      list.insertAdjacentHTML("beforeend", await answer.text());
-      const rest = new DataTransfer();
-      for (const left of files.slice(i + 1)) rest.items.add(left);
-      input.files = rest.files;
-      refreshPhotoChoices();
-    }
-    announce("Photos uploaded. Choose what each one shows.");
-  };
-
-  for (const input of document.querySelectorAll("input[data-upload]")) {
-    input.addEventListener("change", () => {
-      if (input.files.length === 0) return;
-      upload(input).catch(() => announce("The photos could not be uploaded now. They stay chosen and are sent with the form."));
-    });
-  }
+  // --- a second press of a double click, or one that was meant for the page before, answers nothing ---
+  document.addEventListener("click", (event) => {
+    if (event.isTrusted && event.target.closest("[data-guide] button") && (event.detail > 1 || performance.now() < 250)) event.preventDefault();
+  });
 
   // --- rectangle ---
   const clamp = (x) => Math.min(1, Math.max(0, x));
@@ -128,7 +91,74 @@
     area.focus();
   };
 
-  for (const group of document.querySelectorAll("[data-region]")) {
+  // A photo that stands in the page takes the rectangle at once: a drag draws it, a press takes it away, arrows move it.
+  const drawHere = (figure) => {
+    const group = figure.closest("[data-region]");
+    const fields = fieldsOf(group);
+    const seenOn = group.querySelector("select[data-photo-choice]");
+    let start = null;
+    let box = fields.every((field) => field.value !== "") ? fields.map((field) => Number(field.value.replace(",", ".")) / 100) : null;
+    const paint = () => {
+      for (const rect of figure.querySelectorAll("rect")) {
+        ["x", "y", "width", "height"].forEach((name, i) => rect.setAttribute(name, String(box ? box[i] : 0)));
+      }
+    };
+    const keep = () => {
+      fields.forEach((field, i) => { field.value = box ? percent(Math.floor(box[i] * 1000) / 1000) : ""; });
+      if (box) seenOn.value = figure.dataset.drawOn;
+      paint();
+    };
+    const at = (event) => {
+      const frame = figure.querySelector("img").getBoundingClientRect();
+      return [clamp((event.clientX - frame.left) / frame.width), clamp((event.clientY - frame.top) / frame.height)];
+    };
+    // A finger scrolls the page unless it is told to draw.
+    const finger = group.querySelector("[data-draw-finger]");
+    finger.addEventListener("click", () => {
+      finger.setAttribute("aria-pressed", String(figure.classList.toggle("drawing")));
+    });
+    figure.addEventListener("pointerdown", (event) => {
+      if (event.pointerType === "touch" && !figure.classList.contains("drawing")) return;
+      start = at(event);
+      figure.setPointerCapture(event.pointerId);
+    });
+    figure.addEventListener("pointermove", (event) => {
+      if (!start) return;
+      const [x, y] = at(event);
+      box = [Math.min(x, start[0]), Math.min(y, start[1]), Math.abs(x - start[0]), Math.abs(y - start[1])];
+      paint();
+    });
+    figure.addEventListener("pointerup", () => {
+      if (start && box && (box[2] < 0.01 || box[3] < 0.01)) box = null;
+      start = null;
+      keep();
+    });
+    figure.addEventListener("keydown", (event) => {
+      const step = { ArrowLeft: [-0.01, 0], ArrowRight: [0.01, 0], ArrowUp: [0, -0.01], ArrowDown: [0, 0.01] }[event.key];
+      if (!step) return;
+      event.preventDefault();
+      const [x, y, w, h] = box || [0.35, 0.35, 0.3, 0.3];
+      box = event.shiftKey
+        ? [x, y, Math.min(1 - x, Math.max(0.01, w + step[0])), Math.min(1 - y, Math.max(0.01, h + step[1]))]
+        : [Math.min(1 - w, Math.max(0, x + step[0])), Math.min(1 - h, Math.max(0, y + step[1])), w, h];
+      keep();
+    });
+    seenOn.addEventListener("change", () => {
+      box = null;
+      keep();
+      if (!seenOn.value) return;
+      figure.dataset.drawOn = seenOn.value;
+      figure.querySelector("img").src = `/photos/${encodeURIComponent(seenOn.value)}/display`;
+    });
+    figure.tabIndex = 0;
+    figure.setAttribute("role", "application");
+    figure.setAttribute("aria-label", "Place on the photo: drag, or use the arrow keys, with Shift for its size");
+    paint();
+    group.querySelector("[data-draw-hint]").hidden = false;
+  };
+  for (const figure of document.querySelectorAll("[data-draw-on]")) drawHere(figure);
+
+  for (const group of document.querySelectorAll("[data-region]:has([data-draw])")) {
     const button = group.querySelector("[data-draw]");
     button.hidden = false;
     button.addEventListener("click", () => openDrawing(group));

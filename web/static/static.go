@@ -1,4 +1,4 @@
-// Package static holds the files that pages need besides their HTML: one stylesheet and one script, both our own, with
+// Package static holds the files that pages need besides their HTML: one stylesheet and two scripts, all our own, with
 // no other origin involved.
 package static
 
@@ -13,11 +13,11 @@ import (
 	"time"
 )
 
-//go:embed style.css pages.js
+//go:embed style.css pages.js forms.js
 var files embed.FS
 
 // tags are the first 16 hex digits of the SHA-256 of each file, by name.
-var tags = tagsOf("style.css", "pages.js")
+var tags = tagsOf("style.css", "pages.js", "forms.js")
 
 func tagsOf(names ...string) map[string]string {
 	made := map[string]string{}
