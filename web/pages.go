@@ -29,6 +29,7 @@ func (s *Server) registerPages(r *gin.Engine) {
 	p := r.Group("/", s.needLogin)
 	p.GET("/", s.homePage)
 	p.GET("/queue", s.queuePage)
+	p.GET("/queue/next", s.nextPage)
 	p.GET("/policy", s.policyPage)
 	p.POST("/policy", s.setPolicy)
 	p.GET("/specimens/:id", s.specimenPage)

@@ -1,5 +1,5 @@
-// Package static holds the files that pages need besides their HTML: one stylesheet and one script, both our own, with
-// no other origin involved.
+// Package static holds the files that pages need besides their HTML: stylesheets and scripts, all our own, with no other
+// origin involved. Every page has style.css and pages.js; that on which a submission is judged has bench.css and bench.js too.
 package static
 
 import (
@@ -13,11 +13,11 @@ import (
 	"time"
 )
 
-//go:embed style.css pages.js
+//go:embed style.css pages.js bench.css bench.js
 var files embed.FS
 
 // tags are the first 16 hex digits of the SHA-256 of each file, by name.
-var tags = tagsOf("style.css", "pages.js")
+var tags = tagsOf("style.css", "pages.js", "bench.css", "bench.js")
 
 func tagsOf(names ...string) map[string]string {
 	made := map[string]string{}
