@@ -38,13 +38,13 @@ func benched(t *testing.T, member *client, number string) (submission string) {
 	return made.Submission.ID
 }
 
-// keys presses keys one by one and counts them; a key with Ctrl held is one.
-type keys struct {
+// keyboard presses keys one by one and counts them; a key with Ctrl held is one.
+type keyboard struct {
 	*browser
 	pressed int
 }
 
-func (k *keys) press(text string) {
+func (k *keyboard) press(text string) {
 	k.Helper()
 	for _, r := range text {
 		k.pressed++
@@ -53,7 +53,7 @@ func (k *keys) press(text string) {
 }
 
 // save presses Ctrl and Enter, answers the question where one is asked, and waits for what comes next.
-func (k *keys) save(asked bool) {
+func (k *keyboard) save(asked bool) {
 	k.Helper()
 	k.pressed++
 	k.leave(chromedp.KeyEvent(kb.Enter, chromedp.KeyModifiers(chromedp.ModifierCtrl)))
@@ -124,7 +124,7 @@ func TestThirtyReviewsWithoutTheMouse(t *testing.T) {
 		deciding := evaluated[int](b, `document.querySelectorAll("section[aria-labelledby=deciding] [data-line]").length`)
 		require.LessOrEqual(t, deciding, 3)
 		require.GreaterOrEqual(t, deciding, 1)
-		k := &keys{browser: b}
+		k := &keyboard{browser: b}
 		if i%3 == 2 {
 			k.press(strings.Repeat("1", deciding) + "1")
 			given[submission] = deciding
@@ -193,7 +193,7 @@ func TestBenchInABrowser(t *testing.T) {
 	b.accessible()
 	where := func() string { return evaluated[string](b, `document.querySelector(".stage > div").style.transform`) }
 	whole := where()
-	for _, key := range []string{"+", "r", "0"} {
+	for _, key := range []string{"+", "r", "+", "0"} {
 		before := where()
 		b.do(chromedp.KeyEvent(key))
 		require.NotEqual(t, before, where(), key)
@@ -202,7 +202,7 @@ func TestBenchInABrowser(t *testing.T) {
 	require.Equal(t, whole, where(), "turned round, whole")
 	b.do(chromedp.KeyEvent("m"))
 	require.True(t, evaluated[bool](b, `getComputedStyle(document.querySelector(".stage .mark")).display === "none"`))
-	b.do(chromedp.KeyEvent("m" + kb.Enter))
+	b.do(chromedp.KeyEvent("mk"))
 	require.NotEqual(t, whole, where(), "the photo follows the line")
 	require.True(t, evaluated[bool](b, `!!document.querySelector(".stage .mark.now")`))
 
@@ -234,7 +234,7 @@ func TestBenchInABrowser(t *testing.T) {
 
 	b.without(true)
 	b.open("/submissions/" + second + "/review")
-	b.accessible()
+	b.fits() // axe is a script itself
 	require.True(t, evaluated[bool](b, `document.querySelector(".plates img").getBoundingClientRect().width > 300`), "the photos stand in the page")
 	require.True(t, evaluated[bool](b, `getComputedStyle(document.querySelector(".better")).display === "none"`))
 	b.script(`document.querySelector("[data-line] input[value=dispute]").click()`)

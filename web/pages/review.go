@@ -101,14 +101,6 @@ func (b Book) place(character string) int {
 	return at
 }
 
-// region is the part of the body of a character, in words.
-func (b Book) region(character string) string {
-	if c := b.character(character); c != nil {
-		return strings.ReplaceAll(c.Region, "-", " ")
-	}
-	return ""
-}
-
 // measured says whether a state is a length.
 func (b Book) measured(character string) bool {
 	c := b.character(character)

@@ -179,7 +179,7 @@
       field.select();
     };
     const showLength = () => {
-      const mm = (length(pieces.points) * pieces.scales.get(shown().id)).toPrecision(3).replace(/\.?0+$/, "");
+      const mm = String(Number((length(pieces.points) * pieces.scales.get(shown().id)).toPrecision(3)));
       tell(`${mm} mm `);
       say(`${mm} millimetres`);
       for (const line of stops.filter((stop) => stop.hasAttribute("data-measured"))) {
@@ -187,6 +187,8 @@
         take.addEventListener("click", () => {
           choose(line, "2");
           line.querySelector(".better input").value = mm;
+          const note = line.querySelector(".more input");
+          if (note.value === "") note.value = "measured on the photo by its scale bar";
           go(line);
         });
         found.append(take);
