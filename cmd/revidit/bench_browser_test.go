@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
@@ -44,11 +45,15 @@ type keyboard struct {
 	pressed int
 }
 
+// pace is the time between two keys: quicker than people are, common practice, no source.
+const pace = 60 * time.Millisecond
+
 func (k *keyboard) press(text string) {
 	k.Helper()
 	for _, r := range text {
 		k.pressed++
 		k.do(chromedp.KeyEvent(string(r)))
+		time.Sleep(pace)
 	}
 }
 
@@ -117,7 +122,7 @@ func TestThirtyReviewsWithoutTheMouse(t *testing.T) {
 	quick, whole, height := 0, 0, 0
 	given := map[string]int{}
 	for i := range reviews {
-		b.wait(`document.querySelector("[data-bench]")`)
+		b.wait(`document.querySelector("[data-bench]") && document.querySelector(".stage img").complete`)
 		b.script(timed)
 		submission := strings.Split(strings.TrimPrefix(b.path(), "/submissions/"), "/")[0]
 		height = max(height, evaluated[int](b, `document.documentElement.scrollHeight`))

@@ -308,7 +308,8 @@
     if (!line) return;
     last = line;
     for (const stop of stops) stop.classList.toggle("at", stop === line);
-    if (viewer && line.hasAttribute("data-line") && !line.contains(event.relatedTarget)) viewer.follow(line);
+    // The verdict is painted first, then the photo moves.
+    if (viewer && line.hasAttribute("data-line") && !line.contains(event.relatedTarget)) setTimeout(() => { if (last === line) viewer.follow(line); });
   });
   form.addEventListener("click", (event) => {
     const look = event.target.closest("[data-look]");
