@@ -14,8 +14,12 @@ import (
 // Policy says when a determination settles. It is stored, versioned and shown.
 type Policy struct {
 	Version int `json:"version"` // sequence in the policy's own stream; 0 is DefaultPolicy, never stored
-	// Reviewers is how many independent reviewers must agree with the name, 1 to 10.
+	// Reviewers is how many independent reviewers must agree with the name, 1 to 10; with OneSuffices how many do in place of that
+	// one, from 0, where no number does.
 	Reviewers int `json:"reviewers"`
+	// OneSuffices: one reviewer who agrees is enough where the policy names them for the family, or where they had the specimen in
+	// hand. Policies of a time when that could not be said go without.
+	OneSuffices bool `json:"one_suffices,omitempty" doc:"One reviewer who agrees is enough where the policy names them for the family, or where they had the specimen in hand"`
 	// Confidence is the least posterior probability of the family, 0.5 to 0.999.
 	Confidence float64 `json:"confidence"`
 	// ExcludedNeedsReason: an excluded contradiction passes only with a written reply.
@@ -46,11 +50,12 @@ type Policy struct {
 	At     time.Time          `json:"at"`
 }
 
-// DefaultPolicy is in force until a curator sets one. Its values are our own choice, common practice, no source: two
-// people besides the determiner, a name that is right nineteen times in twenty, three submissions in one hand, one look in
-// ten blind, and one closed determination in twenty before a panel of three.
+// DefaultPolicy is in force until a curator sets one. Its values are our own choice, common practice, no source: characters
+// that make a name right nineteen times in twenty, one person besides the determiner who is named for the family (clubs have
+// one for each) or has the specimen in hand, three submissions in one hand, one look in ten blind, and one closed
+// determination in twenty before a panel of three.
 func DefaultPolicy() Policy {
-	return Policy{Reviewers: 2, Confidence: 0.95, ExcludedNeedsReason: true, Experts: map[string][]string{}, HoldMinutes: 30, HoldsAtOnce: 3,
+	return Policy{OneSuffices: true, Confidence: 0.95, ExcludedNeedsReason: true, Experts: map[string][]string{}, HoldMinutes: 30, HoldsAtOnce: 3,
 		BlindRate: 0.1, RecheckRate: 0.05, Panel: 3,
 		Reason: "The policy that Revidit starts with."}
 }
@@ -76,7 +81,10 @@ func (p Policy) Expert(family, person string) bool {
 // Check returns every field out of its range, as a KindInvalid error.
 func (p Policy) Check() error {
 	var problems Problems
-	if p.Reviewers < 1 || p.Reviewers > 10 {
+	switch {
+	case p.OneSuffices && (p.Reviewers < 0 || p.Reviewers > 10):
+		problems.Addf("reviewers", "must be from 0 to 10")
+	case !p.OneSuffices && (p.Reviewers < 1 || p.Reviewers > 10):
 		problems.Addf("reviewers", "must be from 1 to 10")
 	}
 	if !(p.Confidence >= 0.5 && p.Confidence <= 0.999) {
@@ -158,29 +166,24 @@ func (p Policy) Prior(t *diagnosis.Tables) map[string]float64 {
 }
 
 // Missing says, in words, what a submission still needs before it settles by itself under the policy; nothing means
-// that it settles. It looks at opinions, confidence and contradictions, not at the status; siblings are all submissions of
-// the specimen, by which names are somebody's own.
+// that it settles. Characters come first, voices second. It looks at opinions, confidence and contradictions, not at the
+// status; siblings are all submissions of the specimen, by which names are somebody's own.
 func (p Policy) Missing(s *Submission, siblings []Submission) []string {
-	var missing []string
-	agreeing, after := s.agreeing(siblings)
-	if n := p.Reviewers - len(agreeing); n > 0 {
-		words := fmt.Sprintf("%d more %s must agree with the name", n, Plural(n, "reviewer", "reviewers"))
-		if after > 0 {
-			words += fmt.Sprintf(" before they see what others say (%d agreed after that)", after)
-		}
-		missing = append(missing, words)
-	}
-	if named := p.Experts[s.Determination.Family]; len(named) > 0 && !anyOf(named, agreeing) {
-		missing = append(missing, "one of the reviewers named for "+s.Determination.Family+" must agree")
-	}
+	missing := append(p.missingCharacters(s), p.missingVoices(s, siblings)...)
 	for _, o := range s.counted(siblings) {
 		if o.Kind == OpinionAnother {
 			missing = append(missing, "a reviewer gives another name ("+o.Family+")")
 		}
 	}
+	return missing
+}
+
+// missingCharacters is what the characters lack.
+func (p Policy) missingCharacters(s *Submission) []string {
 	if s.Assessment == nil {
-		return append(missing, "it has not been assessed")
+		return []string{"it has not been assessed"}
 	}
+	var missing []string
 	if s.Assessment.Confidence < p.Confidence {
 		missing = append(missing, fmt.Sprintf("the characters carry the name with %.3f, below %.3f", roundDown(s.Assessment.Confidence), p.Confidence))
 	}
@@ -188,6 +191,47 @@ func (p Policy) Missing(s *Submission, siblings []Submission) []string {
 		missing = append(missing, fmt.Sprintf("the %s contradiction on %s needs a written reason", c.Kind, c.Character))
 	}
 	return missing
+}
+
+// missingVoices is whose agreement is missing.
+func (p Policy) missingVoices(s *Submission, siblings []Submission) []string {
+	agreeing, after := s.agreeing(siblings)
+	family := s.Determination.Family
+	named := p.Experts[family]
+	if p.OneSuffices && slices.ContainsFunc(agreeing, func(person string) bool { return p.Expert(family, person) || s.InHand(person) }) {
+		return nil
+	}
+	enough := len(agreeing) >= p.Reviewers && p.Reviewers > 0
+	afterWords := ""
+	if after > 0 {
+		afterWords = fmt.Sprintf(" before they see what others say (%d agreed after that)", after)
+	}
+	if p.OneSuffices {
+		if enough && len(named) == 0 {
+			return nil
+		}
+		return []string{p.oneWords(family, len(agreeing)) + afterWords}
+	}
+	var missing []string
+	if n := p.Reviewers - len(agreeing); n > 0 {
+		missing = append(missing, fmt.Sprintf("%d more %s must agree with the name", n, Plural(n, "reviewer", "reviewers"))+afterWords)
+	}
+	if len(named) > 0 && !anyOf(named, agreeing) {
+		missing = append(missing, "one of the reviewers named for "+family+" must agree")
+	}
+	return missing
+}
+
+// oneWords say whose one agreement is missing, and which number would do in its place.
+func (p Policy) oneWords(family string, agreeing int) string {
+	if len(p.Experts[family]) > 0 {
+		return "a reviewer named for " + family + ", or one with the specimen in hand, must agree with the name"
+	}
+	words := "a reviewer with the specimen in hand must agree with the name"
+	if n := p.Reviewers - agreeing; p.Reviewers > 0 {
+		return fmt.Sprintf("%s, or %d more %s", words, n, Plural(n, "reviewer", "reviewers"))
+	}
+	return words + " (nobody is named for " + family + ")"
 }
 
 // Unanswered are the contradictions that stop a settlement: excluded ones where the policy asks for a reason,

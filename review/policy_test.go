@@ -9,7 +9,7 @@ import (
 	"revidit/review/judgement"
 )
 
-// ready is a submission that settles under DefaultPolicy; each case breaks one thing.
+// ready is a submission that settles under byNumber; each case breaks one thing.
 func ready(change func(*Submission)) *Submission {
 	s := &Submission{Status: StatusOpen, Owner: "owner", Determination: Determination{Family: "Elateridae", Determiner: "owner"},
 		Opinions:   []Opinion{{Kind: OpinionAgrees, By: "a"}, {Kind: OpinionAgrees, By: "b"}},
@@ -19,7 +19,7 @@ func ready(change func(*Submission)) *Submission {
 }
 
 func TestMissing(t *testing.T) {
-	policy := DefaultPolicy()
+	policy := byNumber()
 	expert := policy
 	expert.Experts = map[string][]string{"Elateridae": {"c"}}
 	excluded := judgement.Contradiction{Kind: judgement.Excluded, Character: "prosternal-process", State: "fixed-spine"}
@@ -70,10 +70,56 @@ func TestMissing(t *testing.T) {
 	}
 }
 
+// The policy that Revidit starts with asks for one who is named for the family, or has the specimen in hand; and for what the
+// characters say before that. No number of others settles anything.
+func TestOneSuffices(t *testing.T) {
+	policy := DefaultPolicy()
+	policy.Experts = map[string][]string{"Elateridae": {"c"}}
+	unnamed, orTwo, namedOrTwo := DefaultPolicy(), DefaultPolicy(), policy
+	orTwo.Reviewers, namedOrTwo.Reviewers = 2, 2
+	inHand := func(s *Submission) { s.Opinions = []Opinion{{Kind: OpinionAgrees, By: "a", Basis: BasisSpecimen}} }
+	for _, c := range []struct {
+		name    string
+		policy  Policy
+		change  func(*Submission)
+		missing []string
+	}{
+		{"two from photos", policy, func(*Submission) {}, []string{"a reviewer named for Elateridae, or one with the specimen in hand, must agree with the name"}},
+		{"the one who is named, from photos", policy, func(s *Submission) { s.Opinions = []Opinion{{Kind: OpinionAgrees, By: "c"}} }, nil},
+		{"the one who is named, after opening", policy, func(s *Submission) {
+			s.Opinions = []Opinion{{Kind: OpinionAgrees, By: "c", AfterOpening: true}}
+		}, []string{"a reviewer named for Elateridae, or one with the specimen in hand, must agree with the name before they see what others say (1 agreed after that)"}},
+		{"in hand, though somebody is named", policy, inHand, nil},
+		{"in hand, nobody is named", unnamed, inHand, nil},
+		{"dissected", unnamed, func(s *Submission) { s.Opinions = []Opinion{{Kind: OpinionAgrees, By: "a", Basis: BasisDissected}} }, nil},
+		{"in hand, and leaves it open", unnamed, func(s *Submission) {
+			s.Opinions = []Opinion{{Kind: OpinionLeftOpen, By: "a", Basis: BasisSpecimen}}
+		}, []string{"a reviewer with the specimen in hand must agree with the name (nobody is named for Elateridae)"}},
+		{"in hand, another doubts", unnamed, func(s *Submission) {
+			inHand(s)
+			s.Opinions = append(s.Opinions, Opinion{Kind: OpinionAnother, Family: "Eucnemidae", By: "b"})
+		}, []string{"a reviewer gives another name (Eucnemidae)"}},
+		{"two in place of one", orTwo, func(*Submission) {}, nil},
+		{"one of two in place of one", orTwo, func(s *Submission) { s.Opinions = s.Opinions[:1] }, []string{"a reviewer with the specimen in hand must agree with the name, or 1 more reviewer"}},
+		{"two in place of one who is named", namedOrTwo, func(*Submission) {}, []string{"a reviewer named for Elateridae, or one with the specimen in hand, must agree with the name"}},
+		{"characters first", policy, func(s *Submission) { s.Assessment.Confidence = 0.5 }, []string{"the characters carry the name with 0.500, below 0.950",
+			"a reviewer named for Elateridae, or one with the specimen in hand, must agree with the name"}},
+		{"the voice is there, the characters are not", unnamed, func(s *Submission) {
+			inHand(s)
+			s.Assessment.Confidence = 0.5
+		}, []string{"the characters carry the name with 0.500, below 0.950"}},
+	} {
+		require.Equal(t, c.missing, c.policy.Missing(ready(c.change), nil), c.name)
+	}
+}
+
 func TestPolicyCheck(t *testing.T) {
 	require.NoError(t, DefaultPolicy().Check())
 	require.Equal(t, 3, Policy{}.MostHolds(), "stored when there was no such bound")
 	require.Equal(t, 7, Policy{HoldsAtOnce: 7}.MostHolds())
+	none := byNumber()
+	none.Reviewers = 0
+	require.EqualError(t, none.Check(), Invalidf("reviewers", "must be from 1 to 10").Error(), "no number is enough where nobody else is asked for")
 	err := Policy{Reviewers: 0, Confidence: 1, HoldMinutes: 1}.Check()
 	require.Equal(t, KindInvalid, KindOf(err))
 	require.Len(t, err.(*Error).Fields, 5)

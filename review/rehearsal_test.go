@@ -56,16 +56,23 @@ func confirmAll(c *Case) ReviewForm {
 	return form
 }
 
+// byNumber settles on two independent reviewers who agree, whoever they are and from photos too.
+func byNumber() Policy {
+	p := DefaultPolicy()
+	p.Reviewers, p.OneSuffices = 2, false
+	return p
+}
+
 // drawnPolicy draws as often as a policy may, and settles on what the six characters of the click beetle carry.
 func drawnPolicy() Policy {
-	p := DefaultPolicy()
+	p := byNumber()
 	p.BlindRate, p.RecheckRate, p.Confidence = 0.5, 0.5, 0.8
 	return p
 }
 
 // undrawnPolicy draws nobody, and settles alike.
 func undrawnPolicy() Policy {
-	p := DefaultPolicy()
+	p := byNumber()
 	p.BlindRate, p.RecheckRate, p.Confidence = 0, 0, 0.8
 	return p
 }

@@ -26,7 +26,8 @@ type setPolicyInput struct {
 	Keyed
 	// Every field is required: one left out would weaken the policy without a word.
 	Body struct {
-		Reviewers           int                 `json:"reviewers" minimum:"1" maximum:"10" doc:"How many independent reviewers must agree"`
+		Reviewers           int                 `json:"reviewers" minimum:"0" maximum:"10" doc:"How many independent reviewers must agree, from 1; with one_suffices how many do in place of that one, 0: no number does"`
+		OneSuffices         bool                `json:"one_suffices" required:"false" doc:"One reviewer who agrees is enough where the policy names them for the family, or where they had the specimen in hand. Left out: false"`
 		Confidence          float64             `json:"confidence" minimum:"0.5" maximum:"0.999" doc:"Least posterior probability of the family"`
 		ExcludedNeedsReason bool                `json:"excluded_needs_reason" doc:"An excluded contradiction passes only with a written reply"`
 		Experts             map[string][]string `json:"experts" doc:"Families that settle only with one of the persons named, by id"`
@@ -79,7 +80,7 @@ func (a *api) setPolicy(ctx context.Context, in *setPolicyInput) (*policyOutput,
 		}
 		b.Mix = present.Mix
 	}
-	made, err := a.Service.SetPolicy(ctx, in.actor, version, review.Policy{Reviewers: b.Reviewers, Confidence: b.Confidence,
+	made, err := a.Service.SetPolicy(ctx, in.actor, version, review.Policy{Reviewers: b.Reviewers, OneSuffices: b.OneSuffices, Confidence: b.Confidence,
 		ExcludedNeedsReason: b.ExcludedNeedsReason, Experts: b.Experts, HoldMinutes: b.HoldMinutes, HoldsAtOnce: b.HoldsAtOnce, BlindRate: b.BlindRate,
 		RecheckRate: b.RecheckRate, Panel: b.Panel, List: b.List, Mix: b.Mix, Reason: b.Reason})
 	if err != nil {

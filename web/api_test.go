@@ -170,7 +170,7 @@ func TestPolicy(t *testing.T) {
 
 	policy["experts"] = map[string]any{"Elateridae": []string{club.people["ben"]}, "Nonidae": []string{}}
 	require.ElementsMatch(t, []string{"experts.Elateridae", "experts.Nonidae"}, club.call("cora", "PUT", "/api/v1/policy", policy).is(http.StatusBadRequest).fields())
-	policy["confidence"], policy["reviewers"] = 1, 0
+	policy["confidence"], policy["reviewers"] = 1, 11
 	require.ElementsMatch(t, []string{"confidence", "reviewers"}, club.call("cora", "PUT", "/api/v1/policy", policy).is(http.StatusBadRequest).fields())
 	require.Len(t, club.call("cora", "PUT", "/api/v1/policy", map[string]any{}).is(http.StatusBadRequest).fields(), 11, "nothing is taken for granted")
 	for _, wrong := range []struct {

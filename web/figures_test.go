@@ -47,7 +47,7 @@ func figuresClub(t *testing.T) *apiClub {
 		club.people[login] = account.Person
 	}
 	policy := review.DefaultPolicy()
-	policy.Reviewers, policy.Confidence, policy.BlindRate, policy.RecheckRate, policy.Reason = 1, 0.5, 0.5, 0.5, "for the test"
+	policy.Reviewers, policy.OneSuffices, policy.Confidence, policy.BlindRate, policy.RecheckRate, policy.Reason = 1, false, 0.5, 0.5, 0.5, "for the test"
 	_, err = reviewing.SetPolicy(t.Context(), club.actor("cora"), service.AnyVersion, policy)
 	require.NoError(t, err)
 	return club

@@ -190,7 +190,7 @@ func TestFormsSentTwice(t *testing.T) {
 		who, page, to, leads string
 		fields               url.Values
 	}{
-		{"rita", path + "/review", path + "/review", path, reviewFields(v)},
+		{"rita", path + "/review", path + "/review", "/queue/next?saved=" + v.Submission.ID, reviewFields(v)},
 		{"ada", path + "/answer", path + "/answer", path, url.Values{"text": {"here it is"}}},
 		{"ada", "/specimens/" + v.Specimen.ID + "/label", "/specimens/" + v.Specimen.ID + "/label", "/specimens/" + v.Specimen.ID,
 			url.Values{"label.catalogue_number": {"AB-2"}, "reason": {"misread"}}},

@@ -66,6 +66,9 @@ func typedPolicy(p review.Policy) pages.Form {
 	form.Set("confidence", strconv.FormatFloat(p.Confidence, 'f', -1, 64))
 	form.Set("hold_minutes", strconv.Itoa(p.HoldMinutes))
 	form.Set("holds_at_once", strconv.Itoa(p.MostHolds()))
+	if p.OneSuffices {
+		form.Set("one_suffices", "yes")
+	}
 	if p.ExcludedNeedsReason {
 		form.Set("excluded_needs_reason", "yes")
 	}
@@ -176,6 +179,7 @@ func policyForm(sent *sentForm, added string) review.Policy {
 	p := review.Policy{Reviewers: review.TypedWhole(sent.text("reviewers")), HoldMinutes: review.TypedWhole(sent.text("hold_minutes")),
 		HoldsAtOnce:         review.TypedWhole(sent.text("holds_at_once")),
 		Panel:               review.TypedWhole(sent.text("panel")),
+		OneSuffices:         sent.get("one_suffices") != "",
 		ExcludedNeedsReason: sent.get("excluded_needs_reason") != "", Reason: sent.text("reason"), Experts: map[string][]string{}}
 	for field, into := range map[string]*float64{"confidence": &p.Confidence, "blind_rate": &p.BlindRate, "recheck_rate": &p.RecheckRate} {
 		*into = review.Unreadable // a field left empty is told like one that is no number

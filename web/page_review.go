@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"net/http"
+	"slices"
 	"strings"
 
 	"github.com/gin-gonic/gin"
@@ -27,12 +28,27 @@ func (s *Server) reviewPage(c *gin.Context) {
 	}
 	form := pages.NewForm(nil)
 	form.Version = view.Version
-	d := pages.ReviewData{View: view, Form: form, HeldByOther: heldByOther(c, view), Looked: c.Query("looked") == "blind"}
-	s.page(c, http.StatusOK, pages.Review(site, d))
+	d := pages.ReviewData{View: view, Form: form, HeldByOther: heldByOther(c, view), Looked: c.Query("looked") == "blind", Saved: c.Query("saved")}
+	d.Queue = queueFilter(c.Request.URL.Query())
+	s.showReview(c, http.StatusOK, site, d)
 }
 
-// saveReview stores one sitting of a reviewer. Whatever stands in the way, what was typed comes back with the page as
-// it is now.
+// showReview shows the bench, with the photo of what the reviewer would be asked next, so that it is there by then. The next
+// page itself is not fetched ahead: that somebody was shown a submission is recorded.
+func (s *Server) showReview(c *gin.Context, status int, site pages.Site, d pages.ReviewData) {
+	next, found, err := s.nextInQueue(c.Request.Context(), actorOf(c), d.Queue, d.View.Submission.ID)
+	if err != nil {
+		s.fail(c, err)
+		return
+	}
+	if found && !next.Blind {
+		d.NextPhoto = next.Photo
+	}
+	s.page(c, status, pages.Review(site, d))
+}
+
+// saveReview stores one sitting of a reviewer and goes on to the next one in their queue. What is worth a question is asked
+// first. Whatever stands in the way, what was typed comes back with the page as it is now.
 func (s *Server) saveReview(c *gin.Context) {
 	sent, err := s.textForm(c)
 	if err != nil {
@@ -46,43 +62,80 @@ func (s *Server) saveReview(c *gin.Context) {
 		return
 	}
 	form := reviewForm(sent, view)
-	_, err = s.once(c, sent, func(ctx context.Context) error {
-		_, err := s.Service.Review(ctx, actor, id, sent.version(), form)
-		return err
-	})
-	if err == nil {
-		seeOther(c, submissionPath(id))
-		return
+	d := pages.ReviewData{View: view, HeldByOther: heldByOther(c, view), Queue: sentFilter(sent), Form: pages.NewForm(sent.values)}
+	for _, v := range form.Verdicts {
+		d.Form.Set(pages.VerdictField(v.Observation, "kind"), string(v.Kind)) // that which a better state has meant
 	}
-	if !again(err) {
+	if d.Ask, err = s.doubts(c, sent, view, form); err == nil && len(d.Ask) == 0 {
+		_, err = s.once(c, sent, func(ctx context.Context) error {
+			_, err := s.Service.Review(ctx, actor, id, sent.version(), form)
+			return err
+		})
+	}
+	switch {
+	case len(d.Ask) > 0:
+		d.Form.Version = view.Version
+		s.showReview(c, http.StatusOK, site, d)
+	case err == nil:
+		seeOther(c, pages.NextURL(d.Queue, id))
+	case again(err):
+		d.Form = d.Form.Failed(err, verdictNames(form))
+		d.Form.Version = view.Version
+		s.showReview(c, pageStatus(err), site, d)
+	default:
 		s.fail(c, err)
-		return
 	}
-	d := pages.ReviewData{View: view, HeldByOther: heldByOther(c, view), Form: pages.NewForm(sent.values).Failed(err, verdictNames(form))}
-	d.Form.Version = view.Version
-	s.page(c, pageStatus(err), pages.Review(site, d))
 }
 
-// reviewForm takes the verdicts on the observations of the view; those passed over are left out.
+// doubts are the questions that a review raises and that its sender has not been asked yet. What was decided on something
+// else is not asked about: it is refused.
+func (s *Server) doubts(c *gin.Context, sent *sentForm, view service.SubmissionView, form review.ReviewForm) ([]review.Doubt, error) {
+	if sent.version() != view.Version {
+		return nil, nil
+	}
+	doubts, err := s.Service.Doubts(c.Request.Context(), actorOf(c), view.Submission.ID, form)
+	sure := strings.Split(sent.get("sure"), ",")
+	return slices.DeleteFunc(doubts, func(d review.Doubt) bool { return slices.Contains(sure, string(d.Kind)) }), err
+}
+
+// reviewForm takes the verdicts on the observations of the view; those passed over are left out. A better state without a
+// verdict is a dispute. Beside another verdict the page does not show it, so that it is what was chosen before.
 func reviewForm(sent *sentForm, view service.SubmissionView) review.ReviewForm {
 	form := review.ReviewForm{Verdicts: []review.VerdictForm{}}
 	for _, shown := range pages.ShownOf(view) {
 		part := func(name string) string { return sent.text(pages.VerdictField(shown.ID, name)) }
 		v := review.VerdictForm{Observation: shown.ID, Kind: review.VerdictKind(part("kind")),
 			Better: strings.Replace(part("better"), ",", ".", 1), Note: part("note")}
-		// A note or a better state without a verdict is a verdict forgotten: the service says so beside the row.
-		if v.Kind != "" || v.Better != "" || v.Note != "" {
+		switch {
+		case v.Better != "" && v.Kind == "":
+			v.Kind = review.VerdictDispute
+		case v.Kind != review.VerdictDispute:
+			v.Better = ""
+		}
+		// A note without a verdict is a verdict forgotten: the service says so beside the line.
+		if v.Kind != "" || v.Note != "" {
 			form.Verdicts = append(form.Verdicts, v)
 		}
 	}
-	if sent.get("opinion.kind") != "" || sent.text("opinion.family") != "" || sent.text("opinion.note") != "" {
-		form.Opinion = &review.OpinionForm{Kind: review.OpinionKind(sent.get("opinion.kind")), Family: sent.text("opinion.family"),
-			Basis: review.Basis(sent.get("opinion.basis")), Note: sent.text("opinion.note")}
-		if form.Opinion.Kind == review.OpinionAgrees {
-			form.Opinion.Rank = review.Rank(sent.get("opinion.rank"))
+	form.Opinion = opinionForm(sent)
+	return form
+}
+
+// opinionForm is the opinion, or nil where there is none. The other name is shown beside that choice alone.
+func opinionForm(sent *sentForm) *review.OpinionForm {
+	o := review.OpinionForm{Kind: review.OpinionKind(sent.get("opinion.kind")), Family: sent.text("opinion.family"),
+		Basis: review.Basis(sent.get("opinion.basis")), Note: sent.text("opinion.note")}
+	switch o.Kind {
+	case review.OpinionAgrees:
+		o.Rank, o.Family = review.Rank(sent.get("opinion.rank")), ""
+	case review.OpinionLeftOpen:
+		o.Family = ""
+	case "":
+		if o.Family == "" && o.Note == "" {
+			return nil
 		}
 	}
-	return form
+	return &o
 }
 
 // verdictNames turns a path into verdicts by position into the name of its field.

@@ -22,7 +22,7 @@ func TestReviewWithAPage(t *testing.T) {
 	club := newAPIClub(t)
 	v := club.submitted()
 	path := "/submissions/" + v.Submission.ID
-	require.Equal(t, path, club.post("rita", path+"/review", reviewFields(v)).goesTo())
+	require.Equal(t, "/queue/next?saved="+v.Submission.ID, club.post("rita", path+"/review", reviewFields(v)).goesTo(), "on to the next one")
 	got := club.viewOf("rita", v.Submission.ID).Submission
 	require.Equal(t, review.VerdictDispute, got.Verdicts[0].Kind)
 	require.Equal(t, "6", got.Verdicts[0].Better)
@@ -44,7 +44,7 @@ func TestStaleReviewKeepsWhatWasTyped(t *testing.T) {
 	v := club.submitted()
 	path := "/submissions/" + v.Submission.ID + "/review"
 	fields := reviewFields(v)
-	club.post("rolf", path, url.Values{"version": {strconv.Itoa(v.Version)}, "opinion.kind": {"agrees"}, "opinion.basis": {"photos"}}).goesTo()
+	club.post("rolf", path, url.Values{"version": {strconv.Itoa(v.Version)}, "opinion.kind": {"agrees"}, "opinion.basis": {"photos"}, "sure": {"partly"}}).goesTo()
 	club.call("ada", "POST", at(v, "/answers"), map[string]any{"text": "counted again"}).is(http.StatusOK)
 
 	text := club.shown(club.post("rita", path, fields), http.StatusConflict)
@@ -131,7 +131,7 @@ func TestReplyOnAPage(t *testing.T) {
 	club := newAPIClub(t)
 	v := club.doubtful()
 	path := "/submissions/" + v.Submission.ID
-	opinion := url.Values{"version": {strconv.Itoa(v.Version)}, "opinion.kind": {"left-open"}, "opinion.basis": {"photos"}}
+	opinion := url.Values{"version": {strconv.Itoa(v.Version)}, "opinion.kind": {"left-open"}, "opinion.basis": {"photos"}, "sure": {"partly"}}
 	club.post("rita", path+"/review", opinion).goesTo()
 	c := v.Assessment.Contradictions[0]
 	fields := url.Values{"kind": {string(c.Kind)}, "character": {c.Character}, "state": {c.State}, "version": {strconv.Itoa(club.viewOf("rita", v.Submission.ID).Version)}}

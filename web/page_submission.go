@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"net/http"
+	"slices"
 	"time"
 
 	"github.com/gin-gonic/gin"
@@ -81,6 +82,10 @@ func (s *Server) actOnPage(c *gin.Context, action review.Action, act pageAct) {
 		s.fail(c, err)
 		return
 	}
+	if action == review.ActSettle && sent.get("sure") == "" && s.mayAskAuthority(c, sent) {
+		s.showSubmission(c, http.StatusOK, pages.SubmissionData{Action: action, AskAuthority: true, Form: pages.NewForm(sent.values)})
+		return
+	}
 	var done service.Done
 	before, err := s.once(c, sent, func(ctx context.Context) (err error) {
 		done, err = act(ctx, s.Service, actorOf(c), c.Param("id"), sent)
@@ -96,6 +101,17 @@ func (s *Server) actOnPage(c *gin.Context, action review.Action, act pageAct) {
 	}
 	d := pages.SubmissionData{Action: action, Form: pages.NewForm(sent.values).Failed(err, nil), ReplyTo: replyForm(sent)}
 	s.showSubmission(c, pageStatus(err), d)
+}
+
+// mayAskAuthority says whether a settlement on authority would be taken, so that it is worth a question. What cannot be read
+// now is told by the act itself.
+func (s *Server) mayAskAuthority(c *gin.Context, sent *sentForm) bool {
+	if sent.text("reason") == "" {
+		return false
+	}
+	view, err := s.Service.View(c.Request.Context(), actorOf(c), c.Param("id"))
+	return err == nil && view.Version == sent.version() && slices.Contains(view.Allowed, review.ActSettle) &&
+		view.Policy.Expert(view.Submission.Determination.Family, actorOf(c).Person)
 }
 
 func (s *Server) historyPage(c *gin.Context) {

@@ -193,7 +193,7 @@ func TestNamesAsTheyStandOnPins(t *testing.T) {
 	bench := club.page("rita", path+"/review", 200)
 	require.Contains(t, bench, "species: Agriotes cf. lineatus")
 	require.Contains(t, bench, "prints no slip")
-	opinion := url.Values{"version": {strconv.Itoa(club.viewOf("rita", id).Version)}, "opinion.kind": {"agrees"}, "opinion.basis": {"specimen"}, "opinion.rank": {"genus"}}
+	opinion := url.Values{"version": {strconv.Itoa(club.viewOf("rita", id).Version)}, "opinion.kind": {"agrees"}, "opinion.basis": {"specimen"}, "opinion.rank": {"genus"}, "sure": {"partly"}}
 	club.post("rita", path+"/review", opinion).goesTo()
 	require.Contains(t, club.page("rita", path, 200), "on a slip: conf. Agriotes</i>)")
 

@@ -31,6 +31,7 @@ func (s *Server) registerPages(r *gin.Engine) {
 	p.GET(keptPath+":id", s.keptPage)
 	p.GET("/seeing", s.seeingPage)
 	p.GET("/queue", s.queuePage)
+	p.GET("/queue/next", s.nextPage)
 	p.GET("/policy", s.policyPage)
 	p.POST("/policy", s.setPolicy)
 	p.GET("/specimens/:id", s.specimenPage)

@@ -153,14 +153,16 @@ func (b *browser) review(submission, better, opinion string) {
 	b.accessible()
 	b.script(`document.querySelectorAll("input[type=radio][value=confirm]").forEach(e => e.click())`)
 	if better != "" {
-		b.script(`(s => { const row = s.closest("[data-verdict], article, li, fieldset, tr"); s.value = %q;
-			[...document.getElementsByName(s.name.replace(".better", ".kind"))].find(e => e.value === "dispute").click();
-			document.getElementsByName(s.name.replace(".better", ".note"))[0].value = "Look at the last segments"; })(
-			[...document.querySelectorAll("select[name$='.better']")].find(s => [...s.options].some(o => o.value === %q)))`, better, better)
+		b.script(`(state => { state.click();
+			document.getElementsByName(state.name.replace(".better", ".note"))[0].value = "Look at the last segments"; })(
+			document.querySelector("input[name$='.better'][value=%s]"))`, better)
 	}
 	b.choose("opinion.kind", opinion)
 	b.press("Save my verdicts")
-	require.Equal(b, submission, strings.Split(b.path(), "#")[0])
+	require.Equal(b, "/queue?saved="+strings.TrimPrefix(submission, "/submissions/"), b.path(), "nothing else waits")
+	require.Contains(b, b.text(), "Saved.")
+	b.accessible()
+	b.open(submission)
 }
 
 func (b *browser) returnFor(submission, view string) {

@@ -124,11 +124,11 @@ func makeClub(t *testing.T, data string) {
 	require.NoError(t, db.Close())
 }
 
-// drawNobody stores a policy without blind checks and rechecks.
+// drawNobody stores a policy without blind checks and rechecks, by which two who agree settle a name.
 func drawNobody(t *testing.T, db *models.DB) {
 	t.Helper()
 	policy := review.DefaultPolicy()
-	policy.Version, policy.BlindRate, policy.RecheckRate = 1, 0, 0
+	policy.Version, policy.Reviewers, policy.OneSuffices, policy.BlindRate, policy.RecheckRate = 1, 2, false, 0, 0
 	set := review.Event{Stream: review.PolicyStream, Seq: 1, At: time.Now(), Actor: "curator", Role: review.RoleCurator, Change: &review.PolicySet{Policy: policy}}
 	require.NoError(t, db.Commit(t.Context(), review.Batch{Events: []review.Event{set}, Policy: &policy}))
 }

@@ -88,7 +88,7 @@ func fiftySubmissions(f fixture) {
 }
 
 func fiftyVerdicts(f fixture) {
-	m := newCrowd(f, review.DefaultPolicy())
+	m := newCrowd(f, byNumber())
 	for _, photo := range []string{"p", "q"} {
 		m.photo(photo, "ada")
 		open, err := m.service.SubmitNew(f.Context(), m.actors["ada"], clickBeetle("A-1", photo), "")

@@ -51,7 +51,7 @@ func (m *meeting) confidence(id string) float64 {
 }
 
 func verdictAfterOpening(f fixture) {
-	m := newCrowd(f, review.DefaultPolicy())
+	m := newCrowd(f, byNumber())
 	open, antenna, plates := m.disputed()
 	before := m.confidence(open.ID)
 	// Rita opens everything by a word on another character, and repeats what she reads.
@@ -102,7 +102,7 @@ func drawingAll(f fixture) *service.Service {
 }
 
 func verdictBeforeOpening(f fixture) {
-	m := newCrowd(f, review.DefaultPolicy())
+	m := newCrowd(f, byNumber())
 	open, antenna, plates := m.disputed()
 	m.reviewed("rita", open.ID, verdictOn(plates, review.VerdictDispute, "6"))
 	m.view("rita", open.ID)
@@ -203,7 +203,7 @@ func openedIsNoPanel(f fixture) {
 }
 
 func membersNotRecorded(f fixture) {
-	m := newCrowd(f, review.DefaultPolicy())
+	m := newCrowd(f, byNumber())
 	open, _, _ := m.disputed()
 	for _, who := range []string{"ada", "ben"} {
 		m.view(who, open.ID)
@@ -222,7 +222,7 @@ func membersNotRecorded(f fixture) {
 }
 
 func openingsInOrder(f fixture) {
-	m := newMeeting(f, review.DefaultPolicy())
+	m := newMeeting(f, byNumber())
 	open, antenna, _ := m.disputed()
 	m.view("rita", open.ID)
 	m.clock = m.clock.AddDate(0, 0, -1)
@@ -235,7 +235,7 @@ func openingsInOrder(f fixture) {
 }
 
 func rebuildOpenings(f fixture) {
-	m := newCrowd(f, review.DefaultPolicy())
+	m := newCrowd(f, byNumber())
 	open, antenna, _ := m.disputed()
 	m.view("rosa", open.ID)
 	m.reviewed("rita", open.ID, verdictOn(antenna, review.VerdictConfirm, ""))

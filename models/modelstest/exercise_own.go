@@ -191,7 +191,7 @@ func staleByPosition(f fixture) {
 
 // manyAtOnce: as many as there are act at the same moment, with the version that all have seen and without any.
 func manyAtOnce(f fixture) {
-	m := newMeeting(f, review.DefaultPolicy())
+	m := newMeeting(f, byNumber())
 	s := m.submit("ada", "Elateridae", "5")
 	seen := m.view("rita", s.ID).Version
 	var judges []review.Actor

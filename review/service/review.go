@@ -13,3 +13,12 @@ func (s *Service) Review(ctx context.Context, actor review.Actor, id string, ver
 		return now.MarkOpened(made), err
 	})
 }
+
+// Doubts are what a review would raise; nothing is stored.
+func (s *Service) Doubts(ctx context.Context, actor review.Actor, id string, form review.ReviewForm) ([]review.Doubt, error) {
+	now, err := s.load(ctx, actor, id, AnyVersion)
+	if err != nil {
+		return nil, err
+	}
+	return review.Doubts(now, form), nil
+}

@@ -167,7 +167,7 @@ func Home(site Site, d HomeData) templ.Component {
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = queueLedger(site, d.Queue, d.Names).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = queueLedger(site, QueueData{Lines: d.Queue, Names: d.Names}).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}

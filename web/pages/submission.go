@@ -20,6 +20,8 @@ type SubmissionData struct {
 	Form   Form
 	// Looked is what somebody has just done who looked blind: blind, recheck, left; empty otherwise.
 	Looked string
+	// AskAuthority: a settlement on authority came without having been asked about.
+	AskAuthority bool
 	// ReplyTo is the contradiction that a reply which came back is about.
 	ReplyTo review.ReplyForm
 }

@@ -39,15 +39,6 @@ var verdictWords = map[review.VerdictKind]string{
 	review.VerdictPartMissing: "part missing", review.VerdictCannotJudge: "cannot judge",
 }
 
-// verdictChoices are what a reviewer chooses among, in the order of the form; the digit of a choice is its position.
-var verdictChoices = []struct {
-	Kind  review.VerdictKind
-	Label string
-}{
-	{"", "no verdict"}, {review.VerdictConfirm, "confirm"}, {review.VerdictDispute, "I see something else"},
-	{review.VerdictNotVisible, "not visible here"}, {review.VerdictPartMissing, "part missing"}, {review.VerdictCannotJudge, "cannot judge"},
-}
-
 // blindWords is what somebody saw who looked blind.
 func blindWords(b Book, character string, check review.BlindCheck) string {
 	if check.Kind != "" {

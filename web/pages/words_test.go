@@ -51,7 +51,7 @@ func TestEveryStatusKindAndVerdictHasWords(t *testing.T) {
 	for _, k := range []judgement.ContradictionKind{judgement.Excluded, judgement.Unusual, judgement.Combination, judgement.Incompatible, judgement.Unseen, judgement.BetterFit} {
 		require.NotEmpty(t, contradictionWords[k])
 	}
-	require.Len(t, verdictChoices, len(review.VerdictKinds)+1)
+	require.Len(t, lineVerdicts, len(review.VerdictKinds))
 }
 
 func TestSlipWords(t *testing.T) {

@@ -1,5 +1,6 @@
-// Package static holds the files that pages need besides their HTML: one stylesheet and two scripts, all our own, with
-// no other origin involved.
+// Package static holds the files that pages need besides their HTML: stylesheets and scripts, all our own, with no other
+// origin involved. Every page has style.css and pages.js; forms have forms.js, and that on which a submission is judged has
+// bench.css and bench.js too.
 package static
 
 import (
@@ -13,11 +14,11 @@ import (
 	"time"
 )
 
-//go:embed style.css pages.js forms.js
+//go:embed style.css pages.js forms.js bench.css bench.js
 var files embed.FS
 
 // tags are the first 16 hex digits of the SHA-256 of each file, by name.
-var tags = tagsOf("style.css", "pages.js", "forms.js")
+var tags = tagsOf("style.css", "pages.js", "forms.js", "bench.css", "bench.js")
 
 func tagsOf(names ...string) map[string]string {
 	made := map[string]string{}

@@ -137,7 +137,7 @@ func (c *club) agree(ctx context.Context, i int, goes course) error {
 		return err
 	}
 	wanted := review.DefaultPolicy()
-	wanted.Reason, wanted.Reviewers, wanted.RecheckRate = "made up", 1, 0
+	wanted.Reason, wanted.Reviewers, wanted.OneSuffices, wanted.RecheckRate = "made up", 1, false, 0
 	wanted.Confidence, wanted.List = 0.6, c.world.List
 	if c.again = goes == drawnAgain || goes == rechecked; c.again {
 		wanted.RecheckRate = rate

@@ -123,6 +123,10 @@ func (c Club) Fill(ctx context.Context, today time.Time) error {
 	if err := c.submissions(ctx, actors, today); err != nil {
 		return err
 	}
+	c.Clock.Set(today)
+	if err := c.nameSpecialists(ctx, actors); err != nil {
+		return err
+	}
 	judges, err := c.Service.Groups(ctx)
 	if err != nil {
 		return err
@@ -148,9 +152,27 @@ func (c Club) people(ctx context.Context) (map[string]review.Actor, error) {
 // policy sets the rates of blind checks and rechecks with all the rest.
 func (c Club) policy(ctx context.Context, actors map[string]review.Actor, blind, rechecks float64, reason string) error {
 	policy := review.DefaultPolicy()
+	policy.Reviewers, policy.OneSuffices = 2, false // nobody is named yet for most families
 	policy.Confidence, policy.BlindRate, policy.RecheckRate, policy.Reason = 0.9, blind, rechecks, reason
 	policy.Experts = map[string][]string{"Trogossitidae": {actors["henrike"].Person}}
 	_, err := c.Service.SetPolicy(ctx, actors["odile"], service.AnyVersion, policy)
+	return err
+}
+
+// nameSpecialists is what the club has agreed today: from now on one who knows the family is enough, or the specimen in hand.
+func (c Club) nameSpecialists(ctx context.Context, actors map[string]review.Actor) error {
+	policy, err := c.Service.Policy(ctx)
+	if err != nil {
+		return err
+	}
+	policy.Reviewers, policy.OneSuffices = 0, true
+	for login, families := range specialists {
+		for _, family := range families {
+			policy.Experts[family] = []string{actors[login].Person}
+		}
+	}
+	policy.Reason = "Each larger family has somebody now who knows it. One of them is enough, or whoever has the specimen in hand."
+	_, err = c.Service.SetPolicy(ctx, actors["odile"], service.AnyVersion, policy)
 	return err
 }
 

@@ -20,6 +20,12 @@ var cast = []struct {
 	{"odile", "Odile Quernholm", "curator"},
 }
 
+// specialists are who is named for which families, by login.
+var specialists = map[string][]string{
+	"henrike": {"Elateridae", "Buprestidae", "Eucnemidae"}, "jonas": {"Carabidae", "Staphylinidae"},
+	"sabine": {"Cerambycidae", "Chrysomelidae", "Curculionidae"},
+}
+
 // trip is one collecting trip of the club.
 type trip struct {
 	name, country, province, locality, habitat, method, from, to string

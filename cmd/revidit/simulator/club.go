@@ -58,6 +58,7 @@ func newClub(world *nature.World, judge *judgement.Judge, asked [][]int, closed 
 	c := &club{world: world, judge: judge, asked: asked, policy: review.DefaultPolicy(), people: review.NewReliability(judge.Tables().Group.ID),
 		cases: make([]review.Case, len(world.Specimens)), rightAt: make([]int, len(world.Specimens)), now: begin, told: closed, tally: tally{},
 		numbers: map[string]int{}}
+	c.policy.Reviewers, c.policy.OneSuffices = 2, false // nobody of the world is named for a family, and all look at photos
 	c.policy.List = world.List
 	for i := range world.Specimens {
 		if err := c.submit(i); err != nil {
