@@ -105,9 +105,8 @@ func p95(values []float64) float64 {
 
 // TestThirtyReviewsWithoutTheMouse: by keys alone, each third in six of them (the deciding characters and the name), the others
 // whole; the next one comes by itself, and what nobody looked at has no verdict. It prints how many keys and pixels it took, and
-// how long.
+// how long, which is why nothing runs beside it.
 func TestThirtyReviewsWithoutTheMouse(t *testing.T) {
-	t.Parallel()
 	const reviews = 30
 	p := startProgram(t, "serve", "--insecure", "--data", newClub(t), "--addr", "127.0.0.1:0")
 	member, reviewer := loginClient(t, p, "member"), loginClient(t, p, "reviewer")
@@ -147,7 +146,7 @@ func TestThirtyReviewsWithoutTheMouse(t *testing.T) {
 			k.press("111")
 			given[submission] = len(benchCharacters)
 			took = append(took, evaluated[[]float64](b, `window.took`)...)
-			k.save(evaluated[bool](b, `false`))
+			k.save(false)
 			if evaluated[bool](b, `!!document.querySelector("dialog[data-question]")`) { // the dispute may speak against the name
 				k.pressed++
 				k.leave(chromedp.KeyEvent(kb.Enter))
