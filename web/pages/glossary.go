@@ -40,7 +40,7 @@ func (b Book) glossary() []glossaryGroup {
 	add := func(id, term, name string, entry glossaryEntry) {
 		entry.Head = term
 		entries = append(entries, entry)
-		if name != "" && !strings.EqualFold(name, term) {
+		if name != "" && !strings.HasPrefix(strings.ToLower(name), strings.ToLower(term)) {
 			entries = append(entries, glossaryEntry{Head: name, See: term, SeeID: id})
 		}
 	}

@@ -162,7 +162,7 @@ func (w *plateWriter) closeLink() {
 }
 
 // PlateAlone is a plate as a document of its own, which a browser keeps as an image: the chosen parts in red, without the
-// dots of the shading, and where one part alone is chosen that has a label, the half of the plate around it.
+// dots of the shading, and where one part alone is chosen that has a label, what lies around it.
 func PlateAlone(t *diagnosis.Tables, plate *diagnosis.Plate, chosen []string) string {
 	var out strings.Builder
 	depth, from := 0, -1 // from: depth at which a chosen group is open
@@ -205,13 +205,16 @@ func aloneElement(t *diagnosis.Tables, plate *diagnosis.Plate, chosen []string, 
 	return raw
 }
 
+// nearShare is how much of the longer side of a plate an image of one part shows.
+const nearShare = 0.4
+
 // boxAround is the part of a plate that is shown.
 func boxAround(t *diagnosis.Tables, plate *diagnosis.Plate, chosen []string) string {
 	box := plate.Box
 	if len(chosen) == 1 {
 		if p, ok := t.Part(chosen[0]); ok {
 			if place, lies := p.On(plate.ID); lies && place.Labelled {
-				side := min(max(box[2], box[3])/2, box[2], box[3])
+				side := min(max(box[2], box[3])*nearShare, box[2], box[3])
 				box[0] = min(max(place.X-side/2, box[0]), box[0]+box[2]-side)
 				box[1] = min(max(place.Y-side/2, box[1]), box[1]+box[3]-side)
 				box[2], box[3] = side, side

@@ -17,15 +17,15 @@ import (
 // takes on a wide page stands in style.css (.plate-figure svg).
 const (
 	plateUnits   = 480.0
-	numberStrip  = 26.0  // on each side of the drawing
+	numberStrip  = 30.0  // on each side of the drawing
 	columnWidth  = 206.0 // of the labels, on each side
 	columnGap    = 10.0  // between the numbers' strip and the labels
 	labelSize    = 13.0
 	lineHeight   = 15.5
 	labelSpace   = 7.0
-	numberSize   = 17.0
-	numberRadius = 11.5
-	numberSpace  = 2.0
+	numberSize   = 19.0
+	numberRadius = 14.0
+	numberSpace  = 1.0
 	wideShare    = 0.52 // as in style.css
 )
 
@@ -89,15 +89,28 @@ func layoutOf(t *diagnosis.Tables, plate *diagnosis.Plate) plateLayout {
 	unit := plate.Box[2] / (plateUnits - 2*numberStrip)
 	strip := numberStrip * unit
 	l := plateLayout{Unit: unit, Box: [4]float64{plate.Box[0] - strip, plate.Box[1], plate.Box[2] + 2*strip, plate.Box[3]}}
-	for _, side := range []diagnosis.Side{diagnosis.SideLeft, diagnosis.SideRight} {
-		labels := labelsBeside(t, plate, side)
-		l.arrange(labels, side)
-		l.Labels = append(l.Labels, labels...)
+	left, right := labelsBeside(t, plate, diagnosis.SideLeft), labelsBeside(t, plate, diagnosis.SideRight)
+	if more := max(room(left), room(right))*unit - l.Box[3]; more > 0 {
+		l.Box[1] -= more / 2
+		l.Box[3] += more
 	}
+	for side, labels := range map[diagnosis.Side][]plateLabel{diagnosis.SideLeft: left, diagnosis.SideRight: right} {
+		l.arrange(labels, side)
+	}
+	l.Labels = append(left, right...)
 	for i := range l.Labels {
 		l.Labels[i].Number = i + 1
 	}
 	return l
+}
+
+// room is how many units of height the labels of a side, or their numbers, need.
+func room(labels []plateLabel) float64 {
+	text := 0.0
+	for _, l := range labels {
+		text += float64(len(l.Lines))*lineHeight + labelSpace
+	}
+	return max(text, float64(len(labels))*(2*numberRadius+numberSpace))
 }
 
 func labelsBeside(t *diagnosis.Tables, plate *diagnosis.Plate, side diagnosis.Side) []plateLabel {
@@ -105,10 +118,17 @@ func labelsBeside(t *diagnosis.Tables, plate *diagnosis.Plate, side diagnosis.Si
 	for i := range t.Parts {
 		p := &t.Parts[i]
 		if place, ok := p.On(plate.ID); ok && place.Labelled && place.Side == side {
-			labels = append(labels, plateLabel{Part: p, Place: place, Lines: labelLines(p.Name, p.Term)})
+			labels = append(labels, plateLabel{Part: p, Place: place, Lines: labelLines(p.Name, shortTerm(p.Term))})
 		}
 	}
 	return labels
+}
+
+// shortTerm is a term as it stands on a label: without its plural and without what follows it.
+func shortTerm(term string) string {
+	short, _, _ := strings.Cut(term, ",")
+	short, _, _ = strings.Cut(short, " (")
+	return short
 }
 
 // labelLines breaks a name and a term into lines that fit the column: on one line where both fit there.
@@ -270,4 +290,4 @@ func segmentsCross(ax, ay, bx, by, cx, cy, dx, dy float64) bool {
 }
 
 // figureNumber writes a coordinate.
-func figureNumber(x float64) string { return strconv.FormatFloat(math.Round(x*10)/10, 'f', -1, 64) }
+func figureNumber(x float64) string { return strconv.FormatFloat(math.Round(x*100)/100, 'f', -1, 64) }

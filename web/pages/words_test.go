@@ -153,3 +153,11 @@ func TestFormerMethodIsNamed(t *testing.T) {
 	require.Contains(t, tablesWords(judgement.Assessment{Method: judgement.SecondMethod}), "by method "+judgement.SecondMethod+". That is a former method")
 	require.NotContains(t, tablesWords(judgement.Assessment{Method: judgement.Method}), "former")
 }
+
+// A text may begin with a sign of several bytes.
+func TestCapitalsOfWords(t *testing.T) {
+	require.Equal(t, "Saw-like", capital("saw-like"))
+	require.Equal(t, "“thread-like” cannot go with it", capital("“thread-like” cannot go with it"))
+	require.Equal(t, "Élytre", capital("élytre"))
+	require.Empty(t, capital(""))
+}
