@@ -46,6 +46,7 @@ var fillingSQL = []string{
 	`INSERT INTO sessions (id, person, created_at, expires_at) SELECT 's' || n, 'p' || n, {TIME}, {TIME} FROM numbers WHERE n <= 10000`,
 	`INSERT INTO login_attempts (key, until) SELECT 'k' || n, (1700000000 + (n * 7919) % {N}) * 1000000 FROM numbers`,
 	`INSERT INTO idempotency_keys (person, key, digest, made, at) SELECT 'p1', 'k' || n, '', 's' || n, {TIME} FROM numbers`,
+	`INSERT INTO kept_forms (id, person, path, body, at) SELECT 'f' || n, 'p' || (n % 1000), '/submissions', '{}', {TIME} FROM numbers`,
 	`INSERT INTO jobs (kind, key, args, wanted, asked, run_args, run_wanted, taken, status, slice, cursor, done, total, tries, error, asked_at, updated_at, finished_at)
 		SELECT 'preview', 'k' || n, '', '', 1, '', '', 1, 'done', 1, '', 1, 1, 0, '', {TIME}, {TIME}, {TIME} FROM numbers`,
 }

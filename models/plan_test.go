@@ -97,9 +97,13 @@ var pagesRead = map[string]page{
 	}, []string{"uploads_sha256"}},
 	"what expires": {func(t *testing.T, db *models.DB) {
 		early := time.Unix(1700000000+filled/20, 0) // a twentieth; what is filled begins there
-		_, err := db.Expire(t.Context(), service.Expiry{Uploads: early, Keys: early, Jobs: early, Sessions: early})
+		_, err := db.Expire(t.Context(), service.Expiry{Uploads: early, Keys: early, Forms: early, Jobs: early, Sessions: early})
 		require.NoError(t, err)
-	}, []string{"uploads_waiting", "idempotency_keys_at", "jobs_finished", "sessions_expire", "login_attempts_until"}},
+	}, []string{"uploads_waiting", "idempotency_keys_at", "kept_forms_at", "jobs_finished", "sessions_expire", "login_attempts_until"}},
+	"what is kept of a form": {func(t *testing.T, db *models.DB) {
+		_, err := db.KeptForm(t.Context(), "p8", "f8")
+		require.NoError(t, err)
+	}, nil},
 	"what one has opened of a page": {func(t *testing.T, db *models.DB) {
 		opened, err := db.OpenedBy(t.Context(), "p8", []string{"sp7", "sp8"})
 		require.NoError(t, err)

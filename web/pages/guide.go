@@ -173,6 +173,16 @@ func (b Book) sideOf(c *diagnosis.Character) string {
 	return "From any side"
 }
 
+// where is where the owner of a draft looks next: at a photo that shows it, else at a side of the beetle.
+func (d AskData) where() string {
+	for i, p := range photosOf(d.Guide.View) {
+		if slices.Contains(d.Character.Views, p.View) {
+			return "On photo " + itoa(i+1)
+		}
+	}
+	return d.Book.sideOf(d.Character)
+}
+
 // mostNumbers is how many numbers are offered as buttons.
 const mostNumbers = 16
 

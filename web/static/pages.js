@@ -103,10 +103,20 @@
         ["x", "y", "width", "height"].forEach((name, i) => rect.setAttribute(name, String(box ? box[i] : 0)));
       }
     };
+    const preview = group.querySelector("[data-preview]");
+    const close = () => {
+      preview.classList.toggle("shown", Boolean(box));
+      if (!box) return;
+      const image = preview.firstElementChild;
+      const [w, h] = [Number(image.getAttribute("width")), Number(image.getAttribute("height"))];
+      image.setAttribute("href", figure.querySelector("img").src);
+      preview.setAttribute("viewBox", [box[0] * w, box[1] * h, Math.max(1, box[2] * w), Math.max(1, box[3] * h)].join(" "));
+    };
     const keep = () => {
       fields.forEach((field, i) => { field.value = box ? percent(Math.floor(box[i] * 1000) / 1000) : ""; });
       if (box) seenOn.value = figure.dataset.drawOn;
       paint();
+      close();
     };
     const at = (event) => {
       const frame = figure.querySelector("img").getBoundingClientRect();
@@ -154,6 +164,7 @@
     figure.setAttribute("role", "application");
     figure.setAttribute("aria-label", "Place on the photo: drag, or use the arrow keys, with Shift for its size");
     paint();
+    close();
     group.querySelector("[data-draw-hint]").hidden = false;
   };
   for (const figure of document.querySelectorAll("[data-draw-on]")) drawHere(figure);
