@@ -3,6 +3,7 @@
 #
 #   deploy/check.sh         everything, on SQLite and PostgreSQL, in a browser, with the race detector
 #   deploy/check.sh quick   formatting, vet, the tables, and what needs neither PostgreSQL nor a browser: between two edits
+#   deploy/check.sh browser the browser part alone, with nothing beside it, and the figures that it measures
 #   deploy/check.sh long    many more made-up histories than everything lives through: before a release, or after a change
 #                           of what is stored
 #
@@ -175,7 +176,7 @@ quick() {
   tables quick
   step 'tests, SQLite'
   # -short leaves out long calculations; the skipped ones need PostgreSQL or a browser, or take long.
-  go test -short -skip "$unraced|Postgres|Browser|WideFont|TestEventsAreNeverChanged|TestReleasesAreNeverChanged|TestSubmissionsOfATime|TestKill|ScikitLearn" \
+  go test -short -skip "$unraced|Postgres|Browser|WideFont|TestEventsAreNeverChanged|TestReleasesAreNeverChanged|TestSubmissionsOfATime|TestKill|ScikitLearn|WithoutTheMouse|OneQuestionAfterAnother" \
     $(go list ./... | grep -v -E '/cmd/revidit/(demo|drawing|benchmark|simulator)$')
 }
 
@@ -215,6 +216,22 @@ watched() {
 
 race() { CGO_ENABLED=1 go test -race -vet=off -count=1 -timeout 40m -skip "$unraced|/^SQLite\$" "$@"; }
 
+# browser ends with the figures that tests have printed, in one line.
+browser() {
+  tools
+  packages
+  step 'browser, measured'
+  local said
+  said=$(mktemp)
+  REVIDIT_BROWSER=1 go test -vet=off -count=1 -timeout 40m -v -run 'Browser|WideFont|WithoutTheMouse|OneQuestionAfterAnother' ./cmd/revidit >"$said" 2>&1 ||
+    { cat "$said"; rm -f "$said"; fail 'a test in the browser failed.'; }
+  grep -E '^(---|ok)' "$said"
+  end_step
+  step_began=''
+  printf '\n%s\n' "$(grep -E '^[a-z0-9_]+=' "$said" | tr '\n' ' ')"
+  rm -f "$said"
+}
+
 long() {
   tools
   packages
@@ -228,8 +245,9 @@ unwatched() { go list ./... | grep -v -x -F "$(go list "${raced[@]}" "${partly_r
 case "${1-}" in
   '') everything ;;
   quick) quick ;;
+  browser) browser; exit ;; # its figures are its last line
   long) long ;;
-  *) fail "unknown: $1. Say nothing for every check, or quick, or long." ;;
+  *) fail "unknown: $1. Say nothing for every check, or quick, browser or long." ;;
 esac
 end_step
 printf '\n== all checks passed in %d s\n' $((SECONDS - began))

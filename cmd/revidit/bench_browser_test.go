@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"net/http"
+	"os"
 	"slices"
 	"strings"
 	"testing"
@@ -103,11 +104,18 @@ func p95(values []float64) float64 {
 	return values[min(len(values)*95/100, len(values)-1)]
 }
 
-// TestThirtyReviewsWithoutTheMouse: by keys alone, each third in six of them (the deciding characters and the name), the others
+// measured makes tests in a browser as long as their figures need, with nothing beside them: deploy/check.sh browser sets it.
+const measured = "REVIDIT_BROWSER"
+
+// TestReviewsWithoutTheMouse: by keys alone, each third in six of them (the deciding characters and the name), the others
 // whole; the next one comes by itself, and what nobody looked at has no verdict. It prints how many keys and pixels it took, and
-// how long, which is why nothing runs beside it.
-func TestThirtyReviewsWithoutTheMouse(t *testing.T) {
-	const reviews = 30
+// how long: of thirty where it is measured, else of six.
+func TestReviewsWithoutTheMouse(t *testing.T) {
+	reviews := 30
+	if os.Getenv(measured) == "" {
+		t.Parallel()
+		reviews = 6
+	}
 	p := startProgram(t, "serve", "--insecure", "--data", newClub(t), "--addr", "127.0.0.1:0")
 	member, reviewer := loginClient(t, p, "member"), loginClient(t, p, "reviewer")
 	var submissions []string
