@@ -13,8 +13,8 @@ import (
 // TestBenchUploads: what is printed at the end are the figures of the table, within the limits that the README gives for memory.
 // The ratio is a time, and is no matter of a test.
 func TestBenchUploads(t *testing.T) {
-	t.Setenv(runAsProgram, "1") // the server that it starts is this program
-	var out, errs bytes.Buffer  // a command that takes longer than runHere waits
+	t.Parallel()
+	var out, errs bytes.Buffer // a command that takes longer than runHere waits
 	code := run(t.Context(), []string{"bench", "uploads", "--rounds", "1", "--stall", "1s"}, console{in: strings.NewReader(""), out: &out, err: &errs})
 	require.Equal(t, 0, code, errs.String())
 	figures := regexp.MustCompile(`\npeak_mib=(\d+) refused_peak_mib=(\d+) beside_ratio=\d+\.\d\d\n$`).FindStringSubmatch(out.String())

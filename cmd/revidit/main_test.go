@@ -30,6 +30,10 @@ func TestMain(m *testing.M) {
 		main()
 		return
 	}
+	if err := os.Setenv(runAsProgram, "1"); err != nil { // for whatever is started of it, by a test or by a command
+		fmt.Fprintln(os.Stderr, err)
+		os.Exit(1)
+	}
 	code := modelstest.Main(m)
 	chromium.stop()
 	if err := os.RemoveAll(firstClub.folder); err != nil {
@@ -49,7 +53,6 @@ type program struct {
 func startProgram(t *testing.T, args ...string) *program {
 	t.Helper()
 	cmd := exec.Command(os.Args[0], args...)
-	cmd.Env = append(os.Environ(), runAsProgram+"=1")
 	var errors bytes.Buffer
 	cmd.Stderr = &errors
 	out, err := cmd.StdoutPipe()
