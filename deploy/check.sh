@@ -52,9 +52,9 @@ watched_elsewhere=(./review/diagnosis ./review/confidence ./models/modelstest)
 # Long calculations of raced packages in one goroutine, or about time: they run without.
 unraced='^(TestHistories.*|TestBenchAssess.*|TestBenchCalibration.*|TestScikitLearn)$'
 
-began=$SECONDS step_began='' step_cpu=0 me=$$
-# cpu_seconds is what the finished children of this script have used, or of the part of it that runs beside, as Linux counts it.
-cpu_seconds() { awk -v hz="$(getconf CLK_TCK)" '{ sub(/.*\) /, ""); printf "%d", ($14 + $15) / hz }' "/proc/$me/stat"; }
+began=$SECONDS step_began='' step_cpu=0
+# cpu_seconds is what this script's finished children have used, as Linux counts it.
+cpu_seconds() { awk -v hz="$(getconf CLK_TCK)" '{ sub(/.*\) /, ""); printf "%d", ($14 + $15) / hz }' "/proc/$$/stat"; }
 end_step() {
   [ -z "$step_began" ] || printf '   %d s, %d s of processor\n' $((SECONDS - step_began)) $(($(cpu_seconds) - step_cpu))
 }
@@ -69,34 +69,6 @@ postgres_here() { compgen -G '/usr/lib/postgresql/*/bin/initdb' >/dev/null || co
 chromium_here() { command -v chromium >/dev/null || command -v chromium-browser >/dev/null || command -v google-chrome >/dev/null; }
 sklearn_here() { python3 -c 'import sklearn' 2>/dev/null || /usr/bin/python3 -c 'import sklearn' 2>/dev/null; }
 font_here() { compgen -G '/usr/share/fonts/truetype/dejavu/DejaVuSans-Bold.ttf' >/dev/null; }
-
-# Much of what is tested is waiting, for a server that hangs or a job that is due. So the tests with the race detector run
-# beside everything else, as a job in a group of processes of its own, which ends with this script.
-beside='' beside_said=''
-run_beside() {
-  beside_said=$(mktemp)
-  set -m
-  (
-    me=$BASHPID step_began=''
-    "$@"
-    end_step
-  ) >"$beside_said" 2>&1 &
-  beside=$!
-  set +m
-}
-# join prints what the part beside has said, and fails as it did.
-join() {
-  local code=0
-  wait "$beside" || code=$?
-  beside=''
-  cat "$beside_said"
-  return "$code"
-}
-stop_beside() {
-  [ -z "$beside" ] || kill -- "-$beside" 2>/dev/null || true
-  [ -z "$beside_said" ] || rm -f "$beside_said"
-}
-trap stop_beside EXIT
 
 tools() {
   step 'tools'
@@ -185,8 +157,6 @@ everything() {
   packages
   formatting
   race_list
-  export REVIDIT_SKLEARN=1
-  run_beside watched
   step 'vet'
   go vet ./...
   step 'staticcheck'
@@ -196,23 +166,18 @@ everything() {
   go tool templ generate -path web/pages >/dev/null
   git diff --exit-code --stat -- '*_templ.go' || fail 'generated pages differ from their .templ files: run go tool templ generate -path web/pages and commit.'
   tables
-  step 'tests without the race detector: both databases, browser'
-  # Four at a time wait and calculate by turns where two at a time would wait.
-  go test -vet=off -count=1 -parallel 4 -timeout 40m -skip "$at_once" "${partly_raced[@]}"
-  go test -vet=off -count=1 -timeout 40m -run "($on_both)/^SQLite\$" ./models ./auth
-  go test -vet=off -count=1 -timeout 40m -run "$unraced" ./cmd/revidit/benchmark
-  go test -vet=off -count=1 -timeout 40m $(unwatched)
-  end_step
-  step_began=''
-  join
-}
-
-# watched runs what is watched by the race detector. Those that take longest begin first, so that none of them runs alone in the end.
-watched() {
+  export REVIDIT_SKLEARN=1
+  # One after the other: beside each other they take no less, and what has to answer in time does not.
   step 'tests with the race detector: both databases'
+  # Those that take longest begin first, so that none of them runs alone in the end.
   race "${partly_raced[@]}" -run "$at_once"
   race "${raced[@]}"
   race ./review/confidence -run '^TestProbabilitiesAtTheSameTime$'
+  step 'tests without it: both databases, browser'
+  go test -vet=off -count=1 -timeout 40m -skip "$at_once" "${partly_raced[@]}"
+  go test -vet=off -count=1 -timeout 40m -run "($on_both)/^SQLite\$" ./models ./auth
+  go test -vet=off -count=1 -timeout 40m -run "$unraced" ./cmd/revidit/benchmark
+  go test -vet=off -count=1 -timeout 40m $(unwatched)
 }
 
 race() { CGO_ENABLED=1 go test -race -vet=off -count=1 -timeout 40m -skip "$unraced|/^SQLite\$" "$@"; }
