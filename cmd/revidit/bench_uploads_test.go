@@ -11,9 +11,9 @@ import (
 )
 
 // TestBenchUploads: what is printed at the end are the figures of the table, within the limits that the README gives for memory.
-// The ratio is a time, and is no matter of a test.
+// The ratio is a time, and is no matter of a test. Nothing of this package runs beside it: what it sends keeps a machine so busy
+// that tests of what is answered in time would fail.
 func TestBenchUploads(t *testing.T) {
-	t.Parallel()
 	var out, errs bytes.Buffer // a command that takes longer than runHere waits
 	code := run(t.Context(), []string{"bench", "uploads", "--rounds", "1", "--stall", "1s"}, console{in: strings.NewReader(""), out: &out, err: &errs})
 	require.Equal(t, 0, code, errs.String())
