@@ -109,11 +109,10 @@ const measured = "REVIDIT_BROWSER"
 
 // TestReviewsWithoutTheMouse: by keys alone, each third in six of them (the deciding characters and the name), the others
 // whole; the next one comes by itself, and what nobody looked at has no verdict. It prints how many keys and pixels it took, and
-// how long: of thirty where it is measured, else of six.
+// how long: of thirty where it is measured, else of six. It takes the processor, so that nothing of this package runs beside it.
 func TestReviewsWithoutTheMouse(t *testing.T) {
 	reviews := 30
 	if os.Getenv(measured) == "" {
-		t.Parallel()
 		reviews = 6
 	}
 	p := startProgram(t, "serve", "--insecure", "--data", newClub(t), "--addr", "127.0.0.1:0")

@@ -153,13 +153,15 @@ func TestServeWhileTheFileIsLocked(t *testing.T) {
 	status, err := member.send("POST", "/submissions", clickBeetle("L-1", photo), nil, &said)
 	require.NoError(t, err)
 	require.Equal(t, http.StatusServiceUnavailable, status)
-	require.Contains(t, said.Detail, "kept busy by something else")
+	// Which bound is met first, that of the file or that of the whole task, is a matter of how busy the machine is.
+	const told = "The database (is kept busy by something else|does not answer) just now"
+	require.Regexp(t, told, said.Detail)
 	require.Less(t, time.Since(began), 10*time.Second, "what is known of a fault is told before a person gives up; the bound is that of the task")
 	typed := url.Values{"label.catalogue_number": {"TYPED-1"}, "family": {"Elateridae"}, "do": {"draft"}, "key": {"k"}}
 	page, text := asked(t, member, "POST", "/submissions", typed.Encode())
 	require.Equal(t, http.StatusServiceUnavailable, page.StatusCode)
 	require.Equal(t, "5", page.Header.Get("Retry-After"))
-	require.Contains(t, text, "kept busy by something else")
+	require.Regexp(t, told, text)
 	require.Contains(t, text, `value="TYPED-1"`, "the form, with what was typed")
 	status, _, _ = answered(t, p, "/healthz")
 	require.Equal(t, http.StatusOK, status, "it can be read")
