@@ -194,7 +194,7 @@ func stepOf(sent *sentForm, group, character string) (review.Step, bool) {
 		step.Why = review.WhyUnseen(why)
 		return step, true
 	} else if answer == pages.AnswerNumber {
-		step.State = strings.Replace(sent.text("number"), ",", ".", 1)
+		step.State = decimal(sent.text("number"))
 	} else {
 		return step, answer == pages.AnswerBack
 	}
