@@ -16,6 +16,27 @@
   // --- rectangle ---
   const clamp = (x) => Math.min(1, Math.max(0, x));
   const percent = (x) => String(Math.round(x * 1000) / 10);
+  const middle = [0.35, 0.35, 0.3, 0.3]; // where a rectangle is begun by keys
+  // Rectangles are [left, top, width, height] in parts of the photo.
+  const pointIn = (element, event) => {
+    const frame = element.getBoundingClientRect();
+    return [clamp((event.clientX - frame.left) / frame.width), clamp((event.clientY - frame.top) / frame.height)];
+  };
+  const spanned = ([x1, y1], [x2, y2]) => [Math.min(x1, x2), Math.min(y1, y2), Math.abs(x1 - x2), Math.abs(y1 - y2)];
+  // The rectangle after an arrow key, or null after any other one.
+  const stepped = ([x, y, w, h], event) => {
+    const step = { ArrowLeft: [-0.01, 0], ArrowRight: [0.01, 0], ArrowUp: [0, -0.01], ArrowDown: [0, 0.01] }[event.key];
+    if (!step) return null;
+    event.preventDefault();
+    return event.shiftKey
+      ? [x, y, Math.min(1 - x, Math.max(0.01, w + step[0])), Math.min(1 - y, Math.max(0.01, h + step[1]))]
+      : [Math.min(1 - w, Math.max(0, x + step[0])), Math.min(1 - h, Math.max(0, y + step[1])), w, h];
+  };
+  const paintBox = (element, box) => {
+    for (const rect of element.querySelectorAll("rect")) {
+      ["x", "y", "width", "height"].forEach((name, i) => rect.setAttribute(name, String(box ? box[i] : 0)));
+    }
+  };
 
   const fieldsOf = (group) => ["left", "top", "width", "height"].map((name) => group.querySelector(`[data-side=${name}]`));
 
@@ -28,7 +49,7 @@
     }
     const fields = fieldsOf(group);
     const typed = fields.map((field) => Number(field.value.replace(",", ".")) / 100);
-    let box = fields.every((field) => field.value !== "") && typed.every(Number.isFinite) ? typed : [0.35, 0.35, 0.3, 0.3];
+    let box = fields.every((field) => field.value !== "") && typed.every(Number.isFinite) ? typed : middle;
 
     const dialog = document.createElement("dialog");
     dialog.setAttribute("aria-labelledby", "draw-title");
@@ -39,18 +60,11 @@
       </div>
       <div class="buttons"><button type="button" class="primary" data-take>Use this rectangle</button><button type="button" data-leave>Cancel</button></div>`;
     const area = dialog.querySelector(".draw");
-    const paint = () => {
-      for (const rect of dialog.querySelectorAll("rect")) {
-        ["x", "y", "width", "height"].forEach((name, i) => rect.setAttribute(name, String(box[i])));
-      }
-    };
+    const paint = () => paintBox(dialog, box);
     dialog.querySelector("img").src = `/photos/${encodeURIComponent(photo)}/display`;
 
     let start = null;
-    const at = (event) => {
-      const frame = area.getBoundingClientRect();
-      return [clamp((event.clientX - frame.left) / frame.width), clamp((event.clientY - frame.top) / frame.height)];
-    };
+    const at = (event) => pointIn(area, event);
     area.addEventListener("pointerdown", (event) => {
       start = at(event);
       area.setPointerCapture(event.pointerId);
@@ -59,19 +73,12 @@
     });
     area.addEventListener("pointermove", (event) => {
       if (!start) return;
-      const [x, y] = at(event);
-      box = [Math.min(x, start[0]), Math.min(y, start[1]), Math.abs(x - start[0]), Math.abs(y - start[1])];
+      box = spanned(at(event), start);
       paint();
     });
     area.addEventListener("pointerup", () => { start = null; });
     area.addEventListener("keydown", (event) => {
-      const step = { ArrowLeft: [-0.01, 0], ArrowRight: [0.01, 0], ArrowUp: [0, -0.01], ArrowDown: [0, 0.01] }[event.key];
-      if (!step) return;
-      event.preventDefault();
-      const [x, y, w, h] = box;
-      box = event.shiftKey
-        ? [x, y, Math.min(1 - x, Math.max(0.01, w + step[0])), Math.min(1 - y, Math.max(0.01, h + step[1]))]
-        : [Math.min(1 - w, Math.max(0, x + step[0])), Math.min(1 - h, Math.max(0, y + step[1])), w, h];
+      box = stepped(box, event) || box;
       paint();
     });
     dialog.querySelector("[data-leave]").addEventListener("click", () => dialog.close());
@@ -98,11 +105,7 @@
     const seenOn = group.querySelector("select[data-photo-choice]");
     let start = null;
     let box = fields.every((field) => field.value !== "") ? fields.map((field) => Number(field.value.replace(",", ".")) / 100) : null;
-    const paint = () => {
-      for (const rect of figure.querySelectorAll("rect")) {
-        ["x", "y", "width", "height"].forEach((name, i) => rect.setAttribute(name, String(box ? box[i] : 0)));
-      }
-    };
+    const paint = () => paintBox(figure, box);
     const preview = group.querySelector("[data-preview]");
     const close = () => {
       preview.classList.toggle("shown", Boolean(box));
@@ -118,10 +121,7 @@
       paint();
       close();
     };
-    const at = (event) => {
-      const frame = figure.querySelector("img").getBoundingClientRect();
-      return [clamp((event.clientX - frame.left) / frame.width), clamp((event.clientY - frame.top) / frame.height)];
-    };
+    const at = (event) => pointIn(figure.querySelector("img"), event);
     // A finger scrolls the page unless it is told to draw.
     const finger = group.querySelector("[data-draw-finger]");
     finger.addEventListener("click", () => {
@@ -134,8 +134,7 @@
     });
     figure.addEventListener("pointermove", (event) => {
       if (!start) return;
-      const [x, y] = at(event);
-      box = [Math.min(x, start[0]), Math.min(y, start[1]), Math.abs(x - start[0]), Math.abs(y - start[1])];
+      box = spanned(at(event), start);
       paint();
     });
     figure.addEventListener("pointerup", () => {
@@ -144,13 +143,9 @@
       keep();
     });
     figure.addEventListener("keydown", (event) => {
-      const step = { ArrowLeft: [-0.01, 0], ArrowRight: [0.01, 0], ArrowUp: [0, -0.01], ArrowDown: [0, 0.01] }[event.key];
-      if (!step) return;
-      event.preventDefault();
-      const [x, y, w, h] = box || [0.35, 0.35, 0.3, 0.3];
-      box = event.shiftKey
-        ? [x, y, Math.min(1 - x, Math.max(0.01, w + step[0])), Math.min(1 - y, Math.max(0.01, h + step[1]))]
-        : [Math.min(1 - w, Math.max(0, x + step[0])), Math.min(1 - h, Math.max(0, y + step[1])), w, h];
+      const next = stepped(box || middle, event);
+      if (!next) return;
+      box = next;
       keep();
     });
     seenOn.addEventListener("change", () => {
