@@ -50,7 +50,11 @@ func copyLoads(ctx context.Context, first, second *pgx.Conn, loads <-chan load) 
 		return fmt.Errorf("begin to fill: %w", err)
 	}
 	defer rest.Rollback(context.WithoutCancel(ctx))
+	begun := map[string]bool{}
 	for l := range loads {
+		if err := emptied(ctx, events, rest, l, begun); err != nil {
+			return err
+		}
 		if err := copyLoad(ctx, events, rest, l); err != nil {
 			return err
 		}
@@ -60,6 +64,35 @@ func copyLoads(ctx context.Context, first, second *pgx.Conn, loads <-chan load) 
 	}
 	return nil
 }
+
+// emptied truncates each table, which is empty, before its first rows: a server with wal_level=minimal then writes nothing
+// of them to its log (PostgreSQL 17 documentation, section 14.4.7, "Disable WAL Archival and Streaming Replication").
+func emptied(ctx context.Context, events, rest pgx.Tx, l load, begun map[string]bool) error {
+	for _, t := range l {
+		if begun[t.table] {
+			continue
+		}
+		begun[t.table] = true
+		tx := rest
+		if isEvents(t) {
+			tx = events
+		}
+		var used bool // by what a migration put there
+		name := pgx.Identifier{t.table}.Sanitize()
+		if err := tx.QueryRow(ctx, "SELECT EXISTS (SELECT FROM "+name+")").Scan(&used); err != nil {
+			return fmt.Errorf("begin to fill %s: %w", t.table, err)
+		}
+		if used {
+			continue
+		}
+		if _, err := tx.Exec(ctx, "TRUNCATE "+name); err != nil {
+			return fmt.Errorf("begin to fill %s: %w", t.table, err)
+		}
+	}
+	return nil
+}
+
+func isEvents(t *tableLoad) bool { return t.table == eventRow{}.TableName() }
 
 func copyLoad(ctx context.Context, events, rest pgx.Tx, l load) error {
 	group, ctx := errgroup.WithContext(ctx)
@@ -76,7 +109,6 @@ func copyLoad(ctx context.Context, events, rest pgx.Tx, l load) error {
 			return nil
 		})
 	}
-	isEvents := func(t *tableLoad) bool { return t.table == eventRow{}.TableName() }
 	of(isEvents, events)
 	of(func(t *tableLoad) bool { return !isEvents(t) }, rest)
 	return group.Wait()
@@ -110,13 +142,15 @@ func setAside(ctx context.Context, pg *pgx.Conn) (set aside, err error) {
 			return set, err
 		}
 	}
-	return set, executed(ctx, pg, numberingTriggers("DISABLE")...)
+	return set, executed(ctx, pg, triggers("DISABLE")...)
 }
 
-// numberingTriggers are statements that disable or enable the triggers which see to what Fill sees to itself.
-func numberingTriggers(change string) (statements []string) {
+// triggers are statements that disable or enable the triggers which see to what Fill sees to itself, and those that keep
+// a table from being emptied: what is filled is empty.
+func triggers(change string) (statements []string) {
 	for _, t := range []struct{ table, name string }{
 		{"events", "events_refuse_gap"}, {"events", "events_wait"}, {"event_positions", "event_positions_refuse_gap"},
+		{"events", "events_refuse_truncate"}, {"event_positions", "event_positions_refuse_truncate"}, {"releases", "releases_refuse_truncate"},
 	} {
 		statements = append(statements, fmt.Sprintf("ALTER TABLE %s %s TRIGGER %s", t.table, change, t.name))
 	}
@@ -151,7 +185,7 @@ func (set aside) back(ctx context.Context, first, second *pgx.Conn) error {
 	if err := executedTogether(ctx, first, second, set.indexes); err != nil {
 		return err
 	}
-	if err := executed(ctx, first, append(set.references, numberingTriggers("ENABLE")...)...); err != nil {
+	if err := executed(ctx, first, append(set.references, triggers("ENABLE")...)...); err != nil {
 		return err
 	}
 	rows, err := first.Query(ctx, all)

@@ -126,7 +126,8 @@ func (m *pagesMeasuring) postgres(ctx context.Context) (err error) {
 	url := m.command.Database
 	var server *pgserver.Server
 	if url == "" {
-		settings := append([]string{"shared_buffers=1GB", "max_wal_size=8GB", "checkpoint_timeout=30min"}, stopwatch.LogSettings...)
+		settings := append([]string{"shared_buffers=1GB", "max_wal_size=8GB", "checkpoint_timeout=30min",
+			"wal_level=minimal", "max_wal_senders=0"}, stopwatch.LogSettings...) // nobody copies from it
 		server, err = pgserver.Start(ctx, pgserver.Options{Parent: m.folder, Settings: settings, Keep: m.command.Keep != ""})
 		if errors.Is(err, pgserver.ErrNoPrograms) {
 			fmt.Fprintf(m.out, "\nPostgreSQL was left out: %v, or name a server with --database.\n", err)
