@@ -50,6 +50,28 @@ func Apply(ctx context.Context, db *sql.DB, dialect string) error {
 	return nil
 }
 
+// ApplyUntil brings an empty database to the schema that an earlier program, or this one, had as its version.
+func ApplyUntil(ctx context.Context, db *sql.DB, dialect string, version int64) error {
+	provider, err := newProvider(db, dialect)
+	if err != nil {
+		return err
+	}
+	current, target, err := provider.GetVersions(ctx)
+	if err != nil {
+		return fmt.Errorf("read the schema version: %w", err)
+	}
+	if version > target {
+		return Newer("schema", version, target)
+	}
+	if current > version {
+		return fmt.Errorf("the database has a newer schema (version %d) than what is to be put into it (%d). Nothing was changed; make an empty database", current, version)
+	}
+	if _, err := provider.UpTo(ctx, version); err != nil {
+		return fmt.Errorf("migrate the database: %w", err)
+	}
+	return nil
+}
+
 // Check returns an error that wraps ErrBehind or ErrNewer, and says what to do, unless the schema is the one that this
 // program was built for.
 func Check(ctx context.Context, db *sql.DB, dialect string) error {

@@ -32,6 +32,8 @@ type commands struct {
 
 	Reassess reassessCommand `cmd:"" help:"Assess open submissions anew with the tables in force."`
 	Refit    refitCommand    `cmd:"" help:"Weigh all reports on closed specimens together: how reliable people are."`
+	Backup   backupCommand   `cmd:"" help:"Copy a club, while it is served, into a folder from which every change shows."`
+	Restore  restoreCommand  `cmd:"" help:"Put a copy into an empty place, or check it."`
 	Rebuild  rebuildCommand  `cmd:"" help:"Make all rows of the database again from the events, and say what differed."`
 
 	Version kong.VersionFlag `help:"Print the version."`

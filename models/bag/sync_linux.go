@@ -1,0 +1,18 @@
+package bag
+
+import (
+	"errors"
+	"os"
+
+	"golang.org/x/sys/unix"
+)
+
+// syncAll brings everything below a folder to the disk: the file system at once, which takes a fraction of what asking for
+// thousands of files one by one does.
+func syncAll(folder string) error {
+	opened, err := os.Open(folder)
+	if err != nil {
+		return err
+	}
+	return errors.Join(unix.Syncfs(int(opened.Fd())), opened.Close())
+}

@@ -1,0 +1,24 @@
+//go:build !linux
+
+package bag
+
+import (
+	"errors"
+	"io/fs"
+	"os"
+	"path/filepath"
+)
+
+// syncAll brings everything below a folder to the disk, file by file.
+func syncAll(folder string) error {
+	return filepath.WalkDir(folder, func(name string, _ fs.DirEntry, err error) error {
+		if err != nil {
+			return err
+		}
+		opened, err := os.Open(name)
+		if err != nil {
+			return err
+		}
+		return errors.Join(opened.Sync(), opened.Close())
+	})
+}
