@@ -272,8 +272,9 @@ func copyIn(ctx context.Context, pg *pgx.Conn, tables []copiedTable, folder stri
 	return nil
 }
 
-// Restored looks at a database that was restored and migrated: it has as many events as the copy says. It then ends all logins: some
-// of them may have been ended since.
+// Restored looks at a database that was restored and migrated: it has as many events as the copy says. It then ends all logins,
+// some of which may have been ended since, and forgets who was serving it and the slices of jobs that were queued, which are
+// found missing and begun again.
 func (db *DB) Restored(ctx context.Context, made Copied) error {
 	var events int64
 	if err := db.read(ctx).Raw("SELECT count(*) FROM events").Scan(&events).Error; err != nil {
@@ -282,9 +283,9 @@ func (db *DB) Restored(ctx context.Context, made Copied) error {
 	if events != made.Events {
 		return fmt.Errorf("%d events were restored, and the copy has %d: it is not to be used", events, made.Events)
 	}
-	for _, table := range []string{"sessions", "login_attempts"} {
+	for _, table := range []string{"sessions", "login_attempts", "river_leader", "river_job"} {
 		if err := db.gorm.WithContext(ctx).Exec("DELETE FROM " + table).Error; err != nil {
-			return fmt.Errorf("end all logins: %w", err)
+			return fmt.Errorf("forget who was at work: %w", err)
 		}
 	}
 	return nil
