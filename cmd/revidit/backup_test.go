@@ -37,7 +37,9 @@ func TestBackupAtOnce(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
 			from, empty := place(t)
-			with := func(where []string, command string, more ...string) []string { return append(append([]string{command}, where...), more...) }
+			with := func(where []string, command string, more ...string) []string {
+				return append(append([]string{command}, where...), more...)
+			}
 			if name == "Postgres" {
 				require.Equal(t, 0, runHere(t, "", with(from, "migrate")...).code)
 				added := runHere(t, testPassword+"\n", append([]string{"user", "add"}, append(from, "member", "Test member")...)...)

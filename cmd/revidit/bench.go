@@ -6,5 +6,6 @@ type benchCommand struct {
 	Assess      benchAssess      `cmd:"" help:"Measure on this machine how fast assessments and estimates of reliability are."`
 	Calibration benchCalibration `cmd:"" help:"Try the service on made-up clubs and measure how far its numbers can be believed."`
 	Pages       benchPages       `cmd:"" help:"Measure whether pages and acts take longer in a large collection, on both databases."`
+	Backup      benchBackup      `cmd:"" help:"Measure how long a backup takes beside tar of the same bytes, on both databases."`
 	Uploads     benchUploads     `cmd:"" help:"Measure memory and time of hostile uploads, and of an honest one beside them."`
 }

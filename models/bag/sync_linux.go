@@ -7,9 +7,9 @@ import (
 	"golang.org/x/sys/unix"
 )
 
-// syncAll brings everything below a folder to the disk: the file system at once, which takes a fraction of what asking for
+// Sync brings a file, or everything below a folder, to the disk: the file system at once, which takes a fraction of what asking for
 // thousands of files one by one does.
-func syncAll(folder string) error {
+func Sync(folder string) error {
 	opened, err := os.Open(folder)
 	if err != nil {
 		return err

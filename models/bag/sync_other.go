@@ -9,8 +9,8 @@ import (
 	"path/filepath"
 )
 
-// syncAll brings everything below a folder to the disk, file by file.
-func syncAll(folder string) error {
+// Sync brings a file, or everything below a folder, to the disk, file by file.
+func Sync(folder string) error {
 	return filepath.WalkDir(folder, func(name string, _ fs.DirEntry, err error) error {
 		if err != nil {
 			return err

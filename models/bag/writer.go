@@ -154,7 +154,7 @@ func (w *Writer) Close(made time.Time, labels ...Label) (*Bag, error) {
 	if err := w.root.Close(); err != nil {
 		return nil, err
 	}
-	if err := syncAll(w.draft()); err != nil {
+	if err := Sync(w.draft()); err != nil {
 		return nil, fmt.Errorf("bring the copy to the disk: %w", err)
 	}
 	whole := filepath.Join(w.folder, w.name)
