@@ -23,7 +23,7 @@ type benchPages struct {
 	Rows     int           `help:"Submissions of the large collection; the small one has a hundredth of them." default:"100000" placeholder:"N"`
 	Lives    int           `help:"Different lives that the submissions are made of." default:"200" placeholder:"N"`
 	Seed     uint64        `help:"Seed of the made-up collection." default:"1" placeholder:"N"`
-	Keep     string        `help:"Folder to keep the filled databases in, to look at them with EXPLAIN; empty: a temporary one, removed at the end." type:"path" placeholder:"DIR"`
+	Keep     string        `help:"Folder to keep the filled databases in, to look at them with EXPLAIN; SQLite files that are there from a run before are measured again. Empty: a temporary one, removed at the end." type:"path" placeholder:"DIR"`
 	Database string        `help:"postgres:// URL of a server to use in place of one of our own, by a user who may create databases. What a submit writes cannot be seen there, so that submit_ratio stays unknown." placeholder:"URL"`
 	Each     time.Duration `help:"How long a round of submits takes." default:"5s" placeholder:"TIME"`
 	Rounds   int           `help:"Rounds of each page and act at most; slow ones get fewer." default:"201" placeholder:"N"`

@@ -46,27 +46,44 @@ func (m *pagesMeasuring) filled(ctx context.Context, db *models.DB, name string,
 	if err != nil {
 		return nil, err
 	}
-	hash, err := hashOf(ctx, house.accounts, db)
+	kept, err := db.Club(ctx)
 	if err != nil {
 		return nil, err
 	}
+	if kept.Empty {
+		err = m.pour(ctx, house, name, submissions)
+	} else {
+		fmt.Fprintf(m.out, "  the collection of %d submissions is there from a run before\n", submissions)
+	}
+	if err != nil {
+		return nil, err
+	}
+	server, err := web.New(web.Config{Service: house.service, Accounts: house.accounts, Log: slog.New(slog.DiscardHandler)})
+	if err != nil {
+		return nil, err
+	}
+	return &stopwatch.Site{Submissions: submissions, DB: db, Service: house.service, Accounts: house.accounts, Handler: server.Handler, Moulds: m.moulds,
+		Password: pagesPassword}, nil
+}
+
+// pour makes the collection.
+func (m *pagesMeasuring) pour(ctx context.Context, house *house, name string, submissions int) error {
+	hash, err := hashOf(ctx, house.accounts, house.db)
+	if err != nil {
+		return err
+	}
 	c := m.moulds.Of(submissions, m.command.Seed, time.Now(), hash)
 	began, made, events := time.Now(), 0, 0
-	err = db.Fill(ctx, c.Fillings(func(s, e int) {
+	err = house.db.Fill(ctx, c.Fillings(func(s, e int) {
 		if made, events = s, e; s%100 == 0 {
 			m.step(fmt.Sprintf("Filling %s with %d", name, submissions), min(s, submissions), submissions)
 		}
 	}))
 	if err != nil {
-		return nil, err
+		return err
 	}
 	fmt.Fprintf(m.out, "  filled with %d submissions, %d events (%.1f each), %d people in %.1f s\n", made, events, float64(events)/float64(made), c.People(), time.Since(began).Seconds())
-	server, err := web.New(web.Config{Service: house.service, Accounts: house.accounts, Log: slog.New(slog.DiscardHandler)})
-	if err != nil {
-		return nil, err
-	}
-	return &stopwatch.Site{Submissions: made, DB: db, Service: house.service, Accounts: house.accounts, Handler: server.Handler, Moulds: m.moulds,
-		Password: pagesPassword}, nil
+	return nil
 }
 
 // hashOf makes an account, to have the hash of the password for all others.

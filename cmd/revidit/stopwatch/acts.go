@@ -13,9 +13,24 @@ import (
 // mostReviews is how many open submissions are set aside to be reviewed.
 const mostReviews = 99
 
+// A new specimen comes into the queue at as many places as it has lists, and leaves them when it is settled. A server that
+// has been at work for a day has them in memory; one that was filled a minute ago reads each from the disk. So many submits
+// go before those that are measured.
+const (
+	warming     = 2000
+	warmingEach = 20 // for each round that is measured, where these are few
+)
+
 // Acts measures submitting and reviewing, in turns on both sites, through the service.
 func (p Pair) Acts(ctx context.Context, told func(what string)) ([]Line, error) {
 	var lines []Line
+	for range min(warming, p.Rounds*warmingEach) {
+		for _, s := range []*Site{p.Small, p.Large} {
+			if _, err := s.submit(ctx); err != nil {
+				return nil, fmt.Errorf("submit: %w", err)
+			}
+		}
+	}
 	for _, act := range []struct {
 		what string
 		do   func(*Site, context.Context) (time.Duration, error)

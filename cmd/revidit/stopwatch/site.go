@@ -37,7 +37,7 @@ type Site struct {
 
 // logIn lets the people in who look at pages.
 func (s *Site) logIn(ctx context.Context) error {
-	s.dice = rand.New(rand.NewPCG(uint64(s.Submissions), 9))
+	s.dice = rand.New(rand.NewPCG(uint64(s.Submissions), uint64(time.Now().UnixNano()))) // a collection may be measured again
 	s.actors, s.cookies = map[string]review.Actor{}, map[string]*http.Cookie{}
 	for _, login := range []string{curator, reviewer, otherReviewer, member} {
 		token, actor, err := s.Accounts.Login(ctx, login, s.Password, "192.0.2.1")
