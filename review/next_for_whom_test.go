@@ -44,3 +44,25 @@ func TestNextIsForTheOneWhoAsks(t *testing.T) {
 	require.Equal(t, stored, ask("rolf", RoleReviewer), "nothing is known of him")
 	require.Equal(t, stored, ask("rita", RoleMember), "members look at what a reviewer would be told")
 }
+
+// A look by somebody who says too readily what is striking tells less about a light organ, and as much as anybody's about what has no
+// striking state; what is stored does not depend on who asks.
+func TestNextKnowsHowSomebodyLeans(t *testing.T) {
+	j := NewJudge(diagnosis.Default())
+	known := func(blind int) PersonKnown {
+		return PersonKnown{Role: RoleReviewer, Anchoring: confidence.KnownAnchoring{Unlooked: 4, Looked: 16, Shown: 100, Blind: blind},
+			Leaning: &confidence.KnownLeaning{Toward: 40, Against: 10}}
+	}
+	people := &Reliability{People: map[string]PersonKnown{"lena": known(confidence.BlindChecks), "nora": known(confidence.BlindChecks - 1)}}
+	sub := &Submission{ID: "su", Specimen: "sp", Owner: "ada", Status: StatusOpen, Determination: Determination{Family: "Lampyridae"}}
+	ask := func(who string) map[string]float64 {
+		now := &Dossier{Moment: Moment{Actor: Actor{Person: who, Role: RoleReviewer}}, Submission: sub, Specimen: &Specimen{ID: "sp", Owner: "ada"}, People: people, Judge: j}
+		return bitsOf(now.AssessFor(j, sub, nil).Next)
+	}
+	hers, theirs := ask("lena"), ask("nora")
+	require.NotZero(t, theirs["light-organ"])
+	require.NotZero(t, theirs["ventrites"])
+	require.Less(t, hers["light-organ"], theirs["light-organ"])
+	require.InDelta(t, theirs["ventrites"], hers["ventrites"], 0)
+	require.Equal(t, ask("rolf"), theirs, "too few blind checks to say how she leans")
+}

@@ -130,7 +130,7 @@ func (r *Reliability) Leaning(person string) float64 {
 
 // Look is a person as the one who looks next.
 func (r *Reliability) Look(person string, role Role, t *diagnosis.Tables) judgement.Look {
-	look := judgement.Look{Reader: ReaderOf(role), Accuracy: RoleAccuracy(role), ByRegion: map[string]float64{}}
+	look := judgement.Look{Reader: ReaderOf(role), Accuracy: RoleAccuracy(role), ByRegion: map[string]float64{}, Leaning: r.Leaning(person)}
 	for _, region := range t.Regions() {
 		look.ByRegion[region] = r.Accuracy(person, role, region)
 	}

@@ -57,6 +57,7 @@ func (s *Server) registerTablePages(p *gin.RouterGroup) {
 	p.GET("/tables/:group/parts", s.partsPage)
 	p.GET("/tables/:group/glossary", s.glossaryPage)
 	p.GET("/tables/:group/compare", s.comparePage)
+	p.GET("/tables/:group/told", s.toldPage)
 	p.GET("/tables/:group/releases", s.releasesPage)
 	p.POST("/tables/:group/releases", s.publish)
 	p.GET("/tables/:group/releases/new", s.newReleasePage)

@@ -60,6 +60,7 @@ func TestRoundInABrowser(t *testing.T) {
 	b.accessible()
 	for _, page := range []string{"/", "/submissions", "/tables", "/tables/coleoptera-adults", "/tables/coleoptera-adults/sheets/Elateridae",
 		"/tables/coleoptera-adults/characters/antenna-form", "/tables/coleoptera-adults/compare?a=Elateridae&b=Buprestidae",
+		"/tables/coleoptera-adults/told?list=antenna-form:serrate%0Aprosternal-process:click-spine&family=Buprestidae",
 		"/tables/coleoptera-adults/parts", "/tables/coleoptera-adults/parts?character=first-ventrite", "/tables/coleoptera-adults/parts?part=claws",
 		"/tables/coleoptera-adults/glossary",
 		"/tables/coleoptera-adults/changes/new?family=Elateridae&character=antenna-form", "/policy"} {

@@ -27,6 +27,7 @@ type looks struct {
 type expecting struct {
 	reader   int
 	accuracy float64
+	leaning  float64
 	reports  []float64 // P(report | row)
 	sums     []float64 // by row: Σ_r p · ln p of the reports, or notYet where they are not worked out
 }
@@ -34,18 +35,26 @@ type expecting struct {
 // notYet is no sum of p · ln p, which are all below 0 or 0.
 const notYet = 1
 
+// Onlooker is who would look next: a kind of reader, with an accuracy for each character and a leaning in logits, 0 for nobody's
+// (KnownLeaning).
+type Onlooker struct {
+	Reader   int
+	Accuracy []float64
+	Leaning  float64
+}
+
 // Information is, for each character that is not seen, the expected information in bits about the hypothesis from one
-// report by a reader of the given accuracy (one value for each character): the mutual information of hypothesis and
-// report given all that is known, over the posterior of the forms. It is 0 for seen characters. A character that depends
-// on a seen one counts with their exponent.
-func (p *Posterior) Information(reader int, accuracy []float64) []float64 {
+// report by an onlooker: the mutual information of hypothesis and report given all that is known, over the posterior of the
+// forms. It is 0 for seen characters. A character that depends on a seen one counts with their exponent.
+func (p *Posterior) Information(o Onlooker) []float64 {
 	bits := make([]float64, len(p.model.characters))
-	p.FillInformation(bits, reader, accuracy)
+	p.FillInformation(bits, o)
 	return bits
 }
 
 // FillInformation is Information into bits, one for each character.
-func (p *Posterior) FillInformation(bits []float64, reader int, accuracy []float64) {
+func (p *Posterior) FillInformation(bits []float64, o Onlooker) {
+	o.Leaning = bounded(o.Leaning)
 	m := p.model
 	s := m.borrow()
 	defer m.giveBack(s)
@@ -61,7 +70,8 @@ func (p *Posterior) FillInformation(bits []float64, reader int, accuracy []float
 			bits[c], seen = 0, seen[1:]
 			continue
 		}
-		bits[c] = l.information(m, c, reader, unit(accuracy[c])) * m.exponent(c, l.members, 1)
+		l.expecting[c].prepare(&m.characters[c], &o, unit(o.Accuracy[c]))
+		bits[c] = l.information(m, c) * m.exponent(c, l.members, 1)
 	}
 }
 
@@ -106,10 +116,9 @@ func leastWeight(weights []float64) float64 {
 
 // information is Σ_h P(h) · Σ_r P(r | h) · log2 [P(r | h) / P(r)], with the joint probabilities P(h, r). A hypothesis
 // whose forms share a row has P(r | h) of that row, and those with the same row are taken together.
-func (l *looks) information(m *Model, character, reader int, accuracy float64) float64 {
+func (l *looks) information(m *Model, character int) float64 {
 	c := &m.characters[character]
 	e := &l.expecting[character]
-	e.prepare(c, reader, accuracy)
 	l.alone = resized(l.alone, c.rows)
 	clear(l.alone)
 	for _, h := range c.uniform {
@@ -189,16 +198,20 @@ func (l *looks) ofTwo(c *compiled, e *expecting) (given, mixed float64) {
 	return given, plogp(mix) + plogp(l.mass-mix) - plogp(l.mass)
 }
 
-// prepare forgets what was expected of another reader.
-func (e *expecting) prepare(c *compiled, reader int, accuracy float64) {
+// prepare forgets what was expected of another onlooker.
+func (e *expecting) prepare(c *compiled, o *Onlooker, accuracy float64) {
 	if c.kind == Length { // whatever the accuracy
 		e.reports, e.sums = c.rightly, c.entropy
 		return
 	}
-	if e.reports != nil && e.reader == reader && e.accuracy == accuracy {
+	leaning := o.Leaning
+	if c.lean == nil {
+		leaning = 0
+	}
+	if e.reports != nil && e.reader == o.Reader && e.accuracy == accuracy && e.leaning == leaning {
 		return
 	}
-	e.reader, e.accuracy = reader, accuracy
+	e.reader, e.accuracy, e.leaning = o.Reader, accuracy, leaning
 	e.reports, e.sums = resized(e.reports, len(c.rightly)), resized(e.sums, c.rows)
 	for i := range e.sums {
 		e.sums[i] = notYet
@@ -216,9 +229,14 @@ func (e *expecting) row(c *compiled, i int32) []float64 {
 func (e *expecting) work(c *compiled, i int) {
 	right, wrong := e.accuracy, 1-e.accuracy
 	row, rightly, wrongly := e.reports[i*c.states:][:c.states], c.rightly[i*c.states:][:c.states], c.wrongly[i*c.states:]
-	if reading := c.reading(e.reader); reading.ease != nil {
+	switch reading := c.reading(e.reader); {
+	case e.leaning != 0:
+		var room [MaxStates]float64
+		leant := Report{Accuracy: e.accuracy, Leaning: e.leaning}
+		c.toldBy(row, rightly, leaningSights(room[:c.states], &leant, reading.ease, c.lean))
+	case reading.ease != nil:
 		c.told(row, rightly, reading, e.accuracy)
-	} else {
+	default:
 		for r := range row {
 			row[r] = right*rightly[r] + wrong*wrongly[r]
 		}

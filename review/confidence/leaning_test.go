@@ -26,6 +26,27 @@ func TestLeaningByHand(t *testing.T) {
 	require.InDelta(t, by(0, 0, 0), by(0, 0, math.NaN()), 1e-9)
 }
 
+// TestLeaningOnlooker: of two equally probable hypotheses of which one shows a striking state and the other does not, a look at the odds
+// of TestLeaningByHand is a binary channel with the probabilities 8/9 and 1/3 of saying it: I = H(Y) − (H(8/9) + H(1/3)) / 2 (Shannon
+// 1948, A Mathematical Theory of Communication). Where nothing is striking it tells as much as anybody's.
+func TestLeaningOnlooker(t *testing.T) {
+	spec := Spec{Characters: nominal(2, 2), None: tiny, Hypotheses: []Hypothesis{plain(1, []float64{1, 0}, []float64{1, 0}), plain(1, []float64{0, 1}, []float64{0, 1})}}
+	spec.Characters[0].Striking = []bool{true, false}
+	p := newModel(t, spec).Posterior(nil, AnySex, nil)
+	entropy := func(x float64) float64 { return -x*math.Log2(x) - (1-x)*math.Log2(1-x) }
+	look := Onlooker{Accuracy: []float64{0.8, 0.8}}
+	require.InDeltaSlice(t, []float64{1 - entropy(0.8), 1 - entropy(0.8)}, p.Information(look), 1e-9)
+	look.Leaning = math.Ln2
+	leant := entropy((8.0/9+1.0/3)/2) - (entropy(8.0/9)+entropy(1.0/3))/2
+	require.InDeltaSlice(t, []float64{leant, 1 - entropy(0.8)}, p.Information(look), 1e-9)
+	look.Leaning = 99
+	most := p.Information(look)
+	look.Leaning = mostLeaning
+	require.Equal(t, p.Information(look), most, "bounded")
+	look.Leaning = 0
+	require.InDeltaSlice(t, []float64{1 - entropy(0.8), 1 - entropy(0.8)}, p.Information(look), 1e-9, "nothing is left of another onlooker")
+}
+
 // leaningPanel is one character with a striking state, which three people look at: the first leans, two hardly err.
 func leaningPanel(striking bool) Panel {
 	c := Character{Kind: Nominal, States: 2}

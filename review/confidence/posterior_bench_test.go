@@ -89,6 +89,6 @@ func BenchmarkInformation(b *testing.B) {
 	}
 	b.ReportAllocs()
 	for b.Loop() {
-		p.FillInformation(bits, 0, accuracy)
+		p.FillInformation(bits, Onlooker{Accuracy: accuracy})
 	}
 }

@@ -350,7 +350,7 @@ func TestInformationIsExpectedEntropy(t *testing.T) {
 		for c := range accuracy {
 			accuracy[c] = rapid.Float64Range(0.3, 1).Draw(t, "look")
 		}
-		bits := now.Information(0, accuracy)
+		bits := now.Information(Onlooker{Accuracy: accuracy})
 		for c, character := range spec.Characters {
 			want := 0.0
 			if !slices.Contains(now.Seen, c) {
@@ -388,9 +388,9 @@ func TestInformationBesideDependent(t *testing.T) {
 	spec := Spec{Characters: nominal(2, 2), None: tiny, Hypotheses: []Hypothesis{
 		plain(1, []float64{0.5, 0.5}, []float64{1, 0}), plain(1, []float64{0.5, 0.5}, []float64{0, 1})}}
 	seen, looks := []Observation{stated(0, 0, 1)}, []float64{1, 1}
-	require.InDeltaSlice(t, []float64{0, 1}, newModel(t, spec).Posterior(seen, AnySex, nil).Information(0, looks), 1e-9)
+	require.InDeltaSlice(t, []float64{0, 1}, newModel(t, spec).Posterior(seen, AnySex, nil).Information(Onlooker{Accuracy: looks}), 1e-9)
 	spec.Dependent = []Dependent{{Characters: []int{0, 1}, Exponent: 0.6}}
-	require.InDeltaSlice(t, []float64{0, 0.6}, newModel(t, spec).Posterior(seen, AnySex, nil).Information(0, looks), 1e-9)
+	require.InDeltaSlice(t, []float64{0, 0.6}, newModel(t, spec).Posterior(seen, AnySex, nil).Information(Onlooker{Accuracy: looks}), 1e-9)
 }
 
 func TestBadSpecs(t *testing.T) {

@@ -82,7 +82,7 @@ func TestQuinlanEntropyAndBranches(t *testing.T) {
 		cell[h] = 1
 		spec.Hypotheses[h].Forms[0].Cells = append(spec.Hypotheses[h].Forms[0].Cells, cell)
 	}
-	bits := newModel(t, spec).Posterior(nil, AnySex, nil).Information(0, []float64{1, 1, 1, 1, 1})
+	bits := newModel(t, spec).Posterior(nil, AnySex, nil).Information(Onlooker{Accuracy: []float64{1, 1, 1, 1, 1}})
 	require.InDelta(t, file.Quinlan.Entropy, bits[4], 0.001)
 	require.InDelta(t, file.Quinlan.Recomputed.Entropy, bits[4], 1e-9)
 
@@ -90,7 +90,7 @@ func TestQuinlanEntropyAndBranches(t *testing.T) {
 	require.NotEmpty(t, file.Quinlan.Branches)
 	for outlook, branch := range file.Quinlan.Branches {
 		m := newModel(t, branchSpec(w, rows[1:], outlook))
-		bits := m.Posterior(nil, AnySex, nil).Information(0, []float64{1, 1, 1})
+		bits := m.Posterior(nil, AnySex, nil).Information(Onlooker{Accuracy: []float64{1, 1, 1}})
 		require.Len(t, branch.Attributes, 3)
 		for name, want := range branch.Attributes {
 			c := indexOf(w.names[1:], name)

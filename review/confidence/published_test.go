@@ -187,7 +187,7 @@ func TestInformationGain(t *testing.T) {
 	w := newWeather(t, 0)
 	m := newModel(t, w.spec)
 	ones := []float64{1, 1, 1, 1}
-	bits := m.Posterior(nil, AnySex, nil).Information(0, ones)
+	bits := m.Posterior(nil, AnySex, nil).Information(Onlooker{Accuracy: ones})
 	for i, name := range w.names {
 		require.InDelta(t, file.Quinlan.Published[name], bits[i], 0.001, name)
 		require.InDelta(t, file.Quinlan.Recomputed.Attributes[name].Gain, bits[i], 1e-9, name)
@@ -201,7 +201,7 @@ func TestMutualInformation(t *testing.T) {
 	m := newModel(t, Spec{Characters: nominal(2), None: tiny, Hypotheses: []Hypothesis{
 		plain(n11+n01, []float64{n11 / (n11 + n01), n01 / (n11 + n01)}),
 		plain(n10+n00, []float64{n10 / (n10 + n00), n00 / (n10 + n00)})}})
-	bits := m.Posterior(nil, AnySex, nil).Information(0, []float64{1})[0]
+	bits := m.Posterior(nil, AnySex, nil).Information(Onlooker{Accuracy: []float64{1}})[0]
 	require.InDelta(t, 0.0001105, bits, 5e-8)
 	require.InDelta(t, 0.00011053558610110261, bits, 1e-11)
 }

@@ -133,6 +133,15 @@ func (c *compiled) told(out, q []float64, r *reading, accuracy float64) {
 	}
 }
 
+// toldBy is told by somebody of whom it is known by state how often they read it right.
+func (c *compiled) toldBy(out, q, right []float64) {
+	clear(out)
+	for t, share := range q {
+		out[t] += share * right[t]
+		addScaled(out, c.misreading[t*c.states:], share*(1-right[t]))
+	}
+}
+
 // reports are, by row, P(report | row) of one report by a reader.
 func (c *compiled) reports(reader int, accuracy float64) []float64 {
 	r := c.reading(reader)

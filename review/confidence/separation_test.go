@@ -192,7 +192,7 @@ func TestBitsAreThoseOfInformation(t *testing.T) {
 			t.Fatal(err)
 		}
 		l := m.Looks(0, accuracy, nil)
-		want := m.Posterior(nil, AnySex, []float64{1, 1}).Information(0, accuracy)
+		want := m.Posterior(nil, AnySex, []float64{1, 1}).Information(Onlooker{Accuracy: accuracy})
 		for c := range spec.Characters {
 			if got := l.Bits(c, 0, 1); !near(got, want[c], 1e-9) {
 				t.Fatalf("character %d: %v bits, not %v", c, got, want[c])

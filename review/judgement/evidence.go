@@ -65,6 +65,8 @@ type Look struct {
 	Accuracy float64
 	// ByRegion overrides it for single body regions.
 	ByRegion map[string]float64
+	// Leaning is that person's readiness to say what is striking, in logits (confidence.KnownLeaning).
+	Leaning float64
 }
 
 // Evidence is what an assessment rests on.

@@ -4,6 +4,8 @@ import (
 	"cmp"
 	"math"
 	"slices"
+
+	"revidit/review/confidence"
 )
 
 // Next is a character that nobody has stated, with what one look at it is expected to tell about the family, and what
@@ -38,7 +40,7 @@ const (
 func (j *Judge) next(s *scratch, e *Evidence) []Next {
 	j.fillAccuracy(s, &e.Look)
 	s.bits = resized(s.bits, len(s.accuracy))
-	s.posterior.FillInformation(s.bits, e.Look.Reader.or(Reviewer).index(), s.accuracy)
+	s.posterior.FillInformation(s.bits, confidence.Onlooker{Reader: e.Look.Reader.or(Reviewer).index(), Accuracy: s.accuracy, Leaning: e.Look.Leaning})
 	s.keys = s.keys[:0]
 	for place, c := range j.index.charactersByName {
 		s.bits[c] = math.Round(s.bits[c]*bitSteps) / bitSteps // so that the order hangs on no digit in which processors differ

@@ -73,17 +73,18 @@ var recordFiles = []struct {
 	name                string
 	lost, unsure, wrong int
 }{
-	{"testdata/records.jsonl", 3, 1, 0},
-	{"testdata/records_further.jsonl", 13, 10, 0}, // twenty of them of small families
-	{"testdata/records_blind.jsonl", 3, 2, 0},
+	{"testdata/records.jsonl", 4, 1, 0},
+	{"testdata/records_further.jsonl", 12, 9, 0}, // twenty of them of small families
+	{"testdata/records_blind.jsonl", 4, 2, 0},
 	{"testdata/records_blind_second.jsonl", 3, 2, 0},
-	{"testdata/records_mistaken.jsonl", 10, 4, 1},
-	{"testdata/records_mistaken_aside.jsonl", 14, 8, 3},
+	{"testdata/records_mistaken.jsonl", 8, 4, 1},
+	{"testdata/records_mistaken_aside.jsonl", 13, 8, 3},
 }
 
 // TestRecords: everyday records name their family first, surely enough in most, and with one beginner's mistake in them it still
-// leads in eight of nine of the first file. Nine of ten is not reached: without what marks the family, seven characters leave
-// several families open.
+// leads in eight of ten. Nine of ten is not reached, and cannot be by weighing these tables in another way: without what marks the
+// family, seven characters leave several families open. An expert who knows everything of a world in which the tables are true
+// keeps 174 of all 210 of these records (revidit bench records).
 func TestRecords(t *testing.T) {
 	j := shipped()
 	for _, file := range recordFiles {

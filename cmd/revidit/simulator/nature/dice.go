@@ -21,6 +21,7 @@ const (
 	locally
 	photographed
 	clarity
+	accountOf
 )
 
 // dice are thrown for one thing, always with the same result for the same world.

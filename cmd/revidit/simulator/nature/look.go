@@ -29,6 +29,9 @@ const (
 	oneStep     = 8 // weight of a count that is wrong by one, against 1 for two and nothing for more
 )
 
+// slips are the factors by which a length is grossly wrong.
+var slips = []float64{0.1, 0.5, 2, 10}
+
 // Reading is what a person sees of a character (by its place in the tables) when looking at the photos, as text.
 func (w *World) Reading(specimen, person, character int) string {
 	return w.text(&w.Tables.Characters[character], w.read(specimen, person, character))
@@ -96,7 +99,7 @@ func (w *World) luck(d *rand.Rand, specimen, person, character int) float64 {
 func measured(d *rand.Rand, length float64, c *diagnosis.Character) float64 {
 	length *= math.Exp(measuring * d.NormFloat64())
 	if d.Float64() < slip {
-		length *= []float64{0.1, 0.5, 2, 10}[d.IntN(4)]
+		length *= slips[d.IntN(len(slips))]
 	}
 	return min(max(length, c.Min+0.005), c.Max-0.005)
 }

@@ -95,10 +95,7 @@ func New(tables *diagnosis.Tables, o Options) *World {
 	w.settle()
 	w.spoilCells()
 	w.addUnlisted()
-	w.groups = make([]int, len(tables.Characters))
-	for c := range tables.Characters {
-		w.groups[c] = slices.IndexFunc(tables.Dependent, func(d diagnosis.Dependent) bool { return slices.Contains(d.Characters, tables.Characters[c].ID) })
-	}
+	w.addGroups()
 	w.addPeople()
 	for i := range o.Specimens {
 		w.Specimens = append(w.Specimens, w.specimen(i))
@@ -107,6 +104,16 @@ func New(tables *diagnosis.Tables, o Options) *World {
 		w.Specimens[i].Proposed = w.name(i, w.Specimens[i].Owner)
 	}
 	return w
+}
+
+// addGroups finds the dependent group of each character.
+func (w *World) addGroups() {
+	w.groups = make([]int, len(w.Tables.Characters))
+	for c := range w.Tables.Characters {
+		w.groups[c] = slices.IndexFunc(w.Tables.Dependent, func(d diagnosis.Dependent) bool {
+			return slices.Contains(d.Characters, w.Tables.Characters[c].ID)
+		})
+	}
 }
 
 // settle decides which families are common where the club is.
