@@ -108,11 +108,13 @@ func TestWhatIsNoPage(t *testing.T) {
 		}
 		require.Equal(t, http.StatusOK, answer.StatusCode, path)
 		require.Contains(t, answer.Header.Get("Content-Type"), o.media, path)
+		require.NotContains(t, answer.Header.Get("Content-Type"), "html", path)
 	}
 }
 
-// mainPages are the five that most people open, by their stations: home (as each role sees it), queue, a submission, the form, the tables.
-var mainPages = []string{"home-member", "home-reviewer", "home-curator", "queue", "confirmed", "begin", "tables"}
+// mainPages are the five that most people open, by their stations: home (as each role sees it), queue, a submission,
+// the form (question by question, and whole), the tables.
+var mainPages = []string{"home-member", "home-reviewer", "home-curator", "queue", "confirmed", "begin", "new", "tables"}
 
 // mostFirst is what a first load may weigh in thousand bytes, without photos.
 const mostFirst = 100

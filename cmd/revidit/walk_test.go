@@ -101,7 +101,7 @@ var onward = []struct{ route, by, path, leads, media string }{
 	{"/families", "ida", "/families", "/tables/", ""},
 	{"/families/:name", "ida", "/families/Elateridae", "/tables/", ""},
 	{"/glossary", "ida", "/glossary", "/tables/", ""},
-	{"/healthz", "", "/healthz", "", "text/plain"},
+	{"/healthz", "", "/healthz", "", ""},
 	{"/static/:name", "", "/static/style.css", "", "text/css"},
 	{"/photos/:id/:size", "ida", "/photos/{photo}/thumb", "", "image/jpeg"},
 	{"/pictures/:hash/:character/:state", "ida", "", "", "image/svg+xml"},

@@ -131,6 +131,9 @@ func (c Club) Fill(ctx context.Context, today time.Time) error {
 	if err != nil {
 		return err
 	}
+	if err := c.release(ctx, actors["odile"]); err != nil {
+		return err
+	}
 	if err := c.Service.Do(ctx, jobs.Refit(judges[0].Tables().Group.ID), nil); err != nil {
 		return err
 	}
