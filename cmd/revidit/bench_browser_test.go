@@ -215,7 +215,7 @@ func TestBenchInABrowser(t *testing.T) {
 	b.do(chromedp.KeyEvent("m"))
 	require.True(t, evaluated[bool](b, `getComputedStyle(document.querySelector(".stage .mark")).display === "none"`))
 	b.do(chromedp.KeyEvent("mk"))
-	require.NotEqual(t, whole, where(), "the photo follows the line")
+	b.wait(fmt.Sprintf(`document.querySelector(".stage > div").style.transform !== %q`, whole)) // the photo follows the line
 	require.True(t, evaluated[bool](b, `!!document.querySelector(".stage .mark.now")`))
 
 	// A bar of 100 px in the photo is told to be 5 mm, and 200 px of it are measured.

@@ -106,6 +106,9 @@ const (
 	fewerBlind  = 20
 )
 
+// released is how many days ago the club changed a table.
+const released = 9
+
 // firstDay is how many days ago the first submission was made.
 const firstDay = 60
 
@@ -129,9 +132,6 @@ func (c Club) Fill(ctx context.Context, today time.Time) error {
 	}
 	judges, err := c.Service.Groups(ctx)
 	if err != nil {
-		return err
-	}
-	if err := c.release(ctx, actors["odile"]); err != nil {
 		return err
 	}
 	if err := c.Service.Do(ctx, jobs.Refit(judges[0].Tables().Group.ID), nil); err != nil {
@@ -225,6 +225,8 @@ func (c Club) agenda(list []specimen, actors map[string]review.Actor, today time
 		return c.policy(ctx, actors, 0.5, 0.25, "Enough panels have looked to go on with a quarter.")
 	}}, {morning(today, fewerBlind), func(ctx context.Context) error {
 		return c.policy(ctx, actors, 0.15, 0.25, "Enough is known of those who look most to go on with fewer blind looks.")
+	}}, {morning(today, released), func(ctx context.Context) error {
+		return c.release(ctx, actors["odile"])
 	}}}
 	for _, s := range list {
 		a := &act{club: c, actors: actors}

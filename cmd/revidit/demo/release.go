@@ -9,9 +9,9 @@ import (
 )
 
 // counted is a change of the tables that was made in haste: the club counted in a few drawers of its own, and what it now holds to be
-// impossible was seen on names that stand. Invented, as its reason is.
-var counted = diagnosis.CellEdit{Family: "Cleridae", Character: "ventrites",
-	States: []diagnosis.StateWord{{State: "5", Word: "always"}, {State: "rest", Word: "never"}}}
+// less common was seen on names that stand. Invented, as its reason is.
+var counted = diagnosis.CellEdit{Family: "Elateridae", Character: "ventrites",
+	States: []diagnosis.StateWord{{State: "6", Word: "usually"}, {State: "5", Word: "often"}, {State: "rest", Word: "never"}}}
 
 // proposed is another one, which waits.
 var proposed = diagnosis.CellEdit{Family: "Melyridae", Character: "ventrites",
@@ -24,7 +24,7 @@ func (c Club) release(ctx context.Context, curator review.Actor) error {
 		return err
 	}
 	group := judge.Tables().Group
-	made, err := c.Service.ProposeCell(ctx, curator, group.ID, counted, "Five plates were counted on each of the four in drawer C2.")
+	made, err := c.Service.ProposeCell(ctx, curator, group.ID, counted, "Six plates were counted on three of the four in drawer B2.")
 	if err != nil {
 		return err
 	}
@@ -33,9 +33,11 @@ func (c Club) release(ctx context.Context, curator review.Actor) error {
 		return err
 	}
 	if _, err := c.Service.Publish(ctx, curator, service.NextRelease{Group: group.ID, Version: group.Release + "-quernholm", Base: judge.Tables().Hash,
-		Notes: "Checkered beetles: the number of plates, as counted in the section's drawers."}); err != nil {
+		Notes: "Click beetles: the number of plates, as counted in the section's drawers."}); err != nil {
 		return err
 	}
-	_, err = c.Service.ProposeCell(ctx, curator, group.ID, proposed, "Seven of thirty in the trap series have five.")
-	return err
+	if _, err := c.Service.ProposeCell(ctx, curator, group.ID, proposed, "Seven of thirty in the trap series have five."); err != nil {
+		return err
+	}
+	return c.Service.CatchUp(ctx) // what is open is assessed with the new tables on that day
 }

@@ -63,9 +63,9 @@ var slips = map[string]struct {
 // surveyAnchoring is how often a reviewer of the survey confirms without looking. Invented.
 const (
 	memberSlips     = 0.05
-	hastySlips      = 0.4
+	hastySlips      = 0.45
 	hasty           = 1.0 / 3
-	surveyAnchoring = 0.1
+	surveyAnchoring = 0.05
 )
 
 // mistaken is what a state is taken for: what people mix it up with, else the next one.
