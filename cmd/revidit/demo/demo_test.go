@@ -63,7 +63,7 @@ func TestFillMakesEveryStatus(t *testing.T) {
 		require.NotEmpty(t, l.Reason)
 	}
 	require.Equal(t, 1, held)
-	require.GreaterOrEqual(t, len(reasons), 5, "why something stands there differs: %v", reasons)
+	require.GreaterOrEqual(t, len(reasons), 4, "why something stands there differs: %v", reasons)
 	require.NotZero(t, panels, "a blind panel is one click from a reviewer's home")
 	requireShown(t, reviewing, accounts)
 	requireFigures(t, reviewing, accounts)

@@ -103,7 +103,7 @@ func planOf(i int, s specimen, tables *diagnosis.Tables) (plan, error) {
 	p.is["body-length-mm"] = s.mm
 	p.stated = slices.Clone(s.stated)
 	for _, id := range append(slices.Clone(first), also[s.family]...) {
-		if p.is[id] != "" && !slices.Contains(p.stated, id) && !slices.Contains(s.unsaid, id) {
+		if p.is[id] != "" && !slices.Contains(p.stated, id) {
 			p.stated = append(p.stated, id)
 		}
 	}

@@ -200,14 +200,14 @@ var panelists = []string{"ruben", "wilma", "tamsin"}
 // absent is how often the last of a panel has not looked yet. Invented.
 const absent = 0.2
 
-// panelSteps are the looks of a panel, for what happens to be drawn.
+// panelSteps are the looks of a panel, for what happens to be drawn. What Henrike Amselworth has not seen waits for her.
 func panelSteps(s specimen) []step {
 	if s.then == asDraft {
 		return nil
 	}
 	var steps []step
 	for i, by := range panelists {
-		if i < len(panelists)-1 || dice("absent", s.family, s.genus, s.mm) >= absent {
+		if i < len(panelists)-1 || s.then != secondDesk && dice("absent", s.family, s.genus, s.mm) >= absent {
 			steps = append(steps, onPanel(by))
 		}
 	}
