@@ -22,16 +22,11 @@ type client struct {
 
 func loginClient(t *testing.T, p *program, login string) *client {
 	t.Helper()
-	return loginAs(t, p, login, testPassword)
-}
-
-func loginAs(t *testing.T, p *program, login, password string) *client {
-	t.Helper()
 	c := &client{base: p.address + "/api/v1", http: http.Client{Timeout: 30 * time.Second}}
 	var session struct {
 		Token string `json:"token"`
 	}
-	status, err := c.send("POST", "/sessions", map[string]string{"login": login, "password": password}, nil, &session)
+	status, err := c.send("POST", "/sessions", map[string]string{"login": login, "password": testPassword}, nil, &session)
 	require.NoError(t, err)
 	require.Equal(t, http.StatusCreated, status)
 	c.token = session.Token

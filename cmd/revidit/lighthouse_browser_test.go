@@ -11,8 +11,6 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/require"
-
-	"revidit/cmd/revidit/demo"
 )
 
 // lighthouseAt names the program lighthouse (npm): deploy/check.sh browser installs it in a folder that it removes again.
@@ -40,7 +38,7 @@ func TestLighthouse(t *testing.T) {
 				continue
 			}
 			scores := map[string][]float64{}
-			cookie := cookieOf(t, w.base, by, demo.Password)
+			cookie := w.cookie(t, by)
 			for range lighthouseRuns {
 				for category, score := range lighthouse(t, program, w.base+s.path, cookie.String()) {
 					scores[category] = append(scores[category], score)

@@ -72,9 +72,8 @@ func fillDemo(t *testing.T, data string, pictures demo.Size) {
 }
 
 // enter logs in without a page, so that nothing of the site is in the browser yet.
-func (b *browser) enter(login, password string) {
+func (b *browser) enter(cookie *http.Cookie) {
 	b.Helper()
-	cookie := cookieOf(b.T, b.base, login, password)
 	b.do(func(ctx context.Context, t *chromedp.Target) (chromedp.Void, error) {
 		return chromedp.Void{}, t.Call(ctx, "Network.setCookie", map[string]any{"name": cookie.Name, "value": cookie.Value, "url": b.base}, nil)
 	})

@@ -8,8 +8,6 @@ import (
 
 	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/require"
-
-	"revidit/cmd/revidit/demo"
 )
 
 // shotsTo names the folder that deploy/check.sh shots writes pictures of all pages into.
@@ -30,7 +28,7 @@ func TestShots(t *testing.T) {
 	for by, theirs := range w.walkers() {
 		b := openBrowser(t, w.base)
 		if by != "" {
-			b.enter(by, demo.Password)
+			b.enter(w.cookie(t, by))
 		}
 		for _, s := range theirs {
 			b.reach(s)

@@ -13,8 +13,6 @@ import (
 	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
-
-	"revidit/cmd/revidit/demo"
 )
 
 // TestEveryPageInABrowser walks over all pages of the made-up club: axe-core finds nothing by light and in the dark, at a desk and on a
@@ -43,7 +41,7 @@ func TestEveryPageInABrowser(t *testing.T) {
 				t.Parallel()
 				b := openBrowser(t, w.base)
 				if by != "" {
-					b.enter(by, demo.Password)
+					b.enter(w.cookie(t, by))
 				}
 				for _, s := range theirs {
 					b.reach(s)
@@ -80,7 +78,7 @@ func TestWhatIsNoPage(t *testing.T) {
 		request, err := http.NewRequest("GET", w.base+path, nil)
 		require.NoError(t, err)
 		if by != "" {
-			request.AddCookie(cookieOf(t, w.base, by, demo.Password))
+			request.AddCookie(w.cookie(t, by))
 		}
 		answer, err := noRedirects.Do(request)
 		require.NoError(t, err)
@@ -133,7 +131,7 @@ func TestFirstLoadInABrowser(t *testing.T) {
 				continue
 			}
 			b := openBrowser(t, w.base)
-			b.enter(by, demo.Password)
+			b.enter(w.cookie(t, by))
 			b.reach(s)
 			b.wait(`document.readyState === "complete"`)
 			came := evaluated[int](b, `[...performance.getEntriesByType("navigation"), ...performance.getEntriesByType("resource")]

@@ -6,6 +6,7 @@ import (
 	"net/url"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -128,9 +129,22 @@ func TestTheWalkLeavesNothingOut(t *testing.T) {
 // places are things of the made-up club that pages are about, by kind, with who is to look at them where that is not said.
 type places struct {
 	*testing.T
-	base    string
-	clients map[string]*client
-	id, by  map[string]string
+	base   string
+	id, by map[string]string
+
+	mu      sync.Mutex // of what follows
+	cookies map[string]*http.Cookie
+}
+
+// cookie is the login of somebody: one for all tests, since logins are limited.
+func (w *places) cookie(t *testing.T, login string) *http.Cookie {
+	t.Helper()
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	if w.cookies[login] == nil {
+		w.cookies[login] = cookieOf(t, w.base, login, demo.Password)
+	}
+	return w.cookies[login]
 }
 
 type walkedLine struct {
@@ -140,10 +154,7 @@ type walkedLine struct {
 }
 
 func (w *places) client(login string) *client {
-	if w.clients[login] == nil {
-		w.clients[login] = loginAs(w.T, &program{address: w.base}, login, demo.Password)
-	}
-	return w.clients[login]
+	return &client{base: w.base + "/api/v1", token: w.cookie(w.T, login).Value}
 }
 
 // first is the first submission of a list, as somebody sees it, that is as it should be.
@@ -173,7 +184,7 @@ func anyLine(walkedLine) bool { return true }
 // findPlaces looks up what the stations are about, and makes what a demo has not: a draft, a form that was kept, a proposed change.
 func findPlaces(t *testing.T, p *program) *places {
 	t.Helper()
-	w := &places{T: t, base: p.address, clients: map[string]*client{}, id: map[string]string{}, by: map[string]string{}}
+	w := &places{T: t, base: p.address, cookies: map[string]*http.Cookie{}, id: map[string]string{}, by: map[string]string{}}
 	w.must("open", "henrike", "/queue?size=200", func(l walkedLine) bool { return !l.Blind && !l.Recheck && l.Reviewers > 0 })
 	w.must("disputed", "tove", "/submissions?owner=me&status=open", func(l walkedLine) bool { return l.Reviewers > 0 })
 	w.must("returned", "bram", "/submissions?owner=me&status=returned", anyLine)
@@ -229,12 +240,11 @@ func (w *places) makeChange() {
 // keepForm sends a form after its login has ended.
 func (w *places) keepForm() {
 	w.Helper()
-	cookie := cookieOf(w.T, w.base, "ida", demo.Password)
-	ended := &client{base: w.base + "/api/v1", token: cookie.Value}
-	status, err := ended.do("DELETE", "/sessions", "application/json", nil, nil, nil)
+	cookie := w.cookie(w.T, "ida")
+	status, err := w.client("ida").do("DELETE", "/sessions", "application/json", nil, nil, nil)
 	require.NoError(w, err)
 	require.Equal(w, http.StatusNoContent, status)
-	w.clients["ida"] = nil // all of her logins have ended
+	delete(w.cookies, "ida") // her login has ended
 	form := url.Values{"group": {"coleoptera-adults"}, "family": {"Elateridae"}, "remarks": {"typed for an hour"}, "do": {"draft"}}
 	request, err := http.NewRequest("POST", w.base+"/submissions", strings.NewReader(form.Encode()))
 	require.NoError(w, err)
