@@ -79,7 +79,7 @@ func openBrowser(t *testing.T, base string) *browser {
 	require.NoError(t, chromium.err)
 	ctx, closeTab := chromedp.NewContext(chromium.ctx, chromedp.WithNewBrowserContext())
 	t.Cleanup(closeTab)
-	ctx, cancel := context.WithTimeout(ctx, 8*time.Minute)
+	ctx, cancel := context.WithTimeout(ctx, 20*time.Minute) // a walk over many pages, on a busy machine
 	t.Cleanup(cancel)
 	b := &browser{T: t, ctx: ctx, base: base}
 	b.do(chromedp.EmulateViewport(1280, 900))
