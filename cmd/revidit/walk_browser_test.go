@@ -87,7 +87,7 @@ func TestWhatIsNoPage(t *testing.T) {
 		require.NoError(t, err)
 		return answer, string(body)
 	}
-	_, plates := ask("ida", beetles+"/parts")
+	_, plates := ask("ida", beetles+"/glossary")
 	_, form := ask("ida", "/submissions/new?group=coleoptera-adults")
 	for _, o := range onward {
 		path := written(o.path, w.id)
