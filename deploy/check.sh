@@ -3,12 +3,13 @@
 #
 #   deploy/check.sh         everything, on SQLite and PostgreSQL, in a browser, with the race detector
 #   deploy/check.sh quick   formatting, vet, the tables, and what needs neither PostgreSQL nor a browser: between two edits
-#   deploy/check.sh browser the browser part alone, with nothing beside it, and the figures that it measures
+#   deploy/check.sh browser the browser part alone and at its full length, with nothing beside it, and the figures that it measures
+#   deploy/check.sh shots DIR  pictures of every page, by light and in the dark, at a desk and on a phone: to be looked at
 #   deploy/check.sh long    many more made-up histories than everything lives through: before a release, or after a change
 #                           of what is stored
 #
-# It installs PostgreSQL, Chromium, a wide font and scikit-learn with apt where they are missing and it may (root on
-# Debian); otherwise it says exactly what is missing and fails. Go fetches the toolchain that go.mod names. The script
+# It installs PostgreSQL, Chromium, a wide font, scikit-learn and (for browser) Node.js with apt where they are missing and it may
+# (root on Debian); otherwise it says exactly what is missing and fails. Go fetches the toolchain that go.mod names. The script
 # starts and stops every server itself and leaves nothing running. Each step prints how long it took, and how much of the
 # processor, which says more on a busy machine.
 set -euo pipefail
@@ -17,6 +18,7 @@ export GOTOOLCHAIN=auto
 
 staticcheck_version=v0.8.2
 govulncheck_version=v1.9.0
+lighthouse_version=12.8.2
 
 # The program is pure Go: what is checked without C is what people run. The race detector needs C.
 export CGO_ENABLED=0
@@ -50,6 +52,8 @@ on_both='TakenOver|LostFromTheQueue|GoesOn$|NoJobIsLost|KilledRunners|NothingUnd
 # its name.
 watched_elsewhere=(./review/diagnosis ./review/confidence ./models/modelstest)
 # Long calculations of raced packages in one goroutine, or about time: they run without.
+# What needs a browser, or the whole made-up club.
+in_browser='Browser|WideFont|WithoutTheMouse|OneQuestionAfterAnother|WhatIsNoPage|Lighthouse|TestShots'
 unraced='^(TestHistories.*|TestBenchAssess.*|TestBenchCalibration.*|TestScikitLearn)$'
 
 began=$SECONDS step_began='' step_cpu=0
@@ -68,6 +72,7 @@ fail() { printf 'check: %s\n' "$1" >&2; exit 1; }
 postgres_here() { compgen -G '/usr/lib/postgresql/*/bin/initdb' >/dev/null || command -v initdb >/dev/null; }
 chromium_here() { command -v chromium >/dev/null || command -v chromium-browser >/dev/null || command -v google-chrome >/dev/null; }
 sklearn_here() { python3 -c 'import sklearn' 2>/dev/null || /usr/bin/python3 -c 'import sklearn' 2>/dev/null; }
+node_here() { command -v node >/dev/null && command -v npm >/dev/null; }
 font_here() { compgen -G '/usr/share/fonts/truetype/dejavu/DejaVuSans-Bold.ttf' >/dev/null; }
 
 tools() {
@@ -77,8 +82,10 @@ tools() {
   go version || fail 'the toolchain that go.mod names could not be fetched.'
 }
 
+# packages installs what is missing; with "node" also what Lighthouse needs.
 packages() {
   local missing=()
+  [ "${1-}" != node ] || node_here || missing+=(nodejs npm)
   postgres_here || missing+=(postgresql)
   chromium_here || missing+=(chromium)
   font_here || missing+=(fonts-dejavu-core)
@@ -95,6 +102,7 @@ packages() {
   chromium_here || fail 'Chromium is still missing.'
   font_here || fail 'the font DejaVu Sans (fonts-dejavu-core) is still missing.'
   sklearn_here || fail 'scikit-learn for python3 is still missing.'
+  [ "${1-}" != node ] || node_here || fail 'Node.js (node, npm) is still missing.'
 }
 
 formatting() {
@@ -148,7 +156,7 @@ quick() {
   tables quick
   step 'tests, SQLite'
   # -short leaves out long calculations; the skipped ones need PostgreSQL or a browser, or take long.
-  go test -short -skip "$unraced|Postgres|Browser|WideFont|TestEventsAreNeverChanged|TestReleasesAreNeverChanged|TestSubmissionsOfATime|TestKill|ScikitLearn|WithoutTheMouse|OneQuestionAfterAnother" \
+  go test -short -skip "$unraced|Postgres|Browser|WideFont|TestEventsAreNeverChanged|TestReleasesAreNeverChanged|TestSubmissionsOfATime|TestKill|ScikitLearn|$in_browser" \
     $(go list ./... | grep -v -E '/cmd/revidit/(demo|drawing|benchmark|simulator)$')
 }
 
@@ -182,20 +190,43 @@ everything() {
 
 race() { CGO_ENABLED=1 go test -race -vet=off -count=1 -timeout 40m -skip "$unraced|/^SQLite\$" "$@"; }
 
-# browser ends with the figures that tests have printed, in one line.
+# What browser ends with, in this order.
+figures=(jobs axe_violations first_load_kb performance accessibility verdict_p95_ms quick_keys member_clicks review_keys review_px)
+
+# browser ends with the figures that tests have printed: all others first, then those above in one line. Limits that are no times are
+# held by the tests themselves.
 browser() {
   tools
-  packages
+  packages node
+  step 'lighthouse'
+  local work said found name line=''
+  work=$(mktemp -d)
+  (cd "$work" && npm install --no-audit --no-fund --loglevel=error "lighthouse@$lighthouse_version")
   step 'browser, measured'
-  local said
-  said=$(mktemp)
-  REVIDIT_BROWSER=1 go test -vet=off -count=1 -timeout 40m -v -run 'Browser|WideFont|WithoutTheMouse|OneQuestionAfterAnother' ./cmd/revidit >"$said" 2>&1 ||
-    { cat "$said"; rm -f "$said"; fail 'a test in the browser failed.'; }
+  said=$work/said
+  REVIDIT_BROWSER=1 REVIDIT_LIGHTHOUSE="$work/node_modules/.bin/lighthouse" \
+    go test -vet=off -count=1 -timeout 60m -v -run "$in_browser" ./cmd/revidit >"$said" 2>&1 ||
+    { cat "$said"; rm -rf "$work"; fail 'a test in the browser failed.'; }
   grep -E '^(---|ok)' "$said"
   end_step
   step_began=''
-  printf '\n%s\n' "$(grep -E '^[a-z0-9_]+=' "$said" | tr '\n' ' ')"
-  rm -f "$said"
+  found=$(grep -E '^[a-z0-9_]+=' "$said" | tr ' ' '\n')
+  rm -rf "$work"
+  printf '\n%s\n' "$(grep -vE "^($(IFS='|'; echo "${figures[*]}"))=" <<<"$found" | tr '\n' ' ')"
+  for name in "${figures[@]}"; do
+    grep -qE "^$name=." <<<"$found" || fail "no test has told $name."
+    line+="$(grep -E "^$name=" <<<"$found" | tail -n 1) "
+  done
+  printf '%s\n' "${line% }"
+}
+
+shots() {
+  [ -n "${1-}" ] || fail 'say into which folder: deploy/check.sh shots DIR'
+  mkdir -p "$1"
+  tools
+  packages
+  step 'pictures of every page'
+  REVIDIT_SHOTS=$(cd "$1" && pwd) go test -vet=off -count=1 -timeout 60m -run '^TestShots$' ./cmd/revidit
 }
 
 long() {
@@ -212,8 +243,9 @@ case "${1-}" in
   '') everything ;;
   quick) quick ;;
   browser) browser; exit ;; # its figures are its last line
+  shots) shots "${2-}" ;;
   long) long ;;
-  *) fail "unknown: $1. Say nothing for every check, or quick, browser or long." ;;
+  *) fail "unknown: $1. Say nothing for every check, or quick, browser, shots DIR or long." ;;
 esac
 end_step
 printf '\n== all checks passed in %d s\n' $((SECONDS - began))

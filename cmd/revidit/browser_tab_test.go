@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	_ "embed"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -14,12 +13,8 @@ import (
 	"time"
 
 	"github.com/chromedp/chromedp"
-	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 )
-
-//go:embed testdata/axe/axe.min.js
-var axe string
 
 // browser is a tab of a real Chromium, with cookies of its own. Chromium is missing only where deploy/check.sh has not
 // been run: then the test fails and says so.
@@ -33,21 +28,21 @@ type browser struct {
 var chromium = &sharedChromium{}
 
 type sharedChromium struct {
-	once  sync.Once
-	ctx   context.Context
-	err   error
-	close func()
+	once    sync.Once
+	program string
+	ctx     context.Context
+	err     error
+	close   func()
 }
 
 func (c *sharedChromium) start() {
-	program := ""
 	for _, name := range []string{"chromium", "chromium-browser", "google-chrome"} {
 		if found, err := exec.LookPath(name); err == nil {
-			program = found
+			c.program = found
 			break
 		}
 	}
-	if program == "" {
+	if c.program == "" {
 		c.err = errors.New("Chromium is missing: deploy/check.sh installs Debian's package, or install chromium yourself")
 		return
 	}
@@ -56,7 +51,7 @@ func (c *sharedChromium) start() {
 		c.err = err
 		return
 	}
-	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(program), chromedp.NoSandbox,
+	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(c.program), chromedp.NoSandbox,
 		chromedp.UserDataDir(profile), chromedp.Flag("disable-gpu", true), chromedp.Flag("disable-quic", true),
 		chromedp.Flag("disable-background-networking", true), chromedp.Flag("disable-component-update", true),
 		chromedp.Flag("disable-sync", true), chromedp.Flag("no-first-run", true))
@@ -84,7 +79,7 @@ func openBrowser(t *testing.T, base string) *browser {
 	require.NoError(t, chromium.err)
 	ctx, closeTab := chromedp.NewContext(chromium.ctx, chromedp.WithNewBrowserContext())
 	t.Cleanup(closeTab)
-	ctx, cancel := context.WithTimeout(ctx, 8*time.Minute)
+	ctx, cancel := context.WithTimeout(ctx, 20*time.Minute) // a walk over many pages, on a busy machine
 	t.Cleanup(cancel)
 	b := &browser{T: t, ctx: ctx, base: base}
 	b.do(chromedp.EmulateViewport(1280, 900))
@@ -121,20 +116,33 @@ func (b *browser) choose(name, value string) {
 	b.script(`[...document.getElementsByName(%q)].find(e => e.value === %q).click()`, name, value)
 }
 
-// press clicks the button with that text and waits for the page that follows.
-func (b *browser) press(text string) {
+// press clicks the first button that has one of these texts, and waits for the page that follows.
+func (b *browser) press(texts ...string) {
+	b.Helper()
+	said, err := json.Marshal(texts)
+	require.NoError(b, err)
+	b.pressOn(fmt.Sprintf(`[...document.querySelectorAll("button")].find(e => %s.includes(e.textContent.trim()))`, said))
+}
+
+// pressOn clicks what a JavaScript expression finds, and waits for the page that follows.
+func (b *browser) pressOn(element string) {
 	b.Helper()
 	b.script(`window.leaving = true`)
-	b.script(`[...document.querySelectorAll("button")].find(e => e.textContent.trim() === %q).click()`, text)
+	b.script(`(%s).click()`, element)
 	b.wait(`!window.leaving && document.readyState === "complete"`)
 }
 
+// wait waits until a JavaScript condition holds.
 func (b *browser) wait(condition string) {
 	b.Helper()
-	require.Eventually(b, func() bool {
+	for until := time.Now().Add(20 * time.Second); ; time.Sleep(20 * time.Millisecond) {
 		holds, err := chromedp.Run(b.ctx, chromedp.Evaluate[bool]("!!("+condition+")"))
-		return err == nil && holds // while a page is being replaced there is nothing to ask
-	}, 20*time.Second, 50*time.Millisecond, condition)
+		if err == nil && holds {
+			return
+		}
+		// While a page is being replaced there is nothing to ask.
+		require.True(b, time.Now().Before(until), "%s: %s", b.path(), condition)
+	}
 }
 
 func (b *browser) text() string {
@@ -149,74 +157,6 @@ func (b *browser) path() string {
 	location, err := chromedp.Run(b.ctx, chromedp.Location())
 	require.NoError(b, err)
 	return strings.TrimPrefix(location, b.base)
-}
-
-// accessible lets axe-core (Deque Systems, rules of WCAG 2.2 A and AA) look at the page, which must fit a phone too.
-func (b *browser) accessible() {
-	b.Helper()
-	b.do(chromedp.Evaluate[chromedp.Void](axe + "; void 0"))
-	found, err := chromedp.Run(b.ctx, chromedp.Evaluate[string](
-		`axe.run().then(r => JSON.stringify(r.violations.map(v => [v.id, v.nodes.map(n => n.html)])))`, chromedp.EvalAwaitPromise))
-	require.NoError(b, err)
-	var violations []any
-	require.NoError(b, json.Unmarshal([]byte(found), &violations))
-	require.Empty(b, violations, "%s: %s", b.path(), found)
-	b.fits()
-}
-
-// wideFont is wider than what browsers take where a page names no font: DejaVu Sans bold sets the same words about a third
-// wider than Liberation Sans (measured). Debian has it in fonts-dejavu-core, which deploy/check.sh installs.
-const wideFont = `"DejaVu Sans"`
-
-// setWide sets the whole page in the wide font, bold. A style element would be against the page's own Content-Security-Policy.
-const setWide = `(() => {
-	const sheet = new CSSStyleSheet();
-	sheet.replaceSync('*, *::before, *::after { font-family: ' + %q + ' !important; font-weight: 700 !important; }');
-	document.adoptedStyleSheets = [sheet];
-})()`
-
-// beyond are the first elements that stand out on the right, for whoever has to mend it.
-const beyond = `[...document.querySelectorAll("body *")].filter(e => e.getBoundingClientRect().right > 320.5).slice(-3)
-	.map(e => e.outerHTML.slice(0, 160)).join("\n")`
-
-// fits requires that the page needs no scrolling sideways on a phone, in its own font and in a wide one.
-func (b *browser) fits() {
-	b.Helper()
-	b.do(chromedp.EmulateViewport(320, 640))
-	b.narrow("in its own font")
-	b.script(setWide, wideFont)
-	b.narrow("in a wide font")
-	b.script(`document.adoptedStyleSheets = []`)
-	b.do(chromedp.EmulateViewport(1280, 900))
-}
-
-func (b *browser) narrow(how string) {
-	b.Helper()
-	wide, err := chromedp.Run(b.ctx, chromedp.Evaluate[int](`document.documentElement.scrollWidth`))
-	require.NoError(b, err)
-	if wide > 320 {
-		out, err := chromedp.Run(b.ctx, chromedp.Evaluate[string](beyond))
-		require.NoError(b, err)
-		assert.Failf(b, "a page scrolls sideways on a phone", "%s, %s: %d px\n%s", b.path(), how, wide, out)
-	}
-}
-
-// TestTheWideFontIsThere: where it is missing, another one would take its place and fits would test nothing.
-func TestTheWideFontIsThere(t *testing.T) {
-	t.Parallel()
-	b := openBrowser(t, "about:blank")
-	b.open("")
-	width := func(font string) int {
-		n, err := chromedp.Run(b.ctx, chromedp.Evaluate[int](fmt.Sprintf(`(() => {
-			const c = document.createElement("canvas").getContext("2d");
-			c.font = %q;
-			return Math.round(c.measureText("Elateridae, Buprestidae, Coccinellidae").width);
-		})()`, font)))
-		require.NoError(t, err)
-		return n
-	}
-	require.NotEqual(t, width(`700 100px monospace`), width(`700 100px `+wideFont+`, monospace`), "install Debian's fonts-dejavu-core")
-	require.Greater(t, width(`700 100px `+wideFont), width(`100px serif`)*5/4)
 }
 
 func (b *browser) login(login string) {

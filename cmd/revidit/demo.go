@@ -45,7 +45,7 @@ func (c *demoCommand) Run(ctx context.Context, io console) error {
 	if err := db.Migrate(ctx); err != nil {
 		return err
 	}
-	if err := fillOnce(ctx, io, db, data, library); err != nil {
+	if err := fillOnce(ctx, io, db, data, library, demo.PictureSize); err != nil {
 		return err
 	}
 	log := slog.New(slog.NewTextHandler(io.err, &slog.HandlerOptions{Level: slog.LevelWarn}))
@@ -72,7 +72,8 @@ func (c *demoCommand) folder() (data string, cleanUp func(), err error) {
 // filledMark is written when the club is whole, so that a demo that was cut off is not taken for one.
 const filledMark = "demo-is-filled"
 
-func fillOnce(ctx context.Context, io console, db *models.DB, data string, library *service.Library) error {
+// fillOnce makes the club with pictures of a size, unless it is there.
+func fillOnce(ctx context.Context, io console, db *models.DB, data string, library *service.Library, pictures demo.Size) error {
 	mark := filepath.Join(data, filledMark)
 	if _, err := os.Stat(mark); err == nil {
 		return nil
@@ -91,7 +92,7 @@ func fillOnce(ctx context.Context, io console, db *models.DB, data string, libra
 		return err
 	}
 	progress := newProgress(io, "Drawing and submitting the specimens of a made-up club")
-	club := demo.Club{Service: house.service, Accounts: house.accounts, Clock: clock, Progress: progress}
+	club := demo.Club{Service: house.service, Accounts: house.accounts, Clock: clock, Progress: progress, Size: pictures}
 	if err := club.Fill(ctx, today); err != nil {
 		return err
 	}

@@ -36,9 +36,11 @@ func TestMain(m *testing.M) {
 	}
 	code := modelstest.Main(m)
 	chromium.stop()
-	if err := os.RemoveAll(firstClub.folder); err != nil {
-		fmt.Fprintln(os.Stderr, err)
-		code = 1
+	for _, err := range []error{madeUp.stop(), os.RemoveAll(firstClub.folder)} {
+		if err != nil {
+			fmt.Fprintln(os.Stderr, err)
+			code = 1
+		}
 	}
 	os.Exit(code)
 }
@@ -52,18 +54,25 @@ type program struct {
 // startProgram starts a command that serves, waits until it listens, and stops it at the end of the test.
 func startProgram(t *testing.T, args ...string) *program {
 	t.Helper()
+	p := launch(t, args...)
+	t.Cleanup(func() {
+		if p.cmd.ProcessState == nil {
+			_ = p.cmd.Process.Kill() // it may have ended by itself in between
+			_ = p.cmd.Wait()
+		}
+	})
+	return p
+}
+
+// launch starts a command that serves, and waits until it listens; whoever calls it ends it.
+func launch(t *testing.T, args ...string) *program {
+	t.Helper()
 	cmd := exec.Command(os.Args[0], args...)
 	var errors bytes.Buffer
 	cmd.Stderr = &errors
 	out, err := cmd.StdoutPipe()
 	require.NoError(t, err)
 	require.NoError(t, cmd.Start())
-	t.Cleanup(func() {
-		if cmd.ProcessState == nil {
-			_ = cmd.Process.Kill() // it may have ended by itself in between
-			_ = cmd.Wait()
-		}
-	})
 	lines := bufio.NewScanner(out)
 	for lines.Scan() {
 		if _, address, found := strings.Cut(lines.Text(), "listening on "); found {
@@ -74,6 +83,8 @@ func startProgram(t *testing.T, args ...string) *program {
 			return &program{cmd: cmd, address: address}
 		}
 	}
+	_ = cmd.Process.Kill() // it has said what is wrong
+	_ = cmd.Wait()
 	require.Failf(t, "the program did not listen", "%v\n%s", args, errors.String())
 	return nil
 }

@@ -131,6 +131,7 @@ var courses = map[course][]step{
 	authority:     {dispute("sabine"), settle("henrike")},
 	oldSlip:       {agree("jonas"), agree("henrike")},
 	excludedReply: {agree("henrike"), replyAll("henrike"), agree("jonas")},
+	secondDesk:    {agree("jonas"), agree("sabine")},
 	surveyed:      {lookOver("henrike"), lookOver("jonas"), giveUp("sabine")},
 }
 

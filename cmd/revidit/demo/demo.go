@@ -106,6 +106,9 @@ const (
 	fewerBlind  = 20
 )
 
+// released is how many days ago the club changed a table.
+const released = 9
+
 // firstDay is how many days ago the first submission was made.
 const firstDay = 60
 
@@ -218,14 +221,16 @@ func (c Club) submissions(ctx context.Context, actors map[string]review.Actor, t
 
 // agenda is everything that happens, in order. Submissions come in the order of list, which is that of ready.
 func (c Club) agenda(list []specimen, actors map[string]review.Actor, today time.Time, ready <-chan chan drawn, submitted func()) []appointment {
-	agenda := []appointment{{today.AddDate(0, 0, -fewerPanels), func(ctx context.Context) error {
+	agenda := []appointment{{morning(today, fewerPanels), func(ctx context.Context) error {
 		return c.policy(ctx, actors, 0.5, 0.25, "Enough panels have looked to go on with a quarter.")
-	}}, {today.AddDate(0, 0, -fewerBlind), func(ctx context.Context) error {
+	}}, {morning(today, fewerBlind), func(ctx context.Context) error {
 		return c.policy(ctx, actors, 0.15, 0.25, "Enough is known of those who look most to go on with fewer blind looks.")
+	}}, {morning(today, released), func(ctx context.Context) error {
+		return c.release(ctx, actors["odile"])
 	}}}
 	for _, s := range list {
 		a := &act{club: c, actors: actors}
-		begun := today.AddDate(0, 0, -s.days)
+		begun := morning(today, s.days)
 		agenda = append(agenda, appointment{begun, func(ctx context.Context) error {
 			result, ok := <-ready
 			if !ok {
@@ -241,6 +246,15 @@ func (c Club) agenda(list []specimen, actors map[string]review.Actor, today time
 	}
 	sort.SliceStable(agenda, func(i, j int) bool { return agenda[i].at.Before(agenda[j].at) })
 	return agenda
+}
+
+// morning is an hour some days ago, and of today the present one: what happens first does not depend on the hour at which a demo is made,
+// so that dice fall the same way every time.
+func morning(today time.Time, days int) time.Time {
+	if days == 0 {
+		return today
+	}
+	return today.Truncate(24*time.Hour).AddDate(0, 0, -days).Add(9 * time.Hour)
 }
 
 // evening is an hour at which people do such things, some days after; never in the future.

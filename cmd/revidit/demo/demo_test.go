@@ -51,15 +51,77 @@ func TestFillMakesEveryStatus(t *testing.T) {
 	require.NoError(t, err)
 	lines, _, err := reviewing.Queue(ctx, henrike, service.QueueFilter{AsOf: today.Add(time.Minute)}, service.Page{Size: 200})
 	require.NoError(t, err)
-	held := 0
-	for _, l := range lines {
+	held, reasons, panels := 0, map[string]bool{}, 0
+	for i, l := range lines {
+		if i < 10 { // as her home shows them
+			reasons[kindOfReason(l)] = true
+			panels += count(l.Recheck)
+		}
 		if l.HeldUntil != nil && l.HeldUntil.After(today) {
 			held++
 		}
 		require.NotEmpty(t, l.Reason)
 	}
 	require.Equal(t, 1, held)
+	require.GreaterOrEqual(t, len(reasons), 4, "why something stands there differs: %v", reasons)
+	require.NotZero(t, panels, "a blind panel is one click from a reviewer's home")
+	requireShown(t, reviewing, accounts)
 	requireFigures(t, reviewing, accounts)
+}
+
+// kindOfReason is what a line of the queue stands there for, without its numbers.
+func kindOfReason(l service.QueueLine) string {
+	switch {
+	case l.Recheck:
+		return "recheck"
+	case l.Blind:
+		return "blind"
+	case l.Region != "":
+		return "a look at the " + l.Region
+	case l.LongestWaiting:
+		return "longest"
+	case l.Reviewers > 0:
+		return "others"
+	}
+	return "waits"
+}
+
+func count(is bool) int {
+	if is {
+		return 1
+	}
+	return 0
+}
+
+// requireShown: what a club is for can be seen from the homes of three people: a name that reviewers see otherwise, a contradiction, and
+// a release that puts names in doubt.
+func requireShown(t *testing.T, reviewing *service.Service, accounts *auth.Accounts) {
+	t.Helper()
+	ctx := t.Context()
+	_, ida, err := accounts.Login(ctx, "ida", demo.Password, "127.0.0.1")
+	require.NoError(t, err)
+	own, _, err := reviewing.Find(ctx, ida, service.SubmissionFilter{Owner: ida.Person}, service.Page{Size: 10})
+	require.NoError(t, err)
+	disputed, contradicted := 0, 0
+	for _, l := range own {
+		contradicted += count(l.Contradictions > 0)
+		if l.Status != review.StatusOpen || l.Reviewers == 0 {
+			continue
+		}
+		view, err := reviewing.View(ctx, ida, l.ID)
+		require.NoError(t, err)
+		for _, v := range view.Submission.Verdicts {
+			disputed += count(v.Kind == review.VerdictDispute)
+		}
+	}
+	require.NotZero(t, disputed)
+	require.NotZero(t, contradicted)
+
+	_, odile, err := accounts.Login(ctx, "odile", demo.Password, "127.0.0.1")
+	require.NoError(t, err)
+	doubted, err := reviewing.Doubted(ctx, odile, "")
+	require.NoError(t, err)
+	require.NotZero(t, doubted.InDoubt)
 }
 
 // requireFigures: a curator of the made-up club has something to audit on every page of figures.
@@ -83,6 +145,9 @@ func requireFigures(t *testing.T, reviewing *service.Service, accounts *auth.Acc
 	require.NotZero(t, calibration.Waiting)
 	require.Len(t, calibration.Rates, 2, "the rate was lowered")
 	require.NotNil(t, calibration.Closing.Weighted)
+	t.Logf("of %d names %d right before review and %d after", calibration.Cases, calibration.Opening.Right, calibration.Closing.Right)
+	require.Greater(t, calibration.Closing.Right, calibration.Opening.Right+2, "review improves names")
+	require.GreaterOrEqual(t, calibration.Closing.Right, calibration.Cases-1)
 	people, names, err := reviewing.Reliability(ctx, odile, "")
 	require.NoError(t, err)
 	require.Equal(t, people.At, people.Refitted)

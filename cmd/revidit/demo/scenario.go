@@ -67,6 +67,7 @@ const (
 	authority     course = "was settled on authority"
 	oldSlip       course = "carries an old slip's name"
 	excludedReply course = "passes an excluded contradiction with a reason"
+	secondDesk    course = "was confirmed without Henrike Amselworth, who can look blind if it is drawn"
 )
 
 // specimen is one row of the scenario. What is not said follows from the family's diagnosis table: the plain state of
@@ -96,7 +97,7 @@ var specimens = []specimen{
 	{family: "Carabidae", proposed: "Tenebrionidae", genus: "", trip: "down", drawer: "A1", by: "mirela", days: 40, mm: "11",
 		then: redetermined, remarks: "Black, found under a stone; I took it for a darkling beetle."},
 	{family: "Dytiscidae", genus: "Agabus", trip: "pond", drawer: "A2", by: "ida", days: 44, mm: "8.5", then: confirmed},
-	{family: "Dytiscidae", proposed: "Hydrophilidae", genus: "", trip: "pond", drawer: "A2", by: "tove", days: 20, mm: "9", then: disputedOpen,
+	{family: "Dytiscidae", proposed: "Hydrophilidae", genus: "", trip: "pond", drawer: "A2", by: "ida", days: 20, mm: "9", then: disputedOpen,
 		misread: map[string]string{"antenna-form": "clavate"}},
 	{family: "Gyrinidae", genus: "Gyrinus", trip: "pond", drawer: "A2", by: "ida", days: 43, mm: "6", then: confirmed},
 	{family: "Hydrophilidae", genus: "Hydrobius", trip: "pond", drawer: "A2", by: "bram", days: 19, mm: "7", then: lookedAt},
@@ -129,11 +130,15 @@ var specimens = []specimen{
 	{family: "Dermestidae", genus: "Anthrenus", trip: "barn", drawer: "C1", by: "ida", days: 31, mm: "3", then: confirmed,
 		remarks: "From the hall's own collection: please check the neighbouring drawers."},
 	{family: "Ptinidae", genus: "Ptinus", trip: "barn", drawer: "C1", by: "mirela", days: 14, mm: "3.2", then: waiting},
-	{family: "Ptinidae", genus: "Anobium", trip: "barn", drawer: "C1", by: "bram", days: 29, mm: "4", then: loanReturned},
+	{family: "Ptinidae", genus: "Anobium", trip: "barn", drawer: "C1", by: "ida", days: 29, mm: "4", then: loanReturned},
 	{family: "Trogossitidae", genus: "Tenebroides", trip: "barn", drawer: "C1", by: "tove", days: 27, mm: "9", then: authority},
 	{family: "Cleridae", genus: "Thanasimus", trip: "wood", drawer: "C2", by: "ida", days: 45, mm: "9", then: confirmed},
-	{family: "Cleridae", genus: "", trip: "wood", drawer: "C2", by: "mirela", days: 4, mm: "8", then: asDraft},
-	{family: "Melyridae", genus: "Malachius", trip: "down", drawer: "C2", by: "tove", days: 11, mm: "6", then: waiting},
+	{family: "Cleridae", genus: "", trip: "wood", drawer: "C2", by: "ida", days: 4, mm: "8", then: asDraft},
+	{family: "Buprestidae", genus: "Trachys", trip: "down", drawer: "B2", by: "tove", days: 11, mm: "3.2", then: waiting},
+	{family: "Curculionidae", genus: "Lixus", trip: "barn", drawer: "C2", by: "bram", days: 57, mm: "11", then: secondDesk},
+	{family: "Gyrinidae", genus: "Aulonogyrus", trip: "pond", drawer: "A2", by: "tove", days: 56, mm: "6.5", then: secondDesk},
+	{family: "Elateridae", genus: "Dalopius", trip: "down", drawer: "B2", by: "mirela", days: 55, mm: "7", then: secondDesk},
+	{family: "Mordellidae", genus: "Tomoxia", trip: "wood", drawer: "D1", by: "bram", days: 54, mm: "7", then: secondDesk},
 	{family: "Nitidulidae", genus: "Glischrochilus", trip: "wood", drawer: "C2", by: "bram", days: 34, mm: "5", then: confirmed},
 	{family: "Nitidulidae", genus: "", trip: "hall", drawer: "C2", by: "ida", days: 16, mm: "2.5", then: undetermined,
 		remarks: "Both antennae and most legs are gone."},
@@ -144,13 +149,13 @@ var specimens = []specimen{
 	{family: "Tenebrionidae", genus: "", trip: "barn", drawer: "C3", by: "mirela", days: 10, mm: "5", then: withdrawn},
 	{family: "Meloidae", genus: "Lytta", trip: "hall", drawer: "D1", by: "tove", days: 37, mm: "16", then: confirmed,
 		remarks: "Collected with forceps: blister beetles burn the skin."},
-	{family: "Meloidae", genus: "", trip: "down", drawer: "D1", by: "bram", days: 13, mm: "14", misread: map[string]string{"pronotum-width": "wider"}, then: waiting},
+	{family: "Meloidae", genus: "", trip: "down", drawer: "D1", by: "ida", days: 13, mm: "14", misread: map[string]string{"pronotum-width": "wider"}, then: waiting},
 	{family: "Mordellidae", genus: "Mordella", trip: "down", drawer: "D1", by: "ida", days: 32, mm: "6", then: confirmed},
 	{family: "Cerambycidae", genus: "Stictoleptura", trip: "wood", drawer: "D1", by: "mirela", days: 42, mm: "15", then: confirmed},
 	{family: "Cerambycidae", genus: "Leiopus", trip: "wood", drawer: "D1", by: "tove", days: 7, mm: "8", is: map[string]string{"antenna-length": "over-whole"}, then: waiting},
 	{family: "Cerambycidae", genus: "", trip: "hall", drawer: "D1", by: "bram", days: 28, mm: "20", then: reopened},
 	{family: "Chrysomelidae", genus: "Chrysolina", trip: "down", drawer: "D2", by: "ida", days: 51, mm: "8", then: confirmed},
-	{family: "Chrysomelidae", genus: "Donacia", trip: "pond", drawer: "D2", by: "mirela", days: 6, mm: "9", then: waiting},
+	{family: "Gyrinidae", genus: "Gyrinus", trip: "pond", drawer: "A2", by: "mirela", days: 6, mm: "6", then: waiting},
 	{family: "Brentidae", proposed: "Curculionidae", genus: "", trip: "down", drawer: "D2", by: "tove", days: 23, mm: "2.4", then: disputedOpen,
 		remarks: "It has a long snout, so it must be a weevil."},
 	{family: "Curculionidae", genus: "Otiorhynchus", trip: "hall", drawer: "D2", by: "bram", days: 53, mm: "9", then: confirmed},

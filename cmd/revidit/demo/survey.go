@@ -56,14 +56,16 @@ var slips = map[string]struct {
 	weak  string // region
 	there float64
 }{
-	"henrike": {0.03, "tarsi", 0.10}, "jonas": {0.06, "antenna", 0.18}, "sabine": {0.08, "elytra", 0.15},
+	"henrike": {0.02, "tarsi", 0.06}, "jonas": {0.03, "antenna", 0.12}, "sabine": {0.05, "elytra", 0.12},
 }
 
-// memberSlips is how often a member states something wrong, and surveyAnchoring how often a reviewer of the survey confirms without
-// looking. Invented.
+// memberSlips is how often a member states something wrong: usually, and of a specimen that was done in haste, as each third one was.
+// surveyAnchoring is how often a reviewer of the survey confirms without looking. Invented.
 const (
-	memberSlips     = 0.08
-	surveyAnchoring = 0.25
+	memberSlips     = 0.05
+	hastySlips      = 0.45
+	hasty           = 1.0 / 3
+	surveyAnchoring = 0.05
 )
 
 // mistaken is what a state is taken for: what people mix it up with, else the next one.
@@ -85,9 +87,13 @@ func mistaken(c *diagnosis.Character, state string) string {
 // misreadSome decides what the member gets wrong.
 func (p *plan) misreadSome(tables *diagnosis.Tables) {
 	p.misread = map[string]string{}
+	slips := memberSlips
+	if dice("hasty", p.number) < hasty {
+		slips = hastySlips
+	}
 	for _, id := range p.stated {
 		c, ok := tables.Character(id)
-		if ok && c.Kind != diagnosis.KindLength && dice("states", p.number, id) < memberSlips {
+		if ok && c.Kind != diagnosis.KindLength && dice("states", p.number, id) < slips {
 			p.misread[id] = mistaken(c, p.is[id])
 		}
 	}
@@ -194,14 +200,14 @@ var panelists = []string{"ruben", "wilma", "tamsin"}
 // absent is how often the last of a panel has not looked yet. Invented.
 const absent = 0.2
 
-// panelSteps are the looks of a panel, for what happens to be drawn.
+// panelSteps are the looks of a panel, for what happens to be drawn. What Henrike Amselworth has not seen waits for her.
 func panelSteps(s specimen) []step {
 	if s.then == asDraft {
 		return nil
 	}
 	var steps []step
 	for i, by := range panelists {
-		if i < len(panelists)-1 || dice("absent", s.family, s.genus, s.mm) >= absent {
+		if i < len(panelists)-1 || s.then != secondDesk && dice("absent", s.family, s.genus, s.mm) >= absent {
 			steps = append(steps, onPanel(by))
 		}
 	}
@@ -237,9 +243,9 @@ func (a *act) named(ctx context.Context, by string) (string, error) {
 	}
 	family, _ := judge.Tables().Family(a.specimen.family)
 	switch d := dice("names", by, a.plan.number); {
-	case d < 0.08:
+	case d < 0.03:
 		return "", nil
-	case d < 0.18 && len(family.LookAlikes) > 0:
+	case d < 0.08 && len(family.LookAlikes) > 0:
 		return family.LookAlikes[0].Family, nil
 	}
 	return a.specimen.family, nil

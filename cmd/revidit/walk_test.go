@@ -1,0 +1,282 @@
+package main
+
+import (
+	"fmt"
+	"net/http"
+	"net/url"
+	"slices"
+	"strings"
+	"sync"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"revidit/auth"
+	"revidit/cmd/revidit/demo"
+	"revidit/review/service"
+	"revidit/web"
+)
+
+// station is a page of the walk over all of them.
+type station struct {
+	route string // as the router writes it
+	name  string // of the page in pictures and failures
+	by    string // login of who looks; nobody is logged in where empty
+	path  string // {kind} is the id of what places.find has found of that kind
+}
+
+const beetles = "/tables/coleoptera-adults"
+
+// stations are all pages, some in several guises. TestTheWalkLeavesNothingOut compares them with the router.
+var stations = []station{
+	{"/login", "login", "", "/login"},
+	{"/login", "login-again", "", "/login?next=/kept/{kept}"},
+	{"/", "home-member", "ida", "/"},
+	{"/", "home-reviewer", "henrike", "/"},
+	{"/", "home-curator", "odile", "/"},
+	{"/seeing", "seeing", "ida", "/seeing"},
+	{"/kept/:id", "kept", "ida", "/kept/{kept}"},
+
+	{"/submissions", "submissions", "henrike", "/submissions"},
+	{"/submissions", "submissions-none", "ida", "/submissions?q=nothing-like-it"},
+	{"/submissions/new", "new-group", "ida", "/submissions/new"},
+	{"/submissions/new", "new", "ida", "/submissions/new?group=coleoptera-adults"},
+	{"/submissions/begin", "begin", "ida", "/submissions/begin?group=coleoptera-adults"},
+	{"/submissions/begin", "begin-again", "ida", "/submissions/begin?draft={draft}"},
+	{"/submissions/tray", "tray", "ida", "/submissions/tray?group=coleoptera-adults"},
+	{"/submissions/:id", "draft", "ida", "/submissions/{draft}"},
+	{"/submissions/:id", "open-sealed", "henrike", "/submissions/{open}"},
+	{"/submissions/:id", "disputed", "tove", "/submissions/{disputed}"},
+	{"/submissions/:id", "returned", "bram", "/submissions/{returned}"},
+	{"/submissions/:id", "confirmed", "ida", "/submissions/{confirmed}"},
+	{"/submissions/:id", "undetermined", "odile", "/submissions/{undetermined}"},
+	{"/submissions/:id", "redetermined", "odile", "/submissions/{redetermined}"},
+	{"/submissions/:id/ask", "ask", "ida", "/submissions/{draft}/ask?character=ventrites"},
+	{"/submissions/:id/ask", "ask-where", "ida", "/submissions/{draft}/ask?character=prosternal-process&lesson=ventrites"},
+	{"/submissions/:id/check", "check", "ida", "/submissions/{draft}/check"},
+	{"/submissions/:id/edit", "edit", "ida", "/submissions/{draft}/edit"},
+	{"/submissions/:id/history", "history", "odile", "/submissions/{redetermined}/history"},
+	{"/submissions/:id/review", "review", "henrike", "/submissions/{open}/review"},
+	{"/submissions/:id/review", "review-looked", "henrike", "/submissions/{open}/review?looked=blind"},
+	{"/submissions/:id/answer", "answer", "bram", "/submissions/{returned}/answer"},
+	{"/submissions/:id/blind", "blind", "{blind}", "/submissions/{blind}/blind"},
+	{"/submissions/:id/blind", "panel", "{panel}", "/submissions/{panel}/blind"},
+	{"/specimens/:id", "specimen", "ida", "/specimens/{specimen}"},
+	{"/specimens/:id/label", "label", "odile", "/specimens/{specimen}/label"},
+
+	{"/queue", "queue", "henrike", "/queue"},
+	{"/queue", "queue-saved", "henrike", "/queue?saved={open}"},
+	{"/queue", "queue-none", "henrike", "/queue?trip=nowhere"},
+	{"/policy", "policy", "ida", "/policy"},
+	{"/policy", "policy-curator", "odile", "/policy"},
+
+	{"/tables", "tables", "mirela", "/tables"},
+	{"/tables/:group", "group", "mirela", beetles},
+	{"/tables/:group", "group-orders", "mirela", "/tables/insect-orders"},
+	{"/tables/:group/sheets/:name", "sheet", "mirela", beetles + "/sheets/Elateridae"},
+	{"/tables/:group/characters/:id", "character", "mirela", beetles + "/characters/antenna-form"},
+	{"/tables/:group/compare", "compare", "mirela", beetles + "/compare?a=Elateridae&b=Buprestidae"},
+	{"/tables/:group/compare", "compare-none", "mirela", beetles + "/compare"},
+	{"/tables/:group/parts", "parts", "mirela", beetles + "/parts"},
+	{"/tables/:group/parts", "parts-of-character", "mirela", beetles + "/parts?character=first-ventrite"},
+	{"/tables/:group/parts", "part", "mirela", beetles + "/parts?part=claws"},
+	{"/tables/:group/glossary", "glossary", "mirela", beetles + "/glossary"},
+	{"/tables/:group/releases", "releases", "odile", beetles + "/releases"},
+	{"/tables/:group/releases/new", "release-new", "odile", beetles + "/releases/new"},
+	{"/tables/:group/changes", "changes", "odile", beetles + "/changes"},
+	{"/tables/:group/changes/new", "change-choose", "odile", beetles + "/changes/new"},
+	{"/tables/:group/changes/new", "change-new", "odile", beetles + "/changes/new?family=Elateridae&character=antenna-form"},
+	{"/tables/:group/changes/:id", "change", "odile", beetles + "/changes/{change}"},
+
+	{"/figures", "figures", "odile", "/figures"},
+	{"/figures/agreement", "agreement", "odile", "/figures/agreement"},
+	{"/figures/calibration", "calibration", "odile", "/figures/calibration"},
+	{"/figures/reliability", "reliability", "odile", "/figures/reliability"},
+	{"/figures/reliability", "reliability-own", "henrike", "/figures/reliability"},
+	{"/figures/work", "work", "odile", "/figures/work"},
+}
+
+// onward are addresses that only lead to another page, and what else is no page: where to ask, and where it leads or as what it comes.
+var onward = []struct{ route, by, path, leads, media string }{
+	{"/queue/next", "henrike", "/queue/next", "/submissions/", ""},
+	{"/families", "ida", "/families", "/tables/", ""},
+	{"/families/:name", "ida", "/families/Elateridae", "/tables/", ""},
+	{"/glossary", "ida", "/glossary", "/tables/", ""},
+	{"/healthz", "", "/healthz", "", ""},
+	{"/static/:name", "", "/static/style.css", "", "text/css"},
+	{"/photos/:id/:size", "ida", "/photos/{photo}/thumb", "", "image/jpeg"},
+	{"/pictures/:hash/:character/:state", "ida", "", "", "image/svg+xml"},
+	{"/plates/:hash/:plate", "ida", "", "", "image/svg+xml"},
+}
+
+// TestTheWalkLeavesNothingOut: every address that answers GET outside the API is walked, or known to be no page.
+func TestTheWalkLeavesNothingOut(t *testing.T) {
+	t.Parallel()
+	routed, err := web.Addresses(web.Config{Service: &service.Service{}, Accounts: &auth.Accounts{}})
+	require.NoError(t, err)
+	var known []string
+	for _, s := range stations {
+		known = append(known, s.route)
+	}
+	for _, o := range onward {
+		require.NotContains(t, known, o.route)
+		known = append(known, o.route)
+	}
+	slices.Sort(known)
+	require.Equal(t, routed, slices.Compact(known))
+}
+
+// places are things of the made-up club that pages are about, by kind, with who is to look at them where that is not said.
+type places struct {
+	*testing.T
+	base   string
+	id, by map[string]string
+
+	mu      sync.Mutex // of what follows
+	cookies map[string]*http.Cookie
+}
+
+// cookie is the login of somebody: one for all tests, since logins are limited.
+func (w *places) cookie(t *testing.T, login string) *http.Cookie {
+	t.Helper()
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	if w.cookies[login] == nil {
+		w.cookies[login] = cookieOf(t, w.base, login, demo.Password)
+	}
+	return w.cookies[login]
+}
+
+type walkedLine struct {
+	ID, Specimen, Photo, Look, Status string
+	Sealed, Blind, Recheck            bool
+	Reviewers, Contradictions         int
+}
+
+func (w *places) client(login string) *client {
+	return &client{base: w.base + "/api/v1", token: w.cookie(w.T, login).Value}
+}
+
+// first is the first submission of a list, as somebody sees it, that is as it should be.
+func (w *places) first(login, list string, fits func(walkedLine) bool) (walkedLine, bool) {
+	w.Helper()
+	var found struct{ Items []walkedLine }
+	status, err := w.client(login).do("GET", list, "", nil, nil, &found)
+	require.NoError(w, err)
+	require.Equal(w, http.StatusOK, status, list)
+	at := slices.IndexFunc(found.Items, fits)
+	if at < 0 {
+		return walkedLine{}, false
+	}
+	return found.Items[at], true
+}
+
+func (w *places) must(kind, login, list string, fits func(walkedLine) bool) walkedLine {
+	w.Helper()
+	line, ok := w.first(login, list, fits)
+	require.True(w, ok, "the made-up club has nothing %s", kind)
+	w.id[kind], w.by[kind] = line.ID, login
+	return line
+}
+
+func anyLine(walkedLine) bool { return true }
+
+// findPlaces looks up what the stations are about, and makes what a demo has not: a draft, a form that was kept, a proposed change.
+func findPlaces(t *testing.T, p *program) *places {
+	t.Helper()
+	w := &places{T: t, base: p.address, cookies: map[string]*http.Cookie{}, id: map[string]string{}, by: map[string]string{}}
+	w.must("open", "henrike", "/queue?size=200", func(l walkedLine) bool { return !l.Blind && !l.Recheck && l.Reviewers > 0 })
+	w.must("disputed", "tove", "/submissions?owner=me&status=open", func(l walkedLine) bool { return l.Reviewers > 0 })
+	w.must("returned", "bram", "/submissions?owner=me&status=returned", anyLine)
+	confirmed := w.must("confirmed", "ida", "/submissions?owner=me&status=confirmed", func(l walkedLine) bool { return l.Photo != "" })
+	w.id["specimen"], w.id["photo"] = confirmed.Specimen, confirmed.Photo
+	w.must("undetermined", "odile", "/submissions?status=undetermined", anyLine)
+	w.must("redetermined", "odile", "/submissions?status=redetermined", anyLine)
+	w.somebody("blind", func(l walkedLine) bool { return l.Blind && !l.Recheck })
+	w.somebody("panel", func(l walkedLine) bool { return l.Recheck })
+	w.makeDraft()
+	w.makeChange()
+	w.keepForm()
+	return w
+}
+
+// somebody finds a reviewer who is to look blind.
+func (w *places) somebody(kind string, fits func(walkedLine) bool) {
+	w.Helper()
+	for _, login := range []string{"henrike", "jonas", "sabine", "ruben", "wilma", "tamsin"} {
+		if line, ok := w.first(login, "/queue?size=200", fits); ok {
+			w.id[kind], w.by[kind] = line.Look, login
+			return
+		}
+	}
+	require.Fail(w, "nobody is drawn", kind)
+}
+
+func (w *places) make(login, path string, body any, into any) {
+	w.Helper()
+	status, err := w.client(login).send("POST", path, body, nil, into)
+	require.NoError(w, err)
+	require.Equal(w, http.StatusCreated, status, path)
+}
+
+func (w *places) makeDraft() {
+	w.Helper()
+	var made struct{ Submission struct{ ID string } }
+	form := clickBeetle("walked", w.client("ida").upload(w.T, drawnPicture(w.T, "whole-below")))
+	form["draft"], form["family"] = true, "Buprestidae" // so that something does not fit
+	w.make("ida", "/submissions", form, &made)
+	w.id["draft"] = made.Submission.ID
+}
+
+func (w *places) makeChange() {
+	w.Helper()
+	var made struct{ ID string }
+	edit := map[string]any{"family": "Elateridae", "character": "ventrites", "states": []map[string]string{
+		{"state": "5", "word": "usually"}, {"state": "6-7", "word": "rarely"}, {"state": "rest", "word": "never"}}}
+	w.make("odile", "/groups/coleoptera-adults/changes", map[string]any{"edit": edit, "reason": "Counted in the club's drawers."}, &made)
+	w.id["change"] = made.ID
+}
+
+// keepForm sends a form after its login has ended.
+func (w *places) keepForm() {
+	w.Helper()
+	cookie := w.cookie(w.T, "ida")
+	status, err := w.client("ida").do("DELETE", "/sessions", "application/json", nil, nil, nil)
+	require.NoError(w, err)
+	require.Equal(w, http.StatusNoContent, status)
+	delete(w.cookies, "ida") // her login has ended
+	form := url.Values{"group": {"coleoptera-adults"}, "family": {"Elateridae"}, "remarks": {"typed for an hour"}, "do": {"draft"}}
+	request, err := http.NewRequest("POST", w.base+"/submissions", strings.NewReader(form.Encode()))
+	require.NoError(w, err)
+	request.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	request.AddCookie(cookie)
+	answer, err := noRedirects.Do(request)
+	require.NoError(w, err)
+	require.NoError(w, answer.Body.Close())
+	to, err := answer.Location()
+	require.NoError(w, err)
+	w.id["kept"] = strings.TrimPrefix(to.Query().Get("next"), "/kept/")
+	require.NotEmpty(w, w.id["kept"])
+}
+
+var noRedirects = http.Client{CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
+
+// written puts what was found into an address or a login.
+func written(text string, known map[string]string) string {
+	for kind, is := range known {
+		text = strings.ReplaceAll(text, "{"+kind+"}", is)
+	}
+	return text
+}
+
+// walkers are who looks at pages, each with the stations of theirs in order.
+func (w *places) walkers() map[string][]station {
+	by := map[string][]station{}
+	for _, s := range stations {
+		s.path, s.by = written(s.path, w.id), written(s.by, w.by)
+		by[s.by] = append(by[s.by], s)
+	}
+	return by
+}
+
+func (s station) String() string { return fmt.Sprintf("%s (%s)", s.name, s.path) }
