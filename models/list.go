@@ -203,6 +203,12 @@ func matching(query *gorm.DB, f service.SubmissionFilter) *gorm.DB {
 		// A draft, and one withdrawn as a draft, is known to its owner alone.
 		query = query.Where("s.opened_at IS NOT NULL")
 	}
+	if f.Parted {
+		query = query.Where("s.parted")
+	}
+	if f.Slips {
+		query = query.Where("s.determiner <> s.owner")
+	}
 	query = narrow(query, "s.owner = ?", f.Owner)
 	query = narrow(query, "s.specimen_id = ?", f.Specimen)
 	if f.Specimens != nil {

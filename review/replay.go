@@ -110,8 +110,13 @@ func (s *Submission) apply(e Event) error {
 		s.close(StatusUndetermined, e)
 	case *Withdrawn:
 		s.close(StatusWithdrawn, e)
+	case *Audited:
+		s.Audits = append(slices.Clone(s.Audits), Audit{By: e.Actor, At: e.At, Reason: c.Reason})
+	case *Upheld:
+		upholding := c.Upholding
+		s.Upholding = &upholding
 	case *Reopened:
-		s.Settlement, s.FollowedBy, s.Recheck, s.Undeterminable = nil, "", nil, ""
+		s.Settlement, s.FollowedBy, s.Recheck, s.Undeterminable, s.Upholding = nil, "", nil, "", nil
 		s.open(e)
 	case *RecheckDrawn, *PanelOpinionGiven, *PanelLeft:
 		s.applyRecheck(e)

@@ -83,6 +83,10 @@ type Submission struct {
 	// Opening is what the first assessment claimed.
 	Opening Claim    `json:"opening"`
 	Recheck *Recheck `json:"recheck,omitempty"`
+	// Audits are by whom, and why, what others said was opened without a verdict.
+	Audits []Audit `json:"audits,omitempty"`
+	// Upholding is the last one, while it is closed.
+	Upholding *Upholding `json:"upholding,omitempty"`
 	// Evidence counts how often there was something new to see: it came before reviewers, or was answered. What others
 	// make of it is nothing new: else everybody's verdict would bring it back to everybody.
 	Evidence int `json:"-"`

@@ -39,6 +39,8 @@ var routeCases = []routeCase{
 	{"POST", "/submissions/{id}/withdrawal", reason, 403, 403, 403},
 	{"POST", "/submissions/{id}/redeterminations", map[string]any{"family": "Buprestidae", "reason": "plates"}, 403, 201, 201},
 	{"POST", "/submissions/{id}/reopening", reason, 403, 403, 409},
+	{"POST", "/submissions/{id}/audit", reason, 403, 403, 200},
+	{"POST", "/submissions/{id}/upholding", reason, 403, 403, 409},
 	// Nobody is drawn; api_blind_test.go has those who are.
 	{"GET", "/submissions/{id}/blind", nil, 409, 409, 409},
 	{"POST", "/submissions/{id}/blind", map[string]any{"state": "5"}, 409, 409, 409},
@@ -74,6 +76,7 @@ var routeCases = []routeCase{
 	{"POST", "/groups/small-test-group/releases", map[string]any{"version": "2"}, 403, 403, 201},
 	{"POST", "/groups/small-test-group/imports", "an archive", 403, 403, 201},
 	{"POST", "/assessments", map[string]any{"observations": map[string]any{"ventrites": 5}}, 200, 200, 200},
+	{"GET", "/ledger", nil, 403, 403, 200},
 	{"GET", "/figures/agreement", nil, 403, 403, 200},
 	{"GET", "/figures/calibration", nil, 403, 403, 200},
 	{"GET", "/figures/reliability?version=0", nil, 200, 200, 200},

@@ -71,6 +71,11 @@ func (s *Server) firstInQueue(ctx context.Context, actor review.Actor) ([]servic
 }
 
 func (s *Server) overview(ctx context.Context, actor review.Actor, d *pages.HomeData) (err error) {
+	ledger, err := s.Service.Ledger(ctx, actor)
+	if err != nil {
+		return err
+	}
+	d.Ledger = &ledger
 	if d.Counts, err = s.Service.Counts(ctx, actor); err != nil {
 		return err
 	}

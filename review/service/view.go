@@ -170,6 +170,12 @@ func personsOf(v *SubmissionView) []string {
 	if v.Submission.Hold != nil {
 		persons = append(persons, v.Submission.Hold.By)
 	}
+	for _, a := range v.Submission.Audits {
+		persons = append(persons, a.By)
+	}
+	if v.Submission.Upholding != nil {
+		persons = append(persons, v.Submission.Upholding.By)
+	}
 	if v.Submission.Settlement != nil {
 		persons = append(persons, v.Submission.Settlement.By)
 	}

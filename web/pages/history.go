@@ -136,6 +136,10 @@ func (t *teller) closing(change review.Change) (string, []Detail) {
 		return "withdrew it", reason(c.Reason)
 	case *review.Reopened:
 		return "reopened it", reason(c.Reason)
+	case *review.Audited:
+		return "opened in an audit what others had said", reason(c.Reason)
+	case *review.Upheld:
+		return "looked into it again and let it stand", reason(c.Upholding.Reason)
 	}
 	return change.EventKind(), nil
 }
