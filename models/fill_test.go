@@ -46,7 +46,7 @@ var fillingSQL = []string{
 	`INSERT INTO cell_proposals (id, seq, group_id, status, proposer, at, body) SELECT 'cp' || n, 1, 'adults', 'released', 'p7', {TIME}, {BODY} FROM numbers`,
 	`INSERT INTO reliabilities (group_id, version, at, body) VALUES ('adults', 1, {EPOCH}, '{}')`,
 	`INSERT INTO reliability_people (group_id, person, body) SELECT 'adults', 'p' || n, {BODY} FROM numbers`,
-	`INSERT INTO accounts (person, login, password_hash, version, disabled, created_at) SELECT id, id, '', 1, {NO}, {EPOCH} FROM people`,
+	`INSERT INTO accounts (person, login, password_hash, version, disabled, created_at) SELECT id, id, '', 1, id = 'p7', {EPOCH} FROM people`,
 	`INSERT INTO sessions (id, person, created_at, expires_at) SELECT 's' || n, 'p' || n, {TIME}, {TIME} FROM numbers WHERE n <= 10000`,
 	`INSERT INTO login_attempts (key, until) SELECT 'k' || n, (1700000000 + (n * 7919) % {N}) * 1000000 FROM numbers`,
 	`INSERT INTO idempotency_keys (person, key, digest, made, at) SELECT 'p1', 'k' || n, '', 's' || n, {TIME} FROM numbers`,

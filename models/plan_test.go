@@ -94,9 +94,10 @@ var pagesRead = map[string]page{
 		require.NoError(t, err)
 	}, []string{"reliability_people_below"}},
 	"owners who cannot log in": {func(t *testing.T, db *models.DB) {
-		_, err := db.DisabledOwners(t.Context(), 11)
+		owners, err := db.DisabledOwners(t.Context(), 11)
 		require.NoError(t, err)
-	}, []string{"accounts_disabled"}},
+		require.Equal(t, []string{"p7"}, owners)
+	}, []string{"accounts_disabled", "submissions_owner_status"}},
 	"submissions by their ids": {func(t *testing.T, db *models.DB) {
 		_, err := db.SubmissionsWith(t.Context(), []string{"none", "neither"}, nil)
 		require.NoError(t, err)

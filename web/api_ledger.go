@@ -9,7 +9,12 @@ import (
 	"revidit/review/service"
 )
 
-type ledgerOutput struct{ Body service.Ledger }
+type ledgerOutput struct {
+	Body struct {
+		service.Ledger
+		Proposals []ChangeView `json:"proposals" nullable:"false" doc:"Proposed changes of the tables that the caller may decide on, the first proposed first"`
+	}
+}
 
 func (a *api) registerLedger() {
 	o := operation(http.MethodGet, "/ledger", "ledger", "figures", "What waits for a curator's decision, and why", http.StatusForbidden)
@@ -24,5 +29,7 @@ func (a *api) ledger(ctx context.Context, in *callerInput) (*ledgerOutput, error
 	if err != nil {
 		return nil, err
 	}
-	return &ledgerOutput{Body: l}, nil
+	out := &ledgerOutput{}
+	out.Body.Ledger, out.Body.Proposals = l, changeViews(l.Proposals, l.Names)
+	return out, nil
 }

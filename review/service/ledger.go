@@ -12,7 +12,7 @@ import (
 // Ledger is what waits for a curator's decision, and why. Each list is cut; nothing in it takes longer the more is kept.
 type Ledger struct {
 	// Proposals are changes of the tables that another curator has proposed, and everybody's where there is one curator alone.
-	Proposals     []review.CellProposal `json:"proposals" nullable:"false" doc:"Proposed changes of the tables that the caller may decide on, the first proposed first"`
+	Proposals     []review.CellProposal `json:"-"`
 	MoreProposals bool                  `json:"more_proposals"`
 	// Doubts are closed determinations that the release in force puts in doubt, by group.
 	Doubts []LedgerDoubts `json:"doubts" nullable:"false"`
