@@ -188,7 +188,7 @@ func takeUploads(tx *gorm.DB, p draftParts) error {
 
 // listsDrafts says whether a list has drafts in it that are rows.
 func listsDrafts(f service.SubmissionFilter) bool {
-	return f.Owner != "" && f.Owner == f.Viewer && !f.Doubtful && !f.Parted &&
+	return f.Owner != "" && f.Owner == f.Viewer && !f.Doubtful && !f.Parted && f.Series == "" &&
 		(f.Status == "" || f.Status == review.StatusDraft || f.Status == review.StatusWithdrawn)
 }
 

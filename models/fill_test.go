@@ -43,6 +43,9 @@ var fillingSQL = []string{
 			storage_place, photo, search, changed_at, body)
 		SELECT 'd' || n, 'p' || (n % 500), 1, 'sp' || n, CASE WHEN n % 3 = 0 THEN 'withdrawn' ELSE 'draft' END, 'adults', 'Family' || (n % 61) || 'idae',
 			'', '', '', '', '', '', '', {LINES} || 'family', {TIME}, {BODY} FROM numbers`,
+	`UPDATE submissions SET series = 'se' || substr(id, 3) WHERE id LIKE 's_5' OR id LIKE 's__5' OR id LIKE 's___5'`,
+	`INSERT INTO series (id, seq, member, mentor, status, begun_at, changed_at, body)
+		SELECT 'se' || n, 1, 'm' || n, 'p' || (n % 500), 'ended', {TIME}, {TIME}, '{"id":"se' || n || '"}' FROM numbers`,
 	`INSERT INTO cell_proposals (id, seq, group_id, status, proposer, at, body) SELECT 'cp' || n, 1, 'adults', 'released', 'p7', {TIME}, {BODY} FROM numbers`,
 	`INSERT INTO reliabilities (group_id, version, at, body) VALUES ('adults', 1, {EPOCH}, '{}')`,
 	`INSERT INTO reliability_people (group_id, person, body) SELECT 'adults', 'p' || n, {BODY} FROM numbers`,

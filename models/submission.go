@@ -43,6 +43,7 @@ type submissionRow struct {
 	DrawSeed       *string
 	RecheckOpen    bool
 	Parted         bool
+	Series         string
 	Evidence       int
 	Recheck        *string // as JSON
 	Body           string
@@ -60,7 +61,7 @@ func toSubmissionRow(s review.Submission) (submissionRow, error) {
 		ScientificName: d.ScientificName, Qualifier: d.Qualifier, Doubted: d.Doubted, Search: searchable(d.Family, d.ScientificName),
 		Reviewers: reviewers(&s), Gain: s.Gain, DraftedAt: instantOf(s.DraftedAt), ChangedAt: instantOf(s.ChangedAt),
 		OpenedAt: instantOrNull(s.OpenedAt), Determiner: d.Determiner, KnownTo: spaced(s.KnownTo()...),
-		RecheckOpen: s.RecheckOpen(), Parted: s.Parted(), Evidence: s.Evidence, Body: string(body)}
+		RecheckOpen: s.RecheckOpen(), Parted: s.Parted(), Series: s.Series, Evidence: s.Evidence, Body: string(body)}
 	if row.Recheck, err = recheckOf(&s); err != nil {
 		return submissionRow{}, err
 	}

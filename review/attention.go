@@ -10,15 +10,15 @@ import (
 // Attention is a person whom a curator should speak with, and by which plain rule. It says nothing of who is right.
 type Attention struct {
 	Person string          `json:"person"`
-	Why    AttentionReason `json:"why" enum:"reads-below,left-held,disabled"`
+	Why    AttentionReason `json:"why" enum:"reads-below,left-held,disabled,mentor-away"`
 	// Group and Regions are of reads-below: the regions of the body that the person reads less well than members begin with.
 	Group   string   `json:"group,omitempty"`
 	Regions []string `json:"regions,omitempty"`
 	// Count is of what the rule looked at: reports that were weighed, holds that were left, submissions that wait.
 	Count int `json:"count"`
-	// Since is when the oldest hold ran out, of left-held.
+	// Since is when the oldest hold ran out, of left-held, or when the longest waiting was submitted, of mentor-away.
 	Since *time.Time `json:"since,omitempty"`
-	// Submission is one to begin with, of left-held.
+	// Submission is one to begin with, of left-held and mentor-away.
 	Submission string `json:"submission,omitempty"`
 }
 
@@ -32,6 +32,8 @@ const (
 	// AttentionLeftHeld: somebody held submissions that are open still, let the hold run out LeftAfter ago or longer, and nobody
 	// else has taken them up.
 	AttentionLeftHeld AttentionReason = "left-held"
+	// AttentionMentorAway: submissions of a beginner's series have waited LeftAfter or longer for this mentor.
+	AttentionMentorAway AttentionReason = "mentor-away"
 	// AttentionDisabled: the account is disabled, and submissions of the person are before reviewers or wait for an answer that
 	// nobody can give.
 	AttentionDisabled AttentionReason = "disabled"

@@ -78,6 +78,9 @@ func (now *Dossier) notOwnName(doing string) error {
 func (now *Dossier) Allowed() []Action {
 	own := now.Own()
 	return slices.DeleteFunc(Allowed(now.Actor, now.Submission), func(a Action) bool {
+		if now.notTheirs() && slices.Contains(mentorActs, a) {
+			return true
+		}
 		switch a {
 		case ActReview, ActHold:
 			return own.Everything

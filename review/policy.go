@@ -196,6 +196,11 @@ func (p Policy) missingCharacters(s *Submission) []string {
 	if s.Assessment.Confidence < p.Confidence {
 		missing = append(missing, fmt.Sprintf("the characters carry the name with %.3f, below %.3f", roundDown(s.Assessment.Confidence), p.Confidence))
 	}
+	return append(missing, p.contradicted(s)...)
+}
+
+// contradicted is which contradictions nobody has replied to.
+func (p Policy) contradicted(s *Submission) (missing []string) {
 	for _, c := range p.Unanswered(s) {
 		missing = append(missing, fmt.Sprintf("the %s contradiction on %s needs a written reason", c.Kind, c.Character))
 	}

@@ -73,7 +73,7 @@ func (s *Submission) apply(e Event) error {
 	case *Revised:
 		s.propose(c.Proposal)
 	case *Submitted:
-		s.Draw = c.Draw
+		s.Draw, s.Series = c.Draw, c.Series
 		s.open(e)
 	case *Held:
 		s.Hold = &Hold{By: e.Actor, Until: c.Until}
@@ -116,7 +116,7 @@ func (s *Submission) apply(e Event) error {
 		upholding := c.Upholding
 		s.Upholding = &upholding
 	case *Reopened:
-		s.Settlement, s.FollowedBy, s.Recheck, s.Undeterminable, s.Upholding = nil, "", nil, "", nil
+		s.Settlement, s.FollowedBy, s.Recheck, s.Undeterminable, s.Upholding, s.Series = nil, "", nil, "", nil, ""
 		s.open(e)
 	case *RecheckDrawn, *PanelOpinionGiven, *PanelLeft:
 		s.applyRecheck(e)

@@ -19,6 +19,9 @@ func UnseenOf(s Submission) Submission {
 // stay.
 func SeenBy(actor Actor, s Submission) Submission {
 	s.Draw = nil
+	if Unscored(actor, &s) {
+		return withoutScores(s)
+	}
 	if !SealedFrom(actor, &s) {
 		return s
 	}

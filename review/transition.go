@@ -40,6 +40,8 @@ const (
 	ActReadFigures  Action = "read-figures"  // reliability of everybody, agreement and calibration
 	ActRefit        Action = "refit"         // weigh all reports anew
 	ActReadLedger   Action = "read-ledger"   // what waits for a curator
+	ActBeginSeries  Action = "begin-series"  // ask for a mentor for one's first submissions
+	ActMentor       Action = "mentor"        // take up a beginner's series; curators give it to others, too
 )
 
 // party is how an actor stands to the thing.
@@ -102,6 +104,8 @@ var rules = []rule{
 	{ActReadFigures, curators, anyone, nil, ""},
 	{ActRefit, curators, anyone, nil, ""},
 	{ActReadLedger, curators, anyone, nil, ""},
+	{ActBeginSeries, []Role{RoleMember}, anyone, nil, ""},
+	{ActMentor, reviewers, notOwner, nil, ""},
 }
 
 func (r rule) admits(actor Actor, ownerID string) bool {
@@ -174,6 +178,7 @@ var actionWords = map[Action]string{
 	ActEditTables: "edit the diagnosis tables", ActBlind: "look blind at", ActPanel: "recheck",
 	ActReadFigures: "read the figures of agreement, calibration and reliability", ActRefit: "weigh all reports anew",
 	ActAudit: "audit", ActUphold: "uphold", ActReadLedger: "read what waits for a curator",
+	ActBeginSeries: "begin a series with a mentor", ActMentor: "mentor this series",
 }
 
 // Forbidden says to an actor that no rule admits them, and why where it is known.

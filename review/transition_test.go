@@ -127,6 +127,8 @@ func TestMayWithoutStatus(t *testing.T) {
 		{ActSetPolicy, "curator/own curator/other"},
 		{ActEditTables, "curator/own curator/other"},
 		{ActReadLedger, "curator/own curator/other"},
+		{ActBeginSeries, "member/own member/other"},
+		{ActMentor, "reviewer/other curator/other"},
 	} {
 		for who, actor := range actors() {
 			require.Equal(t, slices.Contains(strings.Fields(c.allowed), who), May(actor, c.action, "owner"), "%s as %s", c.action, who)

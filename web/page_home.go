@@ -38,6 +38,9 @@ func (s *Server) home(ctx context.Context, actor review.Actor) (pages.HomeData, 
 	if d.Own, err = s.find(ctx, actor, service.SubmissionFilter{Owner: actor.Person}); err != nil {
 		return d, err
 	}
+	if d.Series, err = s.Service.FindSeries(ctx, actor); err != nil {
+		return d, err
+	}
 	if review.May(actor, review.ActReadQueue, "") {
 		if d.Queue, err = s.firstInQueue(ctx, actor); err != nil {
 			return d, err

@@ -152,7 +152,11 @@ func (s *Service) ledgerPeople(ctx context.Context, actor review.Actor, l *Ledge
 	if err != nil {
 		return err
 	}
-	people := leftHeld(left)
+	late, err := s.store.LateSeries(ctx, s.moment(actor).Now.Add(-review.LeftAfter), holdsLooked)
+	if err != nil {
+		return err
+	}
+	people := append(mentorsAway(late), leftHeld(left)...)
 	disabled, err := s.store.DisabledOwners(ctx, ledgerSize+1)
 	if err != nil {
 		return err
@@ -166,6 +170,20 @@ func (s *Service) ledgerPeople(ctx context.Context, actor review.Actor, l *Ledge
 	}
 	l.People, l.MorePeople = cut(append(people, below...))
 	return nil
+}
+
+// mentorsAway are the mentors for whom beginners wait.
+func mentorsAway(late []LateAnswer) (people []review.Attention) {
+	for _, a := range late {
+		at := slices.IndexFunc(people, func(p review.Attention) bool { return p.Person == a.Mentor })
+		if at < 0 {
+			since := a.Since
+			people = append(people, review.Attention{Person: a.Mentor, Why: review.AttentionMentorAway, Since: &since, Submission: a.Submission})
+			at = len(people) - 1
+		}
+		people[at].Count++
+	}
+	return people
 }
 
 // leftHeld are the persons who left holds, who did so first first.

@@ -19,6 +19,9 @@ func attentionWords(site Site, a review.Attention) string {
 	case review.AttentionLeftHeld:
 		return "held " + count(a.Count, "submission that is open still", "submissions that are open still") + " and let the hold run out on " + Day(*a.Since) +
 			". Anybody can take them up; ask whether there is something in the way."
+	case review.AttentionMentorAway:
+		return "has " + count(a.Count, "beginner’s submission", "beginners’ submissions") + " waiting since " + Day(*a.Since) +
+			". Ask whether they are away: you can hand the series over on its page."
 	case review.AttentionDisabled:
 		return "cannot log in: the account is disabled, and submissions of theirs wait that only they can answer. The keeper of the server lets them in again."
 	}
