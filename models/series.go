@@ -72,7 +72,7 @@ func (db *DB) SeriesOf(ctx context.Context, person string) ([]review.Series, err
 	}
 	var rows []seriesRow
 	const of = "SELECT * FROM (SELECT * FROM series WHERE %s = ? ORDER BY changed_at DESC, id DESC LIMIT ?) AS %[1]s_of"
-	err := db.read(ctx).Raw("SELECT * FROM ("+fmt.Sprintf(of, "member")+" UNION "+fmt.Sprintf(of, "mentor")+") AS s ORDER BY changed_at DESC, id DESC LIMIT ?",
+	err := db.read(ctx).Raw("SELECT * FROM ("+fmt.Sprintf(of, "member")+" UNION ALL "+fmt.Sprintf(of, "mentor")+") AS found ORDER BY changed_at DESC, id DESC LIMIT ?",
 		person, seriesListed, person, seriesListed, seriesListed).Scan(&rows).Error
 	if err != nil {
 		return nil, fmt.Errorf("list somebody's series: %w", err)

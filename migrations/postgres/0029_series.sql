@@ -17,4 +17,4 @@ CREATE INDEX series_waiting ON series (begun_at, id) WHERE status = 'waiting';
 -- What belongs to a series stands in no queue, but in a list of its mentor; what waits there long is told to curators.
 ALTER TABLE submissions ADD COLUMN series text COLLATE "C" NOT NULL DEFAULT '';
 CREATE INDEX submissions_series ON submissions (series, changed_at, id) WHERE series <> '';
-CREATE INDEX submissions_late ON submissions (opened_at, id) WHERE series <> '' AND status = 'open';
+CREATE INDEX submissions_late ON submissions (status, opened_at, id) WHERE series <> '';

@@ -25,7 +25,7 @@ func taught(f fixture) (*meeting, review.Series) {
 	f.Helper()
 	policy := byNumber()
 	policy.Confidence, policy.BlindRate, policy.RecheckRate = 0.999, 0.5, 0
-	m := newCrowd(f, policy)
+	m := newMeeting(f, policy)
 	s, err := m.service.BeginSeries(f.Context(), m.actors["ada"])
 	require.NoError(f, err)
 	_, err = m.service.MentorSeries(f.Context(), m.actors["ada"], s.ID, "")
@@ -36,7 +36,7 @@ func taught(f fixture) (*meeting, review.Series) {
 	return m, s
 }
 
-// next puts another beetle of somebody's before reviewers.
+// another puts another beetle of somebody's before reviewers.
 func (m *meeting) another(who, photo string) service.Done {
 	m.Helper()
 	m.photo(photo, who)
@@ -194,16 +194,16 @@ func seriesEnds(f fixture) {
 	requireKind(f.T, review.KindConflict, err) // nothing was submitted yet
 	for _, photo := range []string{"p", "q"} {
 		made := m.another("ada", photo)
-		form := verdictOn(made.Cites[1], review.VerdictDispute, "6")
-		form.Verdicts = append(form.Verdicts, verdictOn(made.Cites[0], review.VerdictConfirm, "").Verdicts...)
+		form := verdictOn(made.Cites[0], review.VerdictDispute, "serrate")
+		form.Verdicts = append(form.Verdicts, verdictOn(made.Cites[1], review.VerdictConfirm, "").Verdicts...)
 		form.Opinion = agreed().Opinion
 		require.Equal(f, review.StatusConfirmed, m.reviewed("rita", made.ID, form).Status)
 	}
 	seen, err := m.service.SeriesSeen(f.Context(), m.actors["rita"], s.ID)
 	require.NoError(f, err)
 	require.Len(f, seen.Mixed, 1)
-	require.Equal(f, []any{"ventrites", "5", "6", 2}, []any{seen.Mixed[0].Character, seen.Mixed[0].Stated, seen.Mixed[0].Seen, seen.Mixed[0].Specimens})
-	require.Equal(f, []int{2, 2}, []int{seen.Read[0].Looked, seen.Read[0].Same}, "the antenna first")
+	require.Equal(f, []any{"antenna-form", "filiform", "serrate", 2}, []any{seen.Mixed[0].Character, seen.Mixed[0].Stated, seen.Mixed[0].Seen, seen.Mixed[0].Specimens})
+	require.Equal(f, []int{2, 2}, []int{seen.Read[0].Looked, seen.Read[0].Same}, "the plates first")
 	require.Equal(f, []int{2, 0}, []int{seen.Read[1].Looked, seen.Read[1].Same})
 	_, err = m.service.SeriesSeen(f.Context(), m.actors["ada"], s.ID)
 	requireKind(f.T, review.KindForbidden, err)
@@ -211,8 +211,8 @@ func seriesEnds(f fixture) {
 	form := review.SeriesForm{Well: []string{"nose"}, Mixed: []review.MixedStates{{Character: "ventrites", Stated: "5", Seen: "many"}}, Practise: []string{"wings"}}
 	_, err = m.service.EndSeries(f.Context(), m.actors["rita"], s.ID, form)
 	m.requireFields(err, "well[0]", "mixed[0]", "practise[0]", "text")
-	form = review.SeriesForm{Well: []string{seen.Read[0].Region}, Mixed: []review.MixedStates{{Character: "ventrites", Stated: "5", Seen: "6"}},
-		Practise: []string{"ventrites"}, Text: "You look closely. Turn the beetle over."}
+	form = review.SeriesForm{Well: []string{seen.Read[0].Region}, Mixed: []review.MixedStates{{Character: "antenna-form", Stated: "filiform", Seen: "serrate"}},
+		Practise: []string{"antenna-form"}, Text: "You look closely. Turn the beetle over."}
 	_, err = m.service.EndSeries(f.Context(), m.actors["rolf"], s.ID, form)
 	requireKind(f.T, review.KindNotFound, err)
 	_, err = m.service.EndSeries(f.Context(), m.actors["rita"], s.ID, form)
