@@ -27,7 +27,7 @@ var firstOnes = []specimen{
 	{family: "Carabidae", genus: "Nebria", mm: "11"}, {family: "Elateridae", genus: "Agriotes", mm: "9", misread: map[string]string{"antenna-form": "filiform"}},
 	{family: "Coccinellidae", genus: "Adalia", mm: "4.5"}, {family: "Scarabaeidae", genus: "Cetonia", mm: "18"},
 	{family: "Cantharidae", proposed: "Lampyridae", mm: "11"}, {family: "Chrysomelidae", genus: "Chrysolina", mm: "8"},
-	{family: "Elateridae", genus: "Athous", mm: "12", misread: map[string]string{"antenna-form": "filiform"}}, {family: "Silphidae", genus: "Silpha", mm: "16"},
+	{family: "Elateridae", genus: "Athous", mm: "12", misread: map[string]string{"antenna-form": "filiform"}}, {family: "Staphylinidae", genus: "Philonthus", mm: "9"},
 	{family: "Curculionidae", genus: "Otiorhynchus", mm: "9", misread: map[string]string{"ventrites": "6"}}, {family: "Cerambycidae", genus: "Leptura", mm: "15"},
 	{family: "Geotrupidae", genus: "Anoplotrupes", mm: "16"}, {family: "Carabidae", genus: "Poecilus", mm: "12"},
 	{family: "Curculionidae", genus: "Phyllobius", mm: "6", misread: map[string]string{"ventrites": "6"}}, {family: "Dytiscidae", genus: "Agabus", mm: "8"},
