@@ -104,13 +104,15 @@ func readBeside(tx *gorm.DB, b *service.Basis, specimen, who string) error {
 		"UNION ALL SELECT 'reliability', group_id, '', version, mentions FROM reliabilities " +
 		"UNION ALL SELECT 'person', group_id, person, 0, body FROM reliability_people WHERE person IN ? " +
 		"UNION ALL SELECT 'opening', '', person, seq, CASE WHEN verdicts THEN 'verdicts' ELSE '' END FROM openings WHERE specimen_id = ? AND person = ? " +
-		"UNION ALL SELECT 'draft', '', id, version, body FROM drafts WHERE specimen_id = ? AND owner = ?"
+		"UNION ALL SELECT 'draft', '', id, version, body FROM drafts WHERE specimen_id = ? AND owner = ? " +
+		"UNION ALL SELECT 'series', '', id, (SELECT count(*) FROM submissions AS i WHERE i.series = series.id AND i.series <> ''), body FROM series WHERE member = ? AND status = 'running' " +
+		"UNION ALL SELECT 'series', '', id, 0, body FROM series WHERE id IN ?"
 	persons := append(review.Reporters(&b.Specimen, b.Submissions), who)
 	if !storable(who) {
 		who = ""
 	}
 	var rows []besideRow
-	if err := tx.Raw(beside, storableIDs(persons), specimen, who, specimen, who).Scan(&rows).Error; err != nil {
+	if err := tx.Raw(beside, storableIDs(persons), specimen, who, specimen, who, who, seriesIn(b.Submissions)).Scan(&rows).Error; err != nil {
 		return fmt.Errorf("read what a decision rests on: %w", err)
 	}
 	b.Policy, b.Releases, b.People = review.DefaultPolicy(), map[string]string{}, map[string]*review.Reliability{}
@@ -121,6 +123,17 @@ func readBeside(tx *gorm.DB, b *service.Basis, specimen, who string) error {
 	}
 	slices.SortFunc(b.Drafts, func(a, b review.Draft) int { return cmp.Or(a.BegunAt.Compare(b.BegunAt), cmp.Compare(a.ID, b.ID)) })
 	return nil
+}
+
+// seriesIn are the series that submissions are part of.
+func seriesIn(submissions []review.Submission) []string {
+	ids := []string{}
+	for i := range submissions {
+		if id := submissions[i].Series; id != "" && !slices.Contains(ids, id) {
+			ids = append(ids, id)
+		}
+	}
+	return ids
 }
 
 // besideRow is the policy, a release in force, what is known of people, what one has been shown, or a draft.
@@ -147,6 +160,12 @@ func (r besideRow) into(b *service.Basis) error {
 		addMentions(known, r.Body)
 	case "opening":
 		b.Opened = review.Opening{Specimen: b.Specimen.ID, Person: r.Person, Seq: r.N, Verdicts: r.Body != ""}
+	case "series":
+		s, err := seriesRow{ID: r.Person, Body: r.Body}.fromRow()
+		if err != nil {
+			return err
+		}
+		b.Series, b.InSeries = append(b.Series, s), b.InSeries+r.N
 	case "draft": // one that cannot be read keeps nobody from anything but itself, see readDrafted
 		if d, err := (draftRow{ID: r.Person, Version: r.N, Body: r.Body}).fromRow(); err == nil {
 			b.Drafts = append(b.Drafts, d)

@@ -20,7 +20,7 @@ import (
 func lived(t *testing.T, open func(testing.TB) *models.DB) *models.DB {
 	t.Helper()
 	db := open(t)
-	modelstest.Live(t, db, 1, 80)
+	modelstest.Live(t, db, 1, 160)
 	var submission string // the keys of those years have expired
 	require.NoError(t, db.Raw().QueryRowContext(t.Context(), "SELECT min(id) FROM submissions").Scan(&submission))
 	events, err := db.Events(t.Context(), review.SubmissionStream(submission))

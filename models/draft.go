@@ -34,6 +34,7 @@ type draftRow struct {
 	Photo           string
 	Search          string
 	ChangedAt       instant
+	Slip            bool // the name stands on an old slip
 	Body            string
 }
 
@@ -48,7 +49,8 @@ func toDraftRow(d review.Draft) (draftRow, error) {
 	row := draftRow{ID: d.ID, Owner: d.Owner, Version: d.Version, SpecimenID: d.Proposal.Specimen, Status: s.Status, GroupID: d.Proposal.Group,
 		Family: name.Family, ScientificName: name.ScientificName, Qualifier: name.Qualifier, Doubted: name.Doubted,
 		CatalogueNumber: d.Label.CatalogueNumber, Trip: d.Label.Trip, StoragePlace: d.Label.StoragePlace,
-		Search: searchable(d.Label.CatalogueNumber, name.Family, name.ScientificName), ChangedAt: instantOf(d.ChangedAt), Body: string(body)}
+		Search: searchable(d.Label.CatalogueNumber, name.Family, name.ScientificName), ChangedAt: instantOf(d.ChangedAt),
+		Slip: name.Wording != "" || name.Determiner != d.Owner, Body: string(body)}
 	if len(s.Photos) > 0 {
 		row.Photo = s.Photos[0]
 	}
@@ -186,7 +188,7 @@ func takeUploads(tx *gorm.DB, p draftParts) error {
 
 // listsDrafts says whether a list has drafts in it that are rows.
 func listsDrafts(f service.SubmissionFilter) bool {
-	return f.Owner != "" && f.Owner == f.Viewer && !f.Doubtful &&
+	return f.Owner != "" && f.Owner == f.Viewer && !f.Doubtful && !f.Parted && f.Series == "" &&
 		(f.Status == "" || f.Status == review.StatusDraft || f.Status == review.StatusWithdrawn)
 }
 
@@ -204,6 +206,9 @@ func (db *DB) draftLines(ctx context.Context, f service.SubmissionFilter, after 
 	query = narrow(query, "d.specimen_id = ?", f.Specimen)
 	query = narrow(query, "d.group_id = ?", f.Group)
 	query = narrow(query, "d.family = ?", f.Family)
+	if f.Slips {
+		query = query.Where("d.slip")
+	}
 	if f.Specimens != nil {
 		query = query.Where("d.specimen_id IN ?", f.Specimens)
 	}

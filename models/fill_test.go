@@ -19,12 +19,13 @@ var fillingSQL = []string{
 		SELECT 'sp' || n, 1, 'p' || (n % 500), 'RV-' || (10000000 + n), 'Trip ' || (n % 50), 'Drawer ' || (n % 1000),
 			{LINES} || 'rv-' || (10000000 + n), {BODY} FROM numbers`,
 	`INSERT INTO submissions (id, seq, specimen_id, owner, status, family, scientific_name, qualifier, search, confidence, leading_family,
-			contradictions, photo, reviewers, gain, drafted_at, changed_at, opened_at, opened_unix, hold_by, body, group_id, determiner, known_to, evidence)
+			contradictions, photo, reviewers, gain, drafted_at, changed_at, opened_at, opened_unix, hold_by, hold_until, body, group_id, determiner, known_to, evidence)
 		SELECT 's' || n, 3, 'sp' || n, 'p' || (n % 500), status, family, '', '', {LINES} || lower(family), 0.9, family,
 			CASE WHEN n % 7 = 0 THEN 1 ELSE 0 END, '', n % 4, 0.5, {EPOCH}, {TIME}, CASE WHEN status <> 'draft' THEN {TIME} END,
-			CASE WHEN status <> 'draft' THEN 1700000000 + 1.0 * n END, '', {BODY},
+			CASE WHEN status <> 'draft' THEN 1700000000 + 1.0 * n END,
+			CASE WHEN held THEN 'p' || (n % 500) ELSE '' END, CASE WHEN held THEN {TIME} END, {BODY},
 			CASE WHEN n % 50 = 0 THEN 'larvae' ELSE 'adults' END, 'p' || (n % 500), ' p' || (n % 500) || ' ', 1
-		FROM (SELECT n, CASE WHEN n % 100 < 30 THEN 'open' WHEN n % 100 < 33 THEN 'returned' WHEN n % 100 < 34 THEN 'draft' WHEN n % 100 < 90 THEN 'confirmed'
+		FROM (SELECT n, n % 10 = 5 AND n % 100 < 30 AS held, CASE WHEN n % 100 < 30 THEN 'open' WHEN n % 100 < 33 THEN 'returned' WHEN n % 100 < 34 THEN 'draft' WHEN n % 100 < 90 THEN 'confirmed'
 				WHEN n % 100 < 95 THEN 'redetermined' WHEN n % 100 < 99 THEN 'undetermined' ELSE 'withdrawn' END AS status,
 			CASE WHEN n % 1000 = 1 THEN 'Rareidae' ELSE 'Family' || (n % 61) || 'idae' END AS family FROM numbers) AS made`,
 	`INSERT INTO queue_entries (submission_id, place, list, urgency, family, trip, storage_place)
@@ -42,7 +43,13 @@ var fillingSQL = []string{
 			storage_place, photo, search, changed_at, body)
 		SELECT 'd' || n, 'p' || (n % 500), 1, 'sp' || n, CASE WHEN n % 3 = 0 THEN 'withdrawn' ELSE 'draft' END, 'adults', 'Family' || (n % 61) || 'idae',
 			'', '', '', '', '', '', '', {LINES} || 'family', {TIME}, {BODY} FROM numbers`,
-	`INSERT INTO accounts (person, login, password_hash, version, disabled, created_at) SELECT id, id, '', 1, {NO}, {EPOCH} FROM people`,
+	`UPDATE submissions SET series = 'se' || substr(id, 3) WHERE id LIKE 's_5' OR id LIKE 's__5' OR id LIKE 's___5'`,
+	`INSERT INTO series (id, seq, member, mentor, status, begun_at, changed_at, body)
+		SELECT 'se' || n, 1, 'm' || n, 'p' || (n % 500), 'ended', {TIME}, {TIME}, '{"id":"se' || n || '"}' FROM numbers`,
+	`INSERT INTO cell_proposals (id, seq, group_id, status, proposer, at, body) SELECT 'cp' || n, 1, 'adults', 'released', 'p7', {TIME}, {BODY} FROM numbers`,
+	`INSERT INTO reliabilities (group_id, version, at, body) VALUES ('adults', 1, {EPOCH}, '{}')`,
+	`INSERT INTO reliability_people (group_id, person, body) SELECT 'adults', 'p' || n, {BODY} FROM numbers`,
+	`INSERT INTO accounts (person, login, password_hash, version, disabled, created_at) SELECT id, id, '', 1, id = 'p7', {EPOCH} FROM people`,
 	`INSERT INTO sessions (id, person, created_at, expires_at) SELECT 's' || n, 'p' || n, {TIME}, {TIME} FROM numbers WHERE n <= 10000`,
 	`INSERT INTO login_attempts (key, until) SELECT 'k' || n, (1700000000 + (n * 7919) % {N}) * 1000000 FROM numbers`,
 	`INSERT INTO idempotency_keys (person, key, digest, made, at) SELECT 'p1', 'k' || n, '', 's' || n, {TIME} FROM numbers`,

@@ -37,6 +37,21 @@ func (db *DB) Holdings(ctx context.Context, person string, at time.Time) ([]revi
 	return holdings, nil
 }
 
+// LeftHolds implements service.Reader.
+func (db *DB) LeftHolds(ctx context.Context, before time.Time, most int) ([]service.LeftHold, error) {
+	var rows []submissionRow
+	err := db.read(ctx).Select("id", "hold_by", "hold_until").Where("hold_by <> '' AND status = 'open' AND hold_until < ?", instantOf(before)).
+		Order("hold_until, id").Limit(most).Find(&rows).Error
+	if err != nil {
+		return nil, fmt.Errorf("list holds that were left: %w", err)
+	}
+	left := []service.LeftHold{}
+	for _, r := range rows {
+		left = append(left, service.LeftHold{Person: r.HoldBy, Submission: r.ID, Until: r.HoldUntil.Time})
+	}
+	return left, nil
+}
+
 // assertHolds is a lost race where a person holds more than an act has allowed for: others of the same person were
 // stored since. Acts of one person that hold something take turns from here on.
 func (db *DB) assertHolds(tx *gorm.DB, rests *review.Rests) error {

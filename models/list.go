@@ -41,7 +41,8 @@ type lineRow struct {
 	RecheckOpen     bool
 	LabelPhotos     string
 	SpecimenOwner   string
-	Counted         int  // of the list, see linesOf
+	Counted         int // of the list, see linesOf
+	Series          string
 	OwnName         bool // of the queue, see candidates
 }
 
@@ -49,7 +50,7 @@ const lineColumns = "line.id, line.status, line.group_id, line.family, line.qual
 	"sp.catalogue_number, sp.trip, sp.storage_place, line.owner, " +
 	"COALESCE((SELECT p.name FROM people AS p WHERE p.id = line.owner), '') AS owner_name, line.confidence, line.leading_family, " +
 	"line.contradictions, line.photo, line.reviewers, line.opened_at, line.changed_at, line.hold_by, line.hold_until, line.draw_rate, " +
-	"COALESCE(line.draw_seed, '') AS draw_seed, line.known_to, line.recheck_open, sp.label_photos, sp.owner AS specimen_owner"
+	"COALESCE(line.draw_seed, '') AS draw_seed, line.known_to, line.recheck_open, sp.label_photos, sp.owner AS specimen_owner, line.series"
 
 func (r lineRow) fromRow() service.SubmissionLine {
 	line := service.SubmissionLine{ID: r.ID, Status: r.Status, Group: r.GroupID, Family: r.Family, Qualifier: r.Qualifier,
@@ -57,7 +58,7 @@ func (r lineRow) fromRow() service.SubmissionLine {
 		Drawer: r.StoragePlace, Owner: r.Owner, OwnerName: r.OwnerName, Confidence: r.Confidence, Leading: r.LeadingFamily,
 		Contradictions: r.Contradictions, Photo: r.Photo, Reviewers: r.Reviewers, OpenedAt: timeOrNil(r.OpenedAt),
 		ChangedAt: r.ChangedAt.Time, HeldBy: r.HoldBy, HeldUntil: timeOrNil(r.HoldUntil),
-		KnownTo: strings.Fields(r.KnownTo), RecheckOpen: r.RecheckOpen, LabelPhotos: strings.Fields(r.LabelPhotos), SpecimenOwner: r.SpecimenOwner}
+		KnownTo: strings.Fields(r.KnownTo), RecheckOpen: r.RecheckOpen, LabelPhotos: strings.Fields(r.LabelPhotos), SpecimenOwner: r.SpecimenOwner, Series: r.Series}
 	if r.DrawRate != nil {
 		line.Draw = &review.Draw{Rate: *r.DrawRate, Seed: r.DrawSeed}
 	}
@@ -92,7 +93,7 @@ func (db *DB) FindSubmissions(ctx context.Context, f service.SubmissionFilter, p
 		return nil, "", err
 	}
 	err := checkFilter("viewer", f.Viewer, "owner", f.Owner, "specimen", f.Specimen, "status", string(f.Status),
-		"group", f.Group, "family", f.Family, "text", f.Text)
+		"group", f.Group, "family", f.Family, "text", f.Text, "series", f.Series)
 	if err != nil {
 		return nil, "", err
 	}
@@ -151,7 +152,7 @@ func (db *DB) linesOf(ctx context.Context, list *gorm.DB, size int) (rows []line
 // is found once, by the index of the list, and not a second time by its id.
 const firstColumns = "s.id, s.status, s.group_id, s.family, s.qualifier, s.scientific_name, s.doubted, s.specimen_id, s.owner, s.confidence, " +
 	"s.leading_family, s.contradictions, s.photo, s.reviewers, s.opened_at, s.changed_at, s.hold_by, s.hold_until, s.draw_rate, " +
-	"s.draw_seed, s.known_to, s.recheck_open, s.search"
+	"s.draw_seed, s.known_to, s.recheck_open, s.search, s.series"
 
 // ofSpecimens are all submissions of some specimens, found before they are put in order. PostgreSQL, once it plans for any
 // values, takes them for more than they are, and looks for the last fifty by going through all submissions in their order.
@@ -202,6 +203,15 @@ func matching(query *gorm.DB, f service.SubmissionFilter) *gorm.DB {
 	if f.Owner == "" || f.Owner != f.Viewer {
 		// A draft, and one withdrawn as a draft, is known to its owner alone.
 		query = query.Where("s.opened_at IS NOT NULL")
+	}
+	if f.Series != "" {
+		query = query.Where("s.series = ? AND s.series <> ''", f.Series)
+	}
+	if f.Parted {
+		query = query.Where("s.parted")
+	}
+	if f.Slips {
+		query = query.Where("s.determiner <> s.owner")
 	}
 	query = narrow(query, "s.owner = ?", f.Owner)
 	query = narrow(query, "s.specimen_id = ?", f.Specimen)

@@ -54,30 +54,78 @@ var aPage = func() (specimens []string) {
 }()
 
 var pagesRead = map[string]page{
-	"all":                  listOf(service.SubmissionFilter{}, "submissions_changed"),
-	"a status":             listOf(service.SubmissionFilter{Status: "undetermined"}, "submissions_status"),
-	"a family":             listOf(service.SubmissionFilter{Family: "Family3idae"}, "submissions_family"),
-	"a family's status":    listOf(service.SubmissionFilter{Family: "Family3idae", Status: "open"}, "submissions_family_status"),
-	"a group":              listOf(service.SubmissionFilter{Group: "larvae"}, "submissions_group"),
-	"a group's status":     listOf(service.SubmissionFilter{Group: "adults", Status: "undetermined"}, "submissions_group_status"),
-	"one's own":            listOf(service.SubmissionFilter{Owner: "p7", Viewer: "p7"}, "submissions_owner", "drafts_owner"),
-	"one's own drafts":     listOf(service.SubmissionFilter{Owner: "p7", Viewer: "p7", Status: "draft"}, "submissions_owner_status", "drafts_owner_status"),
-	"one's own with text":  listOf(service.SubmissionFilter{Owner: "p7", Viewer: "p7", Text: "xyzzyx"}, "submissions_owner", "drafts_owner"),
-	"one's own of status":  listOf(service.SubmissionFilter{Owner: "p7", Viewer: "p7", Status: "open"}, "submissions_owner_status"),
-	"a specimen":           listOf(service.SubmissionFilter{Specimen: "sp77"}, "submissions_specimen"),
-	"specimens of a page":  listOf(service.SubmissionFilter{Viewer: "p7", Specimens: aPage}, "submissions_specimen"),
-	"doubtful":             listOf(service.SubmissionFilter{Doubtful: true, Viewer: "p7"}, "submissions_doubtful", "submissions_owner_status"),
-	"one's own doubtful":   listOf(service.SubmissionFilter{Doubtful: true, Viewer: "p7", Owner: "p7"}, "submissions_doubtful_owner"),
-	"a whole number":       listOf(service.SubmissionFilter{Text: "rv-10000077"}, "specimens_number"),
-	"a text":               listOf(service.SubmissionFilter{Text: "v-10000077"}, "submissions_changed", "search"),
-	"a text that is not":   listOf(service.SubmissionFilter{Text: "xyzzyx"}, "submissions_changed", "search"),
-	"a text of all":        listOf(service.SubmissionFilter{Text: "family"}, "submissions_changed"),
-	"a short text":         listOf(service.SubmissionFilter{Text: "q"}, "submissions_changed", "search"),
-	"the queue":            queueOf(service.QueueFilter{}, "queue_entries_list"),
-	"the queue of a group": queueOf(service.QueueFilter{Group: "larvae"}, "queue_entries_list"),
-	"of a family":          queueOf(service.QueueFilter{Family: "Family3idae"}, "queue_entries_family"),
-	"of a trip":            queueOf(service.QueueFilter{Trip: "Trip 3"}, "queue_entries_trip"),
-	"of a drawer":          queueOf(service.QueueFilter{Drawer: "Drawer 3"}, "queue_entries_storage_place"),
+	"all":                            listOf(service.SubmissionFilter{}, "submissions_changed"),
+	"a status":                       listOf(service.SubmissionFilter{Status: "undetermined"}, "submissions_status"),
+	"a family":                       listOf(service.SubmissionFilter{Family: "Family3idae"}, "submissions_family"),
+	"a family's status":              listOf(service.SubmissionFilter{Family: "Family3idae", Status: "open"}, "submissions_family_status"),
+	"a group":                        listOf(service.SubmissionFilter{Group: "larvae"}, "submissions_group"),
+	"a group's status":               listOf(service.SubmissionFilter{Group: "adults", Status: "undetermined"}, "submissions_group_status"),
+	"one's own":                      listOf(service.SubmissionFilter{Owner: "p7", Viewer: "p7"}, "submissions_owner", "drafts_owner"),
+	"one's own drafts":               listOf(service.SubmissionFilter{Owner: "p7", Viewer: "p7", Status: "draft"}, "submissions_owner_status", "drafts_owner_status"),
+	"one's own with text":            listOf(service.SubmissionFilter{Owner: "p7", Viewer: "p7", Text: "xyzzyx"}, "submissions_owner", "drafts_owner"),
+	"one's own of status":            listOf(service.SubmissionFilter{Owner: "p7", Viewer: "p7", Status: "open"}, "submissions_owner_status"),
+	"a specimen":                     listOf(service.SubmissionFilter{Specimen: "sp77"}, "submissions_specimen"),
+	"specimens of a page":            listOf(service.SubmissionFilter{Viewer: "p7", Specimens: aPage}, "submissions_specimen"),
+	"doubtful":                       listOf(service.SubmissionFilter{Doubtful: true, Viewer: "p7"}, "submissions_doubtful", "submissions_owner_status"),
+	"one's own doubtful":             listOf(service.SubmissionFilter{Doubtful: true, Viewer: "p7", Owner: "p7"}, "submissions_doubtful_owner"),
+	"a whole number":                 listOf(service.SubmissionFilter{Text: "rv-10000077"}, "specimens_number"),
+	"a text":                         listOf(service.SubmissionFilter{Text: "v-10000077"}, "submissions_changed", "search"),
+	"a text that is not":             listOf(service.SubmissionFilter{Text: "xyzzyx"}, "submissions_changed", "search"),
+	"a text of all":                  listOf(service.SubmissionFilter{Text: "family"}, "submissions_changed"),
+	"a short text":                   listOf(service.SubmissionFilter{Text: "q"}, "submissions_changed", "search"),
+	"the queue":                      queueOf(service.QueueFilter{}, "queue_entries_list"),
+	"the queue of a group":           queueOf(service.QueueFilter{Group: "larvae"}, "queue_entries_list"),
+	"of a family":                    queueOf(service.QueueFilter{Family: "Family3idae"}, "queue_entries_family"),
+	"of a trip":                      queueOf(service.QueueFilter{Trip: "Trip 3"}, "queue_entries_trip"),
+	"of a drawer":                    queueOf(service.QueueFilter{Drawer: "Drawer 3"}, "queue_entries_storage_place"),
+	"what a panel does not bear out": listOf(service.SubmissionFilter{Parted: true, Viewer: "p7"}, "submissions_parted"),
+	"one's own drafts of old slips":  listOf(service.SubmissionFilter{Slips: true, Owner: "p7", Viewer: "p7", Status: "draft"}, "submissions_owner_status", "drafts_slips"),
+	"a beginner's series":            listOf(service.SubmissionFilter{Series: "se5", Viewer: "p7"}, "submissions_series"),
+	"series of somebody": {func(t *testing.T, db *models.DB) {
+		found, err := db.SeriesOf(t.Context(), "p7")
+		require.NoError(t, err)
+		require.NotEmpty(t, found)
+	}, []string{"series_mentor"}},
+	"a series with its count": {func(t *testing.T, db *models.DB) {
+		_, count, err := db.Series(t.Context(), "se5")
+		require.NoError(t, err)
+		require.Positive(t, count.All)
+	}, []string{"submissions_series"}},
+	"series that wait": {func(t *testing.T, db *models.DB) {
+		_, err := db.WaitingSeries(t.Context(), 10)
+		require.NoError(t, err)
+	}, []string{"series_waiting"}},
+	"what waits long for mentors": {func(t *testing.T, db *models.DB) {
+		_, err := db.LateSeries(t.Context(), time.Unix(1700000100, 0), 20)
+		require.NoError(t, err)
+	}, []string{"submissions_late"}},
+	"what somebody has submitted": {func(t *testing.T, db *models.DB) {
+		n, err := db.SubmittedBy(t.Context(), "p7", 5)
+		require.NoError(t, err)
+		require.Equal(t, 5, n)
+	}, []string{"submissions_owner"}},
+	"proposals that wait": {func(t *testing.T, db *models.DB) {
+		found, err := db.WaitingProposals(t.Context(), "p7", 11)
+		require.NoError(t, err)
+		require.Empty(t, found)
+	}, []string{"cell_proposals_waiting"}},
+	"holds that were left": {func(t *testing.T, db *models.DB) {
+		_, err := db.LeftHolds(t.Context(), time.Unix(1800000000, 0), 200)
+		require.NoError(t, err)
+	}, []string{"submissions_left_held"}},
+	"who reads below members": {func(t *testing.T, db *models.DB) {
+		_, err := db.ReadBelow(t.Context(), "adults", 1001)
+		require.NoError(t, err)
+	}, []string{"reliability_people_below"}},
+	"owners who cannot log in": {func(t *testing.T, db *models.DB) {
+		owners, err := db.DisabledOwners(t.Context(), 11)
+		require.NoError(t, err)
+		require.Equal(t, []string{"p7"}, owners)
+	}, []string{"accounts_disabled", "submissions_owner_status"}},
+	"submissions by their ids": {func(t *testing.T, db *models.DB) {
+		_, err := db.SubmissionsWith(t.Context(), []string{"none", "neither"}, nil)
+		require.NoError(t, err)
+	}, nil},
 	"counts": {func(t *testing.T, db *models.DB) {
 		counts, err := db.CountByStatus(t.Context(), "p7")
 		require.NoError(t, err)
@@ -232,10 +280,10 @@ func literals(t *testing.T, values []any) (literals []string) {
 
 // A table is read whole; an index in the order of a list is not, because the list stops.
 var (
-	scanned = regexp.MustCompile(`(?m)^SCAN (s|sp|p|e|n|j|d|drafts|submissions|specimens|people|queue_entries|judged|searched|uploads|openings|idempotency_keys|jobs)( USING .*)?$|Seq Scan on \w+`)
+	scanned = regexp.MustCompile(`(?m)^SCAN (s|sp|p|e|n|j|d|drafts|submissions|specimens|people|queue_entries|judged|searched|uploads|openings|series|idempotency_keys|jobs)( USING .*)?$|Seq Scan on \w+`)
 	// Other submissions of the same specimen, called o in every statement.
 	otherSubmissions = regexp.MustCompile(`(?m)^SEARCH o USING .*$|Scan using \w+ on submissions o\b`)
-	stopping         = regexp.MustCompile(`USING (COVERING )?INDEX submissions_(changed|doubtful)$`)
+	stopping         = regexp.MustCompile(`USING (COVERING )?INDEX (submissions_(changed|doubtful|parted)|series_waiting)$`)
 )
 
 func requireNoScan(t *testing.T, plans string) {

@@ -60,6 +60,19 @@ func (db *DB) FindCellProposals(ctx context.Context, group string, status review
 	return fromRows(rows, proposalRow.fromRow)
 }
 
+// WaitingProposals implements review.Reader. Of those proposed at the same time the lowest id comes first.
+func (db *DB) WaitingProposals(ctx context.Context, notBy string, most int) ([]review.CellProposal, error) {
+	var rows []proposalRow
+	query := db.read(ctx).Where("status = 'open' AND proposer <> ?", notBy).Order("at, id").Limit(most)
+	if !storable(notBy) {
+		return []review.CellProposal{}, nil
+	}
+	if err := query.Find(&rows).Error; err != nil {
+		return nil, fmt.Errorf("list proposals that wait: %w", err)
+	}
+	return fromRows(rows, proposalRow.fromRow)
+}
+
 func rebuildProposals(tx *gorm.DB, streams [][]review.Event) error {
 	proposals, err := toRows(streams, review.ReplayCellProposal)
 	if err != nil {

@@ -76,6 +76,7 @@ func waits(s *review.Submission) (kind string, since float64) {
 	switch {
 	case s.RecheckOpen():
 		return listRecheck, unixSeconds(s.Recheck.DrawnAt)
+	case s.Series != "": // waits for its mentor alone
 	case s.Status == review.StatusOpen && s.OpenedAt != nil:
 		return listOpen, unixSeconds(*s.OpenedAt)
 	}

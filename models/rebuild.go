@@ -48,6 +48,7 @@ func (db *DB) rebuild(ctx context.Context, before, after func(*gorm.DB) error) e
 			{openingStreams, rebuildOpenings},
 			{review.PolicyStream, rebuildPolicies},
 			{review.ProposalStream(""), rebuildProposals},
+			{review.SeriesStream(""), rebuildSeries},
 			{review.TablesStream(""), checkReleases},
 		} {
 			if err := eachStream(tx, kind.prefix, kind.make); err != nil {
@@ -200,6 +201,7 @@ func deleteUnmade(tx *gorm.DB) error {
 	for _, statement := range []string{
 		"DELETE FROM submissions WHERE 'submission/' || id NOT IN (SELECT stream FROM events WHERE seq = 1)",
 		"DELETE FROM cell_proposals WHERE 'cell-proposal/' || id NOT IN (SELECT stream FROM events WHERE seq = 1)",
+		"DELETE FROM series WHERE 'series/' || id NOT IN (SELECT stream FROM events WHERE seq = 1)",
 		"DELETE FROM specimens WHERE 'specimen/' || id NOT IN (SELECT stream FROM events WHERE seq = 1)",
 	} {
 		if err := tx.Exec(statement).Error; err != nil {

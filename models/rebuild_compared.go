@@ -28,6 +28,7 @@ var rebuilt = []struct{ table, key, columns string }{
 	{"judged", "person || '/' || submission_id", "*"},
 	{"policies", "CAST(version AS text)", "*"},
 	{"cell_proposals", "id", "*"},
+	{"series", "id", "*"},
 	{"testimonies", "specimen_id || '/' || group_id", "*"},
 	{"reliabilities", "group_id", "*"},
 	{"reliability_people", "group_id || '/' || person", "*"},

@@ -19,12 +19,12 @@ func TestRebuildTellsWhatDiffered(t *testing.T) {
 	for dialect, open := range map[string]func(testing.TB) *models.DB{migrations.SQLite: modelstest.SQLite, migrations.Postgres: modelstest.Postgres} {
 		t.Run(dialect, func(t *testing.T) {
 			db := open(t)
-			modelstest.Live(t, db, 11, 20)
+			modelstest.Live(t, db, 12, 20)
 			differing := func() map[string]models.Difference {
 				t.Helper()
 				found, err := db.RebuildCompared(t.Context())
 				require.NoError(t, err)
-				require.Len(t, found, 11)
+				require.Len(t, found, 12)
 				differ := map[string]models.Difference{}
 				for _, d := range found {
 					if !d.None() {

@@ -31,6 +31,8 @@ type knownRow struct {
 	GroupID string `gorm:"primaryKey"`
 	Person  string `gorm:"primaryKey"`
 	Body    string
+	// ReadsBelow: of some region of the body, see review.PersonKnown.
+	ReadsBelow bool
 }
 
 func (knownRow) TableName() string { return "reliability_people" }
@@ -69,7 +71,7 @@ func toReliabilityRows(r review.Reliability, events []review.Event) (reliability
 		if err != nil {
 			return reliabilityRows{}, fmt.Errorf("encode what is known of %s: %w", id, err)
 		}
-		rows.people = append(rows.people, knownRow{GroupID: r.Group, Person: id, Body: string(known)})
+		rows.people = append(rows.people, knownRow{GroupID: r.Group, Person: id, Body: string(known), ReadsBelow: len(people[id].ReadsBelow()) > 0})
 	}
 	return rows, nil
 }
@@ -143,6 +145,20 @@ func (db *DB) Reliability(ctx context.Context, group string) (review.Reliability
 // ReliabilityOf implements review.Reader.
 func (db *DB) ReliabilityOf(ctx context.Context, group string, persons []string) (review.Reliability, error) {
 	return db.reliability(ctx, group, db.read(ctx).Model(&knownRow{}).Where("person IN ?", storableIDs(persons)))
+}
+
+// ReadBelow implements review.Reader. Who cannot be read is left out: what is known of them is worked out elsewhere.
+func (db *DB) ReadBelow(ctx context.Context, group string, most int) (map[string]review.PersonKnown, error) {
+	found := review.NewReliability(group)
+	var rows []knownRow
+	err := byID(db.read(ctx), "group_id", group).Where("reads_below").Order("person").Limit(most).Find(&rows).Error
+	if err != nil {
+		return nil, fmt.Errorf("list who reads below their role: %w", err)
+	}
+	for _, row := range rows {
+		addKnown(&found, row.Person, row.Body)
+	}
+	return found.People, nil
 }
 
 // reliability reads a snapshot with some people in one statement, so that all is of one version.

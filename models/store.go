@@ -63,6 +63,7 @@ type batchRows struct {
 	judged      []judgedRow
 	policies    []policyRow
 	proposals   []proposalRow
+	series      []seriesRow
 	releases    []releaseRow
 	reliability *reliabilityRows
 	closings    closings
@@ -93,6 +94,9 @@ func rowsOf(batch review.Batch, encode changeEncoder) (r batchRows, err error) {
 		}
 	}
 	if r.proposals, err = toRows(batch.Proposals, toProposalRow); err != nil {
+		return r, err
+	}
+	if r.series, err = toRows(batch.Series, toSeriesRow); err != nil {
 		return r, err
 	}
 	if batch.Release != nil {
@@ -144,6 +148,7 @@ func (db *DB) store(tx *gorm.DB, r batchRows, attach map[string]string, rests *r
 		func() error { return r.closings.store(tx) },
 		func() error { return insert(tx, "policies", r.policies) },
 		func() error { return replaceOlder(tx, "cell_proposals", r.proposals) },
+		func() error { return replaceOlder(tx, "series", r.series) },
 		func() error { return insert(tx, "a release", r.releases) },
 		func() error { return r.reliability.store(tx) },
 		func() error { return storeFound(tx, r.found) },

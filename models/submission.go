@@ -42,6 +42,8 @@ type submissionRow struct {
 	DrawRate       *float64
 	DrawSeed       *string
 	RecheckOpen    bool
+	Parted         bool
+	Series         string
 	Evidence       int
 	Recheck        *string // as JSON
 	Body           string
@@ -59,7 +61,7 @@ func toSubmissionRow(s review.Submission) (submissionRow, error) {
 		ScientificName: d.ScientificName, Qualifier: d.Qualifier, Doubted: d.Doubted, Search: searchable(d.Family, d.ScientificName),
 		Reviewers: reviewers(&s), Gain: s.Gain, DraftedAt: instantOf(s.DraftedAt), ChangedAt: instantOf(s.ChangedAt),
 		OpenedAt: instantOrNull(s.OpenedAt), Determiner: d.Determiner, KnownTo: spaced(s.KnownTo()...),
-		RecheckOpen: s.RecheckOpen(), Evidence: s.Evidence, Body: string(body)}
+		RecheckOpen: s.RecheckOpen(), Parted: s.Parted(), Series: s.Series, Evidence: s.Evidence, Body: string(body)}
 	if row.Recheck, err = recheckOf(&s); err != nil {
 		return submissionRow{}, err
 	}
@@ -140,6 +142,28 @@ func (db *DB) Submission(ctx context.Context, id string) (review.Submission, err
 		return review.Submission{}, err
 	}
 	return row.fromRow()
+}
+
+// SubmissionsWith implements review.Reader.
+func (db *DB) SubmissionsWith(ctx context.Context, ids []string, unread func(stream string)) (map[string]review.Submission, error) {
+	found := map[string]review.Submission{}
+	if ids = storableIDs(ids); len(ids) == 0 {
+		return found, nil
+	}
+	var rows []submissionRow
+	if err := db.read(ctx).Where("id IN ?", ids).Find(&rows).Error; err != nil {
+		return nil, fmt.Errorf("read some submissions: %w", err)
+	}
+	var left []unreadRow
+	for _, row := range rows {
+		s, err := row.fromRow()
+		if err != nil {
+			left = append(left, unreadRow{review.SubmissionStream(row.ID), err})
+			continue
+		}
+		found[s.ID] = s
+	}
+	return found, leaveOut(left, unread)
 }
 
 // SubmissionsOf implements review.Reader.

@@ -54,6 +54,10 @@ func TestPeopleThatCannotBeRead(t *testing.T) {
 				modelstest.Crowd(t, db, tables, "open", 20, false)
 				var log bytes.Buffer
 				s := service.NewService(db, &blob.Mem{}, service.NewLibrary(tables), service.Options{Log: slog.New(slog.NewTextHandler(&log, nil))})
+				policy := review.DefaultPolicy()
+				policy.ReliabilityShown, policy.Reason = review.ShownNames, "for the test"
+				_, err := s.SetPolicy(t.Context(), curator, service.AnyVersion, policy)
+				require.NoError(t, err)
 				require.NoError(t, s.Do(t.Context(), jobs.Learn(group), nil))
 				seen := func() (review.Reliability, string) {
 					known, _, err := s.Reliability(t.Context(), curator, group)

@@ -14,6 +14,7 @@ type Batch struct {
 	Submissions []Submission // as they are after Events
 	Policy      *Policy
 	Proposals   []CellProposal // of cells, as they are after Events
+	Series      []Series       // as they are after Events
 	Release     *Release       // with its files
 	Reliability *Reliability   // whole, as it is after Events
 	Withheld    []WithheldRecord
@@ -88,6 +89,8 @@ func (b *Batch) Made() string {
 		return b.Specimens[0].ID
 	case len(b.Proposals) > 0:
 		return b.Proposals[0].ID
+	case len(b.Series) > 0:
+		return b.Series[0].ID
 	case b.Upload != nil:
 		return b.Upload.ID
 	}

@@ -92,6 +92,9 @@ func (s *Submission) KnownTo() []string {
 	for _, b := range s.Blind {
 		known = append(known, b.By)
 	}
+	for _, a := range s.Audits {
+		known = append(known, a.By)
+	}
 	if s.Recheck != nil {
 		known = append(known, s.Recheck.Left...)
 		for _, o := range s.Recheck.Opinions {

@@ -19,6 +19,8 @@ type Dossier struct {
 	Registered Specimen
 	Named      []Person // determiners written by hand in the actor's drafts, who are no persons yet
 	Policy     Policy
+	Series     []Series     // of the submissions of the specimen, and that of the actor which runs
+	InSeries   int          // submissions in the latter
 	People     *Reliability // what is known of people who report on this group; nil: the roles only
 	Seed       func() string
 	Judge      *judgement.Judge // of the submission's group, at the release in force
@@ -51,7 +53,7 @@ func (now *Dossier) Write(w *Writer, made Decision) error {
 	if err := w.Submission(now.Submission, now.Assessed()); err != nil {
 		return err
 	}
-	if slices.ContainsFunc(made.Submission, maySettle) && now.Submission.Status == StatusOpen && len(now.Policy.Missing(now.Submission, now.Siblings)) == 0 {
+	if slices.ContainsFunc(made.Submission, maySettle) && now.Submission.Status == StatusOpen && len(now.MissingFor(now.Submission)) == 0 {
 		return now.change(w, &Confirmed{Settlement: now.settlement()})
 	}
 	return nil
@@ -71,7 +73,10 @@ func (now *Dossier) change(w *Writer, c Change) error {
 	if confirmed, ok := c.(*Confirmed); ok {
 		confirmed.Settlement.Confidence = now.Submission.Assessment.Confidence
 	}
-	if submitted, ok := c.(*Submitted); ok && now.Policy.BlindRate > 0 {
+	if submitted, ok := c.(*Submitted); ok {
+		submitted.Series = now.takesPart()
+	}
+	if submitted, ok := c.(*Submitted); ok && submitted.Series == "" && now.Policy.BlindRate > 0 {
 		if seed := now.Seed(); seed != "" {
 			submitted.Draw = &Draw{Rate: now.Policy.BlindRate, Seed: seed}
 		}

@@ -79,6 +79,8 @@ type (
 	// Submitted puts a draft before reviewers, and throws the dice for who looks blind first.
 	Submitted struct {
 		Draw *Draw `json:"draw,omitempty"`
+		// Series is the beginner's series that it becomes part of: then nobody looks blind.
+		Series string `json:"series,omitempty"`
 	}
 	// Held keeps it for one reviewer.
 	Held struct {
@@ -223,4 +225,4 @@ func DecodeChange(kind, data string) (Change, error) {
 }
 
 // WithoutDraw leaves out the dice, by which one could work out who is to look blind.
-func (*Submitted) WithoutDraw() Change { return &Submitted{} }
+func (c *Submitted) WithoutDraw() Change { return &Submitted{Series: c.Series} }

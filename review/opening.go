@@ -76,10 +76,11 @@ func ShowsOthers(actor Actor, s *Submission) bool {
 		slices.ContainsFunc(s.Blind, func(b BlindCheck) bool { return b.By != actor.Person })
 }
 
-// MarkOpened marks the verdicts and the opinion of a decision that are given after the actor has been shown what others said.
+// MarkOpened marks the verdicts and the opinion of a decision that are given after the actor has been shown what others said, or
+// has opened the specimen in an audit, whatever stood there then.
 // What says no more than the actor had said before that is no other one.
 func (now *Dossier) MarkOpened(made Decision) Decision {
-	if !now.Opened.Verdicts {
+	if !now.Opened.Verdicts && !now.audited() {
 		return made
 	}
 	for _, c := range made.Submission {

@@ -78,6 +78,17 @@ func (now *Dossier) notOwnName(doing string) error {
 func (now *Dossier) Allowed() []Action {
 	own := now.Own()
 	return slices.DeleteFunc(Allowed(now.Actor, now.Submission), func(a Action) bool {
-		return (a == ActReview || a == ActHold) && own.Everything || (a == ActSettle || a == ActReply) && own.Name
+		if now.notTheirs() && slices.Contains(mentorActs, a) {
+			return true
+		}
+		switch a {
+		case ActReview, ActHold:
+			return own.Everything
+		case ActSettle, ActReply, ActUphold:
+			return own.Name
+		case ActAudit:
+			return !SealedFrom(now.Actor, now.Submission)
+		}
+		return false
 	})
 }

@@ -44,10 +44,14 @@ type Policy struct {
 	List map[string]float64 `json:"list,omitempty"`
 	// Mix says of what the prior is mixed: a share for each part, together 1. Parts are the faunas of the tables by their ids,
 	// judgement.MixList and judgement.MixWorld. Empty: the list alone, or the tables where that is empty.
-	Mix    map[string]float64 `json:"mix,omitempty"`
-	Reason string             `json:"reason"`
-	By     string             `json:"by"`
-	At     time.Time          `json:"at"`
+	Mix map[string]float64 `json:"mix,omitempty"`
+	// ReliabilityShown says what curators are shown of how reliably people read; empty, in a policy of a time when that could not
+	// be said, is ShownTotals. Everybody sees their own.
+	ReliabilityShown ReliabilityShown `json:"reliability_shown,omitempty" enum:",totals,names" doc:"What curators are shown of how reliably people read: totals of roles, or each person by name. Everybody sees their own"`
+
+	Reason string    `json:"reason"`
+	By     string    `json:"by"`
+	At     time.Time `json:"at"`
 }
 
 // DefaultPolicy is in force until a curator sets one. Its values are our own choice, common practice, no source: characters
@@ -56,7 +60,7 @@ type Policy struct {
 // determination in twenty before a panel of three.
 func DefaultPolicy() Policy {
 	return Policy{OneSuffices: true, Confidence: 0.95, ExcludedNeedsReason: true, Experts: map[string][]string{}, HoldMinutes: 30, HoldsAtOnce: 3,
-		BlindRate: 0.1, RecheckRate: 0.05, Panel: 3,
+		BlindRate: 0.1, RecheckRate: 0.05, Panel: 3, ReliabilityShown: ShownTotals,
 		Reason: "The policy that Revidit starts with."}
 }
 
@@ -104,6 +108,11 @@ func (p Policy) Check() error {
 	}
 	if p.RecheckRate > 0 && (p.Panel < 3 || p.Panel > 9 || p.Panel%2 == 0) {
 		problems.Addf("panel", "must be 3, 5, 7 or 9 people, so that more than half can agree")
+	}
+	switch p.ReliabilityShown {
+	case "", ShownTotals, ShownNames:
+	default:
+		problems.Addf("reliability_shown", "must be totals or names")
 	}
 	p.checkList(&problems)
 	p.checkMix(&problems)
@@ -187,6 +196,11 @@ func (p Policy) missingCharacters(s *Submission) []string {
 	if s.Assessment.Confidence < p.Confidence {
 		missing = append(missing, fmt.Sprintf("the characters carry the name with %.3f, below %.3f", roundDown(s.Assessment.Confidence), p.Confidence))
 	}
+	return append(missing, p.contradicted(s)...)
+}
+
+// contradicted is which contradictions nobody has replied to.
+func (p Policy) contradicted(s *Submission) (missing []string) {
 	for _, c := range p.Unanswered(s) {
 		missing = append(missing, fmt.Sprintf("the %s contradiction on %s needs a written reason", c.Kind, c.Character))
 	}

@@ -58,6 +58,10 @@ type Reliability struct {
 	Mentions map[string]Mentions `json:"mentions,omitempty"`
 	// Warnings are those of the last refit.
 	Warnings []confidence.Warning `json:"warnings"`
+	// Totals are what is shown of everybody in place of People, with no names, and Unnamed is how many they are of. Both are made
+	// when somebody looks.
+	Totals  []ReliabilityTotal `json:"-"`
+	Unnamed int                `json:"-"`
 	// Unread names stored rows that could not be read, and of which nothing is in it.
 	Unread []string `json:"-"`
 }

@@ -73,7 +73,7 @@ func (s *Submission) apply(e Event) error {
 	case *Revised:
 		s.propose(c.Proposal)
 	case *Submitted:
-		s.Draw = c.Draw
+		s.Draw, s.Series = c.Draw, c.Series
 		s.open(e)
 	case *Held:
 		s.Hold = &Hold{By: e.Actor, Until: c.Until}
@@ -110,8 +110,13 @@ func (s *Submission) apply(e Event) error {
 		s.close(StatusUndetermined, e)
 	case *Withdrawn:
 		s.close(StatusWithdrawn, e)
+	case *Audited:
+		s.Audits = append(slices.Clone(s.Audits), Audit{By: e.Actor, At: e.At, Reason: c.Reason})
+	case *Upheld:
+		upholding := c.Upholding
+		s.Upholding = &upholding
 	case *Reopened:
-		s.Settlement, s.FollowedBy, s.Recheck, s.Undeterminable = nil, "", nil, ""
+		s.Settlement, s.FollowedBy, s.Recheck, s.Undeterminable, s.Upholding, s.Series = nil, "", nil, "", nil, ""
 		s.open(e)
 	case *RecheckDrawn, *PanelOpinionGiven, *PanelLeft:
 		s.applyRecheck(e)

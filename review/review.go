@@ -47,6 +47,7 @@ func DecideReview(now *Dossier, form ReviewForm) (Decision, error) {
 	}
 	verdicts, problems := form.verdicts(m, s, now.Specimen, now.Judge)
 	opinion := form.opinion(now, &problems)
+	now.checkMentorNote(&problems, opinion)
 	if len(problems) == 0 && len(verdicts) == 0 && opinion == nil {
 		problems.Addf("verdicts", "say something about at least one character, or about the name")
 	}

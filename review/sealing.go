@@ -3,15 +3,15 @@ package review
 import "slices"
 
 // SealedFrom: nobody sees others' verdicts before saving theirs. Owners see them at once (it is how they learn),
-// reviewers after their own, everybody when it is closed.
+// reviewers after their own, a curator who has opened it in an audit, everybody when it is closed.
 func SealedFrom(actor Actor, s *Submission) bool {
-	return !s.Closed() && actor.Person != s.Owner && !s.HasReviewed(actor.Person)
+	return !s.Closed() && actor.Person != s.Owner && !s.HasReviewed(actor.Person) && !s.AuditedBy(actor.Person)
 }
 
 // UnseenOf is a submission without what others have said about it.
 func UnseenOf(s Submission) Submission {
 	s.Verdicts, s.Opinions, s.Replies, s.Assessment, s.Blind = []Verdict{}, []Opinion{}, []Reply{}, nil, nil
-	s.Gain, s.Gains = 0, nil
+	s.Gain, s.Gains, s.Audits = 0, nil, withoutReasons(s.Audits)
 	return s
 }
 
@@ -19,6 +19,9 @@ func UnseenOf(s Submission) Submission {
 // stay.
 func SeenBy(actor Actor, s Submission) Submission {
 	s.Draw = nil
+	if Unscored(actor, &s) {
+		return withoutScores(s)
+	}
 	if !SealedFrom(actor, &s) {
 		return s
 	}

@@ -81,8 +81,14 @@ type Submission struct {
 	Draw  *Draw        `json:"draw,omitempty"`
 	Blind []BlindCheck `json:"blind,omitempty"`
 	// Opening is what the first assessment claimed.
-	Opening Claim    `json:"opening"`
+	Opening Claim `json:"opening"`
+	// Series is the beginner's series that it is part of: it goes to one mentor, without quorum or scores.
+	Series  string   `json:"series,omitempty"`
 	Recheck *Recheck `json:"recheck,omitempty"`
+	// Audits are by whom, and why, what others said was opened without a verdict.
+	Audits []Audit `json:"audits,omitempty"`
+	// Upholding is the last one, while it is closed.
+	Upholding *Upholding `json:"upholding,omitempty"`
 	// Evidence counts how often there was something new to see: it came before reviewers, or was answered. What others
 	// make of it is nothing new: else everybody's verdict would bring it back to everybody.
 	Evidence int `json:"-"`

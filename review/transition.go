@@ -22,6 +22,8 @@ const (
 	ActUndetermine Action = "undetermine"
 	ActWithdraw    Action = "withdraw"
 	ActReopen      Action = "reopen"
+	ActAudit       Action = "audit"  // open what is sealed, for a written reason and without a verdict
+	ActUphold      Action = "uphold" // let a closed determination stand that a panel or other tables speak against
 )
 
 // Actions that concern no single submission, or not its status.
@@ -37,6 +39,9 @@ const (
 	ActEditTables   Action = "edit-tables"   // propose, decide and publish changes of the diagnosis tables
 	ActReadFigures  Action = "read-figures"  // reliability of everybody, agreement and calibration
 	ActRefit        Action = "refit"         // weigh all reports anew
+	ActReadLedger   Action = "read-ledger"   // what waits for a curator
+	ActBeginSeries  Action = "begin-series"  // ask for a mentor for one's first submissions
+	ActMentor       Action = "mentor"        // take up a beginner's series; curators give it to others, too
 )
 
 // party is how an actor stands to the thing.
@@ -82,6 +87,8 @@ var rules = []rule{
 	{ActUndetermine, reviewers, notOwner, []Status{StatusOpen}, StatusUndetermined},
 	{ActWithdraw, everybody, owner, []Status{StatusDraft, StatusOpen, StatusReturned}, StatusWithdrawn},
 	{ActReopen, curators, anyone, []Status{StatusConfirmed, StatusRedetermined, StatusUndetermined, StatusWithdrawn}, StatusOpen},
+	{ActAudit, curators, notOwner, []Status{StatusOpen, StatusReturned}, ""},
+	{ActUphold, curators, notOwner, []Status{StatusConfirmed, StatusUndetermined}, ""},
 
 	{ActDraft, everybody, anyone, nil, StatusDraft},
 	{ActUpload, everybody, anyone, nil, ""},
@@ -96,6 +103,9 @@ var rules = []rule{
 	{ActEditTables, curators, anyone, nil, ""},
 	{ActReadFigures, curators, anyone, nil, ""},
 	{ActRefit, curators, anyone, nil, ""},
+	{ActReadLedger, curators, anyone, nil, ""},
+	{ActBeginSeries, []Role{RoleMember}, anyone, nil, ""},
+	{ActMentor, reviewers, notOwner, nil, ""},
 }
 
 func (r rule) admits(actor Actor, ownerID string) bool {
@@ -167,12 +177,14 @@ var actionWords = map[Action]string{
 	ActReadWithheld: "read withheld label data", ActReadDistrict: "read the district and the elevation", ActCorrectLabel: "correct this label", ActSetPolicy: "set the policy",
 	ActEditTables: "edit the diagnosis tables", ActBlind: "look blind at", ActPanel: "recheck",
 	ActReadFigures: "read the figures of agreement, calibration and reliability", ActRefit: "weigh all reports anew",
+	ActAudit: "audit", ActUphold: "uphold", ActReadLedger: "read what waits for a curator",
+	ActBeginSeries: "begin a series with a mentor", ActMentor: "mentor this series",
 }
 
 // Forbidden says to an actor that no rule admits them, and why where it is known.
 func Forbidden(actor Actor, action Action, ownerID string) error {
 	words := actionWords[action]
-	if actor.Person != "" && actor.Person == ownerID && slices.Contains([]Action{ActHold, ActEndHold, ActReview, ActReply, ActReturn, ActSettle, ActUndetermine, ActBlind, ActPanel}, action) {
+	if actor.Person != "" && actor.Person == ownerID && slices.Contains([]Action{ActHold, ActEndHold, ActReview, ActReply, ActReturn, ActSettle, ActUndetermine, ActBlind, ActPanel, ActAudit, ActUphold}, action) {
 		return Errorf(KindForbidden, "This submission is your own: nobody reviews a determination of their own. Another reviewer must %s it.", words)
 	}
 	return Errorf(KindForbidden, "As a %s you may not %s here. Nothing was changed; a curator can change roles.", actor.Role, words)

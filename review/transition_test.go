@@ -32,6 +32,8 @@ var expected = []struct {
 	{ActUndetermine, "reviewer/other curator/other", "open", StatusUndetermined},
 	{ActWithdraw, "member/own reviewer/own curator/own", "draft open returned", StatusWithdrawn},
 	{ActReopen, "curator/own curator/other", "confirmed redetermined undetermined withdrawn", StatusOpen},
+	{ActAudit, "curator/other", "open returned", ""},
+	{ActUphold, "curator/other", "confirmed undetermined", ""},
 	{ActRead, "member/own reviewer/own curator/own", "draft open returned confirmed redetermined undetermined withdrawn", ""},
 	{ActRead, "member/other reviewer/other curator/other", "open returned confirmed redetermined undetermined withdrawn", ""},
 }
@@ -124,6 +126,9 @@ func TestMayWithoutStatus(t *testing.T) {
 		{ActCorrectLabel, "member/own reviewer/own curator/own curator/other"},
 		{ActSetPolicy, "curator/own curator/other"},
 		{ActEditTables, "curator/own curator/other"},
+		{ActReadLedger, "curator/own curator/other"},
+		{ActBeginSeries, "member/own member/other"},
+		{ActMentor, "reviewer/other curator/other"},
 	} {
 		for who, actor := range actors() {
 			require.Equal(t, slices.Contains(strings.Fields(c.allowed), who), May(actor, c.action, "owner"), "%s as %s", c.action, who)

@@ -45,6 +45,8 @@ func (s *Server) registerAPI(r *gin.Engine) error {
 	a.registerReleases(group)
 	a.registerChanges()
 	a.registerFigures()
+	a.registerLedger()
+	a.registerSeries()
 	return a.registerDocument(group)
 }
 

@@ -35,6 +35,11 @@ func (a *api) registerActs() {
 	a.reasoned(changing(http.MethodPost, at+"undetermination", "undetermine-submission", "Close as one that cannot be named, such as Coleoptera, fam. indet., and why"), a.Service.Undetermine)
 	a.reasoned(changing(http.MethodPost, at+"withdrawal", "withdraw-submission", "Take it back, or discard a draft"), a.Service.Withdraw)
 	a.reasoned(changing(http.MethodPost, at+"reopening", "reopen-submission", "Put a closed one before reviewers again"), a.Service.Reopen)
+	audit := changing(http.MethodPost, at+"audit", "audit-submission", "Open what others have said of it, as a curator, for a written reason and without a verdict")
+	audit.Description = "An event that everybody reads who reads the history; the reason is closed to those from whom the submission is sealed. It stays open to the caller, who can look blind at the specimen no more: what they say of it " +
+		"later is marked after_opening, weighs as agreement where it repeats what others said, and is no voice of its own for the policy. 409 where nothing is closed to the caller."
+	a.reasoned(audit, a.Service.Audit)
+	a.reasoned(changing(http.MethodPost, at+"upholding", "uphold-submission", "Let a closed determination stand, as a curator, that a panel or a release speaks against"), a.Service.Uphold)
 	follow := changing(http.MethodPost, at+"redeterminations", "redetermine", "Follow it with another determination of the same specimen")
 	follow.DefaultStatus = http.StatusCreated
 	changes[bodyInput[review.RedetermineForm]](a, follow, a.redetermine, func(ctx context.Context, in *bodyInput[review.RedetermineForm], made string) (*viewOutput, error) {

@@ -29,6 +29,9 @@ type findInput struct {
 	Specimen string `query:"specimen" maxLength:"60"`
 	Text     string `query:"text" maxLength:"200" doc:"Part of a catalogue number, family or scientific name; fewer than three characters are looked for at their beginning; a whole catalogue number finds only what bears it"`
 	Doubtful bool   `query:"doubtful" doc:"Only those with a contradiction"`
+	Parted   bool   `query:"parted" doc:"Only closed ones that a complete panel does not bear out, and that no curator has upheld since"`
+	Series   string `query:"series" maxLength:"60" doc:"Id of a beginner's series"`
+	Slips    bool   `query:"slips" doc:"Only the caller's drafts of names that stand on old slips"`
 }
 
 type linesOutput struct {
@@ -130,7 +133,7 @@ func statusText(status int) string { return strconv.Itoa(status) }
 
 func (a *api) find(ctx context.Context, in *findInput) (*linesOutput, error) {
 	filter := service.SubmissionFilter{Owner: in.Owner, Specimen: in.Specimen, Status: review.Status(in.Status), Group: in.Group,
-		Family: in.Family, Text: in.Text, Doubtful: in.Doubtful}
+		Family: in.Family, Text: in.Text, Doubtful: in.Doubtful, Parted: in.Parted, Slips: in.Slips, Series: in.Series}
 	if in.Owner == "me" {
 		filter.Owner = in.actor.Person
 	}

@@ -48,6 +48,7 @@ func figuresClub(t *testing.T) *apiClub {
 	}
 	policy := review.DefaultPolicy()
 	policy.Reviewers, policy.OneSuffices, policy.Confidence, policy.BlindRate, policy.RecheckRate, policy.Reason = 1, false, 0.5, 0.5, 0.5, "for the test"
+	policy.ReliabilityShown = review.ShownNames
 	_, err = reviewing.SetPolicy(t.Context(), club.actor("cora"), service.AnyVersion, policy)
 	require.NoError(t, err)
 	return club

@@ -51,6 +51,17 @@ func changesOfAll(t *testing.T) []changeCase {
 			v := c.submitted()
 			return c.call("cora", "POST", at(v, "/undetermination"), reason).is(http.StatusOK).view()
 		}},
+		"POST /submissions/{id}/upholding": {who: "cora", prepare: func(c *apiClub) service.SubmissionView {
+			v := c.submitted()
+			return c.call("rita", "POST", at(v, "/undetermination"), reason).is(http.StatusOK).view()
+		}},
+		"POST /series/{series}/giving-back": {who: "rita", prepare: mentored},
+		"POST /series/{series}/leaving":     {who: "ada"},
+		"POST /series/{series}/end": {who: "rita", prepare: func(c *apiClub) service.SubmissionView {
+			mentored(c)
+			v := c.submitted()
+			return c.call("rita", "POST", at(v, "/reviews"), agrees).is(http.StatusOK).view()
+		}},
 		"POST /submissions/{id}/blind":       {who: "rita", prepare: (*apiClub).asked},
 		"POST /submissions/{id}/panel":       {who: "rita", prepare: (*apiClub).closed},
 		"POST /submissions/{id}/panel/leave": {who: "rita", prepare: (*apiClub).closed},
@@ -84,11 +95,21 @@ func changesOfAll(t *testing.T) []changeCase {
 	return all
 }
 
+// mentored is a club in which Rita mentors Ada's series, with a submission of before.
+func mentored(c *apiClub) service.SubmissionView {
+	v := c.submitted()
+	c.call("rita", "POST", "/api/v1/series/"+c.waitingSeries()+"/mentor", map[string]any{"mentor": ""}).is(http.StatusOK)
+	return v
+}
+
 // fixedPath puts what a case is about into its address once, so that it can be asked for twice.
 func (c *apiClub) fixedPath(r changeCase, v service.SubmissionView) string {
 	path := strings.NewReplacer("{id}", v.Submission.ID, "{specimen}", v.Submission.Specimen).Replace(r.path)
 	if strings.Contains(path, "{change}") {
 		path = strings.ReplaceAll(path, "{change}", c.proposed().ID)
+	}
+	if strings.Contains(path, "{series}") {
+		path = strings.ReplaceAll(path, "{series}", c.waitingSeries())
 	}
 	if r.method == "POST" && strings.HasSuffix(r.path, "/releases") {
 		c.approved()

@@ -38,6 +38,9 @@ func (s *Server) home(ctx context.Context, actor review.Actor) (pages.HomeData, 
 	if d.Own, err = s.find(ctx, actor, service.SubmissionFilter{Owner: actor.Person}); err != nil {
 		return d, err
 	}
+	if d.Series, err = s.Service.FindSeries(ctx, actor); err != nil {
+		return d, err
+	}
 	if review.May(actor, review.ActReadQueue, "") {
 		if d.Queue, err = s.firstInQueue(ctx, actor); err != nil {
 			return d, err
@@ -71,6 +74,11 @@ func (s *Server) firstInQueue(ctx context.Context, actor review.Actor) ([]servic
 }
 
 func (s *Server) overview(ctx context.Context, actor review.Actor, d *pages.HomeData) (err error) {
+	ledger, err := s.Service.Ledger(ctx, actor)
+	if err != nil {
+		return err
+	}
+	d.Ledger = &ledger
 	if d.Counts, err = s.Service.Counts(ctx, actor); err != nil {
 		return err
 	}

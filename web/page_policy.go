@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"context"
 	"net/http"
 	"slices"
@@ -74,6 +75,7 @@ func typedPolicy(p review.Policy) pages.Form {
 	}
 	form.Set("blind_rate", strconv.FormatFloat(p.BlindRate, 'f', -1, 64))
 	form.Set("recheck_rate", strconv.FormatFloat(p.RecheckRate, 'f', -1, 64))
+	form.Set("reliability_shown", string(cmp.Or(p.ReliabilityShown, review.ShownTotals)))
 	form.Set("panel", strconv.Itoa(p.Panel))
 	form.Set("list", typedList(p.List))
 	for part, share := range p.Mix {
@@ -179,6 +181,7 @@ func policyForm(sent *sentForm, added string) review.Policy {
 	p := review.Policy{Reviewers: review.TypedWhole(sent.text("reviewers")), HoldMinutes: review.TypedWhole(sent.text("hold_minutes")),
 		HoldsAtOnce:         review.TypedWhole(sent.text("holds_at_once")),
 		Panel:               review.TypedWhole(sent.text("panel")),
+		ReliabilityShown:    review.ReliabilityShown(sent.get("reliability_shown")),
 		OneSuffices:         sent.get("one_suffices") != "",
 		ExcludedNeedsReason: sent.get("excluded_needs_reason") != "", Reason: sent.text("reason"), Experts: map[string][]string{}}
 	for field, into := range map[string]*float64{"confidence": &p.Confidence, "blind_rate": &p.BlindRate, "recheck_rate": &p.RecheckRate} {

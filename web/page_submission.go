@@ -65,6 +65,12 @@ var pageActs = map[review.Action]pageAct{
 	review.ActReopen: func(ctx context.Context, s *service.Service, actor review.Actor, id string, sent *sentForm) (service.Done, error) {
 		return s.Reopen(ctx, actor, id, sent.version(), sent.text("reason"))
 	},
+	review.ActAudit: func(ctx context.Context, s *service.Service, actor review.Actor, id string, sent *sentForm) (service.Done, error) {
+		return s.Audit(ctx, actor, id, sent.version(), sent.text("reason"))
+	},
+	review.ActUphold: func(ctx context.Context, s *service.Service, actor review.Actor, id string, sent *sentForm) (service.Done, error) {
+		return s.Uphold(ctx, actor, id, sent.version(), sent.text("reason"))
+	},
 	review.ActRedetermine: func(ctx context.Context, s *service.Service, actor review.Actor, id string, sent *sentForm) (service.Done, error) {
 		form := review.RedetermineForm{Family: sent.text("family"), ScientificName: sent.text("scientific_name"), Qualifier: sent.get("qualifier"), Doubted: review.Rank(sent.get("doubted")), Reason: sent.text("reason")}
 		return s.Redetermine(ctx, actor, id, sent.version(), form)

@@ -27,7 +27,8 @@ func (s *Server) listPage(c *gin.Context) {
 		return
 	}
 	filter := service.SubmissionFilter{Status: review.Status(c.Query("status")), Group: c.Query("group"), Family: family,
-		Text: strings.TrimSpace(c.Query("q")), Doubtful: c.Query("doubtful") != ""}
+		Text: strings.TrimSpace(c.Query("q")), Doubtful: c.Query("doubtful") != "",
+		Parted: c.Query("parted") != "", Slips: c.Query("slips") != ""}
 	mine := c.Query("mine") != ""
 	if mine {
 		filter.Owner = actor.Person

@@ -42,6 +42,7 @@ func (s *Server) registerPages(r *gin.Engine) {
 	s.registerSubmissionPages(p)
 	s.registerTablePages(p)
 	s.registerFigurePages(p)
+	s.registerSeriesPages(p)
 }
 
 func (s *Server) registerTablePages(p *gin.RouterGroup) {

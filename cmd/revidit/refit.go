@@ -43,8 +43,9 @@ func (c *refitCommand) Run(ctx context.Context, io console) error {
 			if err != nil {
 				return err
 			}
+			people := max(len(made.People), made.Unnamed)
 			fmt.Fprintf(io.out, "%s: version %d, %d %s by %d %s.\n", group, made.Version, made.Items,
-				plural(made.Items, "character", "characters"), len(made.People), plural(len(made.People), "person", "people"))
+				plural(made.Items, "character", "characters"), people, plural(people, "person", "people"))
 			for _, w := range made.Warnings {
 				fmt.Fprintf(io.out, "  mind: %s\n", w)
 			}

@@ -112,8 +112,9 @@ type world struct {
 	releases  int
 	decided   map[review.ProposalStatus]int // that proposals were given, or have ended in
 
-	seeds         int // dice that were thrown
-	drawn, panels int // submissions drawn for blind checks; panels that were complete
+	voices        map[bool]int // names that settled while one voice sufficed, and while a number was asked for
+	seeds         int          // dice that were thrown
+	drawn, panels int          // submissions drawn for blind checks; panels that were complete
 
 	statuses         map[review.Status]int // that submissions have ended in
 	groups           map[string]int        // of submissions
@@ -122,7 +123,7 @@ type world struct {
 
 func newWorld(t *testing.T, db *models.DB, seed uint64) *world {
 	w := &world{T: t, db: db, dice: rand.New(rand.NewPCG(seed, 0)), now: noon, statuses: map[review.Status]int{},
-		groups: map[string]int{}, owners: map[string]string{}, decided: map[review.ProposalStatus]int{}, accepted: map[string]int{}, denied: map[string]int{}}
+		groups: map[string]int{}, owners: map[string]string{}, decided: map[review.ProposalStatus]int{}, voices: map[bool]int{}, accepted: map[string]int{}, denied: map[string]int{}}
 	w.service = service.NewService(db, &blob.Mem{}, service.NewLibrary(Tables(t), OtherTables(t)), service.Options{
 		Now:   func() time.Time { return w.now },
 		NewID: func() string { w.ids++; return fmt.Sprintf("id-%07d", w.ids) },
@@ -260,7 +261,7 @@ func (w *world) suitable(name string, s review.Submission) review.Actor {
 	switch name {
 	case "submit", "revise", "revise and submit", "answer", "withdraw", "correct label", "begin again":
 		wanted = func(p review.Actor) bool { return p.Person == s.Owner }
-	case "reopen", "set policy", "propose cell", "decide cell", "publish", "refit":
+	case "reopen", "audit", "uphold", "set policy", "propose cell", "decide cell", "publish", "refit":
 		wanted = func(p review.Actor) bool { return p.Role == review.RoleCurator }
 	case "release":
 		wanted = func(p review.Actor) bool { return s.Hold == nil || p.Person == s.Hold.By }
@@ -280,6 +281,11 @@ func (w *world) note(name string, s review.Submission, err error) {
 		return
 	}
 	w.accepted[name]++
+	if set := s.Settlement; set != nil && !set.OnAuthority && set.At.Equal(s.ChangedAt) && s.Status == review.StatusConfirmed {
+		policy, err := w.db.Policy(w.Context())
+		require.NoError(w, err)
+		w.voices[policy.OneSuffices]++
+	}
 	if s.ID == "" {
 		return
 	}
@@ -362,6 +368,8 @@ func (w *world) requireMuchHappened(count int) {
 		require.NotZero(w, w.decided[status], "no proposal was %s", status)
 	}
 	require.NotZero(w, w.releases)
+	require.NotZero(w, w.voices[true], "no name settled where one voice suffices")
+	require.NotZero(w, w.voices[false], "no name settled by number")
 	require.NotZero(w, w.drawn)
 	require.NotZero(w, w.panels)
 	require.NotZero(w, w.groups[firstGroup])

@@ -40,6 +40,12 @@ func (w *world) acts() []act {
 		{"reopen", func(a review.Actor, id string, v int) (service.Done, error) {
 			return s.Reopen(ctx, a, id, v, reason())
 		}},
+		{"audit", func(a review.Actor, id string, v int) (service.Done, error) {
+			return s.Audit(ctx, a, id, v, reason())
+		}},
+		{"uphold", func(a review.Actor, id string, v int) (service.Done, error) {
+			return s.Uphold(ctx, a, id, v, reason())
+		}},
 		{"settle", func(a review.Actor, id string, v int) (service.Done, error) {
 			return s.Settle(ctx, a, id, v, reason())
 		}},
@@ -221,7 +227,7 @@ func (w *world) correctLabel(a review.Actor, _ string, _ int) (service.Done, err
 
 // setPolicy: thresholds of a half and one reviewer, so that submissions settle; everybody is an expert at times.
 func (w *world) setPolicy(a review.Actor, _ string, _ int) (service.Done, error) {
-	policy := review.Policy{Reviewers: pick(w, 1, 1, 2, 0), Confidence: pick(w, 0.5, 0.6, 0.95), ExcludedNeedsReason: w.chance(0.5),
+	policy := review.Policy{Reviewers: pick(w, 1, 1, 2, 0), OneSuffices: w.chance(0.4), ReliabilityShown: pick(w, "", review.ShownTotals, review.ShownNames, "all"), Confidence: pick(w, 0.5, 0.6, 0.95), ExcludedNeedsReason: w.chance(0.5),
 		HoldMinutes: pick(w, 5, 1440), HoldsAtOnce: 3, Reason: "made up", Experts: map[string][]string{},
 		BlindRate: pick(w, 0, 0.25, 0.5), RecheckRate: pick(w, 0, 0.5, 0.5), Panel: pick(w, 3, 3, 3, 5, 4)}
 	if w.chance(0.3) {

@@ -23,6 +23,8 @@ type Agreement struct {
 	Earlier int `json:"earlier" doc:"Specimens left out because more than enough were closed after them"`
 	// Sets are the ways of looking, blind before shown, with the observer before reviewers alone.
 	Sets []AgreementSet `json:"sets"`
+	// PairsLeftOut says that there are pairs without the one who asks, whom the policy does not name.
+	PairsLeftOut bool `json:"pairs_left_out,omitempty" doc:"The policy shows curators totals alone: pairs without the caller are left out"`
 	// Copying are the pairs who share departures from what was recorded, the least probable first.
 	Copying Copying `json:"copying"`
 	review.Dated
@@ -265,6 +267,23 @@ func personsIn(units []unit) int {
 		}
 	}
 	return len(seen)
+}
+
+// Unnamed is agreement without pairs of other people: what remains is of all, or of a person who reads it.
+func (a Agreement) Unnamed(reader string) Agreement {
+	others := func(one, other string) bool {
+		if one == reader || other == reader {
+			return false
+		}
+		a.PairsLeftOut = true
+		return true
+	}
+	a.Sets = slices.Clone(a.Sets)
+	for i := range a.Sets {
+		a.Sets[i].Pairs = slices.DeleteFunc(slices.Clone(a.Sets[i].Pairs), func(p AgreementPair) bool { return others(p.A, p.B) })
+	}
+	a.Copying.Pairs = slices.DeleteFunc(slices.Clone(a.Copying.Pairs), func(p CopyingPair) bool { return others(p.A, p.B) })
+	return a
 }
 
 // Persons are all whom the figures name.

@@ -24,7 +24,10 @@ type ReliabilityFigures struct {
 	// Warnings are those of the last refit.
 	Warnings []confidence.Warning `json:"warnings" nullable:"false" doc:"Of the last refit"`
 	Roles    []RoleFigures        `json:"roles" nullable:"false" doc:"What people are taken for before anything is known; assumed, no source"`
-	People   []PersonFigures      `json:"people" nullable:"false" doc:"By name"`
+	People   []PersonFigures      `json:"people" nullable:"false" doc:"By name: everybody where the policy shows names to curators, otherwise the caller alone"`
+	// Totals and Unnamed are for curators whom the policy shows no names.
+	Totals  []review.ReliabilityTotal `json:"totals,omitempty" doc:"For curators where the policy shows totals alone: by role and region of the body"`
+	Unnamed int                       `json:"unnamed,omitempty" doc:"How many persons the totals are of, those left out of them included"`
 }
 
 // RoleFigures is what somebody of a role is taken for before anything is known.
@@ -76,7 +79,7 @@ type AnchoringFigures struct {
 // FiguresOf makes a snapshot ready to be read.
 func FiguresOf(r review.Reliability, names map[string]string, t *diagnosis.Tables) ReliabilityFigures {
 	f := ReliabilityFigures{Group: r.Group, Version: r.Version, At: r.At, Refitted: r.Refitted, Specimens: r.Specimens, Items: r.Items,
-		Added: len(r.Added), Warnings: nonNilWarnings(r.Warnings), People: []PersonFigures{}}
+		Added: len(r.Added), Warnings: nonNilWarnings(r.Warnings), People: []PersonFigures{}, Totals: r.Totals, Unnamed: r.Unnamed}
 	for _, role := range []review.Role{review.RoleMember, review.RoleReviewer, review.RoleCurator} {
 		f.Roles = append(f.Roles, RoleFigures{Role: role, Accuracy: review.RoleAccuracy(role), Anchoring: review.RoleAnchoring(role), Weight: review.RoleWeight})
 	}

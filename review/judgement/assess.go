@@ -43,6 +43,12 @@ type Assessment struct {
 // MadeBy is the method by which it was made.
 func (a Assessment) MadeBy() string { return cmp.Or(a.Method, FirstMethod) }
 
+// Unscored is an assessment without any number of how sure a name is: what does not fit, and what to look at next, stay.
+func (a Assessment) Unscored() Assessment {
+	a.Confidence, a.Odds, a.Rival, a.Ranking, a.Why, a.Forms = 0, 0, "", []Ranked{}, []Weight{}, nil
+	return a
+}
+
 // Ranked is a family with its probability.
 type Ranked struct {
 	Family string  `json:"family"`

@@ -79,6 +79,10 @@ func (s *Service) carryOut(ctx context.Context, now *review.Dossier, decide func
 	if err != nil {
 		return Done{}, err
 	}
+	if err := now.ForMentor(made); err != nil {
+		return Done{}, err
+	}
+	form, renamed := now.Renamed(made)
 	w := review.NewWriter(now.Moment)
 	if now.Draft != nil && made.Draft == nil {
 		if err := now.Enter(w, newSalt()); err != nil {
@@ -87,6 +91,11 @@ func (s *Service) carryOut(ctx context.Context, now *review.Dossier, decide func
 	}
 	if err := now.Write(w, made); err != nil {
 		return Done{}, err
+	}
+	if renamed {
+		if _, err := s.follow(w, now, form); err != nil {
+			return Done{}, err
+		}
 	}
 	if !closedBefore && now.Submission.Closed() && now.Submission.OpenedAt != nil {
 		w.Batch.Jobs = []jobs.Job{jobs.Learn(now.Judge.Tables().Group.ID)}

@@ -25,6 +25,9 @@ type Basis struct {
 	People map[string]*review.Reliability
 	// Opened is what Asked.Person has been shown of the specimen.
 	Opened review.Opening
+	// Series are those of the submissions, and the one of Asked.Person that runs, which has InSeries submissions.
+	Series   []review.Series
+	InSeries int
 }
 
 // Asked says of what a Basis is wanted: of a specimen, by its id or by that of one of its submissions or of a draft of Person,
@@ -37,7 +40,7 @@ type Asked struct {
 // dossier is what a decision about one submission of the basis looks at. An empty id is a submission that is not there yet.
 func (s *Service) dossier(ctx context.Context, actor review.Actor, b *Basis, submission, group string) (*review.Dossier, error) {
 	now := &review.Dossier{Moment: s.moment(actor).NotBefore(b.Last), Submission: &review.Submission{}, Specimen: &b.Specimen, Siblings: b.known(),
-		Policy: b.Policy, Seed: s.newSeed, Opened: b.Opened}
+		Policy: b.Policy, Seed: s.newSeed, Opened: b.Opened, Series: b.Series, InSeries: b.InSeries}
 	for i := range b.Submissions {
 		if b.Submissions[i].ID == submission {
 			own := b.Submissions[i] // Siblings keeps it as it was

@@ -33,6 +33,13 @@ func (s *Service) Agreement(ctx context.Context, actor review.Actor, group strin
 	}
 	dated.Unread = out.Unread
 	out.Dated = dated
+	policy, err := s.store.Policy(ctx)
+	if err != nil {
+		return out, nil, err
+	}
+	if !policy.ShowsNames() {
+		out = out.Unnamed(actor.Person)
+	}
 	names, err := s.names(ctx, out.Persons())
 	return out, names, err
 }

@@ -55,6 +55,12 @@ func (s *Service) HistoryOf(ctx context.Context, actor review.Actor, id string) 
 		if submitted, ok := e.Change.(*review.Submitted); ok && !now.Submission.Closed() {
 			e.Change = submitted.WithoutDraw()
 		}
+		if audited, ok := e.Change.(*review.Audited); ok && sealed {
+			e.Change = audited.WithoutReason()
+		}
+		if review.Unscored(actor, now.Submission) {
+			e.Change = review.WithoutScores(e.Change)
+		}
 		h.Entries = append(h.Entries, historyEntry(e, sealed && e.Actor != actor.Person))
 		persons = append(persons, e.Actor, review.DeterminerIn(e.Change))
 	}

@@ -20,6 +20,9 @@ func (s *Service) Find(ctx context.Context, actor review.Actor, f SubmissionFilt
 	if f.Status == review.StatusDraft {
 		f.Owner = actor.Person // drafts are known to their owner alone
 	}
+	if f.Slips {
+		f.Owner, f.Status = actor.Person, review.StatusDraft
+	}
 	if f.Status != "" && !f.Status.Valid() {
 		return nil, "", review.Invalidf("status", "must be one of draft, open, returned, confirmed, redetermined, undetermined, withdrawn")
 	}
@@ -43,7 +46,7 @@ func (s *Service) Find(ctx context.Context, actor review.Actor, f SubmissionFilt
 
 // tells says whether it gives something away of a submission that the filter finds it.
 func (f SubmissionFilter) tells() bool {
-	return f.Family != "" || f.Text != "" || f.Doubtful || f.Owner != ""
+	return f.Family != "" || f.Text != "" || f.Doubtful || f.Parted || f.Series != "" || f.Owner != ""
 }
 
 // finds says whether the filter finds a line by what is known to those who are to look blind. Case is folded plainly: a
@@ -54,7 +57,7 @@ func (f SubmissionFilter) finds(l SubmissionLine) bool {
 	if letters(text) < SearchAnywhere {
 		found = strings.HasPrefix
 	}
-	return found(number, text) && f.Family == "" && !f.Doubtful && f.Owner == ""
+	return found(number, text) && f.Family == "" && !f.Doubtful && !f.Parted && f.Series == "" && f.Owner == ""
 }
 
 // letters counts characters; an accent that is written apart belongs to the one before.
@@ -78,6 +81,8 @@ func (s *Service) shownLines(ctx context.Context, actor review.Actor, f Submissi
 		l = l.withoutLabel(actor)
 		if l.Owner != actor.Person {
 			l = l.veiled()
+		} else if l.Series != "" {
+			l.Confidence, l.Leading = 0, ""
 		}
 		if look, hidden := blind[l.Specimen]; hidden {
 			if f.tells() && !f.finds(l) {

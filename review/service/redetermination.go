@@ -24,25 +24,37 @@ func (s *Service) redetermineOnce(ctx context.Context, actor review.Actor, id st
 	if err := review.NotHeldByOther(now.Moment, now.Submission); err != nil {
 		return Done{}, err
 	}
-	proposal, err := s.redetermination(now, form)
-	if err != nil {
+	if err := now.ForMentor(review.Decision{Submission: []review.Change{&review.Redetermined{}}}); err != nil {
 		return Done{}, err
 	}
 	w := review.NewWriter(now.Moment)
-	next := &review.Dossier{Moment: now.Moment, Submission: &review.Submission{}, Specimen: now.Specimen, Siblings: now.Siblings, Policy: now.Policy,
-		People: now.People, Seed: now.Seed, Judge: now.Judge, Rests: now.Rests}
-	if err := w.Submission(next.Submission, &review.Drafted{ID: now.NewID(), Proposal: proposal, Follows: id}); err != nil {
+	next, err := s.follow(w, now, form)
+	if err != nil {
 		return Done{}, err
 	}
+	return s.done(ctx, w, next)
+}
+
+// follow closes a determination with another one of the actor's, and returns that one.
+func (s *Service) follow(w *review.Writer, now *review.Dossier, form review.RedetermineForm) (*review.Dossier, error) {
+	proposal, err := s.redetermination(now, form)
+	if err != nil {
+		return nil, err
+	}
+	next := &review.Dossier{Moment: now.Moment, Submission: &review.Submission{}, Specimen: now.Specimen, Siblings: now.Siblings, Policy: now.Policy,
+		People: now.People, Seed: now.Seed, Judge: now.Judge, Rests: now.Rests}
+	if err := w.Submission(next.Submission, &review.Drafted{ID: now.NewID(), Proposal: proposal, Follows: now.Submission.ID}); err != nil {
+		return nil, err
+	}
 	if err := next.Write(w, review.Decision{Submission: []review.Change{&review.Submitted{}}}); err != nil {
-		return Done{}, err
+		return nil, err
 	}
 	followed := &review.Redetermined{FollowedBy: next.Submission.ID, Family: proposal.Determination.Family, Reason: form.Reason}
 	if err := now.Write(w, review.Decision{Submission: []review.Change{followed}}); err != nil {
-		return Done{}, err
+		return nil, err
 	}
 	next.Siblings = withSubmission(next.Siblings, *now.Submission)
-	return s.done(ctx, w, next)
+	return next, nil
 }
 
 func (s *Service) redetermination(now *review.Dossier, form review.RedetermineForm) (review.Proposal, error) {

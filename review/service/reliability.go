@@ -10,7 +10,7 @@ import (
 	"revidit/review/judgement"
 )
 
-// Reliability is the present snapshot of a group: whole for curators, otherwise what is known of the actor alone.
+// Reliability is the present snapshot of a group as the actor may see it (review.Reliability.SeenBy).
 func (s *Service) Reliability(ctx context.Context, actor review.Actor, group string) (review.Reliability, map[string]string, error) {
 	judge, err := s.Judge(ctx, group)
 	if err != nil {
@@ -88,13 +88,11 @@ func (s *Service) ReliabilityAt(ctx context.Context, actor review.Actor, group s
 }
 
 func (s *Service) reliabilityFor(ctx context.Context, actor review.Actor, r review.Reliability) (review.Reliability, map[string]string, error) {
-	if !review.May(actor, review.ActReadFigures, "") {
-		own := map[string]review.PersonKnown{}
-		if known, ok := r.People[actor.Person]; ok {
-			own[actor.Person] = known
-		}
-		r.People, r.Added = own, []string{}
+	policy, err := s.store.Policy(ctx)
+	if err != nil {
+		return review.Reliability{}, nil, err
 	}
+	r = r.SeenBy(actor, policy)
 	var ids []string
 	for id := range r.People {
 		ids = append(ids, id)

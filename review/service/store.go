@@ -121,6 +121,29 @@ type Reader interface {
 	CellProposal(ctx context.Context, id string) (review.CellProposal, error)
 	// FindCellProposals lists those of a group, the latest first; an empty status is any.
 	FindCellProposals(ctx context.Context, group string, status review.ProposalStatus) ([]review.CellProposal, error)
+	// WaitingProposals are proposed changes of all groups that wait for a decision and that somebody else than a person has
+	// proposed, the first proposed first, at most so many.
+	WaitingProposals(ctx context.Context, notBy string, most int) ([]review.CellProposal, error)
+	// SubmissionsWith are those with these ids, by id, without those that there are not. One that cannot be read is left out, and
+	// unread is called with its stream; nil: it is an error.
+	SubmissionsWith(ctx context.Context, ids []string, unread func(stream string)) (map[string]review.Submission, error)
+	// LeftHolds are holds of open submissions that ran out before a time, the first first, at most so many.
+	LeftHolds(ctx context.Context, before time.Time, most int) ([]LeftHold, error)
+	// ReadBelow is what is known of some persons who read below what their role begins with (review.PersonKnown.ReadsBelow), by
+	// person, at most so many.
+	ReadBelow(ctx context.Context, group string, most int) (map[string]review.PersonKnown, error)
+	// Series is one with the count of its submissions.
+	Series(ctx context.Context, id string) (review.Series, review.SeriesCount, error)
+	// SeriesOf are those of which a person is the member or the mentor, the latest changed first, at most 50.
+	SeriesOf(ctx context.Context, person string) ([]review.Series, error)
+	// WaitingSeries are those that wait for a mentor, the first begun first, at most so many.
+	WaitingSeries(ctx context.Context, most int) ([]review.Series, error)
+	// LateSeries are open submissions of series that came before their mentors before a time, the first first, at most so many.
+	LateSeries(ctx context.Context, before time.Time, most int) ([]LateAnswer, error)
+	// SubmittedBy is how many submissions of a person have ever come before reviewers, counted no further than most.
+	SubmittedBy(ctx context.Context, person string, most int) (int, error)
+	// DisabledOwners are persons whose account is disabled and of whom submissions are open or returned, by id, at most so many.
+	DisabledOwners(ctx context.Context, most int) ([]string, error)
 	// EachDetermination calls visit for every open, returned or confirmed submission of a group, with its specimen and all submissions of that specimen, in no certain order.
 	// It stops at the first error and returns it.
 	EachDetermination(ctx context.Context, group string, visit func(review.Submission, review.Specimen, []review.Submission) error) error
@@ -183,6 +206,25 @@ type SubmissionFilter struct {
 	// Doubtful: only submissions with a contradiction, of those that are closed or the viewer's own: whether an open
 	// one is contradicted may give away what other reviewers have said.
 	Doubtful bool
+	// Parted: only closed determinations that a panel does not bear out, and that no curator has upheld since
+	// (review.Submission.Parted).
+	Parted bool
+	// Series: only submissions of this beginner's series.
+	Series string
+	// Slips: only drafts of the Owner of a name that stands on an old slip: it is worded there, or somebody else gave it.
+	Slips bool
+}
+
+// LateAnswer is an open submission of a series, and since when it waits for its mentor.
+type LateAnswer struct {
+	Mentor, Submission string
+	Since              time.Time
+}
+
+// LeftHold is a hold that has run out, of a submission that is open still.
+type LeftHold struct {
+	Person, Submission string
+	Until              time.Time
 }
 
 // PeopleFilter narrows FindPeople; empty fields do not narrow.
@@ -232,7 +274,8 @@ type SubmissionLine struct {
 	Leading        string     `json:"leading"` // family that leads the ranking
 	Contradictions int        `json:"contradictions"`
 	Photo          string     `json:"photo,omitempty"` // first photo
-	Reviewers      int        `json:"reviewers"`       // how many have looked
+	Series         string     `json:"series,omitempty" doc:"The beginner's series that it is part of; its member is shown no numbers"`
+	Reviewers      int        `json:"reviewers"` // how many have looked
 	OpenedAt       *time.Time `json:"opened_at,omitempty"`
 	ChangedAt      time.Time  `json:"changed_at"`
 	HeldBy         string     `json:"held_by,omitempty"`

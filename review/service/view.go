@@ -38,6 +38,9 @@ type SubmissionView struct {
 	Determinations []DeterminationLine `json:"determinations"`
 	// Loose is, of a draft that only its owner sees, what was typed and cannot be taken as it is, by field.
 	Loose review.Loose `json:"loose,omitempty" doc:"Of a draft: what was typed and cannot be taken as it is, by field"`
+	// Unscored: it is part of a series of the actor, who is shown no numbers of how sure its name is; they are 0, and lists of them
+	// empty.
+	Unscored bool `json:"unscored,omitempty" doc:"Part of a beginner's series of the caller's: no scores are shown, confidence is 0 and the ranking empty"`
 	// ForYou: Assessment.Next is what a look by the actor is expected to tell; otherwise by a reviewer of whom nothing
 	// else is known.
 	ForYou bool `json:"for_you"`
@@ -94,7 +97,7 @@ func (s *Service) view(ctx context.Context, actor review.Actor, now *review.Doss
 	if now.Draft != nil {
 		v.Loose = now.Draft.Loose
 	}
-	v.Sealed = review.SealedFrom(actor, now.Submission)
+	v.Sealed, v.Unscored = review.SealedFrom(actor, now.Submission), review.Unscored(actor, now.Submission)
 	v.Submission = review.SeenBy(actor, *now.Submission)
 	v.Agreeing = review.NonNil(v.Submission.Agreeing(now.Siblings))
 	v.Submission.Photos = review.PhotosSeenIn(&v.Specimen, v.Submission.Photos)
@@ -102,7 +105,7 @@ func (s *Service) view(ctx context.Context, actor review.Actor, now *review.Doss
 	if v.Submission.Status == review.StatusOpen && !v.Sealed {
 		shown := v.Submission
 		shown.Assessment = &v.Assessment
-		v.Missing = append(v.Missing, now.Policy.Missing(&shown, now.Siblings)...)
+		v.Missing = append(v.Missing, now.MissingFor(&shown)...)
 	}
 	for i := range now.Siblings {
 		if review.MayRead(actor, &now.Siblings[i]) {
@@ -129,6 +132,10 @@ func (s *Service) withheldIn(ctx context.Context, actor review.Actor, now *revie
 // show as well; today's stands beside it where it says something else.
 func (v *SubmissionView) assess(now *review.Dossier) {
 	present := now.Shown()
+	if v.Unscored {
+		v.Assessment, v.Submission.Assessment = present.Unscored(), nil
+		return
+	}
 	if closed := v.Submission.Assessment; v.Submission.Closed() && closed != nil {
 		v.Assessment, v.ForYou = *closed, false
 		if closed.TablesHash != present.TablesHash || judgement.DifferenceOf(*closed, present).Noticeable {
@@ -169,6 +176,12 @@ func personsOf(v *SubmissionView) []string {
 	}
 	if v.Submission.Hold != nil {
 		persons = append(persons, v.Submission.Hold.By)
+	}
+	for _, a := range v.Submission.Audits {
+		persons = append(persons, a.By)
+	}
+	if v.Submission.Upholding != nil {
+		persons = append(persons, v.Submission.Upholding.By)
 	}
 	if v.Submission.Settlement != nil {
 		persons = append(persons, v.Submission.Settlement.By)

@@ -127,6 +127,9 @@ func (t *teller) closing(change review.Change) (string, []Detail) {
 		if c.Settlement.OnAuthority {
 			return "settled it on authority", reason(c.Settlement.Reason)
 		}
+		if c.Settlement.Confidence == 0 { // not told
+			return "the name settled", []Detail{{Term: "Agreeing", After: t.people(c.Settlement.Agreeing)}}
+		}
 		return "the name settled", []Detail{{Term: "Confidence", After: Probability(c.Settlement.Confidence)}, {Term: "Agreeing", After: t.people(c.Settlement.Agreeing)}}
 	case *review.Redetermined:
 		return "redetermined it as " + c.Family, reason(c.Reason)
@@ -136,6 +139,10 @@ func (t *teller) closing(change review.Change) (string, []Detail) {
 		return "withdrew it", reason(c.Reason)
 	case *review.Reopened:
 		return "reopened it", reason(c.Reason)
+	case *review.Audited:
+		return "opened in an audit what others had said", reason(c.Reason)
+	case *review.Upheld:
+		return "looked into it again and let it stand", reason(c.Upholding.Reason)
 	}
 	return change.EventKind(), nil
 }
@@ -148,7 +155,10 @@ func reason(text string) []Detail {
 }
 
 func assessed(a judgement.Assessment) []Detail {
-	details := []Detail{{Term: "Confidence", After: Probability(a.Confidence) + " for " + a.Family}}
+	var details []Detail
+	if a.Confidence > 0 { // else it is not told
+		details = append(details, Detail{Term: "Confidence", After: Probability(a.Confidence) + " for " + a.Family})
+	}
 	if len(a.Ranking) > 0 && a.Ranking[0].Family != a.Family {
 		details = append(details, Detail{Term: "Leading", After: a.Ranking[0].Family + ", " + Probability(a.Ranking[0].P)})
 	}

@@ -180,7 +180,7 @@ func agreeing(v service.SubmissionView) int { return len(v.Agreeing) }
 
 // parted says in words where characters and people part company, and is empty where they do not.
 func parted(v service.SubmissionView) string {
-	if v.Sealed || v.Submission.Determination.Family == "" || len(v.Submission.Opinions) == 0 {
+	if v.Sealed || v.Unscored || v.Submission.Determination.Family == "" || len(v.Submission.Opinions) == 0 {
 		return ""
 	}
 	strong := v.Assessment.Confidence >= v.Policy.Confidence

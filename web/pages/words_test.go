@@ -161,3 +161,13 @@ func TestCapitalsOfWords(t *testing.T) {
 	require.Equal(t, "Élytre", capital("élytre"))
 	require.Empty(t, capital(""))
 }
+
+// TestOpinionsThatCount: one of one counts, and so does none of one; common usage, no source.
+func TestOpinionsThatCount(t *testing.T) {
+	for _, c := range []struct {
+		n, of int
+		want  string
+	}{{0, 1, "counts as agreeing"}, {1, 1, "counts as agreeing"}, {1, 3, "counts as agreeing"}, {0, 2, "count as agreeing"}, {2, 3, "count as agreeing"}} {
+		require.Equal(t, c.want, agreeWord(c.n, c.of), "%d of %d", c.n, c.of)
+	}
+}

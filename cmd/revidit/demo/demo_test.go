@@ -67,6 +67,25 @@ func TestFillMakesEveryStatus(t *testing.T) {
 	require.NotZero(t, panels, "a blind panel is one click from a reviewer's home")
 	requireShown(t, reviewing, accounts)
 	requireFigures(t, reviewing, accounts)
+	requireSeries(t, reviewing, accounts)
+}
+
+// requireSeries: one beginner's series is half way through, most of it answered, with confusions that came again.
+func requireSeries(t *testing.T, reviewing *service.Service, accounts *auth.Accounts) {
+	t.Helper()
+	ctx := t.Context()
+	_, sabine, err := accounts.Login(ctx, "sabine", demo.Password, "127.0.0.1")
+	require.NoError(t, err)
+	lists, err := reviewing.FindSeries(ctx, sabine)
+	require.NoError(t, err)
+	require.Len(t, lists.Own, 1)
+	v, err := reviewing.Series(ctx, sabine, lists.Own[0].ID)
+	require.NoError(t, err)
+	require.Equal(t, []any{review.SeriesRunning, review.SeriesLength / 2, 3}, []any{v.Status, v.Count.All, v.Count.Waiting})
+	seen, err := reviewing.SeriesSeen(ctx, sabine, v.ID)
+	require.NoError(t, err)
+	require.GreaterOrEqual(t, len(seen.Mixed), 2)
+	require.Equal(t, []int{3, 2}, []int{seen.Mixed[0].Specimens, seen.Mixed[1].Specimens}, "three times the antenna, twice the plates")
 }
 
 // kindOfReason is what a line of the queue stands there for, without its numbers.

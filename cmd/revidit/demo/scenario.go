@@ -11,6 +11,7 @@ var cast = []struct {
 	{"bram", "Bram Oxley-Tarn", "member"},
 	{"mirela", "Mirela Dunhollow", "member"},
 	{"tove", "Tove Askerby", "member"},
+	{"finn", "Finn Larkmoor", "member"},
 	{"henrike", "Henrike Amselworth", "reviewer"},
 	{"jonas", "Jonas Pellwood", "reviewer"},
 	{"sabine", "Sabine Marrow", "reviewer"},

@@ -1,0 +1,20 @@
+-- +goose Up
+-- A beginner's first fifty submissions go to one mentor as a series. Copies of what the events make, as in 0002. A member has one
+-- series in life: two that are begun at the same time are one.
+CREATE TABLE series (
+    id         TEXT    NOT NULL PRIMARY KEY,
+    seq        INTEGER NOT NULL CHECK (seq >= 1),
+    member     TEXT    NOT NULL UNIQUE,
+    mentor     TEXT    NOT NULL, -- empty while it waits for one
+    status     TEXT    NOT NULL CHECK (status IN ('waiting', 'running', 'ended', 'left')),
+    begun_at   TEXT    NOT NULL,
+    changed_at TEXT    NOT NULL,
+    body       TEXT    NOT NULL CHECK (json_valid(body))
+) STRICT;
+CREATE INDEX series_mentor ON series (mentor, changed_at, id);
+CREATE INDEX series_waiting ON series (begun_at, id) WHERE status = 'waiting';
+
+-- What belongs to a series stands in no queue, but in a list of its mentor; what waits there long is told to curators.
+ALTER TABLE submissions ADD COLUMN series TEXT NOT NULL DEFAULT '';
+CREATE INDEX submissions_series ON submissions (series, changed_at, id) WHERE series <> '';
+CREATE INDEX submissions_late ON submissions (status, opened_at, id) WHERE series <> '';
