@@ -72,6 +72,7 @@ type batchRows struct {
 	uploads     []uploadRow
 	openings    []openingRow
 	drafts      draftParts
+	news        []newsRow
 	keys        []keyRow
 }
 
@@ -125,6 +126,9 @@ func rowsOf(batch review.Batch, encode changeEncoder) (r batchRows, err error) {
 	if batch.Upload != nil {
 		r.uploads = []uploadRow{toUploadRow(*batch.Upload)}
 	}
+	if r.news, err = toRows(review.NewsOf(&batch), toNewsRow); err != nil {
+		return r, err
+	}
 	if batch.Key != nil {
 		r.keys = []keyRow{toKeyRow(*batch.Key)}
 	}
@@ -153,6 +157,7 @@ func (db *DB) store(tx *gorm.DB, r batchRows, attach map[string]string, rests *r
 		func() error { return insert(tx, "an upload", r.uploads) },
 		func() error { return db.storeDraft(tx, r.drafts) },
 		func() error { return attachUploads(tx, attach) },
+		func() error { return storeNews(tx, r.news) },
 		func() error { return insert(tx, "idempotency keys", r.keys) },
 	} {
 		if err := step(); err != nil {

@@ -29,6 +29,9 @@ type Batch struct {
 	Key      *IdempotencyKey
 	// Found are put in place of what was found before.
 	Found []Found
+	// News are told beside those of the events (NewsOf). Curators are whom it tells what is for all of them.
+	News     []News
+	Curators []string
 	// Rests is what the act was decided on; nil where it rests on no more than the streams it writes.
 	Rests *Rests
 	// Jobs that follow from this, at most one of a kind and key.

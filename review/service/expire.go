@@ -22,6 +22,9 @@ const (
 	jobsKept = 30 * 24 * time.Hour
 )
 
+// newsKept is how long news is kept, read or not: what it tells of stays in the history.
+const newsKept = 365 * 24 * time.Hour
+
 // expiring is the cursor of the job.
 type expiring struct {
 	Gone int `json:"gone"` // rows
@@ -56,7 +59,7 @@ func (s *Service) expireSlice(ctx context.Context, slice jobs.Slice) (JobStep, e
 
 func (s *Service) expire(ctx context.Context, slice jobs.Slice, at *expiring) (more bool, err error) {
 	now := s.now()
-	past := Expiry{Uploads: now.Add(-uploadsKept), Keys: now.Add(-keysKept), Forms: now.Add(-formsKept), Jobs: now.Add(-jobsKept), Sessions: now}
+	past := Expiry{Uploads: now.Add(-uploadsKept), Keys: now.Add(-keysKept), Forms: now.Add(-formsKept), News: now.Add(-newsKept), Jobs: now.Add(-jobsKept), Sessions: now}
 	for {
 		gone, err := s.store.Expire(ctx, past)
 		at.Gone += gone

@@ -84,6 +84,12 @@ const AnyVersion = 0
 // commit stores what a writer has collected, together with the idempotency key under which it was asked for.
 func (s *Service) commit(ctx context.Context, w *review.Writer) error {
 	batch := w.Finished()
+	if batch.TellsCurators() {
+		var err error
+		if batch.Curators, err = s.store.Curators(ctx); err != nil {
+			return err
+		}
+	}
 	o := keyed(ctx, &batch, w.Moment)
 	if err := s.store.Commit(ctx, batch); err != nil {
 		if kind := review.KindOf(err); kind == review.KindDown || kind == review.KindFull {

@@ -23,6 +23,9 @@ type Store interface {
 	// Expire removes some of what is past its time, and returns how many rows; 0: none is left, but for rows that somebody
 	// is changing.
 	Expire(ctx context.Context, past Expiry) (int, error)
+	// ReadNews notes that a person has read news, and returns it. ReadNewsUntil notes it of all that is not later than a time.
+	ReadNews(ctx context.Context, person, id string, at time.Time) (review.News, error)
+	ReadNewsUntil(ctx context.Context, person string, until, at time.Time) error
 	// KeepForm keeps a form of somebody, and the latest review.MostKept of that person alone.
 	KeepForm(ctx context.Context, form review.KeptForm) error
 }
@@ -124,6 +127,10 @@ type Reader interface {
 	// EachDetermination calls visit for every open, returned or confirmed submission of a group, with its specimen and all submissions of that specimen, in no certain order.
 	// It stops at the first error and returns it.
 	EachDetermination(ctx context.Context, group string, visit func(review.Submission, review.Specimen, []review.Submission) error) error
+	// FindNews lists what a person is told, the latest first.
+	FindNews(ctx context.Context, filter NewsFilter, page Page) (lines []NewsLine, next string, err error)
+	// CountNews is how much of it is not read, and stops at MostNewsCounted: one more stands for any number above.
+	CountNews(ctx context.Context, filter NewsFilter) (int, error)
 	// KeptForm is one that was kept for a person.
 	KeptForm(ctx context.Context, person, id string) (review.KeptForm, error)
 	// Served returns what a person's idempotency key has made (Batch.Made), and the digest of the request.
@@ -135,6 +142,7 @@ type Expiry struct {
 	Uploads  time.Time // that no specimen and no draft took
 	Keys     time.Time // idempotency keys
 	Forms    time.Time // that were sent after the login had run out
+	News     time.Time // read or not
 	Jobs     time.Time // how far jobs have come that are done or given up
 	Sessions time.Time // logins that had run out by then, and attempts to log in that no longer count
 }
