@@ -51,6 +51,8 @@ var fillingSQL = []string{
 	`INSERT INTO news (id, person, code, group_id, submission, specimen, proposal, actor, at, about, read_at)
 		SELECT 'n' || n, 'p' || (n % 500), CASE WHEN n % 9 = 0 THEN 'returned' ELSE 'confirmed' END, 'adults', 's' || n, 'sp' || n, '', 'p1', {TIME}, '{}',
 			CASE WHEN n % 500 <> 7 THEN {EPOCH} END FROM numbers`,
+	`INSERT INTO letters (id, person, kind, news, made_at, tries, next_at, sent_at, fault)
+		SELECT 'l' || n, 'p' || (n % 500), 'digest', '[]', {TIME}, 1, CASE WHEN n % 100 = 0 THEN {TIME} END, CASE WHEN n % 100 > 0 THEN {TIME} END, '' FROM numbers`,
 	`INSERT INTO jobs (kind, key, args, wanted, asked, run_args, run_wanted, taken, status, slice, cursor, done, total, tries, error, asked_at, updated_at, finished_at)
 		SELECT 'preview', 'k' || n, '', '', 1, '', '', 1, 'done', 1, '', 1, 1, 0, '', {TIME}, {TIME}, {TIME} FROM numbers`,
 }

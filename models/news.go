@@ -80,6 +80,12 @@ func toldTo(query *gorm.DB, f service.NewsFilter) *gorm.DB {
 	if f.After != nil {
 		query = query.Where("n.at > ?", instantOf(*f.After))
 	}
+	if f.Before != nil {
+		query = query.Where("n.at <= ?", instantOf(*f.Before))
+	}
+	if f.IDs != nil {
+		query = query.Where("n.id IN ?", storableIDs(f.IDs))
+	}
 	return query
 }
 

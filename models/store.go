@@ -73,6 +73,9 @@ type batchRows struct {
 	openings    []openingRow
 	drafts      draftParts
 	news        []newsRow
+	mailbox     *review.Mailbox
+	looked      []review.LookedThrough
+	letters     []review.Letter
 	keys        []keyRow
 }
 
@@ -129,6 +132,7 @@ func rowsOf(batch review.Batch, encode changeEncoder) (r batchRows, err error) {
 	if r.news, err = toRows(review.NewsOf(&batch), toNewsRow); err != nil {
 		return r, err
 	}
+	r.mailbox, r.looked, r.letters = batch.Mailbox, batch.Looked, batch.Letters
 	if batch.Key != nil {
 		r.keys = []keyRow{toKeyRow(*batch.Key)}
 	}
@@ -158,6 +162,9 @@ func (db *DB) store(tx *gorm.DB, r batchRows, attach map[string]string, rests *r
 		func() error { return db.storeDraft(tx, r.drafts) },
 		func() error { return attachUploads(tx, attach) },
 		func() error { return storeNews(tx, r.news) },
+		func() error { return storeMailbox(tx, r.mailbox) },
+		func() error { return storeLooked(tx, r.looked) },
+		func() error { return storeLetters(tx, r.letters) },
 		func() error { return insert(tx, "idempotency keys", r.keys) },
 	} {
 		if err := step(); err != nil {

@@ -42,6 +42,36 @@ func (a *api) registerNews() {
 		func(ctx context.Context, in *readNewsInput, _ string) (*unreadOutput, error) {
 			return a.unread(ctx, in.actor)
 		})
+	huma.Register(a.doors, operation(http.MethodGet, "/me/mail", "mail", "news", "What the caller is sent by mail, and where"), a.mail)
+	changes[chooseMailInput](a, operation(http.MethodPut, "/me/mail", "choose-mail", "news",
+		"Choose what is sent, how often and where. The reader of a new address is asked first; at-once always sends what waits for its reader",
+		http.StatusRequestEntityTooLarge, http.StatusUnsupportedMediaType), a.chooseMail,
+		func(ctx context.Context, in *chooseMailInput, _ string) (*mailOutput, error) {
+			return a.mail(ctx, &callerInput{in.Caller})
+		})
+}
+
+type chooseMailInput struct {
+	Caller
+	Keyed
+	Body review.MailForm
+}
+
+type mailOutput struct{ Body service.MailView }
+
+func (a *api) mail(ctx context.Context, in *callerInput) (*mailOutput, error) {
+	view, err := a.Service.Mail(ctx, in.actor)
+	if err != nil {
+		return nil, err
+	}
+	return &mailOutput{Body: view}, nil
+}
+
+func (a *api) chooseMail(ctx context.Context, in *chooseMailInput) (*mailOutput, error) {
+	if err := a.Service.ChooseMail(ctx, in.actor, in.Body); err != nil {
+		return nil, err
+	}
+	return a.mail(ctx, &callerInput{in.Caller})
 }
 
 func (a *api) news(ctx context.Context, in *newsInput) (*newsOutput, error) {

@@ -16,6 +16,8 @@ type NewsFilter struct {
 	Codes  []review.NewsCode // any of them; none: nothing is told
 	Unread bool              // only what is not read yet
 	After  *time.Time        // only what is later; nil: all
+	Before *time.Time        // only what is no later; nil: all
+	IDs    []string          // only these; nil: all
 }
 
 // NewsLine is news in a list, with what tells its reader what it is about.

@@ -23,6 +23,10 @@ type Store interface {
 	// Expire removes some of what is past its time, and returns how many rows; 0: none is left, but for rows that somebody
 	// is changing.
 	Expire(ctx context.Context, past Expiry) (int, error)
+	// BeginLetter notes that a letter is being sent (Letter.Begin), and says whether it is for the caller to do so: nobody else has
+	// begun, and it is time. EndLetter notes what has become of it.
+	BeginLetter(ctx context.Context, letter review.Letter, at time.Time) (bool, error)
+	EndLetter(ctx context.Context, letter review.Letter) error
 	// ReadNews notes that a person has read news, and returns it. ReadNewsUntil notes it of all that is not later than a time.
 	ReadNews(ctx context.Context, person, id string, at time.Time) (review.News, error)
 	ReadNewsUntil(ctx context.Context, person string, until, at time.Time) error
@@ -131,6 +135,15 @@ type Reader interface {
 	FindNews(ctx context.Context, filter NewsFilter, page Page) (lines []NewsLine, next string, err error)
 	// CountNews is how much of it is not read, and stops at MostNewsCounted: one more stands for any number above.
 	CountNews(ctx context.Context, filter NewsFilter) (int, error)
+	// Mailbox is that of a person; the zero value with the person where there is none.
+	Mailbox(ctx context.Context, person string) (review.Mailbox, error)
+	// DueMailboxes are some of which a letter may be due: confirmed, of an account that is not disabled, with news that was not
+	// looked through yet, is not read and no later than settled.
+	DueMailboxes(ctx context.Context, at, settled time.Time, most int) ([]DueMailbox, error)
+	// WaitingLetters are some that are to be sent, the oldest first.
+	WaitingLetters(ctx context.Context, at time.Time, most int) ([]review.Letter, error)
+	// LastLetter is the latest one of a person; a KindNotFound error where there is none.
+	LastLetter(ctx context.Context, person string) (review.Letter, error)
 	// KeptForm is one that was kept for a person.
 	KeptForm(ctx context.Context, person, id string) (review.KeptForm, error)
 	// Served returns what a person's idempotency key has made (Batch.Made), and the digest of the request.
@@ -143,6 +156,7 @@ type Expiry struct {
 	Keys     time.Time // idempotency keys
 	Forms    time.Time // that were sent after the login had run out
 	News     time.Time // read or not
+	Letters  time.Time // by when they were made
 	Jobs     time.Time // how far jobs have come that are done or given up
 	Sessions time.Time // logins that had run out by then, and attempts to log in that no longer count
 }

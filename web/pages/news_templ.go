@@ -47,7 +47,7 @@ func News(site Site, d NewsData) templ.Component {
 				}()
 			}
 			ctx = templ.InitializeContext(ctx)
-			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 1, "<div class=\"title\"><h1>News</h1><p class=\"lede\">What happened to what concerns you.</p></div>")
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 1, "<div class=\"title\"><h1>News</h1><p class=\"lede\">What happened to what concerns you. You can have it <a href=\"/mail\">by mail</a>, too.</p></div>")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
