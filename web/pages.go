@@ -41,6 +41,7 @@ func (s *Server) registerPages(r *gin.Engine) {
 	p.GET("/news/:id", s.followNews)
 	p.GET("/queue", s.queuePage)
 	p.GET("/queue/next", s.nextPage)
+	p.GET("/queue/live", s.queueLive)
 	p.GET("/policy", s.policyPage)
 	p.POST("/policy", s.setPolicy)
 	p.GET("/specimens/:id", s.specimenPage)

@@ -131,6 +131,9 @@ type Reader interface {
 	// EachDetermination calls visit for every open, returned or confirmed submission of a group, with its specimen and all submissions of that specimen, in no certain order.
 	// It stops at the first error and returns it.
 	EachDetermination(ctx context.Context, group string, visit func(review.Submission, review.Specimen, []review.Submission) error) error
+	// LastPosition is the highest position of an event, 0 where there is none. HeadsAfter are the next events behind one, in order.
+	LastPosition(ctx context.Context) (int64, error)
+	HeadsAfter(ctx context.Context, position int64, most int) ([]EventHead, error)
 	// FindNews lists what a person is told, the latest first.
 	FindNews(ctx context.Context, filter NewsFilter, page Page) (lines []NewsLine, next string, err error)
 	// CountNews is how much of it is not read, and stops at MostNewsCounted: one more stands for any number above.
