@@ -3,12 +3,15 @@ package web
 import (
 	"net/http"
 	"net/url"
+	"regexp"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
 
 	"revidit/review"
 	"revidit/review/service"
+	"revidit/web/pages"
 )
 
 func TestMailIsChosen(t *testing.T) {
@@ -29,6 +32,22 @@ func TestMailIsChosen(t *testing.T) {
 		Offered: review.NewsFor(club.actor("ada"))}, view)
 	require.Empty(t, decoded[service.MailView](club.call("ben", "GET", "/api/v1/me/mail", nil).is(http.StatusOK)).Address, "each their own")
 	require.Equal(t, []string{"address"}, club.call("ada", "PUT", "/api/v1/me/mail", map[string]any{"rhythm": "daily", "address": "", "codes": []string{}}).is(http.StatusBadRequest).fields())
+}
+
+// Invented people are offered where there are any, one press each, and nobody elsewhere.
+func TestInventedPeopleLogIn(t *testing.T) {
+	club := newAPIClub(t)
+	require.NotContains(t, club.page("", "/login", 200), "Invented")
+	club.server.Invented = []pages.InventedLogin{{Login: "ada", Password: clubPassword, Name: "Ada Invented", Role: review.RoleMember}}
+	text := club.page("", "/login?next=%2Fnews", 200)
+	require.Contains(t, text, "<button>Ada Invented</button>")
+	require.Contains(t, text, "member: submits specimens")
+	fields := url.Values{}
+	_, form, _ := strings.Cut(text, `id="invented"`)
+	for _, m := range regexp.MustCompile(`type="hidden" name="([a-z]+)" value="([^"]*)"`).FindAllStringSubmatch(form, -1) {
+		fields.Set(m[1], m[2])
+	}
+	require.Equal(t, "/news", club.post("", "/login", fields).goesTo())
 }
 
 // Links of letters ask before they do anything, want no login, and are worth nothing when they are made up.

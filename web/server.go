@@ -17,6 +17,7 @@ import (
 	"revidit/review"
 	"revidit/review/photo"
 	"revidit/review/service"
+	"revidit/web/pages"
 )
 
 // Config is what the server needs from the program.
@@ -38,6 +39,8 @@ type Config struct {
 	MostConnections, MostBodies int
 	// Timeout bounds the work on one request; 0 means a minute.
 	Timeout time.Duration
+	// Invented are logins of a made-up club, offered on the login page with one press each; none elsewhere.
+	Invented []pages.InventedLogin
 	// Version of the program, for the OpenAPI document; empty is "unversioned".
 	Version string
 }

@@ -11,9 +11,11 @@ import (
 
 	"revidit/cmd/revidit/demo"
 	"revidit/models"
+	"revidit/review"
 	"revidit/review/service"
 	"revidit/web"
 	"revidit/web/mail"
+	"revidit/web/pages"
 )
 
 type demoCommand struct {
@@ -57,11 +59,19 @@ func (c *demoCommand) Run(ctx context.Context, io console) error {
 		return err
 	}
 	return whileWorking(ctx, db, house.service, log, func(work func()) error {
-		return house.serve(ctx, listener, web.Config{Log: log}, func(address string) {
+		return house.serve(ctx, listener, web.Config{Log: log, Invented: invented()}, func(address string) {
 			c.welcome(io, data, address)
 			work()
 		})
 	})
+}
+
+// invented are the people of the made-up club as its login page offers them.
+func invented() (offered []pages.InventedLogin) {
+	for _, l := range demo.Logins() {
+		offered = append(offered, pages.InventedLogin{Login: l.Login, Password: demo.Password, Name: l.Name, Role: review.Role(l.Role)})
+	}
+	return offered
 }
 
 func (c *demoCommand) folder() (data string, cleanUp func(), err error) {
