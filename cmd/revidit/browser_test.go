@@ -62,7 +62,7 @@ func TestRoundInABrowser(t *testing.T) {
 		"/tables/coleoptera-adults/characters/antenna-form", "/tables/coleoptera-adults/compare?a=Elateridae&b=Buprestidae",
 		"/tables/coleoptera-adults/parts", "/tables/coleoptera-adults/parts?character=first-ventrite", "/tables/coleoptera-adults/parts?part=claws",
 		"/tables/coleoptera-adults/glossary",
-		"/tables/coleoptera-adults/changes/new?family=Elateridae&character=antenna-form", "/policy"} {
+		"/tables/coleoptera-adults/changes/new?family=Elateridae&character=antenna-form", "/policy", "/news", "/mail"} {
 		b.open(page)
 		b.accessible()
 	}
