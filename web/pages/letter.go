@@ -30,10 +30,7 @@ func DigestLetter(site LetterSite, d service.LetterData) (subject, text, unsubsc
 	var b strings.Builder
 	b.WriteString("Hello " + typed(d.Actor.Name) + ",\n\nthis happened to what concerns you:\n")
 	for _, l := range top(d.Lines, mostTold) {
-		b.WriteString("\n* " + newsSubject(l))
-		if l.Family != "" {
-			b.WriteString(", " + l.Family)
-		}
+		b.WriteString("\n* " + newsTitle(l))
 		b.WriteString("\n  " + NewsWords(site.Site, d.Names, l.News))
 		if l.Waits {
 			b.WriteString(" (waits for you)")

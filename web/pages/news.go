@@ -32,6 +32,14 @@ func newsSubject(l service.NewsLine) string {
 	return typed(l.CatalogueNumber)
 }
 
+// newsTitle names it, one's own with its name.
+func newsTitle(l service.NewsLine) string {
+	if l.Family == "" {
+		return newsSubject(l)
+	}
+	return newsSubject(l) + ", " + l.Family
+}
+
 // NewsWords say what has happened.
 func NewsWords(site Site, names map[string]string, n review.News) string {
 	who := name(names, n.Actor)
