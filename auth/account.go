@@ -43,7 +43,7 @@ type Store interface {
 	// TakeAttempt counts an attempt under a key, for all processes that use the store, and returns 0; or does not count it
 	// and returns how long to wait.
 	TakeAttempt(ctx context.Context, key string, limit Limit, now time.Time) (wait time.Duration, err error)
-	// ErasePerson removes the account, the name, all logins and all drafts of a person for good; what they have done stays
+	// ErasePerson removes the account, the name, all logins, all drafts, the address and all news of a person for good; what they have done stays
 	// under the id.
 	ErasePerson(ctx context.Context, person string) error
 	// FindAccounts lists all accounts by login.

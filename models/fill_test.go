@@ -54,6 +54,12 @@ var fillingSQL = []string{
 	`INSERT INTO login_attempts (key, until) SELECT 'k' || n, (1700000000 + (n * 7919) % {N}) * 1000000 FROM numbers`,
 	`INSERT INTO idempotency_keys (person, key, digest, made, at) SELECT 'p1', 'k' || n, '', 's' || n, {TIME} FROM numbers`,
 	`INSERT INTO kept_forms (id, person, path, body, at) SELECT 'f' || n, 'p' || (n % 1000), '/submissions', '{}', {TIME} FROM numbers`,
+	`INSERT INTO cell_proposals (id, seq, group_id, status, proposer, at, body) SELECT 'c' || n, 1, 'adults', 'open', 'p1', {TIME}, {BODY} FROM numbers`,
+	`INSERT INTO news (id, person, code, group_id, submission, specimen, proposal, actor, at, about, read_at)
+		SELECT 'n' || n, 'p' || (n % 500), CASE WHEN n % 9 = 0 THEN 'returned' ELSE 'confirmed' END, 'adults', 's' || n, 'sp' || n, '', 'p1', {TIME}, '{}',
+			CASE WHEN n % 500 <> 7 THEN {EPOCH} END FROM numbers`,
+	`INSERT INTO letters (id, person, kind, news, made_at, tries, next_at, sent_at, fault)
+		SELECT 'l' || n, 'p' || (n % 500), 'digest', '[]', {TIME}, 1, CASE WHEN n % 100 = 0 THEN {TIME} END, CASE WHEN n % 100 > 0 THEN {TIME} END, '' FROM numbers`,
 	`INSERT INTO jobs (kind, key, args, wanted, asked, run_args, run_wanted, taken, status, slice, cursor, done, total, tries, error, asked_at, updated_at, finished_at)
 		SELECT 'preview', 'k' || n, '', '', 1, '', '', 1, 'done', 1, '', 1, 1, 0, '', {TIME}, {TIME}, {TIME} FROM numbers`,
 }

@@ -71,8 +71,8 @@ func (db *DB) DisabledOwners(ctx context.Context, most int) ([]string, error) {
 	return owners, nil
 }
 
-// ErasePerson empties a person's name and removes their account, login and password included, and drafts and kept forms, which
-// nobody else can read. Their acts stay in the history under the id, which by itself tells nothing. It cannot be undone.
+// ErasePerson empties a person's name and removes their account, login and password and address included, and drafts, kept
+// forms and news, which nobody else can read. Their acts stay in the history under the id, which by itself tells nothing. It cannot be undone.
 func (db *DB) ErasePerson(ctx context.Context, id string) error {
 	return db.write(ctx, func(tx *gorm.DB) error {
 		if err := endSessions(tx, id); err != nil {
@@ -89,6 +89,15 @@ func (db *DB) ErasePerson(ctx context.Context, id string) error {
 		}
 		if err := byID(tx, "person", id).Delete(&keptFormRow{}).Error; err != nil {
 			return fmt.Errorf("remove forms that were kept: %w", err)
+		}
+		if err := byID(tx, "person", id).Delete(&newsRow{}).Error; err != nil {
+			return fmt.Errorf("remove news: %w", err)
+		}
+		if err := byID(tx, "person", id).Delete(&mailboxRow{}).Error; err != nil {
+			return fmt.Errorf("remove the address: %w", err)
+		}
+		if err := byID(tx, "person", id).Delete(&letterRow{}).Error; err != nil {
+			return fmt.Errorf("remove letters: %w", err)
 		}
 		result := byID(tx.Model(&personRow{}), "id", id).Updates(map[string]any{"name": "", "role": ""})
 		if result.Error != nil {

@@ -45,6 +45,15 @@ func queueOf(f service.QueueFilter, indexes ...string) page {
 	}, indexes}
 }
 
+func newsOf(f service.NewsFilter, indexes ...string) page {
+	f.Person, f.Codes = "p7", review.NewsCodes
+	return page{func(t *testing.T, db *models.DB) {
+		lines, _, err := db.FindNews(t.Context(), f, service.Page{Size: 10})
+		require.NoError(t, err)
+		require.NotEmpty(t, lines)
+	}, indexes}
+}
+
 // aPage are the specimens of a full page.
 var aPage = func() (specimens []string) {
 	for n := range 50 {
@@ -145,9 +154,25 @@ var pagesRead = map[string]page{
 	}, []string{"uploads_sha256"}},
 	"what expires": {func(t *testing.T, db *models.DB) {
 		early := time.Unix(1700000000+filled/20, 0) // a twentieth; what is filled begins there
-		_, err := db.Expire(t.Context(), service.Expiry{Uploads: early, Keys: early, Forms: early, Jobs: early, Sessions: early})
+		_, err := db.Expire(t.Context(), service.Expiry{Uploads: early, Keys: early, Forms: early, News: early, Letters: early, Jobs: early, Sessions: early})
 		require.NoError(t, err)
-	}, []string{"uploads_waiting", "idempotency_keys_at", "kept_forms_at", "jobs_finished", "sessions_expire", "login_attempts_until"}},
+	}, []string{"uploads_waiting", "idempotency_keys_at", "kept_forms_at", "news_at", "letters_made", "jobs_finished", "sessions_expire", "login_attempts_until"}},
+	"news":        newsOf(service.NewsFilter{}, "news_person"),
+	"unread news": newsOf(service.NewsFilter{Unread: true}, "news_unread"),
+	"how much news is not read": {func(t *testing.T, db *models.DB) {
+		n, err := db.CountNews(t.Context(), service.NewsFilter{Person: "p7", Codes: review.NewsCodes})
+		require.NoError(t, err)
+		require.Positive(t, n)
+	}, []string{"news_unread"}},
+	"letters to send": {func(t *testing.T, db *models.DB) {
+		letters, err := db.WaitingLetters(t.Context(), time.Unix(1800000000, 0), 20)
+		require.NoError(t, err)
+		require.Len(t, letters, 20)
+	}, []string{"letters_waiting"}},
+	"the last letter": {func(t *testing.T, db *models.DB) {
+		_, err := db.LastLetter(t.Context(), "p7")
+		require.NoError(t, err)
+	}, []string{"letters_person"}},
 	"what is kept of a form": {func(t *testing.T, db *models.DB) {
 		_, err := db.KeptForm(t.Context(), "p8", "f8")
 		require.NoError(t, err)
@@ -280,7 +305,7 @@ func literals(t *testing.T, values []any) (literals []string) {
 
 // A table is read whole; an index in the order of a list is not, because the list stops.
 var (
-	scanned = regexp.MustCompile(`(?m)^SCAN (s|sp|p|e|n|j|d|drafts|submissions|specimens|people|queue_entries|judged|searched|uploads|openings|series|idempotency_keys|jobs)( USING .*)?$|Seq Scan on \w+`)
+	scanned = regexp.MustCompile(`(?m)^SCAN (s|sp|p|e|n|j|d|drafts|submissions|specimens|people|queue_entries|judged|searched|uploads|openings|series|news|letters|idempotency_keys|jobs)( USING .*)?$|Seq Scan on \w+`)
 	// Other submissions of the same specimen, called o in every statement.
 	otherSubmissions = regexp.MustCompile(`(?m)^SEARCH o USING .*$|Scan using \w+ on submissions o\b`)
 	stopping         = regexp.MustCompile(`USING (COVERING )?INDEX (submissions_(changed|doubtful|parted)|series_waiting)$`)

@@ -9,6 +9,7 @@ import (
 
 	"revidit/migrations"
 	"revidit/review"
+	"revidit/review/service"
 )
 
 // positionRow is a row of event_positions: the place of an event among all. The database gives it (migration positions);
@@ -49,6 +50,24 @@ func (db *DB) EventsAfter(ctx context.Context, position int64, most int) ([]Plac
 		placed = append(placed, PlacedEvent{row.Position, event})
 	}
 	return placed, nil
+}
+
+// LastPosition implements service.Reader.
+func (db *DB) LastPosition(ctx context.Context) (last int64, err error) {
+	if err := db.read(ctx).Raw("SELECT COALESCE(max(position), 0) FROM event_positions").Scan(&last).Error; err != nil {
+		return 0, fmt.Errorf("read the last position: %w", err)
+	}
+	return last, nil
+}
+
+// HeadsAfter implements service.Reader.
+func (db *DB) HeadsAfter(ctx context.Context, position int64, most int) (heads []service.EventHead, err error) {
+	err = db.read(ctx).Table("event_positions AS p").Select("p.position, e.stream, e.kind, e.actor").Joins("JOIN events AS e ON e.stream = p.stream AND e.seq = p.seq").
+		Where("p.position > ?", position).Order("p.position").Limit(most).Scan(&heads).Error
+	if err != nil {
+		return nil, fmt.Errorf("read events in order: %w", err)
+	}
+	return heads, nil
 }
 
 // History implements service.Reader. What has no position yet is the latest.

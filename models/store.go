@@ -73,6 +73,10 @@ type batchRows struct {
 	uploads     []uploadRow
 	openings    []openingRow
 	drafts      draftParts
+	news        []newsRow
+	mailbox     *review.Mailbox
+	looked      []review.LookedThrough
+	letters     []review.Letter
 	keys        []keyRow
 }
 
@@ -129,6 +133,10 @@ func rowsOf(batch review.Batch, encode changeEncoder) (r batchRows, err error) {
 	if batch.Upload != nil {
 		r.uploads = []uploadRow{toUploadRow(*batch.Upload)}
 	}
+	if r.news, err = toRows(review.NewsOf(&batch), toNewsRow); err != nil {
+		return r, err
+	}
+	r.mailbox, r.looked, r.letters = batch.Mailbox, batch.Looked, batch.Letters
 	if batch.Key != nil {
 		r.keys = []keyRow{toKeyRow(*batch.Key)}
 	}
@@ -158,6 +166,10 @@ func (db *DB) store(tx *gorm.DB, r batchRows, attach map[string]string, rests *r
 		func() error { return insert(tx, "an upload", r.uploads) },
 		func() error { return db.storeDraft(tx, r.drafts) },
 		func() error { return attachUploads(tx, attach) },
+		func() error { return storeNews(tx, r.news) },
+		func() error { return storeMailbox(tx, r.mailbox) },
+		func() error { return storeLooked(tx, r.looked) },
+		func() error { return storeLetters(tx, r.letters) },
 		func() error { return insert(tx, "idempotency keys", r.keys) },
 	} {
 		if err := step(); err != nil {

@@ -30,6 +30,14 @@ type Batch struct {
 	Key      *IdempotencyKey
 	// Found are put in place of what was found before.
 	Found []Found
+	// News are told beside those of the events (NewsOf). Curators are whom it tells what is for all of them.
+	News     []News
+	Curators []string
+	// Mailbox is one that its person has changed, as it is afterwards: a store refuses it, as a lost race, unless the stored one
+	// has the version before. Looked are those that were looked through for letters, as they are after it, and Letters new ones.
+	Mailbox *Mailbox
+	Looked  []LookedThrough
+	Letters []Letter
 	// Rests is what the act was decided on; nil where it rests on no more than the streams it writes.
 	Rests *Rests
 	// Jobs that follow from this, at most one of a kind and key.
@@ -62,6 +70,14 @@ type DraftSaved struct {
 	Draft
 	Beside       int
 	Taken, LetGo []string // uploads that it has from now on, and no longer
+}
+
+// LookedThrough says up to which news a mailbox was looked through for a letter, and from which it began: where somebody else was
+// quicker, a store refuses it as a lost race.
+type LookedThrough struct {
+	Person     string
+	From, Upto time.Time
+	At         time.Time
 }
 
 // IdempotencyKey lets a client send a request twice and be served once.

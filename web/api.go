@@ -47,6 +47,7 @@ func (s *Server) registerAPI(r *gin.Engine) error {
 	a.registerFigures()
 	a.registerLedger()
 	a.registerSeries()
+	a.registerNews()
 	return a.registerDocument(group)
 }
 

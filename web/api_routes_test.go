@@ -91,6 +91,10 @@ var routeCases = []routeCase{
 	{"POST", "/figures/reliability/refit", nil, 403, 403, 200},
 	{"POST", "/figures/anew?which=agreement", nil, 403, 403, 200},
 	{"GET", "/figures/work", nil, 403, 403, 200},
+	{"GET", "/news?unread=true", nil, 200, 200, 200},
+	{"POST", "/news/read", map[string]any{"until": "2026-05-01T00:00:00Z"}, 200, 200, 200},
+	{"GET", "/me/mail", nil, 200, 200, 200},
+	{"PUT", "/me/mail", map[string]any{"address": "a@b.example", "rhythm": "daily", "codes": []string{"returned"}}, 200, 200, 200},
 	{"DELETE", "/sessions", nil, 204, 204, 204},
 }
 

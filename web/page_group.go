@@ -19,6 +19,12 @@ func (s *Server) site(c *gin.Context) pages.Site {
 // siteOfAll is what a page about several groups knows.
 func (s *Server) siteOfAll(c *gin.Context) (pages.Site, error) {
 	site := s.site(c)
+	var err error
+	if site.LoggedIn() {
+		if site.Unread, err = s.Service.UnreadNews(c.Request.Context(), site.Actor); err != nil {
+			return site, err
+		}
+	}
 	judges, err := s.Service.Groups(c.Request.Context())
 	for _, j := range judges {
 		site.Books = append(site.Books, pages.BookOf(j.Tables()))

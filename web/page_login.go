@@ -18,7 +18,7 @@ func (s *Server) loginPage(c *gin.Context) {
 		seeOther(c, next)
 		return
 	}
-	s.page(c, http.StatusOK, pages.Login(s.site(c), pages.NewForm(nil), next))
+	s.page(c, http.StatusOK, pages.Login(s.site(c), pages.NewForm(nil), next, s.Invented))
 }
 
 func (s *Server) login(c *gin.Context) {
@@ -43,7 +43,7 @@ func (s *Server) login(c *gin.Context) {
 	p := s.problem(c, err)
 	form := pages.NewForm(map[string][]string{"login": {sent.get("login")}})
 	form.Message = p.Detail
-	s.page(c, p.Status, pages.Login(s.site(c), form, next))
+	s.page(c, p.Status, pages.Login(s.site(c), form, next, s.Invented))
 }
 
 // logout ends this login, for whoever may have a copy of its token too; logins elsewhere go on.

@@ -17,6 +17,7 @@ import (
 	"revidit/review"
 	"revidit/review/photo"
 	"revidit/review/service"
+	"revidit/web/pages"
 )
 
 // Config is what the server needs from the program.
@@ -38,6 +39,8 @@ type Config struct {
 	MostConnections, MostBodies int
 	// Timeout bounds the work on one request; 0 means a minute.
 	Timeout time.Duration
+	// Invented are logins of a made-up club, offered on the login page with one press each; none elsewhere.
+	Invented []pages.InventedLogin
 	// Version of the program, for the OpenAPI document; empty is "unversioned".
 	Version string
 }
@@ -55,6 +58,7 @@ type Server struct {
 	proxies networks
 	bodies  *crowd
 	pulse   pulse
+	live    *live
 	// problemPage shows an error to a person; registerPages sets it. Where it is nil, errors are plain text.
 	problemPage func(c *gin.Context, p *Problem)
 }
@@ -79,8 +83,10 @@ func New(c Config) (*http.Server, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &http.Server{Handler: handler, ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 3 * time.Minute,
-		WriteTimeout: 4 * time.Minute, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 32 << 10, ConnState: s.boundConnections()}, nil
+	server := &http.Server{Handler: handler, ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 3 * time.Minute,
+		WriteTimeout: 4 * time.Minute, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 32 << 10, ConnState: s.boundConnections()}
+	server.RegisterOnShutdown(s.live.close)
+	return server, nil
 }
 
 // around is what stands between a connection and the routes.
@@ -120,6 +126,7 @@ func newServer(c Config) (*Server, error) {
 	}
 	c.MostConnections, c.MostBodies = cmp.Or(c.MostConnections, DefaultConnections), cmp.Or(c.MostBodies, DefaultBodies)
 	s := &Server{Config: c, origins: http.NewCrossOriginProtection(), bodies: newCrowd(c.MostBodies)}
+	s.live = newLive(c.Service, func(err error) { c.Log.Error("what moves in the queue cannot be read", "error", err.Error()) })
 	var err error
 	if s.proxies, err = networksOf(c.TrustedProxies); err != nil {
 		return nil, fmt.Errorf("web: trusted proxies: %w", err)

@@ -11,8 +11,11 @@ import (
 
 	"revidit/cmd/revidit/demo"
 	"revidit/models"
+	"revidit/review"
 	"revidit/review/service"
 	"revidit/web"
+	"revidit/web/mail"
+	"revidit/web/pages"
 )
 
 type demoCommand struct {
@@ -49,16 +52,26 @@ func (c *demoCommand) Run(ctx context.Context, io console) error {
 		return err
 	}
 	log := slog.New(slog.NewTextHandler(io.err, &slog.HandlerOptions{Level: slog.LevelWarn}))
-	house, err := newHouse(ctx, db, data, library, service.Options{Log: log})
+	letters := mail.Folder{Dir: filepath.Join(data, lettersFolder),
+		Site: mail.Site{URL: "http://" + shown(listener.Addr().String()), From: "revidit@demo.example", Books: booksOf(library)}}
+	house, err := newHouse(ctx, db, data, library, service.Options{Log: log, Post: &service.Post{Write: letters.Write, Send: letters.Send}})
 	if err != nil {
 		return err
 	}
 	return whileWorking(ctx, db, house.service, log, func(work func()) error {
-		return house.serve(ctx, listener, web.Config{Log: log}, func(address string) {
+		return house.serve(ctx, listener, web.Config{Log: log, Invented: invented()}, func(address string) {
 			c.welcome(io, data, address)
 			work()
 		})
 	})
+}
+
+// invented are the people of the made-up club as its login page offers them.
+func invented() (offered []pages.InventedLogin) {
+	for _, l := range demo.Logins() {
+		offered = append(offered, pages.InventedLogin{Login: l.Login, Password: demo.Password, Name: l.Name, Role: review.Role(l.Role)})
+	}
+	return offered
 }
 
 func (c *demoCommand) folder() (data string, cleanUp func(), err error) {
@@ -68,6 +81,9 @@ func (c *demoCommand) folder() (data string, cleanUp func(), err error) {
 	data, err = os.MkdirTemp("", "revidit-demo-")
 	return data, func() { os.RemoveAll(data) }, err
 }
+
+// lettersFolder is where the demo puts letters in place of sending them.
+const lettersFolder = "letters"
 
 // filledMark is written when the club is whole, so that a demo that was cut off is not taken for one.
 const filledMark = "demo-is-filled"
@@ -104,6 +120,7 @@ func (c *demoCommand) welcome(io console, data, address string) {
 	for _, l := range demo.Logins() {
 		fmt.Fprintf(io.out, "  %-9s  %-18s  login %-8s  password %s\n", l.Role, l.Name, l.Login, demo.Password)
 	}
+	fmt.Fprintf(io.out, "\nNobody is sent anything: letters are files in %s\n", filepath.Join(data, lettersFolder))
 	if host, _, err := net.SplitHostPort(c.Addr); err == nil && host != "localhost" && !net.ParseIP(host).IsLoopback() {
 		fmt.Fprintln(io.out, "\nThis address can be reached from other machines, and the passwords are in the documentation: for a trial only.")
 	}

@@ -118,6 +118,7 @@ func (c *migrateCommand) checkNew(ctx context.Context) error {
 type serveCommand struct {
 	placeFlags
 	tablesFlag
+	mailFlags
 	Addr     string   `help:"Address to listen on." default:"127.0.0.1:8080" env:"REVIDIT_ADDR"`
 	Insecure bool     `help:"Let browsers log in over plain HTTP (for a trial on one machine)." env:"REVIDIT_INSECURE"`
 	Proxies  []string `help:"Addresses or networks of proxies whose X-Forwarded-For and X-Forwarded-Proto are believed." env:"REVIDIT_PROXIES"`
@@ -144,6 +145,10 @@ func (c *serveCommand) Run(ctx context.Context, io console) error {
 	if err != nil {
 		return err
 	}
+	post, err := c.post(library)
+	if err != nil {
+		return err
+	}
 	db, err := c.open(ctx)
 	if err != nil {
 		return err
@@ -158,7 +163,7 @@ func (c *serveCommand) Run(ctx context.Context, io console) error {
 	}
 	defer listener.Close()
 	log := slog.New(slog.NewTextHandler(io.err, nil))
-	house, err := newHouse(ctx, db, c.Data, library, service.Options{Log: log})
+	house, err := newHouse(ctx, db, c.Data, library, service.Options{Log: log, Post: post})
 	if err != nil {
 		return err
 	}

@@ -65,6 +65,11 @@ func TestServeOnPostgres(t *testing.T) {
 	status, err = second.send("POST", path, body, version, nil)
 	require.NoError(t, err)
 	require.Equal(t, http.StatusOK, status, "what the other reviewer said makes nothing stale")
+	moved := second.hears(t)
+	status, err = loginClient(t, first, "reviewer").send("POST", "/submissions/"+view.Submission.ID+"/hold", nil, nil, nil)
+	require.NoError(t, err)
+	require.Equal(t, http.StatusOK, status)
+	require.Contains(t, <-moved, `"move":"held"`, "what one server stores is told by the other")
 	status, err = member.send("POST", "/submissions/"+view.Submission.ID+"/answers", map[string]string{"text": "counted again"}, nil, nil)
 	require.NoError(t, err)
 	require.Equal(t, http.StatusOK, status)
@@ -73,6 +78,30 @@ func TestServeOnPostgres(t *testing.T) {
 	require.Equal(t, http.StatusPreconditionFailed, status)
 	require.Contains(t, problem.Detail, "has changed since")
 	requireNumbered(t, db, view.Submission.ID)
+}
+
+// hears is what the server tells of the queue, a message each; closed after half a minute. It returns when it is told.
+func (c *client) hears(t *testing.T) <-chan string {
+	t.Helper()
+	request, err := http.NewRequest(http.MethodGet, strings.TrimSuffix(c.base, "/api/v1")+"/queue/live", nil)
+	require.NoError(t, err)
+	request.Header.Set("Authorization", "Bearer "+c.token)
+	response, err := c.http.Do(request)
+	require.NoError(t, err)
+	require.Equal(t, http.StatusOK, response.StatusCode)
+	t.Cleanup(func() { response.Body.Close() })
+	messages, scanner := make(chan string, 99), bufio.NewScanner(response.Body)
+	require.True(t, scanner.Scan())
+	time.Sleep(2 * time.Second) // the other process looks where the queue stands when the first one listens
+	go func() {
+		defer close(messages)
+		for scanner.Scan() {
+			if strings.HasPrefix(scanner.Text(), "data") {
+				messages <- scanner.Text()
+			}
+		}
+	}()
+	return messages
 }
 
 // requireNumbered requires that one of the servers gives everything that was stored of a submission its position.

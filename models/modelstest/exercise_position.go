@@ -10,12 +10,14 @@ import (
 
 	"revidit/models"
 	"revidit/review"
+	"revidit/review/service"
 )
 
 var positions = map[string]func(fixture){
 	"events are read in the order in which they were stored": storedInOrder,
 	"a history goes by positions, not by clocks":             historyByPosition,
 	"a history of nothing":                                   historyOfNothing,
+	"heads of events are read on from a position":            headsReadOn,
 }
 
 var positionsAtOnce = map[string]func(fixture){
@@ -212,4 +214,28 @@ func (f fixture) withShared(batch review.Batch, id string) (review.Batch, error)
 	batch.Events = append([]review.Event{next}, batch.Events...)
 	batch.Specimens = append([]review.Specimen{specimen}, batch.Specimens...)
 	return batch, err
+}
+
+func headsReadOn(f fixture) {
+	last, err := f.db.LastPosition(f.Context())
+	require.NoError(f, err)
+	require.Zero(f, last)
+	f.add(entry{id: "s", owner: "ada", catalogue: "AB-1", family: "Elateridae", group: "adults"})
+	all := f.requirePositions()
+	last, err = f.db.LastPosition(f.Context())
+	require.NoError(f, err)
+	require.Equal(f, all[len(all)-1].Position, last)
+	var heads []service.EventHead
+	for position := int64(0); position < last; position = heads[len(heads)-1].Position {
+		found, err := f.db.HeadsAfter(f.Context(), position, 3)
+		require.NoError(f, err)
+		heads = append(heads, found...)
+	}
+	require.Len(f, heads, len(all))
+	for i, e := range all {
+		require.Equal(f, service.EventHead{Position: e.Position, Stream: e.Stream, Kind: e.Change.EventKind(), Actor: e.Actor}, heads[i])
+	}
+	found, err := f.db.HeadsAfter(f.Context(), last, 3)
+	require.NoError(f, err)
+	require.Empty(f, found)
 }

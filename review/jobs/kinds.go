@@ -37,6 +37,10 @@ const (
 	// have ended, where they are too old. Enters: time. Leaves: fewer rows, and the time of the look. A crash leaves some of
 	// them. Derived from: the time of the last look.
 	KindExpire Kind = "expire"
+	// KindMail makes letters of news for those who are due one, and sends what waits. Enters: time, or somebody who chooses an
+	// address. Leaves: letters, each made once for its news, and sent. A crash leaves letters that are sent by the next run; one
+	// that was under way is sent again as the same message. Derived from: news after the last letter, letters that were not sent.
+	KindMail Kind = "mail"
 	// KindCheck reads the database through and says whether it is sound. Enters: a process that begins, and time. Leaves: what
 	// was found. A crash leaves what was found before. Derived from: the time of the last check.
 	KindCheck Kind = "check"
@@ -47,6 +51,7 @@ var ranks = map[Kind]int{
 	KindLearn:       1, // quick, and the next act is weighed by it
 	KindReassess:    2,
 	KindPreview:     2, // somebody waits for it
+	KindMail:        2, // somebody waits for it
 	KindDoubts:      3,
 	KindFigures:     3,
 	KindRefit:       3,
@@ -124,6 +129,9 @@ func SweepPhotos() Job { return Job{Kind: KindSweepPhotos} }
 
 // Expire is the job of KindExpire.
 func Expire() Job { return Job{Kind: KindExpire} }
+
+// Mail is the job of KindMail.
+func Mail() Job { return Job{Kind: KindMail} }
 
 // Check is the job of KindCheck.
 func Check() Job { return Job{Kind: KindCheck} }

@@ -23,6 +23,8 @@ type comparing struct {
 	// seenBy is who sees the result: of what is sealed from them observations count alone. Nil: all counts.
 	seenBy *review.Actor
 	unread *unreadRecords
+	// inDoubt is called for each determination that is put in doubt; nil: for none.
+	inDoubt func(*review.Submission)
 }
 
 func (s *Service) comparing(ctx context.Context, group string) (c comparing, err error) {
@@ -59,6 +61,9 @@ func (s *Service) addTo(e *review.Effect, c *comparing, found []Determined) erro
 		now := &review.Dossier{Submission: &d.Submission, Specimen: &d.Specimen, Siblings: d.Siblings, Policy: c.policy, People: &c.people}
 		if a, changed := now.Compare(before, after); changed {
 			e.Add(a)
+			if c.inDoubt != nil && len(a.Doubts) > 0 {
+				c.inDoubt(&d.Submission)
+			}
 		}
 	}
 	return nil
@@ -306,7 +311,13 @@ func (s *Service) doubtsSlice(ctx context.Context, slice jobs.Slice) (JobStep, e
 	if err != nil {
 		return JobStep{}, err
 	}
-	return s.effectSlice(ctx, slice, &c, review.FoundDoubts, args.To)
+	var news []review.News
+	c.inDoubt = func(sub *review.Submission) {
+		news = append(news, review.DoubtedNews(sub, args.To, s.moment(itself).Now))
+	}
+	step, err := s.effectSlice(ctx, slice, &c, review.FoundDoubts, args.To)
+	step.Batch.News = news
+	return step, err
 }
 
 // doubtsDue: the release in force was not compared with the former ones yet.

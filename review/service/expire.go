@@ -22,6 +22,12 @@ const (
 	jobsKept = 30 * 24 * time.Hour
 )
 
+// newsKept is how long news is kept, read or not: what it tells of stays in the history.
+const newsKept = 365 * 24 * time.Hour
+
+// lettersKept is how long it is known what has become of a letter, longer than it is tried.
+const lettersKept = 30 * 24 * time.Hour
+
 // expiring is the cursor of the job.
 type expiring struct {
 	Gone int `json:"gone"` // rows
@@ -56,7 +62,7 @@ func (s *Service) expireSlice(ctx context.Context, slice jobs.Slice) (JobStep, e
 
 func (s *Service) expire(ctx context.Context, slice jobs.Slice, at *expiring) (more bool, err error) {
 	now := s.now()
-	past := Expiry{Uploads: now.Add(-uploadsKept), Keys: now.Add(-keysKept), Forms: now.Add(-formsKept), Jobs: now.Add(-jobsKept), Sessions: now}
+	past := Expiry{Uploads: now.Add(-uploadsKept), Keys: now.Add(-keysKept), Forms: now.Add(-formsKept), News: now.Add(-newsKept), Letters: now.Add(-lettersKept), Jobs: now.Add(-jobsKept), Sessions: now}
 	for {
 		gone, err := s.store.Expire(ctx, past)
 		at.Gone += gone

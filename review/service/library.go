@@ -57,6 +57,15 @@ func (l *Library) BuiltIn(group string) *judgement.Judge {
 	return nil
 }
 
+// Tables are those that the program brings, one a group, in the order in which groups are offered.
+func (l *Library) Tables() []*diagnosis.Tables {
+	var tables []*diagnosis.Tables
+	for _, j := range l.builtIn {
+		tables = append(tables, j.Tables())
+	}
+	return tables
+}
+
 // First is the group of submissions that name none.
 func (l *Library) First() string { return l.builtIn[0].Tables().Group.ID }
 

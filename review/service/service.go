@@ -28,6 +28,8 @@ type Service struct {
 	newID    func() string
 	newSeed  func() string
 	cursors  *cursorSeal
+	links    linkSeal
+	post     *Post
 	log      *slog.Logger
 	// checked: this process has asked for a check of the database.
 	checked atomic.Bool
@@ -48,6 +50,8 @@ type Options struct {
 	// Keys are secrets that all processes of a club share, each of at least 32 random bytes: the first seals cursors, all of
 	// them open. Without any, this process makes one that nobody shares.
 	Keys [][]byte
+	// Post writes and sends letters. nil: nothing is sent, and pages say so.
+	Post *Post
 	// Log takes what whoever keeps the service has to hear: what cannot be read any more. nil: nothing is told.
 	Log *slog.Logger
 }
@@ -56,7 +60,7 @@ type Options struct {
 func NewService(store Store, blobs Blobs, library *Library, o Options) *Service {
 	s := &Service{store: store, blobs: blobs, library: library, now: o.Now, newID: o.NewID, newSeed: o.Seed,
 		reader: apart.NewReader(), receiver: receiver{folder: o.Arriving, people: map[string]*sender{}},
-		cursors: newCursorSeal(o.Keys), log: cmp.Or(o.Log, slog.New(slog.DiscardHandler))}
+		cursors: newCursorSeal(o.Keys), links: newLinkSeal(o.Keys), post: o.Post, log: cmp.Or(o.Log, slog.New(slog.DiscardHandler))}
 	if s.now == nil {
 		s.now = time.Now
 	}
@@ -84,6 +88,12 @@ const AnyVersion = 0
 // commit stores what a writer has collected, together with the idempotency key under which it was asked for.
 func (s *Service) commit(ctx context.Context, w *review.Writer) error {
 	batch := w.Finished()
+	if batch.TellsCurators() {
+		var err error
+		if batch.Curators, err = s.store.Curators(ctx); err != nil {
+			return err
+		}
+	}
 	o := keyed(ctx, &batch, w.Moment)
 	if err := s.store.Commit(ctx, batch); err != nil {
 		if kind := review.KindOf(err); kind == review.KindDown || kind == review.KindFull {

@@ -23,6 +23,13 @@ type Store interface {
 	// Expire removes some of what is past its time, and returns how many rows; 0: none is left, but for rows that somebody
 	// is changing.
 	Expire(ctx context.Context, past Expiry) (int, error)
+	// BeginLetter notes that a letter is being sent (Letter.Begin), and says whether it is for the caller to do so: nobody else has
+	// begun, and it is time. EndLetter notes what has become of it.
+	BeginLetter(ctx context.Context, letter review.Letter, at time.Time) (bool, error)
+	EndLetter(ctx context.Context, letter review.Letter) error
+	// ReadNews notes that a person has read news, and returns it. ReadNewsUntil notes it of all that is not later than a time.
+	ReadNews(ctx context.Context, person, id string, at time.Time) (review.News, error)
+	ReadNewsUntil(ctx context.Context, person string, until, at time.Time) error
 	// KeepForm keeps a form of somebody, and the latest review.MostKept of that person alone.
 	KeepForm(ctx context.Context, form review.KeptForm) error
 }
@@ -147,6 +154,22 @@ type Reader interface {
 	// EachDetermination calls visit for every open, returned or confirmed submission of a group, with its specimen and all submissions of that specimen, in no certain order.
 	// It stops at the first error and returns it.
 	EachDetermination(ctx context.Context, group string, visit func(review.Submission, review.Specimen, []review.Submission) error) error
+	// LastPosition is the highest position of an event, 0 where there is none. HeadsAfter are the next events behind one, in order.
+	LastPosition(ctx context.Context) (int64, error)
+	HeadsAfter(ctx context.Context, position int64, most int) ([]EventHead, error)
+	// FindNews lists what a person is told, the latest first.
+	FindNews(ctx context.Context, filter NewsFilter, page Page) (lines []NewsLine, next string, err error)
+	// CountNews is how much of it is not read, and stops at MostNewsCounted: one more stands for any number above.
+	CountNews(ctx context.Context, filter NewsFilter) (int, error)
+	// Mailbox is that of a person; the zero value with the person where there is none.
+	Mailbox(ctx context.Context, person string) (review.Mailbox, error)
+	// DueMailboxes are some of which a letter may be due: confirmed, of an account that is not disabled, with news that was not
+	// looked through yet, is not read and no later than settled.
+	DueMailboxes(ctx context.Context, at, settled time.Time, most int) ([]DueMailbox, error)
+	// WaitingLetters are some that are to be sent, the oldest first.
+	WaitingLetters(ctx context.Context, at time.Time, most int) ([]review.Letter, error)
+	// LastLetter is the latest one of a person; a KindNotFound error where there is none.
+	LastLetter(ctx context.Context, person string) (review.Letter, error)
 	// KeptForm is one that was kept for a person.
 	KeptForm(ctx context.Context, person, id string) (review.KeptForm, error)
 	// Served returns what a person's idempotency key has made (Batch.Made), and the digest of the request.
@@ -158,6 +181,8 @@ type Expiry struct {
 	Uploads  time.Time // that no specimen and no draft took
 	Keys     time.Time // idempotency keys
 	Forms    time.Time // that were sent after the login had run out
+	News     time.Time // read or not
+	Letters  time.Time // by when they were made
 	Jobs     time.Time // how far jobs have come that are done or given up
 	Sessions time.Time // logins that had run out by then, and attempts to log in that no longer count
 }

@@ -40,6 +40,8 @@ func (s *Service) DoSlice(ctx context.Context, slice jobs.Slice) (JobStep, error
 		return s.sweepSlice(ctx, slice)
 	case jobs.KindExpire:
 		return s.expireSlice(ctx, slice)
+	case jobs.KindMail:
+		return s.mailSlice(ctx, slice)
 	case jobs.KindCheck:
 		return s.checkSlice(ctx, slice)
 	}
@@ -53,7 +55,7 @@ func (s *Service) DueJobs(ctx context.Context) ([]jobs.Job, error) {
 		return nil, err
 	}
 	var due []jobs.Job
-	for _, find := range []func(context.Context) ([]jobs.Job, error){s.expireDue, s.sweepDue, s.checkDue} {
+	for _, find := range []func(context.Context) ([]jobs.Job, error){s.expireDue, s.sweepDue, s.checkDue, s.mailDue} {
 		found, err := find(ctx)
 		if err != nil {
 			return nil, err

@@ -20,6 +20,8 @@ import (
 type Site struct {
 	Actor review.Actor // zero Person when nobody is logged in
 	Path  string
+	// Unread is how much news is not read by who looks; 0 on error pages, which ask for nothing.
+	Unread int
 	// Book is that of the group that the page is about; zero on a page about none or several.
 	Book Book
 	// Books are those of all groups, in the order in which groups are offered; empty on error pages.

@@ -1,6 +1,6 @@
 // Package static holds the files that pages need besides their HTML: stylesheets and scripts, all our own, with no other
 // origin involved. Every page has style.css and pages.js; forms have forms.js, and that on which a submission is judged has
-// bench.css and bench.js too.
+// bench.css and bench.js too; what is told of the queue while somebody looks at it has live.js.
 package static
 
 import (
@@ -14,7 +14,7 @@ import (
 	"time"
 )
 
-//go:embed style.css pages.js forms.js bench.css bench.js
+//go:embed style.css pages.js forms.js bench.css bench.js live.js
 var files embed.FS
 
 // tags are the first 16 hex digits of the SHA-256 of each file, by name.
