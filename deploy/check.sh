@@ -210,7 +210,7 @@ browser() {
   grep -E '^(---|ok)' "$said"
   end_step
   step_began=''
-  found=$(grep -E '^[a-z0-9_]+=' "$said" | tr ' ' '\n')
+  found=$(grep -E '^[a-z0-9_-]+=' "$said" | tr ' ' '\n')
   rm -rf "$work"
   printf '\n%s\n' "$(grep -vE "^($(IFS='|'; echo "${figures[*]}"))=" <<<"$found" | tr '\n' ' ')"
   for name in "${figures[@]}"; do
