@@ -34,6 +34,7 @@ raced=(
   ./cmd/revidit/stopwatch     # clients who submit at once
   ./models/blob               # many who write at once
   ./models/pgserver           # a server that is watched while it runs
+  ./web/mail                  # a mail server that answers while letters are handed over
   ./review/service            # the library of tables, shared by all requests
 )
 # Of these only the tests run there in which much happens at once: started programs (which are the test binary itself, so
