@@ -21,9 +21,9 @@ import (
 	"revidit/review/service"
 )
 
-// TestBackupAtOnce copies a club while people submit, on both databases, and restores the copy: every act that was
+// TestBackupWhilePeopleSubmit copies a club while people submit, on both databases, and restores the copy: every act that was
 // acknowledged before the copy began is there, every row is what the events make it, and every photo is what it was.
-func TestBackupAtOnce(t *testing.T) {
+func TestBackupWhilePeopleSubmit(t *testing.T) {
 	t.Parallel()
 	for name, place := range map[string]func(t *testing.T) (from, empty []string){
 		"SQLite": func(t *testing.T) (from, empty []string) {
