@@ -121,6 +121,10 @@ func TestFiguresAreThoseOfTheValues(t *testing.T) {
 			db, tables := open(t), modelstest.Tables(t)
 			modelstest.Crowd(t, db, tables, "closed", n, true)
 			modelstest.Crowd(t, db, tables, "open", 5, false)
+			policy := review.DefaultPolicy()
+			policy.Version, policy.ReliabilityShown = 1, review.ShownNames // so that pairs can be compared
+			set := review.Event{Stream: review.PolicyStream, Seq: 1, At: time.Now(), Actor: "c", Role: review.RoleCurator, Change: &review.PolicySet{Policy: policy}}
+			require.NoError(t, db.Commit(t.Context(), review.Batch{Events: []review.Event{set}, Policy: &policy}))
 			s := newService(db, tables)
 			group := tables.Group.ID
 			judge, err := s.Judge(t.Context(), group)
