@@ -8,6 +8,7 @@ import (
 	"os"
 	"path"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
@@ -225,6 +226,7 @@ func (p *photoCopy) all(ctx context.Context, known map[string]bool) error {
 			p.missing = append(p.missing, digest)
 		}
 	}
+	slices.Sort(p.missing)
 	return nil
 }
 
