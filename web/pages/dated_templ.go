@@ -457,6 +457,8 @@ func jobWords(k jobs.Kind) string {
 		return "Remove uploads that nobody used and other old rows"
 	case jobs.KindCheck:
 		return "Check the database"
+	case jobs.KindMail:
+		return "Send letters of news"
 	}
 	return string(k)
 }
