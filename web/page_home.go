@@ -82,9 +82,6 @@ func (s *Server) overview(ctx context.Context, actor review.Actor, d *pages.Home
 	if d.Counts, err = s.Service.Counts(ctx, actor); err != nil {
 		return err
 	}
-	if d.Releases, err = s.releasesInForce(ctx); err != nil {
-		return err
-	}
 	if d.Recent, err = s.find(ctx, actor, service.SubmissionFilter{}); err != nil {
 		return err
 	}
