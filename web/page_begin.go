@@ -194,5 +194,5 @@ func (s *Server) saved(c *gin.Context, id string, err error) {
 		return
 	}
 	c.JSON(http.StatusOK, savedAnswer{Draft: id, Version: g.View.Version, Action: submissionPath(id) + "/edit", Words: "Saved.",
-		Stands: pages.Stands(site.Book, g)})
+		Stands: pages.Stands(c.Request.Context(), site.Book, g)})
 }
