@@ -25,7 +25,7 @@ func (s *Server) speak(c *gin.Context) {
 	chosen, _ := c.Cookie(languageCookie)
 	ctx := words.In(c.Request.Context(), words.Match(chosen, c.GetHeader("Accept-Language")))
 	if name, err := c.Cookie(zoneCookie); err == nil {
-		if zone, err := time.LoadLocation(name); err == nil && name != "" && name != "Local" {
+		if zone, err := time.LoadLocation(name); err == nil && name != "" && name != "Local" && name != "Etc/UTC" {
 			ctx = words.InZone(ctx, zone)
 		}
 	}
