@@ -97,7 +97,7 @@ func TestAChangedTextIsNotTranslatedByTheFormerOne(t *testing.T) {
 // Who reads German types German names, and may know the English one.
 func TestFamiliesAreFoundByCommonNamesOfTheLanguage(t *testing.T) {
 	german := diagnosis.Default().In("de")
-	for _, typed := range []string{"Marienkäfer", "ladybird", "Coccinellidae"} {
+	for _, typed := range []string{"Marienkäfer", "ladybird beetle", "Coccinellidae"} {
 		found, sure := german.Search(typed)
 		require.True(t, sure, typed)
 		require.Equal(t, "Coccinellidae", found[0].Family.Name)
