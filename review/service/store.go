@@ -32,6 +32,8 @@ type Store interface {
 	ReadNewsUntil(ctx context.Context, person string, until, at time.Time) error
 	// KeepForm keeps a form of somebody, and the latest review.MostKept of that person alone.
 	KeepForm(ctx context.Context, form review.KeptForm) error
+	// StoreVisit notes how far a person has come in the first visit; what was finished stays finished.
+	StoreVisit(ctx context.Context, v review.Visit) error
 }
 
 // ErrRace is what Commit returns where somebody else was quicker. A KindConflict error of another kind, such as of a photo
@@ -172,6 +174,10 @@ type Reader interface {
 	LastLetter(ctx context.Context, person string) (review.Letter, error)
 	// KeptForm is one that was kept for a person.
 	KeptForm(ctx context.Context, person, id string) (review.KeptForm, error)
+	// Visit is how far a person has come in the first visit; of step 0 where it was not begun.
+	Visit(ctx context.Context, person string) (review.Visit, error)
+	// HasActed says whether a person has a submission or a draft, or has judged any.
+	HasActed(ctx context.Context, person string) (bool, error)
 	// Served returns what a person's idempotency key has made (Batch.Made), and the digest of the request.
 	Served(ctx context.Context, person, key string) (made, digest string, err error)
 }

@@ -43,7 +43,7 @@ func liveWords(counts bool) templ.Component {
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 2, "\" defer></script><p class=\"notice calm\" hidden data-live=\"/queue/live\" data-held=\"Somebody else holds it now.\" data-freed=\"Nobody holds it any more.\" data-gone=\"It waits no more: it is closed, or with its owner.\" data-opened=\"Something was added to it since you opened this page.\"")
+		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 2, "\" defer></script><p class=\"notice calm\" hidden data-live=\"/queue/live\" data-held=\"Somebody else holds it now.\" data-freed=\"Nobody holds it any more.\" data-gone=\"It waits no more: it is closed, or with its owner.\" data-lost=\"The connection was lost for a while. What moved meanwhile is not told here.\" data-opened=\"Something was added to it since you opened this page.\"")
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
