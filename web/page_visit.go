@@ -143,11 +143,13 @@ func (s *Server) curatorsVisit(ctx context.Context, actor review.Actor, d *pages
 	return err
 }
 
-// shownContradiction is the first that speaks of what was seen.
+// shownContradiction is one that speaks of what was seen: what never occurs before what is rare or fits another name better.
 func shownContradiction(a judgement.Assessment) judgement.Contradiction {
-	for _, c := range a.Contradictions {
-		if c.Kind != judgement.Unseen {
-			return c
+	for _, kind := range []judgement.ContradictionKind{judgement.Excluded, judgement.Combination, judgement.Incompatible, judgement.Unusual, judgement.BetterFit} {
+		for _, c := range a.Contradictions {
+			if c.Kind == kind {
+				return c
+			}
 		}
 	}
 	return a.Contradictions[0]

@@ -1,7 +1,10 @@
 package service
 
 import (
+	"cmp"
 	"context"
+	"maps"
+	"math"
 	"slices"
 
 	"revidit/review"
@@ -85,6 +88,9 @@ func (s *Service) VisitFinished(ctx context.Context, actor review.Actor) (VisitC
 		fits: func(c *VisitCase) bool {
 			return c.View.Submission.Status == review.StatusConfirmed && c.View.Submission.Owner != actor.Person && c.mostTelling()
 		},
+		tells: func(c *VisitCase) float64 {
+			return c.Stating(c.Observation.State).Confidence - c.Stating("").Confidence
+		},
 		madeUp: madeUpFinished,
 	})
 }
@@ -97,7 +103,12 @@ func (s *Service) VisitDisputed(ctx context.Context, actor review.Actor) (confir
 			return len(confirmedIn(c)) > 0 && slices.ContainsFunc(c.Submissions[0].Verdicts, disputes)
 		},
 		fits: func(c *VisitCase) bool {
-			return c.about(disputes) && c.View.Submission.Owner != actor.Person
+			both := *c
+			return c.View.Submission.Owner != actor.Person && both.about(confirms) && c.about(disputes)
+		},
+		tells: func(c *VisitCase) float64 {
+			without, with := c.effect(&review.Reliability{})
+			return math.Abs(with.Confidence - without.Confidence)
 		},
 		madeUp: madeUpDisputed,
 	})
@@ -127,40 +138,40 @@ func (s *Service) VisitDoubtful(ctx context.Context, actor review.Actor) (VisitC
 }
 
 const (
-	// visitSpecimens is how many closed specimens of a group are looked through for one that shows what is wanted, and visitViews how
-	// many of these are opened at most.
-	visitSpecimens, visitViews = 200, 5
+	// visitSpecimens is how many closed specimens of a group are looked through for what is wanted, of which visitTried are weighed, and
+	// visitViews of these opened at most.
+	visitSpecimens, visitTried, visitViews = 200, 20, 5
 	// leastShown is how many characters a finished determination has at least that is shown as an example.
 	leastShown = 3
 )
 
-// visitWants is what a case of a first visit is to show: what is asked of the testimony of a closed specimen, what of the submission
-// as the actor sees it, and what is shown where the club has none.
+// visitWants is what a case of a first visit is to show: what is asked of the testimony of a closed specimen, what of a submission, how
+// much that shows (the most is chosen), and what is shown where the club has none.
 type visitWants struct {
 	specimen func(*review.Closed) bool
 	fits     func(*VisitCase) bool
+	tells    func(*VisitCase) float64
 	madeUp   func(judgement.Example, *SubmissionView)
 }
 
-// visitCase looks among the latest closed specimens of each group. Testimonies are looked at first, since of reviewers it is recorded
-// what they were shown.
+// visitCase looks among the latest closed specimens of each group. What fits is chosen before anything is shown to the actor, since of
+// reviewers it is recorded what they were shown.
 func (s *Service) visitCase(ctx context.Context, actor review.Actor, wants visitWants) (VisitCase, error) {
 	groups, err := s.Groups(ctx)
 	if err != nil {
 		return VisitCase{}, err
 	}
 	for _, judge := range groups {
-		closed, _, err := s.store.FindTestimonies(ctx, TestimonyFilter{Group: judge.Tables().Group.ID, Latest: true, Unread: func(string) {}}, Page{Size: visitSpecimens})
+		found, err := s.visitCandidates(ctx, judge, wants)
 		if err != nil {
 			return VisitCase{}, err
 		}
-		closed = slices.DeleteFunc(closed, func(c review.Closed) bool { return !wants.specimen(&c) })
-		for i := range closed[:min(len(closed), visitViews)] {
-			c, err := s.visitOf(ctx, actor, closed[i].Specimen.ID, wants)
+		for _, id := range found[:min(len(found), visitViews)] {
+			c, err := s.visited(ctx, actor, id)
 			if err != nil {
 				return VisitCase{}, err
 			}
-			if c != nil {
+			if c != nil && wants.fits(c) {
 				return *c, nil
 			}
 		}
@@ -168,22 +179,33 @@ func (s *Service) visitCase(ctx context.Context, actor review.Actor, wants visit
 	return s.visitMadeUp(ctx, wants)
 }
 
-// visitOf is the case of a specimen; nil where it shows not what is wanted.
-func (s *Service) visitOf(ctx context.Context, actor review.Actor, specimen string, wants visitWants) (*VisitCase, error) {
-	submissions, err := s.store.SubmissionsOf(ctx, specimen)
+// visitCandidates are submissions of a group that show what is wanted, those that show it best first.
+func (s *Service) visitCandidates(ctx context.Context, judge *judgement.Judge, wants visitWants) ([]string, error) {
+	closed, _, err := s.store.FindTestimonies(ctx, TestimonyFilter{Group: judge.Tables().Group.ID, Latest: true, Unread: func(string) {}}, Page{Size: visitSpecimens})
 	if err != nil {
 		return nil, err
 	}
-	for _, sub := range submissions {
-		c, err := s.visited(ctx, actor, sub.ID)
+	closed = slices.DeleteFunc(closed, func(c review.Closed) bool { return !wants.specimen(&c) })
+	tells := map[string]float64{}
+	for i := range closed[:min(len(closed), visitTried)] {
+		spec, err := s.store.Specimen(ctx, closed[i].Specimen.ID)
 		if err != nil {
 			return nil, err
 		}
-		if c != nil && c.View.Submission.Closed() && wants.fits(c) {
-			return c, nil
+		submissions, err := s.store.SubmissionsOf(ctx, spec.ID)
+		if err != nil {
+			return nil, err
+		}
+		for _, sub := range submissions {
+			c := VisitCase{View: SubmissionView{Submission: sub, Specimen: spec}, judge: judge}
+			if sub.Group == judge.Tables().Group.ID && sub.Closed() && wants.fits(&c) {
+				tells[sub.ID] = wants.tells(&c)
+			}
 		}
 	}
-	return nil, nil
+	ids := slices.Sorted(maps.Keys(tells))
+	slices.SortStableFunc(ids, func(a, b string) int { return cmp.Compare(tells[b], tells[a]) })
+	return ids, nil
 }
 
 // visited is a submission as the actor sees it; nil where it is not shown to the actor, who is to look blind or may not read it, and
@@ -254,19 +276,25 @@ func confirmedIn(c *review.Closed) []review.Verdict {
 
 // VisitEffect is what the verdicts on the observation of a case did to its name: the assessment without them, and with them.
 func (s *Service) VisitEffect(ctx context.Context, c VisitCase) (without, with judgement.Assessment, err error) {
-	sub, spec := c.View.Submission, c.View.Specimen
-	w := review.Weighing{People: &review.Reliability{}, List: c.View.Policy.Prior(c.judge.Tables()), Policy: c.View.Policy.Version}
+	people := review.Reliability{}
 	if !c.MadeUp {
-		people, err := s.reliabilityOf(ctx, sub.Group, review.Reporters(&spec, []review.Submission{sub}))
-		if err != nil {
+		persons := review.Reporters(&c.View.Specimen, []review.Submission{c.View.Submission})
+		if people, err = s.reliabilityOf(ctx, c.View.Submission.Group, persons); err != nil {
 			return without, with, err
 		}
-		w.People = &people
 	}
-	with = w.Assess(c.judge, &sub, &spec, nil)
+	without, with = c.effect(&people)
+	return without, with, nil
+}
+
+// effect weighs the submission of a case alone, by what is known of people.
+func (c *VisitCase) effect(people *review.Reliability) (without, with judgement.Assessment) {
+	w := review.Weighing{People: people, List: c.View.Policy.Prior(c.judge.Tables()), Policy: c.View.Policy.Version}
+	sub := c.View.Submission
+	with = w.Assess(c.judge, &sub, &c.View.Specimen, nil)
 	sub.Verdicts = slices.DeleteFunc(slices.Clone(sub.Verdicts), func(v review.Verdict) bool { return v.Observation == c.Observation.ID })
 	sub.Blind = slices.DeleteFunc(slices.Clone(sub.Blind), func(b review.BlindCheck) bool { return b.Observation == c.Observation.ID })
-	return w.Assess(c.judge, &sub, &spec, nil), with, nil
+	return w.Assess(c.judge, &sub, &c.View.Specimen, nil), with
 }
 
 // Who has stated and judged what is made up: no persons, so that their names are words of pages.

@@ -277,14 +277,14 @@ func example(d ExampleData) templ.Component {
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 23, "</div></figure><p class=\"small soft\">Made from the diagnosis tables of this service, ")
+		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 23, "</div></figure><p class=\"small soft made-from\">Made from the diagnosis tables of this service, ")
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
 		var templ_7745c5c3_Var14 string
 		templ_7745c5c3_Var14, templ_7745c5c3_Err = templ.JoinStringErrs(d.Book.Group.Title)
 		if templ_7745c5c3_Err != nil {
-			return templ.Error{Err: templ_7745c5c3_Err, FileName: `start.templ`, Line: 72, Col: 92}
+			return templ.Error{Err: templ_7745c5c3_Err, FileName: `start.templ`, Line: 72, Col: 102}
 		}
 		_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var14))
 		if templ_7745c5c3_Err != nil {
@@ -297,7 +297,7 @@ func example(d ExampleData) templ.Component {
 		var templ_7745c5c3_Var15 string
 		templ_7745c5c3_Var15, templ_7745c5c3_Err = templ.JoinStringErrs(d.Book.Group.Release)
 		if templ_7745c5c3_Err != nil {
-			return templ.Error{Err: templ_7745c5c3_Err, FileName: `start.templ`, Line: 72, Col: 126}
+			return templ.Error{Err: templ_7745c5c3_Err, FileName: `start.templ`, Line: 72, Col: 136}
 		}
 		_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var15))
 		if templ_7745c5c3_Err != nil {
@@ -360,19 +360,12 @@ func startCare(site Site) templ.Component {
 	})
 }
 
-// startCautions are those of all groups, each said once.
+// startCautions are those of the first group, within which others may stand.
 func startCautions(site Site) []string {
-	var all []string
-	said := map[string]bool{}
-	for _, b := range site.Books {
-		for _, words := range b.Group.Cautions {
-			if !said[words] {
-				said[words] = true
-				all = append(all, words)
-			}
-		}
+	if len(site.Books) == 0 {
+		return nil
 	}
-	return all
+	return site.Books[0].Group.Cautions
 }
 
 var _ = templruntime.GeneratedTemplate

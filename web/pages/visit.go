@@ -107,5 +107,5 @@ func verdictsOn(b Book, names map[string]string, s Shown) string {
 
 // nowWords say how a probability has moved.
 func nowWords(without, with float64) string {
-	return Probability(without) + ", " + Likelihood(without) + "; with it " + Probability(with) + ", " + Likelihood(with)
+	return Probability(without) + ", " + Likelihood(without) + "; with them " + Probability(with) + ", " + Likelihood(with)
 }
