@@ -1,8 +1,11 @@
 package pages
 
 import (
+	"context"
+
 	"revidit/review/diagnosis"
 	"revidit/review/judgement"
+	"revidit/web/words"
 )
 
 // StartData is what whoever is not logged in finds.
@@ -40,10 +43,10 @@ func (d ExampleData) tells(s judgement.Stated) bool {
 	return s.Character == d.Example.Telling.Character
 }
 
-// common is the common name of a family in brackets; empty where it has none.
-func (b Book) common(family string) string {
+// named is a family with its common name in brackets, where it has one.
+func (b Book) named(ctx context.Context, family string) string {
 	if f, ok := b.Family(family); ok && f.Common != "" {
-		return " (" + f.Common + ")"
+		return words.T(ctx, "visit.family-common", "Family", family, "Common", f.Common)
 	}
-	return ""
+	return family
 }

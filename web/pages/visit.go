@@ -1,12 +1,14 @@
 package pages
 
 import (
+	"context"
 	"strconv"
 
 	"revidit/review"
 	"revidit/review/diagnosis"
 	"revidit/review/judgement"
 	"revidit/review/service"
+	"revidit/web/words"
 )
 
 // What the buttons of a first visit send besides the number of a step.
@@ -33,13 +35,19 @@ type VisitData struct {
 	Ledger        *service.Ledger
 }
 
-// names are those of the case; who is made up is called by what they are.
-func (d VisitData) names() map[string]string {
-	if !d.Case.MadeUp {
-		return d.Case.View.Names
+// name is that of a person of the case; who is made up is called by what they are.
+func (d VisitData) name(ctx context.Context, person string) string {
+	switch person {
+	case service.MadeUpMember:
+		return words.T(ctx, "visit.a-member")
+	case service.MadeUpReviewer:
+		return words.T(ctx, "visit.a-reviewer")
 	}
-	return map[string]string{service.MadeUpMember: "a member", service.MadeUpReviewer: "a reviewer"}
+	return name(ctx, d.Case.View.Names, person)
 }
+
+// family is the name that was proposed.
+func (d VisitData) family() string { return d.Case.View.Submission.Determination.Family }
 
 func (d VisitData) character(b Book) *diagnosis.Character {
 	return b.character(d.Case.Observation.Character)
@@ -82,30 +90,64 @@ func (d VisitData) doubt() (review.Affected, string, bool) {
 	return review.Affected{}, "", false
 }
 
-// visitTitles are the headings of the steps, by role.
-var visitTitles = map[review.Role][]string{
-	review.RoleMember:   {"One that is finished", "One question", "Your own"},
-	review.RoleReviewer: {"A character that was confirmed", "A character that somebody saw otherwise", "What waits for you"},
-	review.RoleCurator:  {"What does not fit", "What new tables put in doubt", "What waits for your decision"},
+// title is the heading of the step, by role.
+func (d VisitData) title(ctx context.Context, role review.Role) string {
+	step := strconv.Itoa(d.Step)
+	switch role {
+	case review.RoleCurator:
+		return coded(ctx, "visit.curator-", step)
+	case review.RoleReviewer:
+		return coded(ctx, "visit.reviewer-", step)
+	}
+	return coded(ctx, "visit.member-", step)
 }
 
-// verdictsOn says in one line what people said of an observation.
-func verdictsOn(b Book, names map[string]string, s Shown) string {
+// verdictsOn says what people said of an observation, a line for each.
+func (d VisitData) verdictsOn(ctx context.Context, b Book, s Shown) []string {
 	var all []string
 	for _, v := range s.Verdicts {
-		words := name(names, v.By) + " " + verdictWords[v.Kind]
-		if v.Better != "" {
-			words += ": " + b.State(s.Character, v.Better)
+		person, verdict := d.name(ctx, v.By), verdictWords(ctx, v.Kind)
+		if v.Better == "" {
+			all = append(all, capital(words.T(ctx, "visit.verdict-on", "Person", person, "Verdict", verdict)))
+			continue
 		}
-		all = append(all, words)
+		all = append(all, capital(words.T(ctx, "visit.verdict-better", "Person", person, "Verdict", verdict, "State", b.State(s.Character, v.Better))))
 	}
 	if len(all) == 0 {
-		return "Nobody has said anything of it."
+		return []string{words.T(ctx, "visit.nobody-said")}
 	}
-	return capital(listed(all)) + "."
+	return all
 }
 
-// nowWords say how a probability has moved.
-func nowWords(without, with float64) string {
-	return Probability(without) + ", " + Likelihood(without) + "; with them " + Probability(with) + ", " + Likelihood(with)
+// ledgerSum is how many lines a list of the ledger has.
+type ledgerSum struct{ Words, Number string }
+
+func ledgerSums(ctx context.Context, l service.Ledger) []ledgerSum {
+	doubts, more := 0, false
+	for _, d := range l.Doubts {
+		doubts, more = doubts+len(d.List), more || d.More
+	}
+	atLeast := func(n int, more bool) string {
+		if more {
+			return words.T(ctx, "visit.over", "Number", n)
+		}
+		return strconv.Itoa(n)
+	}
+	return []ledgerSum{
+		{words.T(ctx, "visit.sum-proposals"), atLeast(len(l.Proposals), l.MoreProposals)},
+		{words.T(ctx, "visit.sum-doubts"), atLeast(doubts, more)},
+		{words.T(ctx, "visit.sum-panels"), atLeast(len(l.Parted), l.MoreParted)},
+		{words.T(ctx, "visit.sum-slips"), atLeast(len(l.Slips), l.MoreSlips)},
+		{words.T(ctx, "visit.sum-people"), atLeast(len(l.People), l.MorePeople)},
+	}
+}
+
+// betterOf is what the first who saw something else saw; empty where nobody said.
+func betterOf(s Shown) string {
+	for _, v := range s.Verdicts {
+		if v.Kind == review.VerdictDispute && v.Better != "" {
+			return v.Better
+		}
+	}
+	return ""
 }
