@@ -24,7 +24,7 @@ func TestStartPage(t *testing.T) {
 	e, ok := judge.Example()
 	require.True(t, ok)
 	a := judge.Assess(e.Evidence(true))
-	require.Contains(t, text, pages.Probability(a.Ranking[0].P), "the number is that of the assessment")
+	require.Contains(t, text, pages.Probability(t.Context(), a.Ranking[0].P), "the number is that of the assessment")
 	require.Contains(t, text, `class="chosen"`, "the part that tells is red on the plate")
 	require.NotContains(t, text, "/photos/")
 	require.NotContains(t, text, "Invented")
