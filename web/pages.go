@@ -32,9 +32,13 @@ func (s *Server) registerPages(r *gin.Engine) {
 	r.GET(pages.ConfirmPath+":token", s.confirmPage)
 	r.POST(pages.ConfirmPath+":token", s.confirmAddress)
 
+	r.GET("/", s.frontPage)
+
 	p := r.Group("/", s.needLogin)
-	p.GET("/", s.homePage)
 	p.GET(keptPath+":id", s.keptPage)
+	p.GET("/visit", s.goOnVisit)
+	p.GET("/visit/:step", s.visitPage)
+	p.POST("/visit", s.moveVisit)
 	p.GET("/seeing", s.seeingPage)
 	p.GET("/news", s.newsPage)
 	p.POST("/news", s.readNews)
