@@ -123,3 +123,8 @@ func (s Site) About(b Book) Site {
 
 // BookOf makes a book of tables.
 func BookOf(t *diagnosis.Tables) Book { return Book{Tables: t} }
+
+// BookIn is the book of tables in the language of a context.
+func BookIn(ctx context.Context, t *diagnosis.Tables) Book {
+	return BookOf(t.In(words.Tag(ctx).String()))
+}
