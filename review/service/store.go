@@ -32,6 +32,8 @@ type Store interface {
 	ReadNewsUntil(ctx context.Context, person string, until, at time.Time) error
 	// KeepForm keeps a form of somebody, and the latest review.MostKept of that person alone.
 	KeepForm(ctx context.Context, form review.KeptForm) error
+	// SetLanguage notes in which language a person with an account reads; a KindNotFound error where there is none.
+	SetLanguage(ctx context.Context, person, tag string) error
 }
 
 // ErrRace is what Commit returns where somebody else was quicker. A KindConflict error of another kind, such as of a photo
@@ -170,6 +172,8 @@ type Reader interface {
 	WaitingLetters(ctx context.Context, at time.Time, most int) ([]review.Letter, error)
 	// LastLetter is the latest one of a person; a KindNotFound error where there is none.
 	LastLetter(ctx context.Context, person string) (review.Letter, error)
+	// Language is the tag of the language that a person has chosen; empty where none was.
+	Language(ctx context.Context, person string) (string, error)
 	// KeptForm is one that was kept for a person.
 	KeptForm(ctx context.Context, person, id string) (review.KeptForm, error)
 	// Served returns what a person's idempotency key has made (Batch.Made), and the digest of the request.
