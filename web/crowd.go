@@ -10,7 +10,6 @@ import (
 	"github.com/gin-gonic/gin"
 
 	"revidit/auth"
-	"revidit/web/words"
 )
 
 // Bounds for one address (IPv6: its first 64 bits). They are our own choice (common practice, no source): a browser opens
@@ -136,7 +135,7 @@ func (s *Server) refuseBody(c *gin.Context, body *pacedBody) {
 		return
 	}
 	c.Header("Connection", "close")
-	p := newProblem(http.StatusTooManyRequests, words.T(c.Request.Context(), "web.too-much-at-once"))
+	p := newProblem(http.StatusTooManyRequests, "Too much is being sent from your address at the same time. Nothing of this was stored; wait a few seconds and send it again.")
 	p.wait = 5
 	s.failWith(c, p)
 }

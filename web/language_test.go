@@ -35,6 +35,25 @@ func TestLanguageOfAPage(t *testing.T) {
 	require.NotContains(t, string(refused.body), `action="/language"`, "the answer to a form cannot be asked for again")
 }
 
+// What somebody has chosen goes with them to every browser, and before what that asks for; a program says itself what it wants.
+func TestLanguageOfAPerson(t *testing.T) {
+	club := newAPIClub(t)
+	home := func(headers ...string) string {
+		return club.shown(club.call("ada", http.MethodGet, "/", nil, headers...), http.StatusOK)
+	}
+	require.Contains(t, home("Accept-Language", "en"), `<html lang="en">`)
+	require.Equal(t, "/", club.post("ada", "/language", url.Values{"language": {"de"}, "next": {"/"}}).goesTo())
+	require.Contains(t, home("Accept-Language", "en"), `<html lang="de">`)
+	require.Contains(t, home(), ">Abmelden</button>")
+	require.Contains(t, club.shown(club.call("ben", http.MethodGet, "/", nil), http.StatusOK), `<html lang="en">`, "each their own")
+
+	detail := func(headers ...string) string {
+		return club.call("ada", http.MethodGet, "/api/v1/submissions/nothing", nil, headers...).problem().Detail
+	}
+	require.Equal(t, detail("Accept-Language", "de"), detail(), "what was chosen holds where a program says nothing")
+	require.NotEqual(t, detail("Accept-Language", "de"), detail("Accept-Language", "en"))
+}
+
 // Times are told by the clock of who reads, as the script of the pages says, and nothing else is taken for a zone.
 func TestZoneOfAPage(t *testing.T) {
 	club := newAPIClub(t)

@@ -13,7 +13,6 @@ import (
 
 	"revidit/review"
 	"revidit/review/service"
-	"revidit/web/words"
 )
 
 // Bounds of connections that are told what moves in the queue. Each costs a goroutine, and nothing of the database.
@@ -164,7 +163,7 @@ func (s *Server) queueLive(c *gin.Context) {
 		return
 	}
 	if one == nil {
-		p := newProblem(http.StatusTooManyRequests, words.T(c.Request.Context(), "web.too-many-windows"))
+		p := newProblem(http.StatusTooManyRequests, "Too many windows are told at once what moves in the queue. This one works without: load it again to see what is new.")
 		p.wait = 60
 		s.failWith(c, p)
 		return

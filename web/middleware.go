@@ -15,7 +15,6 @@ import (
 	"github.com/google/uuid"
 
 	"revidit/review"
-	"revidit/web/words"
 )
 
 // Keys under which middleware leaves things in a gin.Context.
@@ -101,7 +100,7 @@ func (s *Server) harden(c *gin.Context) {
 func (s *Server) checkOrigin(c *gin.Context) {
 	if err := s.origins.Check(c.Request); err != nil {
 		s.refused(c, "from another site")
-		s.failWith(c, newProblem(http.StatusForbidden, words.T(c.Request.Context(), "web.from-another-site")))
+		s.failWith(c, newProblem(http.StatusForbidden, "This request came from another site, so nothing was changed. Open Revidit itself and try there."))
 	}
 }
 
@@ -167,6 +166,7 @@ func (s *Server) resolveActor(c *gin.Context) {
 	case err == nil:
 		c.Set(keyActor, account.Actor())
 		c.Set(keyLogin, account.Login)
+		speakAs(c, account.Language)
 	case review.KindOf(err) != review.KindUnknownActor:
 		s.fail(c, err)
 	default:

@@ -18,7 +18,6 @@ import (
 	"revidit/review/photo"
 	"revidit/review/service"
 	"revidit/web/pages"
-	"revidit/web/words"
 )
 
 // Config is what the server needs from the program.
@@ -154,7 +153,7 @@ func (s *Server) engine() (*gin.Engine, error) {
 		s.fail(c, review.Errorf(review.KindNotFound, "There is nothing at this address."))
 	})
 	r.NoMethod(func(c *gin.Context) {
-		s.failWith(c, newProblem(http.StatusMethodNotAllowed, words.T(c.Request.Context(), "web.no-such-method")))
+		s.failWith(c, newProblem(http.StatusMethodNotAllowed, "This address does not do that."))
 	})
 	r.GET(healthPath, s.health)
 	if err := s.registerAPI(r); err != nil {

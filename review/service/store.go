@@ -345,6 +345,8 @@ type QueueLine struct {
 	LongestWaiting bool `json:"longest_waiting,omitempty"`
 	// OwnName: the viewer has given this name to the specimen, so that only what others observed is theirs to judge.
 	OwnName bool `json:"own_name,omitempty"`
-	// Reason says in words why it stands where it stands.
+	// DaysWaited are whole days since WaitsSince.
+	DaysWaited int `json:"days_waited"`
+	// Reason says in English why it stands where it stands; the other fields are what it says.
 	Reason string `json:"reason"`
 }

@@ -468,9 +468,9 @@ func queueLedger(site Site, d QueueData) templ.Component {
 					return templ_7745c5c3_Err
 				}
 				var templ_7745c5c3_Var27 string
-				templ_7745c5c3_Var27, templ_7745c5c3_Err = templ.JoinStringErrs(capital(l.Reason))
+				templ_7745c5c3_Var27, templ_7745c5c3_Err = templ.JoinStringErrs(capital(queueReason(ctx, site.book(l.Group), l)))
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `queue.templ`, Line: 83, Col: 26}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `queue.templ`, Line: 83, Col: 57}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var27))
 				if templ_7745c5c3_Err != nil {
@@ -699,6 +699,32 @@ func inQueue(path string, f service.QueueFilter, part, value string) string {
 		return path
 	}
 	return path + "?" + query.Encode()
+}
+
+// queueReason says why a line stands where it stands.
+func queueReason(ctx context.Context, b Book, l service.QueueLine) string {
+	if l.OwnName {
+		return words.T(ctx, "queue.why-own", "Why", queuePlace(ctx, b, l))
+	}
+	return queuePlace(ctx, b, l)
+}
+
+func queuePlace(ctx context.Context, b Book, l service.QueueLine) string {
+	switch {
+	case l.Recheck && l.DaysWaited == 0:
+		return words.T(ctx, "queue.why-recheck-today")
+	case l.Recheck:
+		return words.N(ctx, "queue.why-recheck", l.DaysWaited)
+	case l.Blind:
+		return words.N(ctx, "queue.why-blind", l.DaysWaited)
+	case l.Others() && l.Region == "":
+		return words.N(ctx, "queue.why-others", l.DaysWaited)
+	case l.LongestWaiting:
+		return words.N(ctx, "queue.why-longest", l.DaysWaited)
+	case l.Region == "":
+		return words.N(ctx, "queue.why-waited", l.DaysWaited)
+	}
+	return words.T(ctx, "queue.why-gain", "Region", b.region(l.Region), "Bits", words.Fixed(ctx, l.Gain, 2))
 }
 
 func queueVerb(ctx context.Context, l service.QueueLine) string {

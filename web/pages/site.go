@@ -69,6 +69,14 @@ func (b Book) character(id string) *diagnosis.Character {
 	return c
 }
 
+// region is what a region of the body is called within a sentence.
+func (b Book) region(id string) string {
+	if b.Tables == nil {
+		return id
+	}
+	return b.Tables.Region(id)
+}
+
 // State is the label of a state of a character, with its unit.
 func (b Book) State(character, state string) string {
 	if b.Tables == nil {
