@@ -40,6 +40,8 @@ require (
 	pgregory.net/rapid v1.3.0
 )
 
+require github.com/nicksnyder/go-i18n/v2 v2.7.0
+
 require (
 	github.com/a-h/parse v0.0.42 // indirect
 	github.com/andybalholm/brotli v1.3.0 // indirect
@@ -56,7 +58,7 @@ require (
 	github.com/gabriel-vasile/mimetype v1.4.16 // indirect
 	github.com/gin-contrib/sse v1.1.2 // indirect
 	github.com/go-json-experiment/json v1.27.2 // indirect
-	github.com/go-playground/locales v0.14.2 // indirect
+	github.com/go-playground/locales v0.14.2
 	github.com/go-playground/universal-translator v0.18.2 // indirect
 	github.com/go-playground/validator/v10 v10.30.6 // indirect
 	github.com/goccy/go-json v0.12.0 // indirect

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"context"
 	"errors"
 	"maps"
 	"slices"
@@ -85,7 +86,7 @@ func (f *sentForm) dropPhoto(field string) bool {
 }
 
 // withLoose puts what a draft could not take back into its form, where it was typed, and says what is wrong with it.
-func withLoose(judge *judgement.Judge, book pages.Book, form pages.Form, loose review.Loose) pages.Form {
+func withLoose(ctx context.Context, judge *judgement.Judge, book pages.Book, form pages.Form, loose review.Loose) pages.Form {
 	if len(loose) == 0 {
 		return form
 	}
@@ -94,7 +95,7 @@ func withLoose(judge *judgement.Judge, book pages.Book, form pages.Form, loose r
 	}
 	typed, rename := submissionForm(book, &sentForm{values: form.Values})
 	if err := review.CheckForm(judge, typed, false); err != nil {
-		form = form.Failed(err, rename)
+		form = form.Failed(ctx, err, rename)
 	}
 	form.Message = "The draft is saved, with all that you typed. This has to be corrected before reviewers can see it."
 	return form

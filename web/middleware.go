@@ -88,7 +88,7 @@ func (s *Server) harden(c *gin.Context) {
 	c.Header("Permissions-Policy", "camera=(), geolocation=(), microphone=()")
 	// What one person may see is no business of a cache between; handlers of fixed files say otherwise.
 	c.Header("Cache-Control", "private, no-cache")
-	c.Header("Vary", "Authorization, Cookie")
+	c.Header("Vary", "Authorization, Cookie, Accept-Language")
 	// Only over TLS (RFC 6797 section 7.2): elsewhere anybody on the way could have said so.
 	if s.overTLS(c) {
 		c.Header("Strict-Transport-Security", "max-age=31536000; includeSubDomains")

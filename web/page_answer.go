@@ -62,6 +62,6 @@ func (s *Server) answer(c *gin.Context) {
 		s.fail(c, err)
 		return
 	}
-	d.Form = d.Form.Failed(err, namesOf(form.Observations, nil, nil))
+	d.Form = d.Form.Failed(c.Request.Context(), err, namesOf(form.Observations, nil, nil))
 	s.page(c, pageStatus(err), pages.Answer(site, d))
 }

@@ -95,10 +95,10 @@ func (s *Server) begin(c *gin.Context) {
 		d := pages.BeginData{Form: pages.NewForm(sent.values), Photos: sent.photos, Key: sent.get("key"), Draft: id}
 		if err == nil {
 			err = refusedPhotos(sent)
-			d.Form = d.Form.Failed(err, nil)
+			d.Form = d.Form.Failed(c.Request.Context(), err, nil)
 			d.Form.Message = "The draft is saved, but not every photo was taken."
 		} else {
-			d.Form = d.Form.Failed(err, nil)
+			d.Form = d.Form.Failed(c.Request.Context(), err, nil)
 		}
 		s.showBegin(c, pageStatus(err), site, d)
 	case sent.get("do") == "upload":

@@ -38,7 +38,7 @@ func (s *Server) showBlind(c *gin.Context, status int, sent *sentForm, failure e
 	}
 	form := pages.NewForm(nil)
 	if sent != nil {
-		form = pages.NewForm(sent.values).Failed(failure, blindNames)
+		form = pages.NewForm(sent.values).Failed(c.Request.Context(), failure, blindNames)
 		if !view.Recheck && sent.get("character") != view.Character {
 			form.Set("state", "") // it was the answer to another question
 		}

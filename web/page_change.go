@@ -65,7 +65,7 @@ func (s *Server) showChange(c *gin.Context, status int, form pages.Form) {
 func (s *Server) addEffect(c *gin.Context, book pages.Book, d *pages.ChangeData) error {
 	effect, err := s.Service.PreviewCell(c.Request.Context(), actorOf(c), book.Group.ID, d.Proposal.Edit)
 	if review.KindOf(err) == review.KindInvalid {
-		d.Unfit = pages.NewForm(nil).Failed(err, nil)
+		d.Unfit = pages.NewForm(nil).Failed(c.Request.Context(), err, nil)
 		return nil
 	}
 	d.Effect = &effect
@@ -108,7 +108,7 @@ func (s *Server) decideChange(c *gin.Context) {
 		s.fail(c, err)
 		return
 	}
-	s.showChange(c, pageStatus(err), pages.NewForm(sent.values).Failed(err, nil))
+	s.showChange(c, pageStatus(err), pages.NewForm(sent.values).Failed(c.Request.Context(), err, nil))
 }
 
 // placeOf finds the cell of an edit in the tables in force.

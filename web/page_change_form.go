@@ -77,7 +77,7 @@ func (s *Server) change(c *gin.Context) {
 	case err == nil:
 		s.page(c, http.StatusOK, pages.NewChange(site, d))
 	case again(err):
-		d.Form = d.Form.Failed(withoutFiles(err, place.Family.Name), nil)
+		d.Form = d.Form.Failed(c.Request.Context(), withoutFiles(err, place.Family.Name), nil)
 		s.page(c, pageStatus(err), pages.NewChange(site, d))
 	default:
 		s.fail(c, err)

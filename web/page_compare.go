@@ -31,7 +31,7 @@ func (s *Server) comparePage(c *gin.Context) {
 		s.fail(c, err)
 		return
 	}
-	d.A, d.B, d.Form = nil, nil, d.Form.Failed(err, nil)
+	d.A, d.B, d.Form = nil, nil, d.Form.Failed(c.Request.Context(), err, nil)
 	s.page(c, pageStatus(err), pages.Compare(site, d))
 }
 

@@ -2,6 +2,7 @@ package web
 
 import (
 	"context"
+	"net/http"
 
 	"github.com/a-h/templ"
 	"github.com/gin-gonic/gin"
@@ -13,7 +14,11 @@ import (
 
 // site is what a page about no group knows, such as the login and errors.
 func (s *Server) site(c *gin.Context) pages.Site {
-	return pages.Site{Actor: actorOf(c), Path: c.Request.URL.Path}
+	site := pages.Site{Actor: actorOf(c), Path: c.Request.URL.Path}
+	if c.Request.Method == http.MethodGet {
+		site.Here = c.Request.URL.RequestURI()
+	}
+	return site
 }
 
 // siteOfAll is what a page about several groups knows.

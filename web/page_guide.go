@@ -156,7 +156,7 @@ func (s *Server) answerQuestion(c *gin.Context) {
 		}
 		status := http.StatusOK
 		if err != nil {
-			d.Form, status = d.Form.Failed(err, lastOfPath), pageStatus(err)
+			d.Form, status = d.Form.Failed(c.Request.Context(), err, lastOfPath), pageStatus(err)
 		}
 		s.showQuestion(c, status, site, d)
 		return
@@ -263,6 +263,6 @@ func (s *Server) submitChecked(c *gin.Context) {
 		s.fail(c, guideErr)
 		return
 	}
-	d := pages.CheckData{Guide: g, Form: pages.NewForm(sent.values).Failed(err, nil)}
+	d := pages.CheckData{Guide: g, Form: pages.NewForm(sent.values).Failed(c.Request.Context(), err, nil)}
 	s.page(c, pageStatus(err), pages.Check(site, d))
 }

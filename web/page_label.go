@@ -74,7 +74,7 @@ func (s *Server) relabel(c *gin.Context) {
 		s.fail(c, err)
 		return
 	}
-	d := pages.RelabelData{Specimen: view.Specimen.ID, Number: view.Specimen.Label.CatalogueNumber, Form: pages.NewForm(sent.values).Failed(err, nil)}
+	d := pages.RelabelData{Specimen: view.Specimen.ID, Number: view.Specimen.Label.CatalogueNumber, Form: pages.NewForm(sent.values).Failed(c.Request.Context(), err, nil)}
 	d.Form.Version = view.Specimen.Seq
 	s.page(c, pageStatus(err), pages.Relabel(s.site(c), d))
 }

@@ -49,7 +49,7 @@ func (s *Server) chooseMail(c *gin.Context) {
 		s.fail(c, err)
 		return
 	}
-	s.showMail(c, pageStatus(err), pages.MailData{View: view, Form: pages.NewForm(sent.values).Failed(err, nil)})
+	s.showMail(c, pageStatus(err), pages.MailData{View: view, Form: pages.NewForm(sent.values).Failed(c.Request.Context(), err, nil)})
 }
 
 // A link of a letter does nothing when it is opened: programs that look through mail open links, too. It asks, and does what it

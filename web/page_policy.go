@@ -132,7 +132,7 @@ func (s *Server) setPolicy(c *gin.Context) {
 		return
 	}
 	added := "experts." + family
-	form := pages.NewForm(sent.values).Failed(err, func(path string) string {
+	form := pages.NewForm(sent.values).Failed(c.Request.Context(), err, func(path string) string {
 		if strings.HasPrefix(path, "list.") {
 			return "list"
 		}

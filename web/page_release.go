@@ -40,7 +40,7 @@ func (s *Server) showRelease(c *gin.Context, status int, site pages.Site, form p
 			s.fail(c, err)
 			return
 		case form.Message == "":
-			status, d.Form = pageStatus(err), form.Failed(err, nil)
+			status, d.Form = pageStatus(err), form.Failed(c.Request.Context(), err, nil)
 		}
 	}
 	s.page(c, status, pages.NewRelease(site, d))
@@ -74,7 +74,7 @@ func (s *Server) publish(c *gin.Context) {
 		s.fail(c, err)
 		return
 	}
-	s.showRelease(c, pageStatus(err), site, pages.NewForm(sent.values).Failed(err, nil))
+	s.showRelease(c, pageStatus(err), site, pages.NewForm(sent.values).Failed(c.Request.Context(), err, nil))
 }
 
 // asSeen is an error where the tables, or the changes that would go into the release, are not those that the page

@@ -79,7 +79,7 @@ func (s *Server) saveReview(c *gin.Context) {
 	case err == nil:
 		seeOther(c, pages.NextURL(d.Queue, id))
 	case again(err):
-		d.Form = d.Form.Failed(err, verdictNames(form))
+		d.Form = d.Form.Failed(c.Request.Context(), err, verdictNames(form))
 		d.Form.Version = view.Version
 		s.showReview(c, pageStatus(err), site, d)
 	default:

@@ -112,7 +112,7 @@ func (s *Server) showSeries(c *gin.Context, status int, act string, sent *sentFo
 	}
 	d.Form = pages.MessageForm(d.Seen)
 	if sent != nil {
-		d.Form = pages.NewForm(sent.values).Failed(failure, func(path string) string { name, _, _ := strings.Cut(path, "["); return name })
+		d.Form = pages.NewForm(sent.values).Failed(c.Request.Context(), failure, func(path string) string { name, _, _ := strings.Cut(path, "["); return name })
 	}
 	s.page(c, status, pages.Series(site, d))
 }

@@ -105,7 +105,7 @@ func (s *Server) actOnPage(c *gin.Context, action review.Action, act pageAct) {
 		s.fail(c, err)
 		return
 	}
-	d := pages.SubmissionData{Action: action, Form: pages.NewForm(sent.values).Failed(err, nil), ReplyTo: replyForm(sent)}
+	d := pages.SubmissionData{Action: action, Form: pages.NewForm(sent.values).Failed(c.Request.Context(), err, nil), ReplyTo: replyForm(sent)}
 	s.showSubmission(c, pageStatus(err), d)
 }
 

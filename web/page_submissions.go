@@ -203,7 +203,7 @@ func (s *Server) storedWithout(c *gin.Context, site pages.Site, sent *sentForm, 
 		return
 	}
 	d.Draft = id
-	d.Form = d.Form.Failed(refusedPhotos(sent), nil)
+	d.Form = d.Form.Failed(c.Request.Context(), refusedPhotos(sent), nil)
 	d.Form.Message, d.Form.Version = "The draft is saved, but not every photo was taken.", view.Version
 	s.submitPage(c, http.StatusOK, site, *d)
 }
@@ -218,7 +218,7 @@ func (s *Server) comeBack(c *gin.Context, site pages.Site, sent *sentForm, d *pa
 		d.Key = uuid.NewString() // the old one belongs to what it has made
 	}
 	d.Form.Version = sent.version()
-	d.Form = d.Form.Failed(err, rename)
+	d.Form = d.Form.Failed(c.Request.Context(), err, rename)
 	s.submitPage(c, pageStatus(err), site, *d)
 }
 
@@ -262,7 +262,7 @@ func (s *Server) editPage(c *gin.Context) {
 		return
 	}
 	form, kept := typedDraft(view)
-	form = withLoose(judge, site.Book, form, view.Loose)
+	form = withLoose(c.Request.Context(), judge, site.Book, form, view.Loose)
 	d := pages.SubmitData{Form: form, Draft: view.Submission.ID, Photos: pages.PhotoFields{Kept: kept, Offer: !view.LabelElsewhere()},
 		Assessment: &view.Assessment}
 	if view.LabelElsewhere() {

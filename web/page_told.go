@@ -30,7 +30,7 @@ func (s *Server) toldPage(c *gin.Context) {
 		s.fail(c, err)
 		return
 	}
-	d.Form = d.Form.Failed(err, nil)
+	d.Form = d.Form.Failed(c.Request.Context(), err, nil)
 	s.page(c, pageStatus(err), pages.FreeList(site, d))
 }
 

@@ -59,7 +59,7 @@ func (s *Server) beginTray(c *gin.Context) {
 	d := pages.TrayData{Form: pages.NewForm(sent.values), Photos: sent.photos, Key: sent.get("key")}
 	status := http.StatusOK
 	if err != nil && sent.get("do") != "upload" {
-		d.Form, status = d.Form.Failed(err, nil), pageStatus(err)
+		d.Form, status = d.Form.Failed(c.Request.Context(), err, nil), pageStatus(err)
 	}
 	s.page(c, status, pages.Tray(site, d))
 }

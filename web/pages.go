@@ -25,6 +25,7 @@ func (s *Server) registerPages(r *gin.Engine) {
 	r.GET("/login", s.loginPage)
 	r.POST("/login", s.login)
 	r.POST("/logout", s.logout)
+	r.POST("/language", s.chooseLanguage)
 	r.GET(pages.UnsubscribePath+":token", s.unsubscribePage)
 	r.POST(pages.UnsubscribePath+":token", s.unsubscribe)
 	r.GET(pages.ConfirmPath+":token", s.confirmPage)

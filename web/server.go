@@ -148,7 +148,7 @@ func (s *Server) engine() (*gin.Engine, error) {
 	// Redirects are answered before any middleware runs, so they would escape it.
 	r.RedirectTrailingSlash = false
 	r.HandleMethodNotAllowed = true
-	r.Use(s.identify, s.record, s.rescue, s.harden, s.checkOrigin, s.bound, s.refuseBadText, s.resolveActor)
+	r.Use(s.identify, s.record, s.rescue, s.speak, s.harden, s.checkOrigin, s.bound, s.refuseBadText, s.resolveActor)
 	r.NoRoute(func(c *gin.Context) {
 		s.fail(c, review.Errorf(review.KindNotFound, "There is nothing at this address."))
 	})

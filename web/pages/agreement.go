@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"context"
 	"strings"
 
 	"revidit/review/audit"
@@ -94,7 +95,7 @@ func tailWords(p float64) string {
 	case p < 1e-6:
 		return "under one in a million"
 	case p < 0.001:
-		return "under " + strings.TrimRight(number(ceilTo(p)), "0")
+		return "under " + strings.TrimRight(number(context.TODO(), ceilTo(p)), "0")
 	}
 	return three(p)
 }

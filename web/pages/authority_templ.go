@@ -10,6 +10,7 @@ import "github.com/a-h/templ"
 import templruntime "github.com/a-h/templ/runtime"
 
 import (
+	"context"
 	"revidit/review"
 	"revidit/review/service"
 	"revidit/web/static"
@@ -40,7 +41,7 @@ func authorityQuestion(site Site, d SubmissionData) templ.Component {
 		var templ_7745c5c3_Var2 string
 		templ_7745c5c3_Var2, templ_7745c5c3_Err = templruntime.NewAttributeExpression(static.URL("bench.css")).ResolveURL(ctx)
 		if templ_7745c5c3_Err != nil {
-			return templ.Error{Err: templ_7745c5c3_Err, FileName: `authority.templ`, Line: 11, Col: 54}
+			return templ.Error{Err: templ_7745c5c3_Err, FileName: `authority.templ`, Line: 12, Col: 54}
 		}
 		_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ_7745c5c3_Var2)
 		if templ_7745c5c3_Err != nil {
@@ -53,7 +54,7 @@ func authorityQuestion(site Site, d SubmissionData) templ.Component {
 		var templ_7745c5c3_Var3 string
 		templ_7745c5c3_Var3, templ_7745c5c3_Err = templruntime.NewAttributeExpression(static.URL("bench.js")).ResolveURL(ctx)
 		if templ_7745c5c3_Err != nil {
-			return templ.Error{Err: templ_7745c5c3_Err, FileName: `authority.templ`, Line: 12, Col: 37}
+			return templ.Error{Err: templ_7745c5c3_Err, FileName: `authority.templ`, Line: 13, Col: 37}
 		}
 		_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ_7745c5c3_Var3)
 		if templ_7745c5c3_Err != nil {
@@ -71,7 +72,7 @@ func authorityQuestion(site Site, d SubmissionData) templ.Component {
 			var templ_7745c5c3_Var4 string
 			templ_7745c5c3_Var4, templ_7745c5c3_Err = templ.JoinStringErrs(words)
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `authority.templ`, Line: 17, Col: 15}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `authority.templ`, Line: 18, Col: 15}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var4))
 			if templ_7745c5c3_Err != nil {
@@ -89,7 +90,7 @@ func authorityQuestion(site Site, d SubmissionData) templ.Component {
 		var templ_7745c5c3_Var5 string
 		templ_7745c5c3_Var5, templ_7745c5c3_Err = templ.JoinStringErrs(typed(d.Form.Get("reason")))
 		if templ_7745c5c3_Err != nil {
-			return templ.Error{Err: templ_7745c5c3_Err, FileName: `authority.templ`, Line: 20, Col: 78}
+			return templ.Error{Err: templ_7745c5c3_Err, FileName: `authority.templ`, Line: 21, Col: 78}
 		}
 		_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var5))
 		if templ_7745c5c3_Err != nil {
@@ -102,7 +103,7 @@ func authorityQuestion(site Site, d SubmissionData) templ.Component {
 		var templ_7745c5c3_Var6 string
 		templ_7745c5c3_Var6, templ_7745c5c3_Err = templruntime.NewAttributeExpression(submissionURL(d.View.Submission.ID, "/"+string(review.ActSettle))).ResolveURL(ctx)
 		if templ_7745c5c3_Err != nil {
-			return templ.Error{Err: templ_7745c5c3_Err, FileName: `authority.templ`, Line: 21, Col: 96}
+			return templ.Error{Err: templ_7745c5c3_Err, FileName: `authority.templ`, Line: 22, Col: 96}
 		}
 		_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ_7745c5c3_Var6)
 		if templ_7745c5c3_Err != nil {
@@ -123,7 +124,7 @@ func authorityQuestion(site Site, d SubmissionData) templ.Component {
 		var templ_7745c5c3_Var7 string
 		templ_7745c5c3_Var7, templ_7745c5c3_Err = templruntime.NewAttributeExpression(d.Form.Get("reason")).Resolve(ctx)
 		if templ_7745c5c3_Err != nil {
-			return templ.Error{Err: templ_7745c5c3_Err, FileName: `authority.templ`, Line: 23, Col: 66}
+			return templ.Error{Err: templ_7745c5c3_Err, FileName: `authority.templ`, Line: 24, Col: 66}
 		}
 		_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ_7745c5c3_Var7)
 		if templ_7745c5c3_Err != nil {
@@ -141,16 +142,16 @@ func authorityQuestion(site Site, d SubmissionData) templ.Component {
 func againstSettling(site Site, v service.SubmissionView) []string {
 	var words []string
 	if c := v.Assessment.Confidence; c < v.Policy.Confidence {
-		words = append(words, "Its characters carry "+v.Submission.Determination.Family+" with "+Probability(c)+" ("+Likelihood(c)+"); the policy asks for "+Probability(v.Policy.Confidence)+".")
+		words = append(words, "Its characters carry "+v.Submission.Determination.Family+" with "+Probability(context.TODO(), c)+" ("+Likelihood(context.TODO(), c)+"); the policy asks for "+Probability(context.TODO(), v.Policy.Confidence)+".")
 	}
 	shown := v.Submission
 	shown.Assessment = &v.Assessment
 	for _, c := range v.Policy.Unanswered(&shown) {
-		words = append(words, site.Book.Character(c.Character)+": "+contradictionWords[c.Kind]+". Nobody has said why it does not stand against the name.")
+		words = append(words, site.Book.Character(c.Character)+": "+contradictionWords(context.TODO(), c.Kind)+". Nobody has said why it does not stand against the name.")
 	}
 	for _, o := range v.Submission.Opinions {
 		if o.Kind == review.OpinionAnother {
-			words = append(words, name(v.Names, o.By)+" "+opinionWords(o)+".")
+			words = append(words, name(context.TODO(), v.Names, o.By)+" "+opinionWords(context.TODO(), o)+".")
 		}
 	}
 	if v.Sealed {

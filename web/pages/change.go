@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"context"
 	"slices"
 	"strconv"
 	"strings"
@@ -95,10 +96,10 @@ func TypedCell(c *diagnosis.Character, edit diagnosis.CellEdit) Form {
 		}
 	}
 	if l := edit.Length; l != nil {
-		f.Set("length.min", number(l.Min))
-		f.Set("length.usual_min", number(l.Usual[0]))
-		f.Set("length.usual_max", number(l.Usual[1]))
-		f.Set("length.max", number(l.Max))
+		f.Set("length.min", dotted(l.Min))
+		f.Set("length.usual_min", dotted(l.Usual[0]))
+		f.Set("length.usual_max", dotted(l.Usual[1]))
+		f.Set("length.max", dotted(l.Max))
 	}
 	f.Set("source", edit.Citation.Source)
 	f.Set("place", edit.Citation.Place)
@@ -198,7 +199,7 @@ func editLength(l *diagnosis.Length) string {
 	if l == nil {
 		return ""
 	}
-	return lengthWords(*l)
+	return lengthWords(context.TODO(), *l)
 }
 
 func sourceOfEdit(b Book, e diagnosis.CellEdit) string {
@@ -214,7 +215,7 @@ func sourceOfEdit(b Book, e diagnosis.CellEdit) string {
 // frequencyWords are a word or a number of a cell, as people read it.
 func frequencyWords(word string) string {
 	if p, err := strconv.ParseFloat(word, 64); err == nil && p >= 0 && p <= 1 {
-		return Share(p)
+		return Share(context.TODO(), p)
 	}
 	return word
 }

@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"context"
 	"fmt"
 	"slices"
 	"strings"
@@ -73,7 +74,7 @@ func measured(b Book, c *diagnosis.Character) []*diagnosis.Family {
 func viewWords(b Book, c *diagnosis.Character) string {
 	var words []string
 	for _, v := range c.Views {
-		words = append(words, b.View(v))
+		words = append(words, b.View(context.TODO(), v))
 	}
 	return strings.Join(words, "; ")
 }
@@ -82,9 +83,9 @@ func viewWords(b Book, c *diagnosis.Character) string {
 func kindWords(c *diagnosis.Character) string {
 	switch c.Kind {
 	case diagnosis.KindCount:
-		return "a number from " + number(c.Min) + " to " + number(c.Max)
+		return "a number from " + number(context.TODO(), c.Min) + " to " + number(context.TODO(), c.Max)
 	case diagnosis.KindLength:
-		return "a length from " + number(c.Min) + " to " + number(c.Max) + " mm"
+		return "a length from " + number(context.TODO(), c.Min) + " to " + number(context.TODO(), c.Max) + " mm"
 	}
 	return "one of " + count(len(c.States), "state", "states")
 }
@@ -97,7 +98,7 @@ func confusedWords(c *diagnosis.Character, pair diagnosis.Confused) string {
 		}
 		return id
 	}
-	return fmt.Sprintf("%s and %s: %s times as often as any other two", label(pair.States[0]), label(pair.States[1]), number(pair.Weight))
+	return fmt.Sprintf("%s and %s: %s times as often as any other two", label(pair.States[0]), label(pair.States[1]), number(context.TODO(), pair.Weight))
 }
 
 // linked is a rule of the tables that ties a character to others.
@@ -115,7 +116,7 @@ func linksOf(b Book, c *diagnosis.Character) []linked {
 			continue
 		}
 		others := slices.DeleteFunc(slices.Clone(d.Characters), func(id string) bool { return id == c.ID })
-		found = append(found, linked{others, "says partly the same; stated together, each counts to the power of " + number(d.Exponent), d.Because})
+		found = append(found, linked{others, "says partly the same; stated together, each counts to the power of " + number(context.TODO(), d.Exponent), d.Because})
 	}
 	for _, rule := range b.Incompatible {
 		for _, side := range [][2]diagnosis.Selection{{rule.First, rule.Second}, {rule.Second, rule.First}} {

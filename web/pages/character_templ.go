@@ -825,9 +825,9 @@ func holderLine(b Book, term string, list []holder) templ.Component {
 					return templ_7745c5c3_Err
 				}
 				var templ_7745c5c3_Var39 string
-				templ_7745c5c3_Var39, templ_7745c5c3_Err = templ.JoinStringErrs(Share(h.P))
+				templ_7745c5c3_Var39, templ_7745c5c3_Err = templ.JoinStringErrs(Share(ctx, h.P))
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `character.templ`, Line: 172, Col: 113}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `character.templ`, Line: 172, Col: 118}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var39))
 				if templ_7745c5c3_Err != nil {
@@ -939,9 +939,9 @@ func byLength(b Book, c *diagnosis.Character) templ.Component {
 				return templ_7745c5c3_Err
 			}
 			var templ_7745c5c3_Var46 string
-			templ_7745c5c3_Var46, templ_7745c5c3_Err = templ.JoinStringErrs(capital(lengthsOf(f, c.ID)))
+			templ_7745c5c3_Var46, templ_7745c5c3_Err = templ.JoinStringErrs(capital(lengthsOf(ctx, f, c.ID)))
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `character.templ`, Line: 186, Col: 109}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `character.templ`, Line: 186, Col: 114}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var46))
 			if templ_7745c5c3_Err != nil {

@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"context"
 	"fmt"
 	"math"
 
@@ -116,7 +117,7 @@ func shareShort(p float64) string {
 	case 1:
 		return "always"
 	}
-	return Share(p)
+	return Share(context.TODO(), p)
 }
 
 // tell is what one family's look-alikes say about the other; empty where they say nothing.

@@ -220,9 +220,9 @@ func effectUnder(site Site, e review.Effect, title string) templ.Component {
 					return templ_7745c5c3_Err
 				}
 				var templ_7745c5c3_Var12 string
-				templ_7745c5c3_Var12, templ_7745c5c3_Err = templ.JoinStringErrs(Status(a.Status))
+				templ_7745c5c3_Var12, templ_7745c5c3_Err = templ.JoinStringErrs(Status(ctx, a.Status))
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `effect.templ`, Line: 49, Col: 67}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `effect.templ`, Line: 49, Col: 72}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var12))
 				if templ_7745c5c3_Err != nil {
@@ -233,9 +233,9 @@ func effectUnder(site Site, e review.Effect, title string) templ.Component {
 					return templ_7745c5c3_Err
 				}
 				var templ_7745c5c3_Var13 string
-				templ_7745c5c3_Var13, templ_7745c5c3_Err = templ.JoinStringErrs(Probability(a.Before))
+				templ_7745c5c3_Var13, templ_7745c5c3_Err = templ.JoinStringErrs(Probability(ctx, a.Before))
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `effect.templ`, Line: 50, Col: 73}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `effect.templ`, Line: 50, Col: 78}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var13))
 				if templ_7745c5c3_Err != nil {
@@ -246,9 +246,9 @@ func effectUnder(site Site, e review.Effect, title string) templ.Component {
 					return templ_7745c5c3_Err
 				}
 				var templ_7745c5c3_Var14 string
-				templ_7745c5c3_Var14, templ_7745c5c3_Err = templ.JoinStringErrs(Probability(a.After))
+				templ_7745c5c3_Var14, templ_7745c5c3_Err = templ.JoinStringErrs(Probability(ctx, a.After))
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `effect.templ`, Line: 50, Col: 175}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `effect.templ`, Line: 50, Col: 185}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var14))
 				if templ_7745c5c3_Err != nil {
@@ -258,7 +258,7 @@ func effectUnder(site Site, e review.Effect, title string) templ.Component {
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = words(site.Book, a.Doubts, "").Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = effectWords(site.Book, a.Doubts, "").Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
@@ -266,11 +266,11 @@ func effectUnder(site Site, e review.Effect, title string) templ.Component {
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = words(site.Book, a.New, "new: ").Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = effectWords(site.Book, a.New, "new: ").Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = words(site.Book, a.Gone, "gone: ").Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = effectWords(site.Book, a.Gone, "gone: ").Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
@@ -313,7 +313,7 @@ func labelled(b Book, text string) string {
 	return text
 }
 
-func words(b Book, list []string, before string) templ.Component {
+func effectWords(b Book, list []string, before string) templ.Component {
 	return templruntime.GeneratedTemplate(func(templ_7745c5c3_Input templruntime.GeneratedComponentInput) (templ_7745c5c3_Err error) {
 		templ_7745c5c3_W, ctx := templ_7745c5c3_Input.Writer, templ_7745c5c3_Input.Context
 		if templ_7745c5c3_CtxErr := ctx.Err(); templ_7745c5c3_CtxErr != nil {

@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"context"
 	"errors"
 	"net/url"
 	"slices"
@@ -9,6 +10,7 @@ import (
 	"github.com/google/uuid"
 
 	"revidit/review"
+	"revidit/web/words"
 )
 
 // Form is the state of a form on a page: what was typed, by field name, and what is wrong with it. Field names are the
@@ -34,7 +36,7 @@ func NewForm(values map[string][]string) Form {
 }
 
 // Failed adds an error to the form. rename turns a path of the error into the name of a field; nil keeps it.
-func (f Form) Failed(err error, rename func(string) string) Form {
+func (f Form) Failed(ctx context.Context, err error, rename func(string) string) Form {
 	var e *review.Error
 	if !errors.As(err, &e) {
 		f.Message = err.Error()
@@ -46,7 +48,7 @@ func (f Form) Failed(err error, rename func(string) string) Form {
 		if rename != nil {
 			field = rename(field)
 		}
-		f.Problems = append(f.Problems, Problem{Field: field, Label: labelOf(field), Message: p.Message})
+		f.Problems = append(f.Problems, Problem{Field: field, Label: labelOf(ctx, field), Message: p.Message})
 	}
 	return f
 }
@@ -129,30 +131,25 @@ func idOf(text string) string {
 	}, text)
 }
 
-// labels are the words beside fields whose name does not say them; those of label data stand in review.LabelFields.
-var labels = map[string]string{
-	"opinion.kind": "Your opinion on the name", "opinion.basis": "What your opinion rests on", "opinion.family": "The other name", "family": "Proposed name", "want": "What is wanted", "text": "Text",
-	"verdicts": "Verdicts", "photos": "Photos", "photo": "Photos", "observations": "Characters",
-	"reviewers": "Reviewers who must agree", "confidence": "Least confidence", "hold_minutes": "Minutes of a hold", "holds_at_once": "Held at once",
-	"new_family": "Name reviewers for another one", "new_experts": "Those named for it", "form": "Form", "place": "Place in the work",
-	"state": "What you see", "named": "The name", "answer": "Your answer", "kind": "Why you give none", "list": "The club's own list", "mix": "Of what it is mixed",
-	"blind_rate": "Share of blind looks", "recheck_rate": "Share of rechecks", "panel": "People on a panel",
-	"basis": "Read or from memory", "version": "Version", "edit": "The cell", "a": "The one", "b": "The other",
-}
-
-// labelOf is the label of a field, for the summary of problems.
-func labelOf(field string) string {
-	if known, ok := labels[field]; ok {
-		return known
+// labelOf is the label of a field, for the summary of problems: of its own, or that of the label's.
+func labelOf(ctx context.Context, field string) string {
+	if id := "fields.label-" + dashed(field); words.Has(id) {
+		return words.T(ctx, id)
 	}
 	for _, known := range review.LabelFields() {
 		if known.Path() == field {
-			return known.Ask
+			return askOf(ctx, known)
 		}
 	}
 	last := field[strings.LastIndex(field, ".")+1:]
 	return capital(strings.ReplaceAll(last, "_", " "))
 }
+
+// dashed is the path of a field as ids of texts have it.
+func dashed(field string) string { return strings.NewReplacer(".", "-", "_", "-").Replace(field) }
+
+// askOf is what a form calls a field of the label.
+func askOf(ctx context.Context, f review.LabelField) string { return f.Ask }
 
 // KeptPhoto is a photo that has been uploaded, as a form keeps it until it is saved.
 type KeptPhoto struct {
@@ -178,12 +175,11 @@ type PhotoFields struct {
 }
 
 // label is how a photo is called in a list.
-func (p KeptPhoto) label(b Book, i int) string {
-	words := "Photo " + itoa(i+1)
-	if p.View != "" {
-		words += ": " + b.View(p.View)
+func (p KeptPhoto) label(ctx context.Context, b Book, i int) string {
+	if p.View == "" {
+		return words.T(ctx, "common.photo-number", "Number", i+1)
 	}
-	return words
+	return words.T(ctx, "common.photo-view", "Number", i+1, "View", b.View(ctx, p.View))
 }
 
 // address is where the script uploads a photo as soon as it is chosen.

@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"context"
 	"net/url"
 	"slices"
 	"strings"
@@ -193,7 +194,7 @@ func numbers(c *diagnosis.Character) []string {
 	}
 	var all []string
 	for n := c.Min; n <= c.Max; n++ {
-		all = append(all, number(n))
+		all = append(all, number(context.TODO(), n))
 	}
 	return all
 }
@@ -249,7 +250,7 @@ func possible(a judgement.Assessment, stated int) string {
 	var names []string
 	for _, r := range a.Ranking {
 		if r.P >= possibleFrom && r.Family != a.Family && len(names) < 3 {
-			names = append(names, hypothesis(r.Family))
+			names = append(names, hypothesis(context.TODO(), r.Family))
 		}
 	}
 	words := ""
@@ -273,7 +274,7 @@ func soFar(a judgement.Assessment) string {
 	if !against && a.Confidence < likely {
 		return "open"
 	}
-	return Likelihood(a.Confidence)
+	return Likelihood(context.TODO(), a.Confidence)
 }
 
 // likely is from which probability on Likelihood says so.

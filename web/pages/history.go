@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"context"
 	"fmt"
 	"strings"
 
@@ -34,7 +35,7 @@ func Tell(book Book, h service.History) []Told {
 		observed: map[string]review.Observation{}}
 	told := make([]Told, 0, len(h.Entries))
 	for _, e := range h.Entries {
-		line := Told{At: minuteOf(e.At), Who: name(h.Names, e.Actor) + ", " + string(e.Role)}
+		line := Told{At: minuteOf(e.At), Who: name(context.TODO(), h.Names, e.Actor) + ", " + string(e.Role)}
 		if e.Hidden {
 			line.What, line.Hidden = "Closed until you have saved yours", true
 		} else {
@@ -84,7 +85,7 @@ func (t *teller) review(change review.Change) (string, []Detail) {
 	case *review.Submitted:
 		return "submitted it for review", nil
 	case *review.Held:
-		return "held it until " + Minute(c.Until), nil
+		return "held it until " + Minute(context.TODO(), c.Until), nil
 	case *review.HoldEnded:
 		return "ended the hold", nil
 	case *review.VerdictsGiven:
@@ -97,22 +98,22 @@ func (t *teller) review(change review.Change) (string, []Detail) {
 	case *review.BlindChecked:
 		return "looked blind at one character", t.look(c.Check)
 	case *review.RecheckDrawn:
-		return "it was drawn for a blind recheck", []Detail{{Term: "Probability", After: Share(c.Rate)}, {Term: "People", After: itoa(c.Panel)}}
+		return "it was drawn for a blind recheck", []Detail{{Term: "Probability", After: Share(context.TODO(), c.Rate)}, {Term: "People", After: itoa(c.Panel)}}
 	case *review.PanelOpinionGiven:
-		return "named it from the photos alone: " + panelWords(c.Opinion), reason(c.Opinion.Note)
+		return "named it from the photos alone: " + panelWords(context.TODO(), c.Opinion), reason(c.Opinion.Note)
 	case *review.PanelLeft:
 		return "left the panel of the recheck", nil
 	case *review.OpinionGiven:
-		words := opinionWords(c.Opinion) + ", " + basisOfOpinion[c.Opinion.Basis]
+		words := opinionWords(context.TODO(), c.Opinion) + ", " + basisOfOpinion(context.TODO(), c.Opinion.Basis)
 		if c.Opinion.AfterOpening {
-			words += ", " + afterOpening
+			words += ", " + afterOpening(context.TODO())
 		}
 		return words, reason(c.Opinion.Note)
 	case *review.Replied:
 		return "replied to a contradiction (" + string(c.Reply.Kind) + ")",
 			[]Detail{{Term: t.book.Character(c.Reply.Character), After: t.book.State(c.Reply.Character, c.Reply.State)}, {Term: "Reason", After: typed(c.Reply.Reason)}}
 	case *review.Returned:
-		return "returned it and asked for " + wantWords[c.Return.Want], t.request(c.Return)
+		return "returned it and asked for " + wantWords(context.TODO(), c.Return.Want), t.request(c.Return)
 	case *review.Answered:
 		return "sent an answer", []Detail{{Term: "Answer", After: answerText(c.Answer)}}
 	case *review.Assessed:
@@ -130,11 +131,11 @@ func (t *teller) closing(change review.Change) (string, []Detail) {
 		if c.Settlement.Confidence == 0 { // not told
 			return "the name settled", []Detail{{Term: "Agreeing", After: t.people(c.Settlement.Agreeing)}}
 		}
-		return "the name settled", []Detail{{Term: "Confidence", After: Probability(c.Settlement.Confidence)}, {Term: "Agreeing", After: t.people(c.Settlement.Agreeing)}}
+		return "the name settled", []Detail{{Term: "Confidence", After: Probability(context.TODO(), c.Settlement.Confidence)}, {Term: "Agreeing", After: t.people(c.Settlement.Agreeing)}}
 	case *review.Redetermined:
 		return "redetermined it as " + c.Family, reason(c.Reason)
 	case *review.Undetermined:
-		return "left it undetermined: " + t.book.indet(), reason(c.Reason)
+		return "left it undetermined: " + t.book.indet(context.TODO()), reason(c.Reason)
 	case *review.Withdrawn:
 		return "withdrew it", reason(c.Reason)
 	case *review.Reopened:
@@ -157,10 +158,10 @@ func reason(text string) []Detail {
 func assessed(a judgement.Assessment) []Detail {
 	var details []Detail
 	if a.Confidence > 0 { // else it is not told
-		details = append(details, Detail{Term: "Confidence", After: Probability(a.Confidence) + " for " + a.Family})
+		details = append(details, Detail{Term: "Confidence", After: Probability(context.TODO(), a.Confidence) + " for " + a.Family})
 	}
 	if len(a.Ranking) > 0 && a.Ranking[0].Family != a.Family {
-		details = append(details, Detail{Term: "Leading", After: a.Ranking[0].Family + ", " + Probability(a.Ranking[0].P)})
+		details = append(details, Detail{Term: "Leading", After: a.Ranking[0].Family + ", " + Probability(context.TODO(), a.Ranking[0].P)})
 	}
 	if len(a.Contradictions) > 0 {
 		details = append(details, Detail{Term: "Contradictions", After: itoa(len(a.Contradictions))})
@@ -171,7 +172,7 @@ func assessed(a judgement.Assessment) []Detail {
 func (t *teller) people(ids []string) string {
 	words := make([]string, len(ids))
 	for i, id := range ids {
-		words[i] = name(t.names, id)
+		words[i] = name(context.TODO(), t.names, id)
 	}
 	return strings.Join(words, ", ")
 }
@@ -179,7 +180,7 @@ func (t *teller) people(ids []string) string {
 func (t *teller) photos(photos []review.Photo) []Detail {
 	var details []Detail
 	for _, p := range photos {
-		details = append(details, Detail{Term: "Photo", After: t.book.View(p.View)})
+		details = append(details, Detail{Term: "Photo", After: t.book.View(context.TODO(), p.View)})
 	}
 	return details
 }
@@ -188,7 +189,7 @@ func (t *teller) observations(list []review.Observation) []Detail {
 	var details []Detail
 	for _, o := range list {
 		t.observed[o.ID] = o
-		details = append(details, Detail{Term: t.book.Character(o.Character), After: t.book.State(o.Character, o.State) + ", " + surenessWords[o.Sureness]})
+		details = append(details, Detail{Term: t.book.Character(o.Character), After: t.book.State(o.Character, o.State) + ", " + surenessWords(context.TODO(), o.Sureness)})
 	}
 	return details
 }
@@ -203,7 +204,7 @@ func (t *teller) observation(id string) []Detail {
 
 func (t *teller) look(b review.BlindCheck) []Detail {
 	o := t.observed[b.Observation]
-	words := blindWords(t.book, o.Character, b)
+	words := blindWords(context.TODO(), t.book, o.Character, b)
 	if b.Note != "" {
 		words += ". “" + typed(b.Note) + "”"
 	}
@@ -214,12 +215,12 @@ func (t *teller) verdicts(list []review.Verdict) []Detail {
 	var details []Detail
 	for _, v := range list {
 		o := t.observed[v.Observation]
-		words := verdictWords[v.Kind] + " " + t.book.State(o.Character, o.State)
+		words := verdictWords(context.TODO(), v.Kind) + " " + t.book.State(o.Character, o.State)
 		if v.Better != "" {
 			words += ", better: " + t.book.State(o.Character, v.Better)
 		}
 		if v.AfterOpening {
-			words += ", " + afterOpening
+			words += ", " + afterOpening(context.TODO())
 		}
 		if v.Note != "" {
 			words += ". “" + typed(v.Note) + "”"
@@ -232,7 +233,7 @@ func (t *teller) verdicts(list []review.Verdict) []Detail {
 func (t *teller) request(r review.Return) []Detail {
 	var details []Detail
 	if r.View != "" {
-		details = append(details, Detail{Term: "View", After: t.book.View(r.View)})
+		details = append(details, Detail{Term: "View", After: t.book.View(context.TODO(), r.View)})
 	}
 	return append(details, reason(r.Text)...)
 }
@@ -295,7 +296,7 @@ func written(d review.Determination) string {
 	if d.Family == "" {
 		return ""
 	}
-	text := determinationName(d)
+	text := determinationName(context.TODO(), d)
 	if d.ScientificName != "" {
 		text += ", " + typed(d.NameAt(review.RankSpecies))
 	}
@@ -307,7 +308,7 @@ func determined(names map[string]string, d review.Determination) string {
 		return ""
 	}
 	if n, ok := names[d.Determiner]; ok {
-		return typed(n) + ", " + slipDate(d.DeterminedOn)
+		return typed(n) + ", " + slipDate(context.TODO(), d.DeterminedOn)
 	}
-	return slipDate(d.DeterminedOn)
+	return slipDate(context.TODO(), d.DeterminedOn)
 }

@@ -41,7 +41,7 @@ func labelSection(s review.Specimen, w review.Withheld, coarse, erased bool, nam
 				return templ_7745c5c3_Err
 			}
 		}
-		templ_7745c5c3_Err = fact("Registered by", name(names, s.Owner)).Render(ctx, templ_7745c5c3_Buffer)
+		templ_7745c5c3_Err = fact("Registered by", name(ctx, names, s.Owner)).Render(ctx, templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}

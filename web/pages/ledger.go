@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"context"
 	"strings"
 
 	"revidit/review"
@@ -17,10 +18,10 @@ func attentionWords(site Site, a review.Attention) string {
 		return "reads " + listed(regions) + " below what members begin with, beyond chance: of " + count(a.Count, "report that was weighed", "reports that were weighed") +
 			" the whole interval lies below. Looking together at a drawer helps more than words."
 	case review.AttentionLeftHeld:
-		return "held " + count(a.Count, "submission that is open still", "submissions that are open still") + " and let the hold run out on " + Day(*a.Since) +
+		return "held " + count(a.Count, "submission that is open still", "submissions that are open still") + " and let the hold run out on " + Day(context.TODO(), *a.Since) +
 			". Anybody can take them up; ask whether there is something in the way."
 	case review.AttentionMentorAway:
-		return "has " + count(a.Count, "beginner’s submission", "beginners’ submissions") + " waiting since " + Day(*a.Since) +
+		return "has " + count(a.Count, "beginner’s submission", "beginners’ submissions") + " waiting since " + Day(context.TODO(), *a.Since) +
 			". Ask whether they are away: you can hand the series over on its page."
 	case review.AttentionDisabled:
 		return "cannot log in: the account is disabled, and submissions of theirs wait that only they can answer. The keeper of the server lets them in again."
@@ -32,7 +33,7 @@ func attentionWords(site Site, a review.Attention) string {
 func auditsWords(names map[string]string, audits []review.Audit) []string {
 	var words []string
 	for _, a := range audits {
-		line := name(names, a.By) + " opened it in an audit on " + Minute(a.At)
+		line := name(context.TODO(), names, a.By) + " opened it in an audit on " + Minute(context.TODO(), a.At)
 		if a.Reason != "" {
 			line += ": “" + typed(a.Reason) + "”"
 		}

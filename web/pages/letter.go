@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"context"
 	"strings"
 
 	"revidit/review"
@@ -35,7 +36,7 @@ func DigestLetter(site LetterSite, d service.LetterData) (subject, text, unsubsc
 		if l.Waits {
 			b.WriteString(" (waits for you)")
 		}
-		b.WriteString("\n  " + Minute(l.At) + "\n  " + site.URL + newsURL(l.News) + "\n")
+		b.WriteString("\n  " + Minute(context.TODO(), l.At) + "\n  " + site.URL + newsURL(l.News) + "\n")
 	}
 	if more := len(d.Lines) - mostTold; more > 0 {
 		b.WriteString("\nand " + count(more, "more", "more") + ": " + site.URL + "/news\n")

@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"context"
 	"net/url"
 	"time"
 
@@ -42,10 +43,10 @@ func newsTitle(l service.NewsLine) string {
 
 // NewsWords say what has happened.
 func NewsWords(site Site, names map[string]string, n review.News) string {
-	who := name(names, n.Actor)
+	who := name(context.TODO(), names, n.Actor)
 	switch n.Code {
 	case review.NewsReturned:
-		return who + " asks for " + wantWords[n.About.Want] + viewWanted(site, n)
+		return who + " asks for " + wantWords(context.TODO(), n.About.Want) + viewWanted(site, n)
 	case review.NewsAnswered:
 		return who + " has added something since you looked"
 	case review.NewsProposalWaits:
@@ -76,7 +77,7 @@ func viewWanted(site Site, n review.News) string {
 	}
 	for _, b := range site.Books {
 		if b.Group.ID == n.Group {
-			return ": " + b.View(n.About.View)
+			return ": " + b.View(context.TODO(), n.About.View)
 		}
 	}
 	return ": " + n.About.View

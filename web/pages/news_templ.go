@@ -184,9 +184,9 @@ func News(site Site, d NewsData) templ.Component {
 						return templ_7745c5c3_Err
 					}
 					var templ_7745c5c3_Var10 string
-					templ_7745c5c3_Var10, templ_7745c5c3_Err = templ.JoinStringErrs(Minute(l.At))
+					templ_7745c5c3_Var10, templ_7745c5c3_Err = templ.JoinStringErrs(Minute(ctx, l.At))
 					if templ_7745c5c3_Err != nil {
-						return templ.Error{Err: templ_7745c5c3_Err, FileName: `news.templ`, Line: 38, Col: 58}
+						return templ.Error{Err: templ_7745c5c3_Err, FileName: `news.templ`, Line: 38, Col: 63}
 					}
 					_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var10))
 					if templ_7745c5c3_Err != nil {

@@ -2,6 +2,7 @@ package pages
 
 import (
 	"cmp"
+	"context"
 	"fmt"
 	"slices"
 	"strings"
@@ -52,9 +53,9 @@ func doubtWords(doubt review.Doubt) string {
 			doubt.Looked, count(doubt.Of, "character", "characters"))
 	case review.DoubtFar:
 		return fmt.Sprintf("By its characters, with your verdicts, %s is %s (%s); %s is likelier. You agree with it all the same: that is kept beside the characters, which stay what they are.",
-			doubt.Name, Likelihood(doubt.P), Probability(doubt.P), hypothesis(doubt.Rival))
+			doubt.Name, Likelihood(context.TODO(), doubt.P), Probability(context.TODO(), doubt.P), hypothesis(context.TODO(), doubt.Rival))
 	}
-	return fmt.Sprintf("Your own verdicts speak against the name that you give: they make %s %s times less likely. Perhaps one of them is a slip.", doubt.Name, ratio(doubt.Factor))
+	return fmt.Sprintf("Your own verdicts speak against the name that you give: they make %s %s times less likely. Perhaps one of them is a slip.", doubt.Name, ratio(context.TODO(), doubt.Factor))
 }
 
 // benchLines are the standing observations of a submission in the order in which they are looked at.

@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"context"
 	"net/url"
 	"slices"
 	"strings"
@@ -97,7 +98,7 @@ func seriesStands(v service.SeriesView) string {
 	case review.SeriesWaiting:
 		return "It waits for a mentor. What is submitted until somebody takes it up goes the usual way."
 	case review.SeriesRunning:
-		return capital(count(v.Count.All, "submission", "submissions")) + " of " + itoa(review.SeriesLength) + "; " + itoa(v.Count.Waiting) + " not closed yet. The mentor is " + name(v.Names, v.Mentor) + "."
+		return capital(count(v.Count.All, "submission", "submissions")) + " of " + itoa(review.SeriesLength) + "; " + itoa(v.Count.Waiting) + " not closed yet. The mentor is " + name(context.TODO(), v.Names, v.Mentor) + "."
 	case review.SeriesEnded:
 		return "It has ended, after " + count(v.Count.All, "submission", "submissions") + "."
 	}
@@ -110,13 +111,13 @@ func seriesLine(s review.Series, names map[string]string, reader string) string 
 	case s.Member == reader && s.Status == review.SeriesWaiting:
 		return "Your series waits for a mentor"
 	case s.Member == reader && s.Status == review.SeriesRunning:
-		return "Your series, with " + name(names, s.Mentor)
+		return "Your series, with " + name(context.TODO(), names, s.Mentor)
 	case s.Member == reader && s.Status == review.SeriesEnded:
 		return "What your mentor tells you at the end of your series"
 	case s.Member == reader:
 		return "Your series, which you have left"
 	case s.Status == review.SeriesEnded:
-		return "The series of " + name(names, s.Member) + ", ended"
+		return "The series of " + name(context.TODO(), names, s.Member) + ", ended"
 	}
-	return "The series of " + name(names, s.Member)
+	return "The series of " + name(context.TODO(), names, s.Member)
 }

@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"context"
 	"slices"
 	"strings"
 
@@ -63,7 +64,7 @@ func scarceOf(c *diagnosis.Character, cell *diagnosis.Cell) string {
 }
 
 func frequency(cell *diagnosis.Cell, i int) string {
-	share := Share(cell.P[i])
+	share := Share(context.TODO(), cell.P[i])
 	word := ""
 	if i < len(cell.Words) {
 		word = cell.Words[i]
@@ -171,7 +172,7 @@ func shortSource(b Book, c diagnosis.Citation) string {
 	if c.Place != "" {
 		words += ", " + c.Place
 	}
-	return words + " " + basisWords[c.Basis]
+	return words + " " + basisWords(context.TODO(), c.Basis)
 }
 
 // sourcesOf are the works that a family's cells cite, whole, in the order of the tables.

@@ -5,7 +5,7 @@
 package pages
 
 import (
-	"fmt"
+	"context"
 	"strconv"
 	"strings"
 	"time"
@@ -14,12 +14,14 @@ import (
 
 	"revidit/review"
 	"revidit/review/diagnosis"
+	"revidit/web/words"
 )
 
 // Site is what every page knows: who looks, at which address, and the tables that give names to ids.
 type Site struct {
 	Actor review.Actor // zero Person when nobody is logged in
 	Path  string
+	Here  string // the whole address, to come back to; empty where a form was sent
 	// Unread is how much news is not read by who looks; 0 on error pages, which ask for nothing.
 	Unread int
 	// Book is that of the group that the page is about; zero on a page about none or several.
@@ -85,7 +87,7 @@ func (b Book) State(character, state string) string {
 }
 
 // View is the label of a photo view.
-func (b Book) View(id string) string {
+func (b Book) View(ctx context.Context, id string) string {
 	if b.Tables != nil {
 		for _, v := range b.Tables.Group.Views {
 			if v.ID == id {
@@ -94,13 +96,13 @@ func (b Book) View(id string) string {
 		}
 	}
 	if id == "" {
-		return "view not given"
+		return words.T(ctx, "common.view-not-given")
 	}
 	return id
 }
 
 // Source is the citation of a work with the place in it, and whether it was read.
-func (b Book) Source(c diagnosis.Citation) string {
+func (b Book) Source(ctx context.Context, c diagnosis.Citation) string {
 	work := c.Source
 	if s, ok := b.Tables.Source(c.Source); ok {
 		work = s.Citation
@@ -108,13 +110,12 @@ func (b Book) Source(c diagnosis.Citation) string {
 	if c.Place != "" {
 		work += " " + c.Place + "."
 	}
-	return work + " " + basisWords[c.Basis]
+	return work + " " + basisWords(ctx, c.Basis)
 }
 
-var basisWords = map[diagnosis.Basis]string{
-	diagnosis.BasisRead:   "(read for this table)",
-	diagnosis.BasisInPart: "(read in part for this table, the rest from memory)",
-	diagnosis.BasisMemory: "(cited from memory)",
+// basisWords say whether a work was read, in brackets.
+func basisWords(ctx context.Context, basis diagnosis.Basis) string {
+	return words.T(ctx, "common.cited-"+string(basis))
 }
 
 // Region is a body region with its characters, in the order of the tables.
@@ -143,7 +144,7 @@ func (b Book) Regions() []Region {
 }
 
 // Says is what the diagnosis of a family says of a stated state, in words; empty where the tables say nothing.
-func (b Book) Says(family, character, state string) string {
+func (b Book) Says(ctx context.Context, family, character, state string) string {
 	f, ok := b.Family(family)
 	if !ok {
 		return ""
@@ -153,7 +154,7 @@ func (b Book) Says(family, character, state string) string {
 		return ""
 	}
 	if c.Kind == diagnosis.KindLength {
-		return lengthsOf(f, character)
+		return lengthsOf(ctx, f, character)
 	}
 	i := c.State(state)
 	if i < 0 {
@@ -161,26 +162,26 @@ func (b Book) Says(family, character, state string) string {
 	}
 	share, known := f.Share(character, i)
 	if !known {
-		return "not recorded for " + family
+		return words.T(ctx, "common.not-recorded", "Family", family)
 	}
-	return shareWords(share)
+	return shareWords(ctx, share)
 }
 
 // shareWords tells a share of a family (0 to 1) as people say it.
-func shareWords(p float64) string {
+func shareWords(ctx context.Context, p float64) string {
 	switch {
 	case p == 0:
-		return "never"
+		return words.T(ctx, "common.share-never")
 	case p <= 0.03:
-		return "rarely (" + Share(p) + ")"
+		return words.T(ctx, "common.share-rarely", "Share", Share(ctx, p))
 	case p >= 0.97:
-		return "nearly always (" + Share(p) + ")"
+		return words.T(ctx, "common.share-nearly-always", "Share", Share(ctx, p))
 	}
-	return "in " + Share(p)
+	return words.T(ctx, "common.share-in", "Share", Share(ctx, p))
 }
 
 // lengthsOf is the length of a family in words, over all its forms.
-func lengthsOf(f *diagnosis.Family, character string) string {
+func lengthsOf(ctx context.Context, f *diagnosis.Family, character string) string {
 	var all *diagnosis.Length
 	differ := false
 	for i := range f.Forms {
@@ -199,93 +200,99 @@ func lengthsOf(f *diagnosis.Family, character string) string {
 	}
 	switch {
 	case all == nil:
-		return "not recorded for " + f.Name
+		return words.T(ctx, "common.not-recorded", "Family", f.Name)
 	case differ:
-		return lengthWords(*all) + ", over all its forms"
+		return words.T(ctx, "common.length-over-forms", "Length", lengthWords(ctx, *all))
 	}
-	return lengthWords(*all)
+	return lengthWords(ctx, *all)
 }
 
-func lengthWords(l diagnosis.Length) string {
-	return fmt.Sprintf("mostly %s–%s mm, at the extremes %s–%s mm", number(l.Usual[0]), number(l.Usual[1]), number(l.Min), number(l.Max))
+func lengthWords(ctx context.Context, l diagnosis.Length) string {
+	return words.T(ctx, "common.length-range", "From", number(ctx, l.Usual[0]), "To", number(ctx, l.Usual[1]), "Min", number(ctx, l.Min), "Max", number(ctx, l.Max))
 }
 
-func number(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
+// number is a number as people of a language write it; dotted is one as forms and addresses hold it.
+func number(ctx context.Context, x float64) string { return words.Number(ctx, x) }
+
+func dotted(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
 
 // Share is a share of 0 to 1 in per cent; 0 and 1 are said only where they are exact.
-func Share(p float64) string {
+func Share(ctx context.Context, p float64) string {
 	switch {
 	case p > 0 && p < 0.01:
-		return "under 1 %"
+		return words.T(ctx, "common.under", "Share", words.Percent(ctx, 0.01, 0))
 	case p < 1 && p > 0.99:
-		return "over 99 %"
+		return words.T(ctx, "common.over", "Share", words.Percent(ctx, 0.99, 0))
 	}
-	return fmt.Sprintf("%.0f %%", p*100)
+	return words.Percent(ctx, p, 0)
 }
 
 // Probability is a posterior probability with three decimals, never 0 or 1.
-func Probability(p float64) string {
+func Probability(ctx context.Context, p float64) string {
 	switch {
 	case p < 0.0005:
-		return "< 0.001"
+		return "< " + words.Fixed(ctx, 0.001, 3)
 	case p > 0.9995:
-		return "> 0.999"
+		return "> " + words.Fixed(ctx, 0.999, 3)
 	}
-	return fmt.Sprintf("%.3f", p)
+	return words.Fixed(ctx, p, 3)
 }
 
 // Likelihood is a probability in one word, of the words of Mastrandrea et al. 2010, Guidance Note for Lead Authors of the
 // IPCC Fifth Assessment Report on Consistent Treatment of Uncertainties, table 1: very likely from 0.9, likely from 0.66,
-// unlikely up to 0.33, very unlikely up to 0.1. What is between is open.
-func Likelihood(p float64) string {
+// unlikely up to 0.33, very unlikely up to 0.1. What is between is open. The German ones are those of the German coordination
+// office of the IPCC for the same table (from memory).
+func Likelihood(ctx context.Context, p float64) string {
 	switch {
 	case p >= 0.9:
-		return "very likely"
+		return words.T(ctx, "common.very-likely")
 	case p >= 0.66:
-		return "likely"
+		return words.T(ctx, "common.likely")
 	case p <= 0.1:
-		return "very unlikely"
+		return words.T(ctx, "common.very-unlikely")
 	case p <= 0.33:
-		return "unlikely"
+		return words.T(ctx, "common.unlikely")
 	}
-	return "open"
+	return words.T(ctx, "common.open")
 }
 
 // Odds tells a probability as odds in words.
-func Odds(p float64) string {
+func Odds(ctx context.Context, p float64) string {
 	switch {
 	case !(p > 0 && p < 1):
 		return ""
 	case p > 0.45 && p < 0.55:
-		return "about even"
+		return words.T(ctx, "common.odds-even")
 	case p >= 0.5:
-		return about(p/(1-p)) + " to 1 for it"
+		return words.T(ctx, "common.odds-for", "Odds", about(ctx, p/(1-p)))
 	}
-	return about((1-p)/p) + " to 1 against it"
+	return words.T(ctx, "common.odds-against", "Odds", about(ctx, (1-p)/p))
 }
 
-func about(odds float64) string {
-	if odds > 1000 {
-		return "more than 1000"
+func about(ctx context.Context, odds float64) string {
+	if odds > mostOdds {
+		return ratio(ctx, odds)
 	}
-	return "about " + ratio(odds)
+	return words.T(ctx, "common.about", "Number", ratio(ctx, odds))
 }
 
-func ratio(x float64) string {
-	if x > 1000 {
-		return "more than 1000"
+// mostOdds is the largest ratio that is told.
+const mostOdds = 1000
+
+func ratio(ctx context.Context, x float64) string {
+	switch {
+	case x > mostOdds:
+		return words.T(ctx, "common.more-than", "Number", words.Number(ctx, mostOdds))
+	case x < 10:
+		return words.Number(ctx, float64(int(x*10+0.5))/10)
 	}
-	if x < 10 {
-		return strconv.FormatFloat(float64(int(x*10+0.5))/10, 'f', -1, 64)
-	}
-	return strconv.Itoa(int(x + 0.5))
+	return words.Fixed(ctx, x, 0)
 }
 
-// Day is a date in UTC, ISO 8601.
-func Day(t time.Time) string { return t.UTC().Format("2006-01-02") }
+// Day is the day of a time, and Minute a time to the minute.
+func Day(ctx context.Context, t time.Time) string { return words.Date(ctx, t) }
 
-// Minute is a time in UTC to the minute.
-func Minute(t time.Time) string { return t.UTC().Format("2006-01-02 15:04") + " UTC" }
+func Minute(ctx context.Context, t time.Time) string { return words.DateTime(ctx, t) }
 
 func capital(s string) string {
 	if s == "" {
@@ -303,9 +310,9 @@ func count(n int, one, many string) string {
 }
 
 // name is who an id stands for among names.
-func name(names map[string]string, id string) string {
+func name(ctx context.Context, names map[string]string, id string) string {
 	if n, ok := names[id]; ok {
 		return typed(n)
 	}
-	return "(name not known)"
+	return words.T(ctx, "common.name-not-known")
 }

@@ -64,10 +64,10 @@ func TestLengthOverAllForms(t *testing.T) {
 		return diagnosis.Form{Cells: map[string]*diagnosis.Cell{"length": {Length: diagnosis.Length{Min: low, Usual: [2]float64{usualLow, usualHigh}, Max: high}}}}
 	}
 	f := &diagnosis.Family{Name: "F", Forms: []diagnosis.Form{form(1, 2, 8, 9), form(1, 2, 8, 9)}}
-	require.Equal(t, "mostly 2–8 mm, at the extremes 1–9 mm", lengthsOf(f, "length"))
+	require.Equal(t, "mostly 2–8 mm, at the extremes 1–9 mm", lengthsOf(t.Context(), f, "length"))
 	f.Forms = append(f.Forms, form(0.5, 3, 12, 20))
-	require.Equal(t, "mostly 2–12 mm, at the extremes 0.5–20 mm, over all its forms", lengthsOf(f, "length"))
-	require.Equal(t, "not recorded for F", lengthsOf(f, "width"))
+	require.Equal(t, "mostly 2–12 mm, at the extremes 0.5–20 mm, over all its forms", lengthsOf(t.Context(), f, "length"))
+	require.Equal(t, "not recorded for F", lengthsOf(t.Context(), f, "width"))
 }
 
 // The sentences are those of review.Effect.

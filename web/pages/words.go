@@ -1,141 +1,141 @@
 package pages
 
 import (
-	"fmt"
+	"context"
 	"math"
 
 	"revidit/review"
 	"revidit/review/judgement"
+	"revidit/web/words"
 )
 
-var statusWords = map[review.Status]string{
-	review.StatusDraft: "draft", review.StatusOpen: "open", review.StatusReturned: "returned",
-	review.StatusConfirmed: "confirmed", review.StatusRedetermined: "redetermined",
-	review.StatusUndetermined: "undetermined", review.StatusWithdrawn: "withdrawn",
+// coded is what a code is called, by the beginning of its id; no code is no word.
+func coded(ctx context.Context, beginning, code string) string {
+	if code == "" {
+		return ""
+	}
+	return words.T(ctx, beginning+code)
 }
 
 // Status is a status in words.
-func Status(s review.Status) string { return statusWords[s] }
-
-var statusMeans = map[review.Status]string{
-	review.StatusDraft:        "Only you see it.",
-	review.StatusOpen:         "It waits for reviewers.",
-	review.StatusReturned:     "It waits for its owner.",
-	review.StatusConfirmed:    "The name stands.",
-	review.StatusRedetermined: "Another determination has followed this one.",
-	review.StatusUndetermined: "It cannot be determined as it is.",
-	review.StatusWithdrawn:    "Its owner took it back.",
+func Status(ctx context.Context, s review.Status) string {
+	return coded(ctx, "common.status-", string(s))
 }
 
-var surenessWords = map[review.Sureness]string{
-	review.Sure: "sure", review.FairlySure: "fairly sure", review.Unsure: "unsure",
+func statusMeans(ctx context.Context, s review.Status) string {
+	return coded(ctx, "common.status-means-", string(s))
+}
+
+func roleWord(ctx context.Context, r review.Role) string {
+	return coded(ctx, "common.role-", string(r))
+}
+
+func surenessWords(ctx context.Context, s review.Sureness) string {
+	return coded(ctx, "common.sureness-", string(s))
 }
 
 // afterOpening is said of a verdict or an opinion that was given when others' had been shown.
-const afterOpening = "given after seeing what others said"
+func afterOpening(ctx context.Context) string { return words.T(ctx, "common.after-opening") }
 
-var verdictWords = map[review.VerdictKind]string{
-	review.VerdictConfirm: "confirms", review.VerdictDispute: "sees something else", review.VerdictNotVisible: "not visible here",
-	review.VerdictPartMissing: "part missing", review.VerdictCannotJudge: "cannot judge",
+func verdictWords(ctx context.Context, kind review.VerdictKind) string {
+	return coded(ctx, "common.verdict-", string(kind))
 }
 
 // blindWords is what somebody saw who looked blind.
-func blindWords(b Book, character string, check review.BlindCheck) string {
+func blindWords(ctx context.Context, b Book, character string, check review.BlindCheck) string {
 	if check.Kind != "" {
-		return verdictWords[check.Kind]
+		return verdictWords(ctx, check.Kind)
 	}
-	return "saw " + b.State(character, check.State)
+	return words.T(ctx, "common.saw", "State", b.State(character, check.State))
 }
 
 // panelWords is what somebody on a panel named.
-func panelWords(o review.PanelOpinion) string {
+func panelWords(ctx context.Context, o review.PanelOpinion) string {
 	if o.Family == "" {
-		return "the photos do not tell"
+		return words.T(ctx, "common.photos-do-not-tell")
 	}
-	return hypothesis(o.Family)
+	return hypothesis(ctx, o.Family)
 }
 
-// lookedWords thank somebody who has looked blind, and say what is shown now.
-var lookedWords = map[string]string{
-	"blind":   "Thank you, your blind look is saved. Now the submission is shown.",
-	"recheck": "Thank you, your answer is saved. Now the determination is shown, with all that it rests on.",
-	"left":    "You have left the panel. The determination is shown, with all that it rests on.",
+// lookedWords thank somebody who has looked blind, and say what is shown now; of a kind that is none, nothing.
+func lookedWords(ctx context.Context, looked string) string {
+	switch looked {
+	case "blind", "recheck", "left":
+		return words.T(ctx, "common.looked-"+looked)
+	}
+	return ""
 }
 
-var basisOfOpinion = map[review.Basis]string{
-	review.BasisSpecimen: "from the specimen", review.BasisPhotos: "from photos", review.BasisDissected: "dissected",
+func basisOfOpinion(ctx context.Context, basis review.Basis) string {
+	return coded(ctx, "common.basis-", string(basis))
 }
 
-var wantWords = map[review.Want]string{
-	review.WantPhoto: "another photo", review.WantSpecimen: "the specimen itself", review.WantPreparation: "preparation",
+func wantWords(ctx context.Context, want review.Want) string {
+	return coded(ctx, "common.want-", string(want))
 }
 
-var contradictionWords = map[judgement.ContradictionKind]string{
-	judgement.Excluded: "Never in it: the diagnosis does not have this state", judgement.Unusual: "Rare in it: the diagnosis has this state rarely",
-	judgement.Combination:  "Not together: no form of it has these states at once",
-	judgement.Incompatible: "Not both: two statements cannot be true of one specimen",
-	judgement.Unseen:       "Not seen: no photo shows the view that this needs",
-	judgement.BetterFit:    "Another name fits better: it explains the same observations better",
+func contradictionWords(ctx context.Context, kind judgement.ContradictionKind) string {
+	return coded(ctx, "common.contradiction-", string(kind))
 }
 
-func opinionWords(o review.Opinion) string {
+func opinionWords(ctx context.Context, o review.Opinion) string {
 	switch o.Kind {
 	case review.OpinionAgrees:
 		if o.Rank == review.RankGenus || o.Rank == review.RankSpecies {
-			return "agrees with the name down to the " + string(o.Rank)
+			return words.T(ctx, "common.opinion-agrees-"+string(o.Rank))
 		}
-		return "agrees with the name"
+		return words.T(ctx, "common.opinion-agrees")
 	case review.OpinionAnother:
-		return "gives another name: " + o.Family
+		return words.T(ctx, "common.opinion-another", "Family", o.Family)
 	}
-	return "has seen it and leaves the name open (vid.)"
+	return words.T(ctx, "common.opinion-left-open")
 }
 
 // slipWords is what an opinion prints on a slip, in brackets.
-func slipWords(o review.Opinion, d review.Determination) string {
+func slipWords(ctx context.Context, o review.Opinion, d review.Determination) string {
 	if slip := o.Slip(&d); slip != "" {
-		return "on a slip: " + typed(slip)
+		return words.T(ctx, "common.on-a-slip", "Slip", typed(slip))
 	}
-	return "no slip"
+	return words.T(ctx, "common.no-slip")
 }
 
 // indet is the name of what was left undetermined, and the bare words where no tables are known.
-func (b Book) indet() string {
+func (b Book) indet(ctx context.Context) string {
 	if b.Tables == nil {
-		return "name not found"
+		return words.T(ctx, "common.name-not-found")
 	}
 	return review.Indet(b.Group.Taxon, b.Group.Rank)
 }
 
 // standingName is the name that a specimen has by a submission.
-func (b Book) standingName(s review.Status, d review.Determination) string {
+func (b Book) standingName(ctx context.Context, s review.Status, d review.Determination) string {
 	if s == review.StatusUndetermined {
-		return b.indet()
+		return b.indet(ctx)
 	}
-	return determinationName(d)
+	return determinationName(ctx, d)
 }
 
 // because is why something was left undetermined.
-func because(why string) string {
+func because(ctx context.Context, why string) string {
 	if why == "" {
-		return "the reason stands in the history"
+		return words.T(ctx, "common.reason-in-history")
 	}
-	return "“" + typed(why) + "”"
+	return words.T(ctx, "common.quoted", "Text", typed(why))
 }
 
 // slipDate is the date of a determination; an old slip may have none.
-func slipDate(on string) string {
+func slipDate(ctx context.Context, on string) string {
 	if on == "" {
-		return "undated"
+		return words.T(ctx, "common.undated")
 	}
 	return on
 }
 
 // determinationName is the name as it is written on a slip.
-func determinationName(d review.Determination) string {
+func determinationName(ctx context.Context, d review.Determination) string {
 	name := d.Family
 	if name == "" {
-		name = "No name proposed yet"
+		name = words.T(ctx, "common.no-name-yet")
 	}
 	if d.Qualifier == review.QualifierDoubt {
 		name += " ?"
@@ -144,61 +144,57 @@ func determinationName(d review.Determination) string {
 }
 
 // decibansWords tells a weight of evidence w in decibans: odds change by 10^(w/10).
-func decibansWords(w float64) string {
+func decibansWords(ctx context.Context, w float64) string {
 	factor := math.Pow(10, math.Abs(w)/10)
 	switch {
 	case factor < 1.05:
-		return "hardly matters"
+		return words.T(ctx, "common.hardly-matters")
 	case w > 0:
-		return fmt.Sprintf("%s times likelier", ratio(factor))
+		return words.T(ctx, "common.times-likelier", "Factor", ratio(ctx, factor))
 	}
-	return fmt.Sprintf("%s times less likely", ratio(factor))
+	return words.T(ctx, "common.times-less-likely", "Factor", ratio(ctx, factor))
 }
 
 // gainWords say what a look is expected to tell; the bounds are our own.
-func gainWords(bits float64) string {
+func gainWords(ctx context.Context, bits float64) string {
 	switch {
 	case bits >= 0.5:
-		return "decides much"
+		return words.T(ctx, "common.gain-much")
 	case bits >= 0.15:
-		return "helps"
+		return words.T(ctx, "common.gain-some")
 	}
-	return "helps a little"
+	return words.T(ctx, "common.gain-little")
 }
 
 // whyLabel names a line of the explanation: a character, that it was not mentioned, the prior, or the remainder that characters
 // only tell together.
-func (b Book) whyLabel(w judgement.Weight) string {
-	if w.Silence != "" {
-		words := b.Character(w.Character) + ": " + w.Silence
-		if w.Specimens > 0 {
-			words += fmt.Sprintf(" (how often one would be: by %d specimens here)", w.Specimens)
-		}
-		return words
-	}
-	switch w.Character {
-	case judgement.WhyPrior:
-		return "How common each of them is"
-	case judgement.WhyTogether:
-		return "What the characters tell only together"
+func (b Book) whyLabel(ctx context.Context, w judgement.Weight) string {
+	switch {
+	case w.Silence != "" && w.Specimens > 0:
+		return words.N(ctx, "common.why-silence-learnt", w.Specimens, "Character", b.Character(w.Character), "Silence", w.Silence)
+	case w.Silence != "":
+		return words.T(ctx, "common.why-silence", "Character", b.Character(w.Character), "Silence", w.Silence)
+	case w.Character == judgement.WhyPrior:
+		return words.T(ctx, "common.why-prior")
+	case w.Character == judgement.WhyTogether:
+		return words.T(ctx, "common.why-together")
 	}
 	return b.Character(w.Character)
 }
 
-func signed(x float64) string {
-	if math.Abs(x) < 0.05 {
-		return "0.0"
+// signed is a number with its sign and one decimal.
+func signed(ctx context.Context, x float64) string {
+	text := words.Fixed(ctx, x, 1)
+	if x >= 0.05 {
+		return "+" + text
 	}
-	if x < 0 {
-		return fmt.Sprintf("−%.1f", -x)
-	}
-	return fmt.Sprintf("+%.1f", x)
+	return text
 }
 
 // hypothesis is a taxon of a ranking, or the hypothesis that it is none of those in the tables.
-func hypothesis(family string) string {
+func hypothesis(ctx context.Context, family string) string {
 	if family == judgement.NoneOfThese {
-		return "none of the listed ones"
+		return words.T(ctx, "common.none-of-these")
 	}
 	return family
 }

@@ -18,56 +18,56 @@ import (
 
 func TestNumbersInWords(t *testing.T) {
 	for p, want := range map[float64]string{0: "0 %", 1: "100 %", 0.004: "under 1 %", 0.996: "over 99 %", 0.255: "26 %"} {
-		require.Equal(t, want, Share(p))
+		require.Equal(t, want, Share(t.Context(), p))
 	}
 	for p, want := range map[float64]string{1e-9: "< 0.001", 1 - 1e-9: "> 0.999", 0.95: "0.950"} {
-		require.Equal(t, want, Probability(p))
+		require.Equal(t, want, Probability(t.Context(), p))
 	}
 	// Odds are p : (1-p); 10 decibans are a factor of ten, 3 nearly two (10^0.3 = 1.995).
-	require.Equal(t, "about 19 to 1 for it", Odds(0.95))
-	require.Equal(t, "about 4 to 1 against it", Odds(0.2))
-	require.Equal(t, "more than 1000 to 1 for it", Odds(0.99999))
-	require.Empty(t, Odds(1))
-	require.Equal(t, "about even", Odds(0.5))
+	require.Equal(t, "about 19 to 1 for it", Odds(t.Context(), 0.95))
+	require.Equal(t, "about 4 to 1 against it", Odds(t.Context(), 0.2))
+	require.Equal(t, "more than 1,000 to 1 for it", Odds(t.Context(), 0.99999))
+	require.Empty(t, Odds(t.Context(), 1))
+	require.Equal(t, "about even", Odds(t.Context(), 0.5))
 	// Mastrandrea et al. 2010, table 1: very likely 90-100 %, likely 66-100 %, unlikely 0-33 %, very unlikely 0-10 %.
 	for p, want := range map[float64]string{0.9: "very likely", 0.89: "likely", 0.66: "likely", 0.65: "open", 0.34: "open", 0.33: "unlikely", 0.1: "very unlikely", 0: "very unlikely"} {
-		require.Equal(t, want, Likelihood(p))
+		require.Equal(t, want, Likelihood(t.Context(), p))
 	}
-	require.Equal(t, "10 times likelier", decibansWords(10))
-	require.Equal(t, "2 times less likely", decibansWords(-3))
-	require.Equal(t, "hardly matters", decibansWords(0))
-	require.Equal(t, "−3.2", signed(-3.2))
-	require.Equal(t, "0.0", signed(-0.01))
+	require.Equal(t, "10 times likelier", decibansWords(t.Context(), 10))
+	require.Equal(t, "2 times less likely", decibansWords(t.Context(), -3))
+	require.Equal(t, "hardly matters", decibansWords(t.Context(), 0))
+	require.Equal(t, "−3.2", signed(t.Context(), -3.2))
+	require.Equal(t, "0.0", signed(t.Context(), -0.01))
 }
 
 func TestEveryStatusKindAndVerdictHasWords(t *testing.T) {
 	for _, s := range review.Statuses {
-		require.NotEmpty(t, Status(s))
-		require.NotEmpty(t, statusMeans[s])
+		require.NotEmpty(t, Status(t.Context(), s))
+		require.NotEmpty(t, statusMeans(t.Context(), s))
 	}
 	for _, k := range review.VerdictKinds {
-		require.NotEmpty(t, verdictWords[k])
+		require.NotEmpty(t, verdictWords(t.Context(), k))
 	}
 	for _, k := range []judgement.ContradictionKind{judgement.Excluded, judgement.Unusual, judgement.Combination, judgement.Incompatible, judgement.Unseen, judgement.BetterFit} {
-		require.NotEmpty(t, contradictionWords[k])
+		require.NotEmpty(t, contradictionWords(t.Context(), k))
 	}
 	require.Len(t, lineVerdicts, len(review.VerdictKinds))
 }
 
 func TestSlipWords(t *testing.T) {
 	d := review.Determination{Family: "Elateridae", ScientificName: "Agriotes lineatus"}
-	require.Equal(t, "on a slip: conf. Elateridae", slipWords(review.Opinion{Kind: review.OpinionAgrees, Basis: review.BasisSpecimen}, d))
-	require.Equal(t, "no slip", slipWords(review.Opinion{Kind: review.OpinionLeftOpen}, d))
-	require.Equal(t, "has seen it and leaves the name open (vid.)", opinionWords(review.Opinion{Kind: review.OpinionLeftOpen}))
+	require.Equal(t, "on a slip: conf. Elateridae", slipWords(t.Context(), review.Opinion{Kind: review.OpinionAgrees, Basis: review.BasisSpecimen}, d))
+	require.Equal(t, "no slip", slipWords(t.Context(), review.Opinion{Kind: review.OpinionLeftOpen}, d))
+	require.Equal(t, "has seen it and leaves the name open (vid.)", opinionWords(t.Context(), review.Opinion{Kind: review.OpinionLeftOpen}))
 }
 
 // The taxon and the rank at which naming stopped stand with it (Sigovini et al. 2016, Methods Ecol. Evol. 7: 1217, from memory).
 func TestIndetNeverStandsAlone(t *testing.T) {
 	b := BookOf(diagnosis.Default())
-	require.Equal(t, "Coleoptera, fam. indet.", b.standingName(review.StatusUndetermined, review.Determination{Family: "Elateridae"}))
-	require.Equal(t, "Elateridae", b.standingName(review.StatusConfirmed, review.Determination{Family: "Elateridae"}))
+	require.Equal(t, "Coleoptera, fam. indet.", b.standingName(t.Context(), review.StatusUndetermined, review.Determination{Family: "Elateridae"}))
+	require.Equal(t, "Elateridae", b.standingName(t.Context(), review.StatusConfirmed, review.Determination{Family: "Elateridae"}))
 	for _, s := range review.Statuses {
-		require.NotContains(t, Status(s), "indet.")
+		require.NotContains(t, Status(t.Context(), s), "indet.")
 	}
 }
 
@@ -128,10 +128,10 @@ func TestCloseLookStaysOnThePhoto(t *testing.T) {
 
 func TestBookSays(t *testing.T) {
 	b := Book{diagnosis.Default()}
-	require.Equal(t, "nearly always (100 %)", b.Says("Elateridae", "antenna-elbowed", "no"))
-	require.Equal(t, "never", b.Says("Elateridae", "rostrum", "long"))
-	require.Contains(t, b.Says("Elateridae", "body-length-mm", "12"), "mm")
-	require.Empty(t, b.Says("Nosuchidae", "rostrum", "long"))
+	require.Equal(t, "nearly always (100 %)", b.Says(t.Context(), "Elateridae", "antenna-elbowed", "no"))
+	require.Equal(t, "never", b.Says(t.Context(), "Elateridae", "rostrum", "long"))
+	require.Contains(t, b.Says(t.Context(), "Elateridae", "body-length-mm", "12"), "mm")
+	require.Empty(t, b.Says(t.Context(), "Nosuchidae", "rostrum", "long"))
 	require.Equal(t, "12 mm", b.State("body-length-mm", "12"))
 	require.Equal(t, "unknown-id", b.Character("unknown-id"))
 }

@@ -39,7 +39,7 @@
   }));
 
   const viewerOf = (column) => {
-    const stage = make("div", { class: "stage", tabindex: "0", role: "application", "aria-label": "Photo: arrows move it, plus and minus zoom, r turns it" });
+    const stage = make("div", { class: "stage", tabindex: "0", role: "application", "aria-label": phrase("stage") });
     const sheet = make("div");
     const image = make("img", { alt: "", draggable: "false" });
     const marks = drawn("svg", { "aria-hidden": "true" });
@@ -47,7 +47,7 @@
     cross.hidden = true;
     sheet.append(image, marks);
     stage.append(sheet, cross);
-    const tools = make("div", { class: "tools", role: "group", "aria-label": "Tools for the photo" });
+    const tools = make("div", { class: "tools", role: "group", "aria-label": phrase("tools") });
     const found = make("output");
     const strip = make("ul", { class: "strip" });
     const at = { photo: 0, x: 0, y: 0, scale: 1, turn: 0, used: false };
@@ -155,7 +155,7 @@
     const measureNext = () => {
       pieces.points = [];
       pieces.step = pieces.scales.has(shown().id) ? "thing" : "bar";
-      tell(pieces.step === "bar" ? "Set both ends of the scale bar on the photo." : "Set both ends of what you measure.");
+      tell(pieces.step === "bar" ? phrase("set-bar") : phrase("set-thing"));
     };
     const measuring = (on) => {
       pieces.step = "";
@@ -165,8 +165,8 @@
       if (on) { measureNext(); stage.focus(); } else { pieces.points = []; tell(); drawMarks(); }
     };
     const askBar = () => {
-      const field = make("input", { inputmode: "decimal", "aria-label": "Length of the bar in millimetres", value: "1" });
-      const take = make("button", { type: "button" }, "Take");
+      const field = make("input", { inputmode: "decimal", "aria-label": phrase("bar-length"), value: "1" });
+      const take = make("button", { type: "button" }, phrase("take"));
       take.addEventListener("click", () => {
         const mm = Number(field.value.replace(",", "."));
         if (!(mm > 0)) return field.focus();
@@ -175,20 +175,20 @@
         stage.focus();
       });
       field.addEventListener("keydown", (event) => { if (event.key === "Enter") { event.preventDefault(); event.stopPropagation(); take.click(); } });
-      tell("The bar is ", field, " mm ", take);
+      tell(`${phrase("bar-is")} `, field, " mm ", take);
       field.select();
     };
     const showLength = () => {
       const mm = String(Number((length(pieces.points) * pieces.scales.get(shown().id)).toPrecision(3)));
       tell(`${mm} mm `);
-      say(`${mm} millimetres`);
+      say(phrase("millimetres", { Length: mm }));
       for (const line of stops.filter((stop) => stop.hasAttribute("data-measured"))) {
-        const take = make("button", { type: "button" }, `Take for ${line.dataset.line}`);
+        const take = make("button", { type: "button" }, phrase("take-for", { Character: line.dataset.line }));
         take.addEventListener("click", () => {
           choose(line, "2");
           line.querySelector(".better input").value = mm;
           const note = line.querySelector(".more input");
-          if (note.value === "") note.value = "measured on the photo by its scale bar";
+          if (note.value === "") note.value = phrase("measured");
           go(line);
         });
         found.append(take);
@@ -257,15 +257,15 @@
       measure: () => measuring(!stage.classList.contains("measuring")),
       before: () => open((at.photo + photos.length - 1) % photos.length), next: () => open((at.photo + 1) % photos.length),
     };
-    for (const [act, words, more] of [["nearer", "+", { "aria-label": "Nearer" }], ["farther", "−", { "aria-label": "Farther" }], ["whole", "whole"], ["turn", "turn"],
-      ["marks", "marks", { "aria-pressed": "true" }], ["measure", "measure", { "aria-pressed": "false" }]]) {
+    for (const [act, words, more] of [["nearer", "+", { "aria-label": phrase("nearer") }], ["farther", "−", { "aria-label": phrase("farther") }], ["whole", phrase("whole")], ["turn", phrase("turn")],
+      ["marks", phrase("marks"), { "aria-pressed": "true" }], ["measure", phrase("measure"), { "aria-pressed": "false" }]]) {
       const button = make("button", { type: "button", "data-do": act, ...more }, words);
       button.addEventListener("click", acts[act]);
       tools.append(button);
     }
     tools.append(found);
     photos.forEach((photo, i) => {
-      const button = make("button", { type: "button" }, make("img", { src: `/photos/${photo.id}/thumb`, alt: `Photo ${i + 1}: ${photo.view}` }));
+      const button = make("button", { type: "button" }, make("img", { src: `/photos/${photo.id}/thumb`, alt: phrase("photo", { Number: i + 1, View: photo.view }) }));
       button.addEventListener("click", () => open(i));
       strip.append(make("li", {}, button));
     });

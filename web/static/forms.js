@@ -26,7 +26,7 @@
     const place = draft.querySelector("[data-saved]");
     place.replaceChildren(words);
     if (!link) return;
-    const anchor = made("a", "Log in");
+    const anchor = made("a", phrase("log-in"));
     anchor.href = link;
     place.append(" ", anchor);
   };
@@ -65,7 +65,7 @@
       else say(said.words, answer.status === 401 ? said.action : "");
     } catch {
       changed = true;
-      say("No connection. What you typed stands here and is saved as soon as there is one.");
+      say(phrase("no-connection"));
       timer = setTimeout(save, again);
     }
   };
@@ -121,7 +121,7 @@
     bar.max = 1;
     bar.value = 0;
     bar.setAttribute("aria-label", file.name);
-    const words = made("p", "Waits", "small");
+    const words = made("p", phrase("waits"), "small");
     item.append(image, bar, words);
     list.append(item);
     return { file, item, bar, words };
@@ -139,7 +139,7 @@
   });
   // One request a photo, so that a slow line loses one photo at most.
   const uploadOne = async (address, one) => {
-    one.words.textContent = "Uploading…";
+    one.words.textContent = phrase("uploading");
     try {
       one.item.insertAdjacentHTML("beforebegin", await post(address, one));
       URL.revokeObjectURL(one.item.querySelector("img").src);
@@ -147,20 +147,20 @@
       refreshPhotoChoices();
       soon();
     } catch {
-      const retry = made("button", "Try again");
+      const retry = made("button", phrase("try-again"));
       retry.type = "button";
-      one.words.replaceChildren("Not uploaded. ", retry);
+      one.words.replaceChildren(`${phrase("not-uploaded")} `, retry);
       retry.addEventListener("click", () => uploadOne(address, one));
-      announce(`${one.file.name} could not be uploaded now. It stays here.`);
+      announce(phrase("stays-here", { Name: one.file.name }));
     }
   };
   const upload = async (address, files) => {
     const all = files.filter((file) => file.type.startsWith("image/")).map(waiting);
     for (const [i, one] of all.entries()) {
-      announce(`Uploading photo ${i + 1} of ${all.length}…`);
+      announce(phrase("uploading-one", { Number: i + 1, Count: all.length }));
       await uploadOne(address, one);
     }
-    if (all.length > 0) announce("Photos uploaded. Choose what each one shows.");
+    if (all.length > 0) announce(phrase("uploaded"));
   };
 
   // A form with photos that have not arrived is not sent by accident.
@@ -172,7 +172,7 @@
       event.stopImmediatePropagation();
       left.dataset.told = "yes";
       left.scrollIntoView({ block: "center" });
-      announce("A photo is not uploaded yet. Wait for it, or send the form again without it.");
+      announce(phrase("not-yet"));
     }, true);
   }
 

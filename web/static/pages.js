@@ -1,5 +1,6 @@
 // Enhances pages; every page works without it. Drawing a rectangle on a photo in place of typing it, choosing among radio buttons
-// of a row by digit, and a press that is meant for one page and does not land on the next. Saving and photos: forms.js.
+// of a row by digit, and a press that is meant for one page and does not land on the next. Saving and photos: forms.js. It also holds
+// what all scripts use: the words of the page.
 (() => {
   "use strict";
 
@@ -7,6 +8,14 @@
     const live = document.getElementById("live");
     if (live) live.textContent = text;
   };
+
+  // --- what scripts say, in the language of the page (web/words/script.*.yaml) ---
+  const texts = JSON.parse(document.getElementById("words").textContent);
+  window.phrase = (key, values = {}) => texts[key].replace(/\{\{\.(\w+)\}\}/g, (_, name) => values[name]);
+
+  // --- by whose clock pages tell times; the next page knows ---
+  const zone = Intl.DateTimeFormat().resolvedOptions().timeZone;
+  if (zone) document.cookie = `revidit-zone=${encodeURIComponent(zone)}; path=/; max-age=31536000; samesite=lax`;
 
   // --- a second press of a double click, or one that was meant for the page before, answers nothing ---
   document.addEventListener("click", (event) => {
@@ -43,7 +52,7 @@
   const openDrawing = (group) => {
     const photo = group.querySelector("select[data-photo-choice]").value;
     if (!photo) {
-      announce("First choose on which photo it can be seen.");
+      announce(phrase("choose-photo"));
       group.querySelector("select[data-photo-choice]").focus();
       return;
     }
@@ -53,12 +62,12 @@
 
     const dialog = document.createElement("dialog");
     dialog.setAttribute("aria-labelledby", "draw-title");
-    dialog.innerHTML = `<h2 id="draw-title">Mark the place</h2>
-      <p>Drag over the photo. With the keyboard: arrows move the rectangle, Shift and arrows change its size.</p>
-      <div class="draw" tabindex="0" role="application" aria-label="Rectangle on the photo">
+    dialog.innerHTML = `<h2 id="draw-title">${phrase("mark")}</h2>
+      <p>${phrase("mark-how")}</p>
+      <div class="draw" tabindex="0" role="application" aria-label="${phrase("rectangle")}">
         <img alt="" draggable="false"><svg viewBox="0 0 1 1" preserveAspectRatio="none" aria-hidden="true"><g class="mark"><rect/><rect/></g></svg>
       </div>
-      <div class="buttons"><button type="button" class="primary" data-take>Use this rectangle</button><button type="button" data-leave>Cancel</button></div>`;
+      <div class="buttons"><button type="button" class="primary" data-take>${phrase("take-rectangle")}</button><button type="button" data-leave>${phrase("cancel")}</button></div>`;
     const area = dialog.querySelector(".draw");
     const paint = () => paintBox(dialog, box);
     dialog.querySelector("img").src = `/photos/${encodeURIComponent(photo)}/display`;
@@ -157,7 +166,7 @@
     });
     figure.tabIndex = 0;
     figure.setAttribute("role", "application");
-    figure.setAttribute("aria-label", "Place on the photo: drag, or use the arrow keys, with Shift for its size");
+    figure.setAttribute("aria-label", phrase("place-how"));
     paint();
     close();
     group.querySelector("[data-draw-hint]").hidden = false;
