@@ -22,17 +22,17 @@ func (s Site) retold(ctx context.Context, beginning, sentence string) string {
 	}
 	if id == "sentence.warning-same" && !s.Measures() {
 		id = "sentence.plain-same"
-		delete(values, "Decibans")
+		delete(values, "decibans")
 	}
 	var args []any
 	for place, value := range values {
-		if place != "Count" {
-			args = append(args, place, s.retoldValue(ctx, beginning, place, values))
+		if place != "count" {
+			args = append(args, capital(place), s.retoldValue(ctx, beginning, place, values))
 		} else if _, err := strconv.Atoi(value); err != nil {
 			return sentence
 		}
 	}
-	if n, err := strconv.Atoi(values["Count"]); err == nil {
+	if n, err := strconv.Atoi(values["count"]); err == nil {
 		return words.N(ctx, id, n, args...)
 	}
 	return words.T(ctx, id, args...)
@@ -42,26 +42,29 @@ func (s Site) retold(ctx context.Context, beginning, sentence string) string {
 func (s Site) retoldValue(ctx context.Context, beginning, place string, values map[string]string) string {
 	value := values[place]
 	switch place {
-	case "Missing":
+	case "missing":
 		return s.retold(ctx, beginning, value)
-	case "Character":
+	case "character":
 		return s.of(value).Character(value)
-	case "Characters":
+	case "characters":
 		return joinedBy(ctx, "sentence.and", s.labelsOfIDs(strings.Split(strings.Replace(value, " and ", ", ", 1), ", ")))
-	case "State":
-		return s.of(values["Character"]).State(values["Character"], value)
-	case "Answers":
+	case "state":
+		return s.of(values["character"]).State(values["character"], value)
+	case "answers":
 		return s.answersRetold(value)
-	case "Kind":
+	case "kind":
 		return contradictionShort(ctx, judgement.ContradictionKind(value))
-	case "Rank":
+	case "rank":
 		return rankWord(ctx, value)
-	case "Hypothesis":
+	case "hypothesis":
 		return hypothesis(ctx, value)
-	case "P", "Least", "From", "To":
+	case "p", "least", "from", "to":
 		return decimalRetold(ctx, value)
-	case "Remark":
-		if _, remark, ok := s.Book.Resolve(values["Old"]); ok {
+	case "remark":
+		if s.Book.Tables == nil {
+			return value
+		}
+		if _, remark, ok := s.Book.Resolve(values["old"]); ok {
 			return remark
 		}
 	}

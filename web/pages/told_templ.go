@@ -88,7 +88,7 @@ func FreeList(site Site, d FreeListData) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = selectField(d.Form, "family", "The name that it goes by, where there is one", "", nameChoices(site.Book)).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = selectField(d.Form, "family", "The name that it goes by, where there is one", "", nameChoices(ctx, site.Book)).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -170,9 +170,9 @@ func FreeList(site Site, d FreeListData) templ.Component {
 					return templ_7745c5c3_Err
 				}
 				var templ_7745c5c3_Var7 string
-				templ_7745c5c3_Var7, templ_7745c5c3_Err = templ.JoinStringErrs(tablesWords(*d.Assessment))
+				templ_7745c5c3_Var7, templ_7745c5c3_Err = templ.JoinStringErrs(tablesWords(ctx, *d.Assessment))
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `told.templ`, Line: 35, Col: 53}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `told.templ`, Line: 35, Col: 58}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var7))
 				if templ_7745c5c3_Err != nil {
@@ -183,9 +183,9 @@ func FreeList(site Site, d FreeListData) templ.Component {
 					return templ_7745c5c3_Err
 				}
 				var templ_7745c5c3_Var8 string
-				templ_7745c5c3_Var8, templ_7745c5c3_Err = templ.JoinStringErrs(priorWords(*d.Assessment))
+				templ_7745c5c3_Var8, templ_7745c5c3_Err = templ.JoinStringErrs(priorWords(ctx, *d.Assessment))
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `told.templ`, Line: 35, Col: 83}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `told.templ`, Line: 35, Col: 93}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var8))
 				if templ_7745c5c3_Err != nil {
@@ -332,15 +332,15 @@ func toldNext(site Site, d FreeListData) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			if takesWords(site.Book, n) != "" {
+			if takesWords(ctx, site.Book, n) != "" {
 				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 27, "<br><span class=\"small soft\">")
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
 				var templ_7745c5c3_Var14 string
-				templ_7745c5c3_Var14, templ_7745c5c3_Err = templ.JoinStringErrs(takesWords(site.Book, n))
+				templ_7745c5c3_Var14, templ_7745c5c3_Err = templ.JoinStringErrs(takesWords(ctx, site.Book, n))
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `told.templ`, Line: 72, Col: 57}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `told.templ`, Line: 72, Col: 62}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var14))
 				if templ_7745c5c3_Err != nil {

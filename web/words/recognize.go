@@ -10,7 +10,7 @@ import (
 )
 
 // Recognize finds which text a stored English sentence was made of, among those whose ids have a beginning, and the values of its
-// places. Records hold some sentences of ours in English, where a code would do: so they can be told in another language, and with
+// places, by their names in small letters. Records hold some sentences of ours in English, where a code would do: so they can be told in another language, and with
 // labels in the place of ids.
 func Recognize(beginning, sentence string) (id string, values map[string]string, ok bool) {
 	for _, p := range patternsOf(beginning) {
@@ -25,7 +25,7 @@ func Recognize(beginning, sentence string) (id string, values map[string]string,
 			}
 		}
 		if p.one {
-			values["Count"] = "1"
+			values["count"] = "1"
 		}
 		return p.id, values, true
 	}
@@ -73,21 +73,21 @@ func patternsIn(id string, m *i18n.Message) []pattern {
 	return found
 }
 
-var place = regexp.MustCompile(`{{\.(\w+)}}`)
+var placeForm = regexp.MustCompile(`{{\.(\w+)}}`)
 
 // patternOf makes a pattern of a text. A value that stands in it twice is taken from where it stands first.
 func patternOf(id, text string) pattern {
 	var form strings.Builder
 	seen := map[string]bool{}
 	from, letters := 0, 0
-	for _, at := range place.FindAllStringSubmatchIndex(text, -1) {
+	for _, at := range placeForm.FindAllStringSubmatchIndex(text, -1) {
 		form.WriteString(regexp.QuoteMeta(text[from:at[0]]))
 		letters += at[0] - from
 		name := text[at[2]:at[3]]
 		if seen[name] {
 			form.WriteString(`.*?`)
 		} else {
-			form.WriteString(`(?P<` + name + `>.*?)`)
+			form.WriteString(`(?P<` + strings.ToLower(name) + `>.*?)`)
 		}
 		seen[name], from = true, at[1]
 	}
