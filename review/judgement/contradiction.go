@@ -166,22 +166,63 @@ func (j *Judge) reason(s *scratch, f *Finding, forms []indexedForm, how string) 
 // asCommon is the part of the commonest state's share from which on another one is as common for people.
 const asCommon = 0.8
 
+// Often is how clearly the states of Usual stand before others.
+type Often string
+
+const (
+	Mostly    Often = "mostly"     // one state, with more than half
+	MostOften Often = "most-often" // one state, with less
+	Equally   Often = "equally"    // two or three states, about equally often
+	Several   Often = "several"    // more than three, which are not named
+)
+
+// Usual is what forms mostly show of a character with states or a count: their positions, in the order of the tables.
+func Usual(c *diagnosis.Character, forms []diagnosis.Form) (states []int, how Often) {
+	shares := make([]float64, len(c.States))
+	for i := range forms {
+		if cell := forms[i].Cells[c.ID]; cell != nil {
+			for state := range shares {
+				shares[state] += forms[i].Weight * cell.P[state]
+			}
+		}
+	}
+	return usual(shares, slices.Max(shares), nil)
+}
+
+// usual appends to room the states that are about as common as the commonest, of which most is the share.
+func usual(shares []float64, most float64, room []int) ([]int, Often) {
+	for state, share := range shares {
+		if share >= asCommon*most {
+			room = append(room, state)
+		}
+	}
+	switch {
+	case len(room) > 3:
+		return room, Several
+	case len(room) > 1:
+		return room, Equally
+	case most > 0.5:
+		return room, Mostly
+	}
+	return room, MostOften
+}
+
 // appendUsual says what the forms mostly show. States that are about equally common are named together, as far as there
 // are three; "mostly" is said where one has more than half.
 func (j *Judge) appendUsual(text []byte, s *scratch, f *Finding, forms []indexedForm) []byte {
 	most := f.fillShares(s, forms)
+	var how Often
+	s.usual, how = usual(s.shares, most, s.usual[:0])
 	s.words = s.words[:0]
-	for state, share := range s.shares {
-		if share >= asCommon*most {
-			s.words = append(s.words, j.index.characters[f.Index].states[state])
-		}
+	for _, state := range s.usual {
+		s.words = append(s.words, j.index.characters[f.Index].states[state])
 	}
-	switch {
-	case len(s.words) > 3:
+	switch how {
+	case Several:
 		return append(text, "about equally often one of several others"...)
-	case len(s.words) > 1:
+	case Equally:
 		return appendList(append(text, "about equally often "...), s.words, " or ")
-	case most > 0.5:
+	case Mostly:
 		text = append(text, "mostly "...)
 	default:
 		text = append(text, "most often "...)

@@ -157,7 +157,7 @@ func (f oneFact) compare(t *testing.T, tables *diagnosis.Tables) (says string, a
 // forms are those that the fact is about.
 func (f oneFact) forms(family *diagnosis.Family) []diagnosis.Form {
 	if f.within == "" || f.within == "male" || f.within == "female" {
-		return formsOf(family, f.within)
+		return FormsOf(family, f.within)
 	}
 	var forms []diagnosis.Form
 	for _, id := range strings.Split(f.within, "|") {

@@ -151,10 +151,10 @@ func familyOf(t *diagnosis.Tables, f *diagnosis.Family, sources map[diagnosis.Ci
 	return out
 }
 
-// fitting are the forms that formsOf chooses.
+// fitting are the forms that FormsOf chooses.
 func fitting(f *diagnosis.Family, all []indexedForm, sex string) []indexedForm {
 	var forms []indexedForm
-	for _, fit := range formsOf(f, sex) {
+	for _, fit := range FormsOf(f, sex) {
 		form := all[slices.IndexFunc(all, func(x indexedForm) bool { return x.ID == fit.ID })]
 		form.weight = fit.Weight
 		forms = append(forms, form)
@@ -162,9 +162,9 @@ func fitting(f *diagnosis.Family, all []indexedForm, sex string) []indexedForm {
 	return forms
 }
 
-// formsOf are the forms that a specimen of that sex can have, with weights that sum to 1: all where the family is
+// FormsOf are the forms that a specimen of that sex can have, with weights that sum to 1: all where the family is
 // known from the other sex only.
-func formsOf(family *diagnosis.Family, sex string) []diagnosis.Form {
+func FormsOf(family *diagnosis.Family, sex string) []diagnosis.Form {
 	var forms []diagnosis.Form
 	sum := 0.0
 	for _, f := range family.Forms {

@@ -28,6 +28,7 @@ type scratch struct {
 	chosen         []int
 	words          []string
 	shares         []float64 // by state of the finding at hand
+	usual          []int     // the states that its forms mostly show
 	text           []byte
 }
 

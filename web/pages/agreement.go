@@ -2,9 +2,9 @@ package pages
 
 import (
 	"context"
-	"strings"
 
 	"revidit/review/audit"
+	"revidit/web/words"
 )
 
 // agreementSets are the two sets of one way of looking: with the observer, and reviewers alone.
@@ -30,14 +30,14 @@ type agreementRow struct {
 }
 
 // agreementRows are the whole, the regions and the characters that have at least one unit.
-func agreementRows(b Book, a audit.Agreement, looks audit.Looks) []agreementRow {
+func agreementRows(ctx context.Context, b Book, a audit.Agreement, looks audit.Looks) []agreementRow {
 	with, alone := agreementSets(a, looks)
 	if with.Overall.Alpha.Units == 0 {
 		return nil
 	}
-	rows := []agreementRow{{"All characters", true, with.Overall, alone.Overall}}
+	rows := []agreementRow{{words.T(ctx, "agreement.all-characters"), true, with.Overall, alone.Overall}}
 	for _, line := range with.Regions {
-		rows = append(rows, agreementRow{Region{ID: line.Name}.Title(), true, line, lineNamed(alone.Regions, line.Name)})
+		rows = append(rows, agreementRow{Region{ID: line.Name}.Heading(ctx), true, line, lineNamed(alone.Regions, line.Name)})
 		for _, of := range with.Characters {
 			if c := b.character(of.Name); c != nil && c.Region == line.Name {
 				rows = append(rows, agreementRow{c.Label, false, of, lineNamed(alone.Characters, of.Name)})
@@ -70,14 +70,14 @@ func kappaDots(c audit.Coefficient) []dot {
 }
 
 // fleissWords is Fleiss' kappa of a line, or why there is none.
-func fleissWords(l audit.AgreementLine) string {
+func fleissWords(ctx context.Context, l audit.AgreementLine) string {
 	switch {
 	case l.Fleiss != nil:
-		return coefficient(*l.Fleiss) + " (" + restsOn(*l.Fleiss) + ")"
+		return coefficient(ctx, *l.Fleiss) + " (" + restsOn(ctx, *l.Fleiss) + ")"
 	case l.FleissNote != "":
 		return capital(l.FleissNote)
 	}
-	return "No unit has two ratings"
+	return words.T(ctx, "agreement.no-two-ratings")
 }
 
 // copyingAxis has room for the largest count of any pair.
@@ -86,18 +86,18 @@ func copyingAxis(c audit.Copying) axis {
 	for _, p := range c.Pairs {
 		most = max(most, float64(p.Observed), p.Expected)
 	}
-	return countAxis(most, "shared departures")
+	return countAxis(most, "plot.shared-departures")
 }
 
 // tailWords is a small probability in words that do not claim more digits than it has.
-func tailWords(p float64) string {
+func tailWords(ctx context.Context, p float64) string {
 	switch {
 	case p < 1e-6:
-		return "under one in a million"
+		return words.T(ctx, "agreement.one-in-a-million")
 	case p < 0.001:
-		return "under " + strings.TrimRight(number(context.TODO(), ceilTo(p)), "0")
+		return words.T(ctx, "agreement.under", "P", number(ctx, ceilTo(p)))
 	}
-	return three(p)
+	return three(ctx, p)
 }
 
 // ceilTo is the next power of ten at or above.

@@ -8,17 +8,26 @@ import (
 
 	"revidit/review"
 	"revidit/review/diagnosis"
+	"revidit/web/words"
 )
 
-var proposalWords = map[review.ProposalStatus]string{
-	review.ProposalOpen: "waits for a second curator", review.ProposalApproved: "agreed", review.ProposalRefused: "not agreed",
-	review.ProposalWithdrawn: "taken back", review.ProposalReleased: "in a release",
+var proposalIDs = map[review.ProposalStatus]string{
+	review.ProposalOpen: "change.waits", review.ProposalApproved: "change.agreed", review.ProposalRefused: "change.not-agreed",
+	review.ProposalWithdrawn: "change.taken-back", review.ProposalReleased: "change.released",
 }
 
-var proposalMeans = map[review.ProposalStatus]string{
-	review.ProposalOpen: "Another curator has to look at it.", review.ProposalApproved: "The next release takes it in.",
-	review.ProposalRefused: "It changes nothing.", review.ProposalWithdrawn: "Who proposed it took it back.",
-	review.ProposalReleased: "It is part of a release.",
+var proposalMeansIDs = map[review.ProposalStatus]string{
+	review.ProposalOpen: "change.waits-means", review.ProposalApproved: "change.agreed-means", review.ProposalRefused: "change.not-agreed-means",
+	review.ProposalWithdrawn: "change.taken-back-means", review.ProposalReleased: "change.released-means",
+}
+
+// proposalWords say how a proposal stands, and proposalMeans what that means.
+func proposalWords(ctx context.Context, s review.ProposalStatus) string {
+	return words.T(ctx, proposalIDs[s])
+}
+
+func proposalMeans(ctx context.Context, s review.ProposalStatus) string {
+	return words.T(ctx, proposalMeansIDs[s])
 }
 
 // proposalStatuses are all of them, in the order of a proposal's life.
@@ -26,7 +35,7 @@ var proposalStatuses = []review.ProposalStatus{review.ProposalOpen, review.Propo
 	review.ProposalWithdrawn, review.ProposalReleased}
 
 // ownApprovalWords mark a change that no second person has looked at.
-const ownApprovalWords = "agreed to by who proposed it, the only curator then"
+func ownApprovalWords(ctx context.Context) string { return words.T(ctx, "change.own-approval") }
 
 // mayApproveOwn: the only curator of a club approves a change of their own.
 func (d ChangeData) mayApproveOwn(actor review.Actor) bool {
@@ -48,13 +57,13 @@ func RestField(part string) string { return "rest." + part }
 // frequencies are the words of the tables' format, the commonest first.
 var frequencies = []string{"always", "usually", "often", "sometimes", "rarely", "never"}
 
-var frequencyChoices = func() []Choice {
-	choices := []Choice{{"", "not listed", ""}}
+func frequencyChoices(ctx context.Context) []Choice {
+	choices := []Choice{{"", words.T(ctx, "change.not-listed"), ""}}
 	for _, word := range frequencies {
-		choices = append(choices, Choice{Value: word, Label: word})
+		choices = append(choices, Choice{Value: word, Label: words.T(ctx, "sheet.often-"+word)})
 	}
-	return append(choices, Choice{Value: NumberWord, Label: "a share:"})
-}()
+	return append(choices, Choice{Value: NumberWord, Label: words.T(ctx, "change.a-share")})
+}
 
 // CellPlace is which cell of the tables a change is about.
 type CellPlace struct {
@@ -64,8 +73,8 @@ type CellPlace struct {
 }
 
 // words name the cell.
-func (p CellPlace) words() string {
-	return p.Character.Label + " " + formWords(p.Family, p.Form)
+func (p CellPlace) words(ctx context.Context) string {
+	return p.Character.Label + " " + formWords(ctx, p.Family, p.Form)
 }
 
 // spareRows are the empty rows that a form for a number has besides those that are written.
@@ -134,8 +143,8 @@ func rows(c *diagnosis.Character, f Form) int {
 // MaxRows is how many rows the form of a cell has at most.
 func MaxRows(c *diagnosis.Character) int { return len(c.States) + spareRows }
 
-func sourceChoices(b Book) []Choice {
-	choices := []Choice{{"", "the one of the whole " + b.Group.Rank, ""}}
+func sourceChoices(ctx context.Context, b Book) []Choice {
+	choices := []Choice{{"", words.T(ctx, "change.whole-rank", "Rank", rankWord(ctx, b.Group.Rank)), ""}}
 	for _, s := range b.Sources {
 		choices = append(choices, Choice{Value: s.ID, Label: shortened(s.Citation, 90)})
 	}
@@ -151,14 +160,16 @@ func shortened(text string, letters int) string {
 	return strings.TrimSpace(string(all[:letters-1])) + "…"
 }
 
-var basisChoices = []Choice{{"", "as in the rest of its table", ""}, {string(diagnosis.BasisRead), "read there for this cell", ""},
-	{string(diagnosis.BasisInPart), "read there for a part of this cell", ""}, {string(diagnosis.BasisMemory), "cited from memory", ""}}
+func basisChoices(ctx context.Context) []Choice {
+	return []Choice{{"", words.T(ctx, "change.as-rest"), ""}, {string(diagnosis.BasisRead), words.T(ctx, "change.basis-read"), ""},
+		{string(diagnosis.BasisInPart), words.T(ctx, "change.basis-in-part"), ""}, {string(diagnosis.BasisMemory), words.T(ctx, "change.basis-memory"), ""}}
+}
 
 // line is one line of a cell beside the same of another.
 type line struct{ Term, State, Before, After string }
 
 // lines lists what two edits of the same cell say of each state. before may be of a cell that is not there.
-func lines(b Book, c *diagnosis.Character, before, after diagnosis.CellEdit) []line {
+func lines(ctx context.Context, b Book, c *diagnosis.Character, before, after diagnosis.CellEdit) []line {
 	var found []line
 	place := func(state string) *line {
 		for i := range found {
@@ -166,7 +177,7 @@ func lines(b Book, c *diagnosis.Character, before, after diagnosis.CellEdit) []l
 				return &found[i]
 			}
 		}
-		found = append(found, line{Term: stateTerm(c, state), State: state})
+		found = append(found, line{Term: stateTerm(ctx, c, state), State: state})
 		return &found[len(found)-1]
 	}
 	for _, s := range after.States {
@@ -176,18 +187,18 @@ func lines(b Book, c *diagnosis.Character, before, after diagnosis.CellEdit) []l
 		place(s.State).Before = s.Word
 	}
 	if c.Kind == diagnosis.KindLength {
-		found = append(found, line{Term: "Length", Before: editLength(before.Length), After: editLength(after.Length)})
+		found = append(found, line{Term: words.T(ctx, "change.length"), Before: editLength(ctx, before.Length), After: editLength(ctx, after.Length)})
 	}
-	return append(found, line{Term: "Source", Before: sourceOfEdit(b, before), After: sourceOfEdit(b, after)},
-		line{Term: "Note", Before: typed(before.Note), After: typed(after.Note)})
+	return append(found, line{Term: words.T(ctx, "change.source"), Before: sourceOfEdit(ctx, b, before), After: sourceOfEdit(ctx, b, after)},
+		line{Term: words.T(ctx, "change.note"), Before: typed(before.Note), After: typed(after.Note)})
 }
 
 // same says whether a line is the same on both sides.
 func (l line) same() bool { return l.Before == l.After }
 
-func stateTerm(c *diagnosis.Character, state string) string {
+func stateTerm(ctx context.Context, c *diagnosis.Character, state string) string {
 	if state == Rest {
-		return "all others"
+		return words.T(ctx, "change.all-others")
 	}
 	if i := c.State(state); i >= 0 {
 		return c.States[i].Label
@@ -195,27 +206,30 @@ func stateTerm(c *diagnosis.Character, state string) string {
 	return state
 }
 
-func editLength(l *diagnosis.Length) string {
+func editLength(ctx context.Context, l *diagnosis.Length) string {
 	if l == nil {
 		return ""
 	}
-	return lengthWords(context.TODO(), *l)
+	return lengthWords(ctx, *l)
 }
 
-func sourceOfEdit(b Book, e diagnosis.CellEdit) string {
+func sourceOfEdit(ctx context.Context, b Book, e diagnosis.CellEdit) string {
 	if e.Citation == (diagnosis.Citation{}) {
 		if len(e.States) == 0 && e.Length == nil {
 			return ""
 		}
-		return "as in the rest of its table"
+		return words.T(ctx, "change.as-rest")
 	}
-	return shortSource(b, e.Citation)
+	return shortSource(ctx, b, e.Citation)
 }
 
 // frequencyWords are a word or a number of a cell, as people read it.
-func frequencyWords(word string) string {
+func frequencyWords(ctx context.Context, word string) string {
 	if p, err := strconv.ParseFloat(word, 64); err == nil && p >= 0 && p <= 1 {
-		return Share(context.TODO(), p)
+		return Share(ctx, p)
+	}
+	if slices.Contains(frequencies, word) {
+		return words.T(ctx, "sheet.often-"+word)
 	}
 	return word
 }

@@ -2,11 +2,11 @@ package pages
 
 import (
 	"context"
-	"fmt"
 	"slices"
 	"strings"
 
 	"revidit/review/diagnosis"
+	"revidit/web/words"
 )
 
 // holders are the families that show a state, by how often.
@@ -71,34 +71,34 @@ func measured(b Book, c *diagnosis.Character) []*diagnosis.Family {
 }
 
 // viewWords names the views that can show a character.
-func viewWords(b Book, c *diagnosis.Character) string {
-	var words []string
+func viewWords(ctx context.Context, b Book, c *diagnosis.Character) string {
+	var views []string
 	for _, v := range c.Views {
-		words = append(words, b.View(context.TODO(), v))
+		views = append(views, b.View(ctx, v))
 	}
-	return strings.Join(words, "; ")
+	return strings.Join(views, "; ")
 }
 
 // kindWords say how a character is recorded.
-func kindWords(c *diagnosis.Character) string {
+func kindWords(ctx context.Context, c *diagnosis.Character) string {
 	switch c.Kind {
 	case diagnosis.KindCount:
-		return "a number from " + number(context.TODO(), c.Min) + " to " + number(context.TODO(), c.Max)
+		return words.T(ctx, "character.kind-count", "From", number(ctx, c.Min), "To", number(ctx, c.Max))
 	case diagnosis.KindLength:
-		return "a length from " + number(context.TODO(), c.Min) + " to " + number(context.TODO(), c.Max) + " mm"
+		return words.T(ctx, "character.kind-length", "From", number(ctx, c.Min), "To", number(ctx, c.Max))
 	}
-	return "one of " + count(len(c.States), "state", "states")
+	return words.N(ctx, "character.kind-states", len(c.States))
 }
 
 // confusedWords say which states people mix up.
-func confusedWords(c *diagnosis.Character, pair diagnosis.Confused) string {
+func confusedWords(ctx context.Context, c *diagnosis.Character, pair diagnosis.Confused) string {
 	label := func(id string) string {
 		if i := c.State(id); i >= 0 {
 			return c.States[i].Label
 		}
 		return id
 	}
-	return fmt.Sprintf("%s and %s: %s times as often as any other two", label(pair.States[0]), label(pair.States[1]), number(context.TODO(), pair.Weight))
+	return words.T(ctx, "character.mixed-up", "A", label(pair.States[0]), "B", label(pair.States[1]), "Times", number(ctx, pair.Weight))
 }
 
 // linked is a rule of the tables that ties a character to others.
@@ -109,39 +109,39 @@ type linked struct {
 }
 
 // linksOf are the rules that a character takes part in.
-func linksOf(b Book, c *diagnosis.Character) []linked {
+func linksOf(ctx context.Context, b Book, c *diagnosis.Character) []linked {
 	var found []linked
 	for _, d := range b.Dependent {
 		if !slices.Contains(d.Characters, c.ID) {
 			continue
 		}
 		others := slices.DeleteFunc(slices.Clone(d.Characters), func(id string) bool { return id == c.ID })
-		found = append(found, linked{others, "says partly the same; stated together, each counts to the power of " + number(context.TODO(), d.Exponent), d.Because})
+		found = append(found, linked{others, words.T(ctx, "character.partly-same", "Exponent", number(ctx, d.Exponent)), d.Because})
 	}
 	for _, rule := range b.Incompatible {
 		for _, side := range [][2]diagnosis.Selection{{rule.First, rule.Second}, {rule.Second, rule.First}} {
 			if side[0].Character == c.ID {
-				words := statesWords(b, side[0]) + " cannot go with " + statesWords(b, side[1])
-				found = append(found, linked{[]string{side[1].Character}, words, rule.Because})
+				apart := words.T(ctx, "character.cannot-go", "A", statesWords(ctx, b, side[0]), "B", statesWords(ctx, b, side[1]))
+				found = append(found, linked{[]string{side[1].Character}, apart, rule.Because})
 			}
 		}
 	}
 	for _, rule := range b.AtMost {
 		switch c.ID {
 		case rule.Less:
-			found = append(found, linked{[]string{rule.More}, "cannot be less than this one", rule.Because})
+			found = append(found, linked{[]string{rule.More}, words.T(ctx, "character.not-less"), rule.Because})
 		case rule.More:
-			found = append(found, linked{[]string{rule.Less}, "cannot be more than this one", rule.Because})
+			found = append(found, linked{[]string{rule.Less}, words.T(ctx, "character.not-more"), rule.Because})
 		}
 	}
 	return found
 }
 
 // statesWords are the states of a selection in words.
-func statesWords(b Book, s diagnosis.Selection) string {
-	var words []string
+func statesWords(ctx context.Context, b Book, s diagnosis.Selection) string {
+	var labels []string
 	for _, id := range s.States {
-		words = append(words, "“"+b.State(s.Character, id)+"”")
+		labels = append(labels, words.T(ctx, "character.quoted", "State", b.State(s.Character, id)))
 	}
-	return strings.Join(words, " or ")
+	return strings.Join(labels, " "+words.T(ctx, "character.or")+" ")
 }

@@ -2,10 +2,10 @@ package pages
 
 import (
 	"context"
-	"fmt"
 	"math"
 
 	"revidit/review/diagnosis"
+	"revidit/web/words"
 )
 
 // CompareData is a comparison of two families. A and B are nil until both are chosen.
@@ -53,20 +53,20 @@ const leastTelling = 0.02
 // tellsWords say what a number of bits means between two that are taken for equally likely. Where both kinds of mistake
 // are equally frequent, 0.7 bits is a mistake in about 19 looks, 0.35 one in 6 and 0.1 one in 3 (1 − H(p), H the binary
 // entropy).
-func tellsWords(bits float64) string {
+func tellsWords(ctx context.Context, bits float64) string {
 	switch {
 	case bits >= 0.7:
-		return "tells them apart nearly always"
+		return words.T(ctx, "compare.nearly-always")
 	case bits >= 0.35:
-		return "tells them apart often"
+		return words.T(ctx, "compare.often")
 	case bits >= 0.1:
-		return "a hint"
+		return words.T(ctx, "compare.a-hint")
 	}
-	return "a faint hint"
+	return words.T(ctx, "compare.a-faint-hint")
 }
 
 // shares are the states of a character in a family over all its forms, the commonest first; none where it has no cell.
-func shares(f *diagnosis.Family, c *diagnosis.Character) []occurring {
+func shares(ctx context.Context, f *diagnosis.Family, c *diagnosis.Character) []occurring {
 	whole := &diagnosis.Cell{P: make([]float64, len(c.States))}
 	for i := range c.States {
 		p, known := f.Share(c.ID, i)
@@ -75,7 +75,7 @@ func shares(f *diagnosis.Family, c *diagnosis.Character) []occurring {
 		}
 		whole.P[i] = p
 	}
-	return present(c, whole)
+	return present(ctx, c, whole)
 }
 
 // typical are the states of shares that are worth a drawing.
@@ -90,7 +90,7 @@ func typical(all []occurring) []occurring {
 }
 
 // differs says in words where two families part most in a character; empty where one has no cell.
-func differs(a, b *diagnosis.Family, c *diagnosis.Character) string {
+func differs(ctx context.Context, a, b *diagnosis.Family, c *diagnosis.Character) string {
 	most, gap := -1, 0.0
 	var pa, pb float64
 	for i := range c.States {
@@ -104,20 +104,20 @@ func differs(a, b *diagnosis.Family, c *diagnosis.Character) string {
 		}
 	}
 	if most < 0 {
-		return "the same in both"
+		return words.T(ctx, "compare.same")
 	}
-	return fmt.Sprintf("%s: %s in %s, %s in %s", c.States[most].Label, shareShort(pa), a.Name, shareShort(pb), b.Name)
+	return words.T(ctx, "compare.differs", "State", c.States[most].Label, "ShareA", shareShort(ctx, pa), "A", a.Name, "ShareB", shareShort(ctx, pb), "B", b.Name)
 }
 
 // shareShort is a share in a comparison.
-func shareShort(p float64) string {
+func shareShort(ctx context.Context, p float64) string {
 	switch p {
 	case 0:
-		return "never"
+		return words.T(ctx, "compare.never")
 	case 1:
-		return "always"
+		return words.T(ctx, "compare.always")
 	}
-	return Share(context.TODO(), p)
+	return Share(ctx, p)
 }
 
 // tell is what one family's look-alikes say about the other; empty where they say nothing.

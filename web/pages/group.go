@@ -69,6 +69,29 @@ func wordOfRank(ctx context.Context, beginning, rank string) string {
 // ranks is the plural of a rank.
 var ranks = diagnosis.Ranks
 
+// rankWord is what a rank is called, and rankPlural several of it; a rank without words stays as it is.
+func rankWord(ctx context.Context, rank string) string {
+	if id := "tables.rank-" + rank; words.Has(id) {
+		return words.T(ctx, id)
+	}
+	return rank
+}
+
+func rankPlural(ctx context.Context, rank string) string {
+	if id := "tables.ranks-" + rank; words.Has(id) {
+		return words.T(ctx, id)
+	}
+	return diagnosis.Ranks(rank)
+}
+
+// rankCount is a number of taxa of a rank.
+func rankCount(ctx context.Context, n int, rank string) string {
+	if id := "tables.count-" + rank; words.Has(id) {
+		return words.N(ctx, id, n)
+	}
+	return itoa(n) + " " + diagnosis.Ranks(rank)
+}
+
 // closest is the book that knows most of what a specimen shows. A specimen may have been judged by several groups, and
 // its observations do not say by which.
 func (s Site) closest(spec review.Specimen) Book {

@@ -4,10 +4,12 @@ import (
 	"context"
 	"fmt"
 	"strings"
+	"time"
 
 	"revidit/review"
 	"revidit/review/judgement"
 	"revidit/review/service"
+	"revidit/web/words"
 )
 
 // Told is one event in words.
@@ -22,6 +24,7 @@ type Detail struct{ Term, Before, After string }
 
 // teller turns events into words; it remembers what stood before, so that a change can be shown as one.
 type teller struct {
+	ctx      context.Context // whose language it is told in
 	book     Book
 	names    map[string]string
 	label    map[string]review.Label    // by stream
@@ -30,14 +33,14 @@ type teller struct {
 }
 
 // Tell turns a history into words, the oldest first.
-func Tell(book Book, h service.History) []Told {
-	t := teller{book: book, names: h.Names, label: map[string]review.Label{}, proposal: map[string]review.Proposal{},
+func Tell(ctx context.Context, book Book, h service.History) []Told {
+	t := teller{ctx: ctx, book: book, names: h.Names, label: map[string]review.Label{}, proposal: map[string]review.Proposal{},
 		observed: map[string]review.Observation{}}
 	told := make([]Told, 0, len(h.Entries))
 	for _, e := range h.Entries {
-		line := Told{At: minuteOf(e.At), Who: name(context.TODO(), h.Names, e.Actor) + ", " + string(e.Role)}
+		line := Told{At: minuteOf(ctx, e.At), Who: name(ctx, h.Names, e.Actor) + ", " + roleWord(ctx, e.Role)}
 		if e.Hidden {
-			line.What, line.Hidden = "Closed until you have saved yours", true
+			line.What, line.Hidden = words.T(ctx, "history.closed"), true
 		} else {
 			line.What, line.Details = t.words(e)
 		}
@@ -46,36 +49,37 @@ func Tell(book Book, h service.History) []Told {
 	return told
 }
 
-// minuteOf shortens an RFC 3339 time in UTC to its minute.
-func minuteOf(at string) string {
-	if len(at) < 16 {
+// minuteOf is a stored time to the minute; what is no RFC 3339 time stays as it is.
+func minuteOf(ctx context.Context, at string) string {
+	t, err := time.Parse(time.RFC3339, at)
+	if err != nil {
 		return at
 	}
-	return strings.Replace(at[:16], "T", " ", 1) + " UTC"
+	return words.DateTime(ctx, t)
 }
 
 func (t *teller) words(e service.HistoryEntry) (string, []Detail) {
 	switch c := e.Change.(type) {
 	case *review.SpecimenRegistered:
 		t.label[e.Stream] = c.Label
-		return "registered the specimen", labelChanges(review.Label{}, c.Label)
+		return words.T(t.ctx, "history.registered"), t.labelChanges(review.Label{}, c.Label)
 	case *review.LabelCorrected:
 		before := t.label[e.Stream]
 		t.label[e.Stream] = c.Label
-		return "changed the label data", append(labelChanges(before, c.Label), reason(c.Reason)...)
+		return words.T(t.ctx, "history.label-changed"), append(t.labelChanges(before, c.Label), t.reason(c.Reason)...)
 	case *review.PhotosAdded:
-		return "added " + count(len(c.Photos), "photo", "photos"), t.photos(c.Photos)
+		return words.N(t.ctx, "history.photos-added", len(c.Photos)), t.photos(c.Photos)
 	case *review.ObservationsRecorded:
-		return "stated " + count(len(c.Observations), "character", "characters"), t.observations(c.Observations)
+		return words.N(t.ctx, "history.characters-stated", len(c.Observations)), t.observations(c.Observations)
 	case *review.ObservationWithdrawn:
-		return "took an observation back", append(t.observation(c.Observation), reason(c.Reason)...)
+		return words.T(t.ctx, "history.observation-taken-back"), append(t.observation(c.Observation), t.reason(c.Reason)...)
 	case *review.Drafted:
 		t.proposal[e.Stream] = c.Proposal
-		return "began a submission", t.proposalChanges(review.Proposal{}, c.Proposal)
+		return words.T(t.ctx, "history.drafted"), t.proposalChanges(review.Proposal{}, c.Proposal)
 	case *review.Revised:
 		before := t.proposal[e.Stream]
 		t.proposal[e.Stream] = c.Proposal
-		return "changed the draft", t.proposalChanges(before, c.Proposal)
+		return words.T(t.ctx, "history.revised"), t.proposalChanges(before, c.Proposal)
 	}
 	return t.review(e.Change)
 }
@@ -83,41 +87,41 @@ func (t *teller) words(e service.HistoryEntry) (string, []Detail) {
 func (t *teller) review(change review.Change) (string, []Detail) {
 	switch c := change.(type) {
 	case *review.Submitted:
-		return "submitted it for review", nil
+		return words.T(t.ctx, "history.submitted"), nil
 	case *review.Held:
-		return "held it until " + Minute(context.TODO(), c.Until), nil
+		return words.T(t.ctx, "history.held", "Until", Minute(t.ctx, c.Until)), nil
 	case *review.HoldEnded:
-		return "ended the hold", nil
+		return words.T(t.ctx, "history.hold-ended"), nil
 	case *review.VerdictsGiven:
-		return "gave " + count(len(c.Verdicts), "verdict", "verdicts"), t.verdicts(c.Verdicts)
+		return words.N(t.ctx, "history.verdicts-given", len(c.Verdicts)), t.verdicts(c.Verdicts)
 	case *review.Opened:
 		if c.Verdicts {
-			return "was shown what others had said", nil
+			return words.T(t.ctx, "history.opened-verdicts"), nil
 		}
-		return "was shown the specimen with its names", nil
+		return words.T(t.ctx, "history.opened"), nil
 	case *review.BlindChecked:
-		return "looked blind at one character", t.look(c.Check)
+		return words.T(t.ctx, "history.blind-look"), t.look(c.Check)
 	case *review.RecheckDrawn:
-		return "it was drawn for a blind recheck", []Detail{{Term: "Probability", After: Share(context.TODO(), c.Rate)}, {Term: "People", After: itoa(c.Panel)}}
+		return words.T(t.ctx, "history.recheck-drawn"), []Detail{{Term: words.T(t.ctx, "history.probability"), After: Share(t.ctx, c.Rate)}, {Term: words.T(t.ctx, "history.people"), After: itoa(c.Panel)}}
 	case *review.PanelOpinionGiven:
-		return "named it from the photos alone: " + panelWords(context.TODO(), c.Opinion), reason(c.Opinion.Note)
+		return words.T(t.ctx, "history.panel-named", "Name", panelWords(t.ctx, c.Opinion)), t.reason(c.Opinion.Note)
 	case *review.PanelLeft:
-		return "left the panel of the recheck", nil
+		return words.T(t.ctx, "history.panel-left"), nil
 	case *review.OpinionGiven:
-		words := opinionWords(context.TODO(), c.Opinion) + ", " + basisOfOpinion(context.TODO(), c.Opinion.Basis)
+		said := opinionWords(t.ctx, c.Opinion) + ", " + basisOfOpinion(t.ctx, c.Opinion.Basis)
 		if c.Opinion.AfterOpening {
-			words += ", " + afterOpening(context.TODO())
+			said += ", " + afterOpening(t.ctx)
 		}
-		return words, reason(c.Opinion.Note)
+		return said, t.reason(c.Opinion.Note)
 	case *review.Replied:
-		return "replied to a contradiction (" + string(c.Reply.Kind) + ")",
-			[]Detail{{Term: t.book.Character(c.Reply.Character), After: t.book.State(c.Reply.Character, c.Reply.State)}, {Term: "Reason", After: typed(c.Reply.Reason)}}
+		return words.T(t.ctx, "history.replied", "Kind", contradictionShort(t.ctx, c.Reply.Kind)),
+			[]Detail{{Term: t.book.Character(c.Reply.Character), After: t.book.State(c.Reply.Character, c.Reply.State)}, {Term: words.T(t.ctx, "history.reason"), After: typed(c.Reply.Reason)}}
 	case *review.Returned:
-		return "returned it and asked for " + wantWords(context.TODO(), c.Return.Want), t.request(c.Return)
+		return words.T(t.ctx, "history.returned", "Want", wantWords(t.ctx, c.Return.Want)), t.request(c.Return)
 	case *review.Answered:
-		return "sent an answer", []Detail{{Term: "Answer", After: answerText(c.Answer)}}
+		return words.T(t.ctx, "history.answered"), []Detail{{Term: words.T(t.ctx, "history.answer"), After: answerText(t.ctx, c.Answer)}}
 	case *review.Assessed:
-		return "the characters were weighed", assessed(c.Assessment)
+		return words.T(t.ctx, "history.assessed"), t.assessed(c.Assessment)
 	}
 	return t.closing(change)
 }
@@ -126,61 +130,61 @@ func (t *teller) closing(change review.Change) (string, []Detail) {
 	switch c := change.(type) {
 	case *review.Confirmed:
 		if c.Settlement.OnAuthority {
-			return "settled it on authority", reason(c.Settlement.Reason)
+			return words.T(t.ctx, "history.settled-on-authority"), t.reason(c.Settlement.Reason)
 		}
 		if c.Settlement.Confidence == 0 { // not told
-			return "the name settled", []Detail{{Term: "Agreeing", After: t.people(c.Settlement.Agreeing)}}
+			return words.T(t.ctx, "history.settled"), []Detail{{Term: words.T(t.ctx, "history.agreeing"), After: t.people(c.Settlement.Agreeing)}}
 		}
-		return "the name settled", []Detail{{Term: "Confidence", After: Probability(context.TODO(), c.Settlement.Confidence)}, {Term: "Agreeing", After: t.people(c.Settlement.Agreeing)}}
+		return words.T(t.ctx, "history.settled"), []Detail{{Term: words.T(t.ctx, "history.confidence"), After: Probability(t.ctx, c.Settlement.Confidence)}, {Term: words.T(t.ctx, "history.agreeing"), After: t.people(c.Settlement.Agreeing)}}
 	case *review.Redetermined:
-		return "redetermined it as " + c.Family, reason(c.Reason)
+		return words.T(t.ctx, "history.redetermined", "Family", c.Family), t.reason(c.Reason)
 	case *review.Undetermined:
-		return "left it undetermined: " + t.book.indet(context.TODO()), reason(c.Reason)
+		return words.T(t.ctx, "history.left-undetermined", "Name", t.book.indet(t.ctx)), t.reason(c.Reason)
 	case *review.Withdrawn:
-		return "withdrew it", reason(c.Reason)
+		return words.T(t.ctx, "history.withdrew"), t.reason(c.Reason)
 	case *review.Reopened:
-		return "reopened it", reason(c.Reason)
+		return words.T(t.ctx, "history.reopened"), t.reason(c.Reason)
 	case *review.Audited:
-		return "opened in an audit what others had said", reason(c.Reason)
+		return words.T(t.ctx, "history.audited"), t.reason(c.Reason)
 	case *review.Upheld:
-		return "looked into it again and let it stand", reason(c.Upholding.Reason)
+		return words.T(t.ctx, "history.upheld"), t.reason(c.Upholding.Reason)
 	}
 	return change.EventKind(), nil
 }
 
-func reason(text string) []Detail {
+func (t *teller) reason(text string) []Detail {
 	if text == "" {
 		return nil
 	}
-	return []Detail{{Term: "Why", After: typed(text)}}
+	return []Detail{{Term: words.T(t.ctx, "history.why"), After: typed(text)}}
 }
 
-func assessed(a judgement.Assessment) []Detail {
+func (t *teller) assessed(a judgement.Assessment) []Detail {
 	var details []Detail
 	if a.Confidence > 0 { // else it is not told
-		details = append(details, Detail{Term: "Confidence", After: Probability(context.TODO(), a.Confidence) + " for " + a.Family})
+		details = append(details, Detail{Term: words.T(t.ctx, "history.confidence"), After: words.T(t.ctx, "history.for", "P", Probability(t.ctx, a.Confidence), "Family", a.Family)})
 	}
 	if len(a.Ranking) > 0 && a.Ranking[0].Family != a.Family {
-		details = append(details, Detail{Term: "Leading", After: a.Ranking[0].Family + ", " + Probability(context.TODO(), a.Ranking[0].P)})
+		details = append(details, Detail{Term: words.T(t.ctx, "history.leading"), After: a.Ranking[0].Family + ", " + Probability(t.ctx, a.Ranking[0].P)})
 	}
 	if len(a.Contradictions) > 0 {
-		details = append(details, Detail{Term: "Contradictions", After: itoa(len(a.Contradictions))})
+		details = append(details, Detail{Term: words.T(t.ctx, "history.contradictions"), After: itoa(len(a.Contradictions))})
 	}
-	return append(details, Detail{Term: "Tables", After: fmt.Sprintf("release %s (%.12s), method %s", a.Release, a.TablesHash, a.MadeBy())})
+	return append(details, Detail{Term: words.T(t.ctx, "history.tables"), After: words.T(t.ctx, "history.tables-of", "Release", a.Release, "Hash", fmt.Sprintf("%.12s", a.TablesHash), "Method", a.MadeBy())})
 }
 
 func (t *teller) people(ids []string) string {
-	words := make([]string, len(ids))
+	people := make([]string, len(ids))
 	for i, id := range ids {
-		words[i] = name(context.TODO(), t.names, id)
+		people[i] = name(t.ctx, t.names, id)
 	}
-	return strings.Join(words, ", ")
+	return strings.Join(people, ", ")
 }
 
 func (t *teller) photos(photos []review.Photo) []Detail {
 	var details []Detail
 	for _, p := range photos {
-		details = append(details, Detail{Term: "Photo", After: t.book.View(context.TODO(), p.View)})
+		details = append(details, Detail{Term: words.T(t.ctx, "history.photo"), After: t.book.View(t.ctx, p.View)})
 	}
 	return details
 }
@@ -189,7 +193,7 @@ func (t *teller) observations(list []review.Observation) []Detail {
 	var details []Detail
 	for _, o := range list {
 		t.observed[o.ID] = o
-		details = append(details, Detail{Term: t.book.Character(o.Character), After: t.book.State(o.Character, o.State) + ", " + surenessWords(context.TODO(), o.Sureness)})
+		details = append(details, Detail{Term: t.book.Character(o.Character), After: t.book.State(o.Character, o.State) + ", " + surenessWords(t.ctx, o.Sureness)})
 	}
 	return details
 }
@@ -204,28 +208,28 @@ func (t *teller) observation(id string) []Detail {
 
 func (t *teller) look(b review.BlindCheck) []Detail {
 	o := t.observed[b.Observation]
-	words := blindWords(context.TODO(), t.book, o.Character, b)
+	said := blindWords(t.ctx, t.book, o.Character, b)
 	if b.Note != "" {
-		words += ". “" + typed(b.Note) + "”"
+		said = words.T(t.ctx, "history.with-note", "Said", said, "Note", typed(b.Note))
 	}
-	return []Detail{{Term: t.book.Character(o.Character), After: words}}
+	return []Detail{{Term: t.book.Character(o.Character), After: said}}
 }
 
 func (t *teller) verdicts(list []review.Verdict) []Detail {
 	var details []Detail
 	for _, v := range list {
 		o := t.observed[v.Observation]
-		words := verdictWords(context.TODO(), v.Kind) + " " + t.book.State(o.Character, o.State)
+		said := words.T(t.ctx, "history.verdict", "Verdict", verdictWords(t.ctx, v.Kind), "State", t.book.State(o.Character, o.State))
 		if v.Better != "" {
-			words += ", better: " + t.book.State(o.Character, v.Better)
+			said += words.T(t.ctx, "history.better", "State", t.book.State(o.Character, v.Better))
 		}
 		if v.AfterOpening {
-			words += ", " + afterOpening(context.TODO())
+			said += ", " + afterOpening(t.ctx)
 		}
 		if v.Note != "" {
-			words += ". “" + typed(v.Note) + "”"
+			said = words.T(t.ctx, "history.with-note", "Said", said, "Note", typed(v.Note))
 		}
-		details = append(details, Detail{Term: t.book.Character(o.Character), After: words})
+		details = append(details, Detail{Term: t.book.Character(o.Character), After: said})
 	}
 	return details
 }
@@ -233,9 +237,9 @@ func (t *teller) verdicts(list []review.Verdict) []Detail {
 func (t *teller) request(r review.Return) []Detail {
 	var details []Detail
 	if r.View != "" {
-		details = append(details, Detail{Term: "View", After: t.book.View(context.TODO(), r.View)})
+		details = append(details, Detail{Term: words.T(t.ctx, "history.view"), After: t.book.View(t.ctx, r.View)})
 	}
-	return append(details, reason(r.Text)...)
+	return append(details, t.reason(r.Text)...)
 }
 
 // changed lists a field where it is another one than before.
@@ -246,43 +250,43 @@ func changed(details []Detail, term, before, after string) []Detail {
 	return append(details, Detail{Term: term, Before: before, After: after})
 }
 
-func labelChanges(a, b review.Label) []Detail {
+func (t *teller) labelChanges(a, b review.Label) []Detail {
 	var d []Detail
 	before := a.Lines()
 	for i, after := range b.Lines() {
-		d = changed(d, after.Title, typed(before[i].Text), typed(after.Text))
+		d = changed(d, titleOf(t.ctx, after.Path), typed(before[i].Text), typed(after.Text))
 	}
 	return d
 }
 
 func (t *teller) proposalChanges(a, b review.Proposal) []Detail {
 	var d []Detail
-	d = changed(d, "Name", written(a.Determination), written(b.Determination))
-	d = changed(d, "Determined", determined(t.names, a.Determination), determined(t.names, b.Determination))
-	d = changed(d, "Wording of the slip", typed(a.Determination.Wording), typed(b.Determination.Wording))
-	d = changed(d, "Photos", some(len(a.Photos)), some(len(b.Photos)))
-	d = changed(d, "Characters cited", some(len(a.Cites)), some(len(b.Cites)))
-	d = changed(d, "Whether it belongs here", answered(a.Wider), answered(b.Wider))
-	d = changed(d, "Not seen", t.notSeen(a.Unseen), t.notSeen(b.Unseen))
-	return changed(d, "Remarks", typed(a.Remarks), typed(b.Remarks))
+	d = changed(d, words.T(t.ctx, "history.name"), written(t.ctx, a.Determination), written(t.ctx, b.Determination))
+	d = changed(d, words.T(t.ctx, "history.determined"), determined(t.ctx, t.names, a.Determination), determined(t.ctx, t.names, b.Determination))
+	d = changed(d, words.T(t.ctx, "history.wording"), typed(a.Determination.Wording), typed(b.Determination.Wording))
+	d = changed(d, words.T(t.ctx, "history.photos"), some(len(a.Photos)), some(len(b.Photos)))
+	d = changed(d, words.T(t.ctx, "history.cited"), some(len(a.Cites)), some(len(b.Cites)))
+	d = changed(d, words.T(t.ctx, "history.belongs"), answered(a.Wider), answered(b.Wider))
+	d = changed(d, words.T(t.ctx, "history.not-seen"), t.notSeen(a.Unseen), t.notSeen(b.Unseen))
+	return changed(d, words.T(t.ctx, "history.remarks"), typed(a.Remarks), typed(b.Remarks))
 }
 
 // answered are answers to the questions of the wider group.
 func answered(answers []review.WiderAnswer) string {
-	var words []string
+	var told []string
 	for _, a := range answers {
-		words = append(words, a.Character+" "+a.State)
+		told = append(told, a.Character+" "+a.State)
 	}
-	return strings.Join(words, ", ")
+	return strings.Join(told, ", ")
 }
 
 // notSeen are characters that could not be stated, with the reason.
 func (t *teller) notSeen(unseen []review.Unseen) string {
-	var words []string
+	var told []string
 	for _, u := range unseen {
-		words = append(words, t.book.Character(u.Character)+": "+unseenWords(context.TODO(), u.Why))
+		told = append(told, t.book.Character(u.Character)+": "+unseenWords(t.ctx, u.Why))
 	}
-	return strings.Join(words, "; ")
+	return strings.Join(told, "; ")
 }
 
 func some(n int) string {
@@ -292,23 +296,23 @@ func some(n int) string {
 	return itoa(n)
 }
 
-func written(d review.Determination) string {
+func written(ctx context.Context, d review.Determination) string {
 	if d.Family == "" {
 		return ""
 	}
-	text := determinationName(context.TODO(), d)
+	text := determinationName(ctx, d)
 	if d.ScientificName != "" {
 		text += ", " + typed(d.NameAt(review.RankSpecies))
 	}
 	return text
 }
 
-func determined(names map[string]string, d review.Determination) string {
+func determined(ctx context.Context, names map[string]string, d review.Determination) string {
 	if d.Determiner == "" {
 		return ""
 	}
 	if n, ok := names[d.Determiner]; ok {
-		return typed(n) + ", " + slipDate(context.TODO(), d.DeterminedOn)
+		return typed(n) + ", " + slipDate(ctx, d.DeterminedOn)
 	}
-	return slipDate(context.TODO(), d.DeterminedOn)
+	return slipDate(ctx, d.DeterminedOn)
 }

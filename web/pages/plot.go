@@ -1,13 +1,14 @@
 package pages
 
 import (
-	"fmt"
+	"context"
 	"math"
 	"strconv"
 	"strings"
 
 	"revidit/review/audit"
 	"revidit/review/confidence"
+	"revidit/web/words"
 )
 
 // Drawings on this site have places in per cent of their width and sizes in pixels: so text keeps its size on a narrow
@@ -17,7 +18,7 @@ import (
 type axis struct {
 	From, To float64
 	Ticks    []float64
-	Words    string
+	Words    string // id of what stands below it
 }
 
 // Margins keep dots and numbers at the ends of an axis inside the drawing, in per cent.
@@ -43,11 +44,11 @@ func interval95(value, standardError float64, hollow bool) dot {
 	return dot{Value: value, Low: value - z*standardError, High: value + z*standardError, Lined: standardError > 0, Hollow: hollow}
 }
 
-var agreementAxis = axis{From: -0.25, To: 1, Ticks: []float64{0, 0.25, 0.5, 0.75, 1}, Words: "0 as by chance, 1 perfect"}
+var agreementAxis = axis{From: -0.25, To: 1, Ticks: []float64{0, 0.25, 0.5, 0.75, 1}, Words: "plot.agreement-axis"}
 
-var accuracyAxis = axis{From: 0.4, To: 1, Ticks: []float64{0.4, 0.6, 0.8, 1}, Words: "share read rightly; 1 always"}
+var accuracyAxis = axis{From: 0.4, To: 1, Ticks: []float64{0.4, 0.6, 0.8, 1}, Words: "plot.accuracy-axis"}
 
-var shareAxis = axis{From: 0, To: 1, Ticks: []float64{0, 0.25, 0.5, 0.75, 1}, Words: "0 never, 1 always"}
+var shareAxis = axis{From: 0, To: 1, Ticks: []float64{0, 0.25, 0.5, 0.75, 1}, Words: "plot.share-axis"}
 
 // countAxis goes from 0 to a round number at or above most.
 func countAxis(most float64, words string) axis {
@@ -73,56 +74,60 @@ func dotsOf(filled, hollow audit.Coefficient) []dot {
 	return dots
 }
 
-// two are two decimals with a real minus sign.
-func two(x float64) string {
-	if math.Abs(x) < 0.005 {
-		x = 0
-	}
-	if x < 0 {
-		return "−" + fmt.Sprintf("%.2f", -x)
-	}
-	return fmt.Sprintf("%.2f", x)
-}
+// two and three are numbers with so many decimals.
+func two(ctx context.Context, x float64) string { return words.Fixed(ctx, x, 2) }
 
-func three(x float64) string { return fmt.Sprintf("%.3f", x) }
+func three(ctx context.Context, x float64) string { return words.Fixed(ctx, x, 3) }
 
-func coefficient(c audit.Coefficient) string {
+func coefficient(ctx context.Context, c audit.Coefficient) string {
 	if c.Value == nil {
-		return "not defined"
+		return words.T(ctx, "plot.not-defined")
 	}
 	if c.StandardError == 0 {
-		return two(*c.Value)
+		return two(ctx, *c.Value)
 	}
-	return two(*c.Value) + " ± " + two(c.StandardError)
+	return two(ctx, *c.Value) + " ± " + two(ctx, c.StandardError)
 }
 
 // restsOn says how much a coefficient rests on.
-func restsOn(c audit.Coefficient) string {
-	return count(c.Units, "unit", "units") + ", " + count(c.Ratings, "rating", "ratings")
+func restsOn(ctx context.Context, c audit.Coefficient) string {
+	return words.N(ctx, "plot.units", c.Units) + ", " + words.N(ctx, "plot.ratings", c.Ratings)
 }
 
-// shortWarnings are the warnings of a table, which explains them once below.
+// shortWarnings are the ids of the warnings of a table, which explains them once below.
 var shortWarnings = map[confidence.Warning]string{
-	confidence.FewCases: "few", confidence.OneCategory: "all of one state", confidence.NobodyDisagreed: "nobody disagreed",
-	confidence.PriorDecides: "mostly the role's prior", confidence.NeverBlind: "never blind", confidence.NoCases: "no cases",
-	confidence.WorseThanHalf: "more often wrong than right: are the states understood another way?", confidence.OneOutcome: "all came out alike",
+	confidence.FewCases: "plot.few", confidence.OneCategory: "plot.one-state", confidence.NobodyDisagreed: "plot.nobody-disagreed",
+	confidence.PriorDecides: "plot.prior-decides", confidence.NeverBlind: "plot.never-blind", confidence.NoCases: "plot.no-cases",
+	confidence.WorseThanHalf: "plot.worse-than-half", confidence.OneOutcome: "plot.one-outcome",
 }
 
 // shortWarning are the warnings of a number in a table, empty where there are none.
-func shortWarning(warnings []confidence.Warning) string { return joined(warnings, shortWarnings) }
+func shortWarning(ctx context.Context, warnings []confidence.Warning) string {
+	return joined(ctx, warnings, shortWarnings)
+}
+
+// warningInFull is a warning in the language of who reads.
+func warningInFull(ctx context.Context, w confidence.Warning) string {
+	if id, _, ok := words.Recognize("plot.in-full-", string(w)); ok {
+		return words.T(ctx, id)
+	}
+	return string(w)
+}
 
 // warningWords are the warnings of a number in full.
-func warningWords(warnings []confidence.Warning) string { return joined(warnings, nil) }
+func warningWords(ctx context.Context, warnings []confidence.Warning) string {
+	return joined(ctx, warnings, nil)
+}
 
-func joined(warnings []confidence.Warning, short map[confidence.Warning]string) string {
-	words := make([]string, len(warnings))
+func joined(ctx context.Context, warnings []confidence.Warning, short map[confidence.Warning]string) string {
+	told := make([]string, len(warnings))
 	for i, w := range warnings {
-		words[i] = string(w)
-		if s, ok := short[w]; ok {
-			words[i] = s
+		told[i] = warningInFull(ctx, w)
+		if id, ok := short[w]; ok {
+			told[i] = words.T(ctx, id)
 		}
 	}
-	return capital(strings.Join(words, "; "))
+	return capital(strings.Join(told, "; "))
 }
 
 // diagramFrom is where the axes of a reliability diagram begin: claims mostly lie near 1.
@@ -171,7 +176,9 @@ func (s square) ticks() []float64 {
 	return ticks
 }
 
-func tick(x float64) string { return strconv.FormatFloat(math.Round(x*1000)/1000, 'f', -1, 64) }
+func tick(ctx context.Context, x float64) string {
+	return words.Number(ctx, math.Round(x*1000)/1000)
+}
 
 // radius grows with the number of cases, in pixels.
 func radius(cases int) string { return px(min(3+math.Sqrt(float64(cases))/2, 8)) }

@@ -10,6 +10,7 @@ import (
 	"revidit/review"
 	"revidit/review/diagnosis"
 	"revidit/review/service"
+	"revidit/web/words"
 )
 
 // ReviewData is the reviewer's workplace.
@@ -46,16 +47,14 @@ func (d ReviewData) queueQuery() string {
 }
 
 // doubtWords say what is to be known before a review is stored.
-func doubtWords(doubt review.Doubt) string {
+func doubtWords(ctx context.Context, doubt review.Doubt) string {
 	switch doubt.Kind {
 	case review.DoubtPartly:
-		return fmt.Sprintf("You have looked at %d of %s. Saving opens what others have said: a look at the others after that is no look of its own any more. What you passed over stays not looked at.",
-			doubt.Looked, count(doubt.Of, "character", "characters"))
+		return words.N(ctx, "review.doubt-partly", doubt.Of, "Looked", doubt.Looked)
 	case review.DoubtFar:
-		return fmt.Sprintf("By its characters, with your verdicts, %s is %s (%s); %s is likelier. You agree with it all the same: that is kept beside the characters, which stay what they are.",
-			doubt.Name, Likelihood(context.TODO(), doubt.P), Probability(context.TODO(), doubt.P), hypothesis(context.TODO(), doubt.Rival))
+		return words.T(ctx, "review.doubt-far", "Name", doubt.Name, "Likelihood", Likelihood(ctx, doubt.P), "P", Probability(ctx, doubt.P), "Rival", hypothesis(ctx, doubt.Rival))
 	}
-	return fmt.Sprintf("Your own verdicts speak against the name that you give: they make %s %s times less likely. Perhaps one of them is a slip.", doubt.Name, ratio(context.TODO(), doubt.Factor))
+	return words.T(ctx, "review.doubt-own", "Name", doubt.Name, "Factor", ratio(ctx, doubt.Factor))
 }
 
 // benchLines are the standing observations of a submission in the order in which they are looked at.
@@ -117,10 +116,12 @@ func regionText(s Shown) string {
 }
 
 // lineVerdicts are the five verdicts in the words of a line; the digit of one is its position, from 1 on.
-var lineVerdicts = []Choice{
-	{string(review.VerdictConfirm), "confirm", ""}, {string(review.VerdictDispute), "something else", ""},
-	{string(review.VerdictNotVisible), "not visible", ""}, {string(review.VerdictPartMissing), "part missing", ""},
-	{string(review.VerdictCannotJudge), "cannot judge", ""},
+func lineVerdicts(ctx context.Context) []Choice {
+	return []Choice{
+		{string(review.VerdictConfirm), words.T(ctx, "review.confirm"), ""}, {string(review.VerdictDispute), words.T(ctx, "review.something-else"), ""},
+		{string(review.VerdictNotVisible), words.T(ctx, "review.not-visible"), ""}, {string(review.VerdictPartMissing), words.T(ctx, "review.part-missing"), ""},
+		{string(review.VerdictCannotJudge), words.T(ctx, "review.cannot-judge"), ""},
+	}
 }
 
 // letter is the key of the nth choice, or nothing beyond z.
@@ -143,21 +144,23 @@ func betterStates(c *diagnosis.Character, stated string) []diagnosis.State {
 }
 
 // rankChoices are the names with which one can agree, the highest first.
-func rankChoices(site Site, d review.Determination) []Choice {
+func rankChoices(ctx context.Context, site Site, d review.Determination) []Choice {
 	var choices []Choice
 	for _, r := range d.Ranks(site.Book.Group.Rank) {
-		choices = append(choices, Choice{Value: string(r), Label: string(r) + ": " + typed(d.NameAt(r))})
+		choices = append(choices, Choice{Value: string(r), Label: words.T(ctx, "review.rank-name", "Rank", rankWord(ctx, string(r)), "Name", typed(d.NameAt(r)))})
 	}
 	return choices
 }
 
 // opinionBases are what an opinion can rest on; the key of one is its hint.
-var opinionBases = []Choice{{"photos", "the photos", "p"}, {"specimen", "the specimen in hand", "h"}, {"dissected", "dissected", "x"}}
+func opinionBases(ctx context.Context) []Choice {
+	return []Choice{{"photos", words.T(ctx, "review.the-photos"), "p"}, {"specimen", words.T(ctx, "review.specimen-in-hand"), "h"}, {"dissected", words.T(ctx, "review.dissected"), "x"}}
+}
 
 // nameOr is the proposed name in a sentence.
-func nameOr(name string) string {
+func nameOr(ctx context.Context, name string) string {
 	if name == "" {
-		return "the name"
+		return words.T(ctx, "review.the-name")
 	}
 	return name
 }

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"revidit/review/diagnosis"
+	"revidit/web/words"
 )
 
 // occurring is a state of a cell with how often it occurs.
@@ -19,11 +20,11 @@ type occurring struct {
 const plain = 0.05
 
 // present are the states of a cell that occur, the commonest first.
-func present(c *diagnosis.Character, cell *diagnosis.Cell) []occurring {
+func present(ctx context.Context, c *diagnosis.Character, cell *diagnosis.Cell) []occurring {
 	var found []occurring
 	for i, p := range cell.P {
 		if p > 0 {
-			found = append(found, occurring{State: c.States[i], P: p, Words: frequency(cell, i)})
+			found = append(found, occurring{State: c.States[i], P: p, Words: frequency(ctx, cell, i)})
 		}
 	}
 	slices.SortStableFunc(found, func(a, b occurring) int { return descending(a.P, b.P) })
@@ -41,9 +42,9 @@ func descending(a, b float64) int {
 }
 
 // common are the states that are shown one by one, and scarce the rest in one line. The commonest is always common.
-func common(c *diagnosis.Character, cell *diagnosis.Cell) (common []occurring, scarce string) {
+func common(ctx context.Context, c *diagnosis.Character, cell *diagnosis.Cell) (common []occurring, scarce string) {
 	var rest []string
-	for i, o := range present(c, cell) {
+	for i, o := range present(ctx, c, cell) {
 		if i == 0 || o.P >= plain {
 			common = append(common, o)
 			continue
@@ -53,18 +54,18 @@ func common(c *diagnosis.Character, cell *diagnosis.Cell) (common []occurring, s
 	return common, strings.Join(rest, "; ")
 }
 
-func commonOf(c *diagnosis.Character, cell *diagnosis.Cell) []occurring {
-	found, _ := common(c, cell)
+func commonOf(ctx context.Context, c *diagnosis.Character, cell *diagnosis.Cell) []occurring {
+	found, _ := common(ctx, c, cell)
 	return found
 }
 
-func scarceOf(c *diagnosis.Character, cell *diagnosis.Cell) string {
-	_, rest := common(c, cell)
+func scarceOf(ctx context.Context, c *diagnosis.Character, cell *diagnosis.Cell) string {
+	_, rest := common(ctx, c, cell)
 	return rest
 }
 
-func frequency(cell *diagnosis.Cell, i int) string {
-	share := Share(context.TODO(), cell.P[i])
+func frequency(ctx context.Context, cell *diagnosis.Cell, i int) string {
+	share := Share(ctx, cell.P[i])
 	word := ""
 	if i < len(cell.Words) {
 		word = cell.Words[i]
@@ -73,18 +74,18 @@ func frequency(cell *diagnosis.Cell, i int) string {
 		word = wordFor(cell.P[i])
 	}
 	if word == "always" && cell.P[i] < 1 {
-		word = "nearly always" // always is a weight: beside rarely it leaves a little
+		word = "nearly-always" // always is a weight: beside rarely it leaves a little
 	}
-	return word + ", " + share
+	return words.T(ctx, "sheet.often-"+word) + ", " + share
 }
 
-// wordFor is a word for a share that the tables give as a number. The steps are our own choice.
+// wordFor is the key of a word for a share that the tables give as a number. The steps are our own choice.
 func wordFor(p float64) string {
 	switch {
 	case p == 1:
 		return "always"
 	case p >= 0.95:
-		return "nearly always"
+		return "nearly-always"
 	case p >= 0.5:
 		return "usually"
 	case p >= 0.15:
@@ -95,17 +96,17 @@ func wordFor(p float64) string {
 	return "rarely"
 }
 
-func absentStates(c *diagnosis.Character, cell *diagnosis.Cell) string {
-	var words []string
+func absentStates(ctx context.Context, c *diagnosis.Character, cell *diagnosis.Cell) string {
+	var labels []string
 	for i, s := range c.States {
 		if cell.P[i] == 0 {
-			words = append(words, s.Label)
+			labels = append(labels, s.Label)
 		}
 	}
-	if c.Kind == diagnosis.KindCount && len(words) > 0 {
-		return "any other number"
+	if c.Kind == diagnosis.KindCount && len(labels) > 0 {
+		return words.T(ctx, "sheet.any-other")
 	}
-	return strings.Join(words, "; ")
+	return strings.Join(labels, "; ")
 }
 
 // recorded are the characters of a region that a family has cells for; missing are the others.
@@ -160,19 +161,19 @@ func lengths(b Book, f *diagnosis.Family) []diagnosis.Character {
 }
 
 // shortSource is the beginning of a citation, up to its year, with the place in the work and how it was consulted.
-func shortSource(b Book, c diagnosis.Citation) string {
-	words := c.Source
+func shortSource(ctx context.Context, b Book, c diagnosis.Citation) string {
+	source := c.Source
 	if s, ok := b.Tables.Source(c.Source); ok {
-		words, _, _ = strings.Cut(s.Citation, ".  ")
-		if i := strings.IndexAny(words, "0123456789"); i >= 0 && i+4 <= len(words) {
-			words = words[:i+4]
+		source, _, _ = strings.Cut(s.Citation, ".  ")
+		if i := strings.IndexAny(source, "0123456789"); i >= 0 && i+4 <= len(source) {
+			source = source[:i+4]
 		}
 	}
-	words = strings.TrimRight(words, ". ")
+	source = strings.TrimRight(source, ". ")
 	if c.Place != "" {
-		words += ", " + c.Place
+		source += ", " + c.Place
 	}
-	return words + " " + basisWords(context.TODO(), c.Basis)
+	return source + " " + basisWords(ctx, c.Basis)
 }
 
 // sourcesOf are the works that a family's cells cite, whole, in the order of the tables.

@@ -69,14 +69,6 @@ func (b Book) character(id string) *diagnosis.Character {
 	return c
 }
 
-// region is what a region of the body is called within a sentence.
-func (b Book) region(id string) string {
-	if b.Tables == nil {
-		return id
-	}
-	return b.Tables.Region(id)
-}
-
 // State is the label of a state of a character, with its unit.
 func (b Book) State(character, state string) string {
 	if b.Tables == nil {
@@ -144,6 +136,16 @@ type Region struct {
 // Title is the region as a heading.
 func (r Region) Title() string {
 	return capital(cmp.Or(r.Label, strings.ReplaceAll(r.ID, "-", " ")))
+}
+
+// Heading is the region as a heading in the language of who reads, and Within the same in a sentence.
+func (r Region) Heading(ctx context.Context) string { return capital(r.Within(ctx)) }
+
+func (r Region) Within(ctx context.Context) string {
+	if id := "tables.region-" + r.ID; words.Has(id) {
+		return words.T(ctx, id)
+	}
+	return strings.ReplaceAll(r.ID, "-", " ")
 }
 
 // Regions are the characters of the tables by body region, in order.
@@ -312,6 +314,9 @@ func ratio(ctx context.Context, x float64) string {
 func Day(ctx context.Context, t time.Time) string { return words.Date(ctx, t) }
 
 func Minute(ctx context.Context, t time.Time) string { return words.DateTime(ctx, t) }
+
+// isoDay is the day of a time in UTC as programs read it (ISO 8601).
+func isoDay(t time.Time) string { return t.UTC().Format(time.DateOnly) }
 
 func capital(s string) string {
 	if s == "" {

@@ -173,7 +173,7 @@ func Submission(site Site, d SubmissionData) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = missing(d.View).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = missing(site, d.View).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -498,7 +498,7 @@ func submissionHead(site Site, v service.SubmissionView) templ.Component {
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		for _, told := range auditsWords(v.Names, v.Submission.Audits) {
+		for _, told := range auditsWords(ctx, v.Names, v.Submission.Audits) {
 			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 39, "<p class=\"small soft\">")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err

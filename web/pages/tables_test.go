@@ -4,9 +4,11 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/require"
+	"golang.org/x/text/language"
 
 	"revidit/review"
 	"revidit/review/diagnosis"
+	"revidit/web/words"
 )
 
 // XML and HTML read comments, character data and nested titles by different rules (WHATWG HTML, section 13.2.6.5: title
@@ -51,12 +53,12 @@ func TestRankOfAPage(t *testing.T) {
 
 func TestFrequencyInWordsAndPerCent(t *testing.T) {
 	cell := &diagnosis.Cell{P: []float64{0.61, 0.22, 0.09, 0.08, 0}, Words: []string{"0.61", "0.22", "0.09", "0.08", "0"}}
-	require.Equal(t, "usually, 61 %", frequency(cell, 0))
-	require.Equal(t, "often, 22 %", frequency(cell, 1))
-	require.Equal(t, "sometimes, 9 %", frequency(cell, 2))
+	require.Equal(t, "usually, 61 %", frequency(t.Context(), cell, 0))
+	require.Equal(t, "often, 22 %", frequency(t.Context(), cell, 1))
+	require.Equal(t, "sometimes, 9 %", frequency(t.Context(), cell, 2))
 	worded := &diagnosis.Cell{P: []float64{0.98, 0.02}, Words: []string{"always", "rarely"}}
-	require.Equal(t, "nearly always, 98 %", frequency(worded, 0), "always leaves room beside rarely")
-	require.Equal(t, "always, 100 %", frequency(&diagnosis.Cell{P: []float64{1}, Words: []string{"always"}}, 0))
+	require.Equal(t, "nearly always, 98 %", frequency(t.Context(), worded, 0), "always leaves room beside rarely")
+	require.Equal(t, "always, 100 %", frequency(t.Context(), &diagnosis.Cell{P: []float64{1}, Words: []string{"always"}}, 0))
 }
 
 func TestLengthOverAllForms(t *testing.T) {
@@ -72,17 +74,22 @@ func TestLengthOverAllForms(t *testing.T) {
 
 // The sentences are those of review.Effect.
 func TestEffectNamesCharactersByTheirLabels(t *testing.T) {
-	b := BookOf(diagnosis.Default())
-	require.Equal(t, "excluded: Antenna, outline, with an abrupt club", labelled(b, "excluded: antenna-form, capitate"))
-	require.Equal(t, "Antenna, outline would be excluded", labelled(b, "antenna-form would be excluded"))
-	require.Equal(t, "Buprestidae would lead", labelled(b, "Buprestidae would lead"))
+	book := BookOf(diagnosis.Default())
+	site := Site{Book: book, Books: []Book{book}}
+	require.Equal(t, "excluded: Antenna, outline, with an abrupt club", site.retold(t.Context(), "sentence.flag-", "excluded: antenna-form, capitate"))
+	require.Equal(t, "Antenna, outline would be excluded", site.retold(t.Context(), "sentence.doubt-", "antenna-form would be excluded"))
+	require.Equal(t, "Buprestidae would lead", site.retold(t.Context(), "sentence.doubt-", "Buprestidae would lead"))
+	german := words.In(t.Context(), language.German)
+	require.Equal(t, "Buprestidae läge vorn", site.retold(german, "sentence.doubt-", "Buprestidae would lead"))
+	require.Equal(t, "die Sicherheit fiele von 0,951 auf 0,920, unter die 0,950 der Regeln",
+		site.retold(german, "sentence.doubt-", "the confidence would fall from 0.951 to 0.920, below the policy's 0.950"))
 }
 
 func TestEveryProposalStatusHasWords(t *testing.T) {
-	require.Len(t, proposalStatuses, len(proposalWords))
+	require.Len(t, proposalStatuses, len(proposalIDs))
 	for _, s := range proposalStatuses {
-		require.NotEmpty(t, proposalWords[s])
-		require.NotEmpty(t, proposalMeans[s])
+		require.NotEmpty(t, proposalWords(t.Context(), s))
+		require.NotEmpty(t, proposalMeans(t.Context(), s))
 	}
-	require.Equal(t, "agreed", decisionWords(ChangeData{Proposal: review.CellProposal{Status: review.ProposalReleased}}))
+	require.Equal(t, "agreed", decisionWords(t.Context(), ChangeData{Proposal: review.CellProposal{Status: review.ProposalReleased}}))
 }

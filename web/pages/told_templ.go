@@ -103,7 +103,7 @@ func FreeList(site Site, d FreeListData) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = selectField(d.Form, "family", words.T(ctx, "told.family"), "", nameChoices(site.Book)).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = selectField(d.Form, "family", words.T(ctx, "told.family"), "", nameChoices(ctx, site.Book)).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -215,9 +215,9 @@ func FreeList(site Site, d FreeListData) templ.Component {
 					return templ_7745c5c3_Err
 				}
 				var templ_7745c5c3_Var10 string
-				templ_7745c5c3_Var10, templ_7745c5c3_Err = templ.JoinStringErrs(tablesWords(*d.Assessment))
+				templ_7745c5c3_Var10, templ_7745c5c3_Err = templ.JoinStringErrs(tablesWords(ctx, *d.Assessment))
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `told.templ`, Line: 36, Col: 53}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `told.templ`, Line: 36, Col: 58}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var10))
 				if templ_7745c5c3_Err != nil {
@@ -228,9 +228,9 @@ func FreeList(site Site, d FreeListData) templ.Component {
 					return templ_7745c5c3_Err
 				}
 				var templ_7745c5c3_Var11 string
-				templ_7745c5c3_Var11, templ_7745c5c3_Err = templ.JoinStringErrs(priorWords(*d.Assessment))
+				templ_7745c5c3_Var11, templ_7745c5c3_Err = templ.JoinStringErrs(priorWords(ctx, *d.Assessment))
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `told.templ`, Line: 36, Col: 83}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `told.templ`, Line: 36, Col: 93}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var11))
 				if templ_7745c5c3_Err != nil {
@@ -401,15 +401,15 @@ func toldNext(site Site, d FreeListData) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			if takesWords(site.Book, n) != "" {
+			if takesWords(ctx, site.Book, n) != "" {
 				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 33, "<br><span class=\"small soft\">")
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
 				var templ_7745c5c3_Var19 string
-				templ_7745c5c3_Var19, templ_7745c5c3_Err = templ.JoinStringErrs(takesWords(site.Book, n))
+				templ_7745c5c3_Var19, templ_7745c5c3_Err = templ.JoinStringErrs(takesWords(ctx, site.Book, n))
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `told.templ`, Line: 71, Col: 57}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `told.templ`, Line: 71, Col: 62}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var19))
 				if templ_7745c5c3_Err != nil {

@@ -1979,9 +1979,9 @@ func releaseInDoubt(site Site, d VisitData) templ.Component {
 				return templ_7745c5c3_Err
 			}
 			var templ_7745c5c3_Var90 string
-			templ_7745c5c3_Var90, templ_7745c5c3_Err = templ.JoinStringErrs(affectedNumber(a))
+			templ_7745c5c3_Var90, templ_7745c5c3_Err = templ.JoinStringErrs(affectedNumber(ctx, a))
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `visit.templ`, Line: 334, Col: 70}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `visit.templ`, Line: 334, Col: 75}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var90))
 			if templ_7745c5c3_Err != nil {
@@ -1994,7 +1994,7 @@ func releaseInDoubt(site Site, d VisitData) templ.Component {
 			var templ_7745c5c3_Var91 string
 			templ_7745c5c3_Var91, templ_7745c5c3_Err = templ.JoinStringErrs(a.Family)
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `visit.templ`, Line: 334, Col: 88}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `visit.templ`, Line: 334, Col: 93}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var91))
 			if templ_7745c5c3_Err != nil {
@@ -2004,7 +2004,7 @@ func releaseInDoubt(site Site, d VisitData) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = effectWords(site.book(group), a.Doubts, "").Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = effectWords(site.About(site.book(group)), "sentence.doubt-", a.Doubts, "").Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
