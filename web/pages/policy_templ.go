@@ -1474,9 +1474,9 @@ func fauna(rank string, f FaunaPrior) templ.Component {
 				return templ_7745c5c3_Err
 			}
 			var templ_7745c5c3_Var75 string
-			templ_7745c5c3_Var75, templ_7745c5c3_Err = templ.JoinStringErrs(perCent(f.P[l.Family]))
+			templ_7745c5c3_Var75, templ_7745c5c3_Err = templ.JoinStringErrs(perCent(ctx, f.P[l.Family]))
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `policy.templ`, Line: 292, Col: 98}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `policy.templ`, Line: 292, Col: 103}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var75))
 			if templ_7745c5c3_Err != nil {
@@ -1731,9 +1731,9 @@ func priors(site Site, d PolicyData) templ.Component {
 					return templ_7745c5c3_Err
 				}
 				var templ_7745c5c3_Var89 string
-				templ_7745c5c3_Var89, templ_7745c5c3_Err = templ.JoinStringErrs(weightWords(l.Weight))
+				templ_7745c5c3_Var89, templ_7745c5c3_Err = templ.JoinStringErrs(weightWords(ctx, l.Weight))
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `policy.templ`, Line: 350, Col: 92}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `policy.templ`, Line: 350, Col: 97}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var89))
 				if templ_7745c5c3_Err != nil {
@@ -1757,9 +1757,9 @@ func priors(site Site, d PolicyData) templ.Component {
 					return templ_7745c5c3_Err
 				}
 				var templ_7745c5c3_Var91 string
-				templ_7745c5c3_Var91, templ_7745c5c3_Err = templ.JoinStringErrs(perCent(l.Tables))
+				templ_7745c5c3_Var91, templ_7745c5c3_Err = templ.JoinStringErrs(perCent(ctx, l.Tables))
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `policy.templ`, Line: 351, Col: 91}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `policy.templ`, Line: 351, Col: 96}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var91))
 				if templ_7745c5c3_Err != nil {
@@ -1783,9 +1783,9 @@ func priors(site Site, d PolicyData) templ.Component {
 					return templ_7745c5c3_Err
 				}
 				var templ_7745c5c3_Var93 string
-				templ_7745c5c3_Var93, templ_7745c5c3_Err = templ.JoinStringErrs(perCent(l.Now))
+				templ_7745c5c3_Var93, templ_7745c5c3_Err = templ.JoinStringErrs(perCent(ctx, l.Now))
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `policy.templ`, Line: 352, Col: 87}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `policy.templ`, Line: 352, Col: 92}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var93))
 				if templ_7745c5c3_Err != nil {
@@ -1814,9 +1814,9 @@ func priors(site Site, d PolicyData) templ.Component {
 						return templ_7745c5c3_Err
 					}
 					var templ_7745c5c3_Var95 string
-					templ_7745c5c3_Var95, templ_7745c5c3_Err = templ.JoinStringErrs(perCent(l.Tried))
+					templ_7745c5c3_Var95, templ_7745c5c3_Err = templ.JoinStringErrs(perCent(ctx, l.Tried))
 					if templ_7745c5c3_Err != nil {
-						return templ.Error{Err: templ_7745c5c3_Err, FileName: `policy.templ`, Line: 354, Col: 87}
+						return templ.Error{Err: templ_7745c5c3_Err, FileName: `policy.templ`, Line: 354, Col: 92}
 					}
 					_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var95))
 					if templ_7745c5c3_Err != nil {
@@ -1841,15 +1841,22 @@ func priors(site Site, d PolicyData) templ.Component {
 	})
 }
 
-func weightWords(w float64) string {
+func weightWords(ctx context.Context, w float64) string {
 	if w == 0 {
 		return "–"
 	}
-	return dotted(w)
+	return number(ctx, w)
 }
 
 // perCent has two digits that matter.
-func perCent(p float64) string { return strconv.FormatFloat(100*p, 'g', 2, 64) + " %" }
+func perCent(ctx context.Context, p float64) string {
+	rounded, err := strconv.ParseFloat(strconv.FormatFloat(p, 'g', 2, 64), 64)
+	if err != nil {
+		return words.Percent(ctx, p, 2)
+	}
+	_, decimals, _ := strings.Cut(strconv.FormatFloat(100*rounded, 'g', 2, 64), ".")
+	return words.Percent(ctx, rounded, len(decimals))
+}
 
 // mayBeNamed are those whom a field offers: those whom it names, and those who were found.
 func (d PolicyData) mayBeNamed(ctx context.Context, field string) []review.Person {
@@ -1911,7 +1918,7 @@ func expertField(d PolicyData, field, legend string) templ.Component {
 			var templ_7745c5c3_Var99 string
 			templ_7745c5c3_Var99, templ_7745c5c3_Err = templruntime.NewAttributeExpression(d.Form.id(field)).Resolve(ctx)
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `policy.templ`, Line: 390, Col: 90}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `policy.templ`, Line: 397, Col: 90}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ_7745c5c3_Var99)
 			if templ_7745c5c3_Err != nil {
@@ -1938,7 +1945,7 @@ func expertField(d PolicyData, field, legend string) templ.Component {
 		var templ_7745c5c3_Var100 string
 		templ_7745c5c3_Var100, templ_7745c5c3_Err = templ.JoinStringErrs(legend)
 		if templ_7745c5c3_Err != nil {
-			return templ.Error{Err: templ_7745c5c3_Err, FileName: `policy.templ`, Line: 391, Col: 18}
+			return templ.Error{Err: templ_7745c5c3_Err, FileName: `policy.templ`, Line: 398, Col: 18}
 		}
 		_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var100))
 		if templ_7745c5c3_Err != nil {
@@ -1960,7 +1967,7 @@ func expertField(d PolicyData, field, legend string) templ.Component {
 			var templ_7745c5c3_Var101 string
 			templ_7745c5c3_Var101, templ_7745c5c3_Err = templruntime.NewAttributeExpression(field[len("experts."):]).Resolve(ctx)
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `policy.templ`, Line: 394, Col: 71}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `policy.templ`, Line: 401, Col: 71}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ_7745c5c3_Var101)
 			if templ_7745c5c3_Err != nil {
