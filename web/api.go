@@ -48,6 +48,7 @@ func (s *Server) registerAPI(r *gin.Engine) error {
 	a.registerLedger()
 	a.registerSeries()
 	a.registerNews()
+	a.registerLive(group)
 	return a.registerDocument(group)
 }
 

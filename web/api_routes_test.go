@@ -47,6 +47,7 @@ var routeCases = []routeCase{
 	{"POST", "/submissions/{id}/panel", map[string]any{"family": "Elateridae"}, 409, 409, 409},
 	{"POST", "/submissions/{id}/panel/leave", nil, 409, 409, 409},
 	{"GET", "/queue", nil, 403, 200, 200},
+	{"GET", "/queue/live", nil, 403, 200, 200}, // over a connection it goes on: live_test.go
 	{"GET", "/counts", nil, 200, 200, 200},
 	{"GET", "/specimens/{specimen}", nil, 200, 200, 200},
 	{"PUT", "/specimens/{specimen}/label", map[string]any{"label": map[string]any{}, "withheld": map[string]any{}, "reason": "typing error"}, 403, 403, 200},

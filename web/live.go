@@ -40,12 +40,14 @@ type live struct {
 	listeners map[*listener]bool
 	people    map[string]int
 	stop      context.CancelFunc // of the goroutine; nil where none runs
+	ready     chan struct{}      // of the goroutine: closed when it knows from where on to tell
 	closed    bool
 }
 
 type listener struct {
 	person string
 	moves  chan []service.Moved // closed when there is nothing more to come
+	ready  <-chan struct{}      // closed when everything that happens from now on is told
 }
 
 func newLive(s *service.Service, fault func(error)) *live {
@@ -62,14 +64,14 @@ func (l *live) enter(person string) (*listener, error) {
 	if len(l.listeners) >= mostListeners || l.people[person] >= listenersOfOne {
 		return nil, nil
 	}
-	one := &listener{person: person, moves: make(chan []service.Moved, liveWaiting)}
-	l.listeners[one] = true
-	l.people[person]++
 	if l.stop == nil {
 		ctx, stop := context.WithCancel(context.Background())
-		l.stop = stop
-		go l.watch(ctx)
+		l.stop, l.ready = stop, make(chan struct{})
+		go l.watch(ctx, l.ready)
 	}
+	one := &listener{person: person, moves: make(chan []service.Moved, liveWaiting), ready: l.ready}
+	l.listeners[one] = true
+	l.people[person]++
 	return one, nil
 }
 
@@ -105,15 +107,18 @@ func (l *live) close() {
 	}
 }
 
-// watch asks what has moved since it began, until ctx ends. A fault is logged once, and told again when it has been over.
-func (l *live) watch(ctx context.Context) {
+// watch asks what has moved since it began, which is when ready is closed, until ctx ends. A fault is logged once, and told again when it
+// has been over.
+func (l *live) watch(ctx context.Context, ready chan<- struct{}) {
 	position, known, faulty := int64(0), false, false
 	for {
 		var moved []service.Moved
 		var err error
 		if !known {
 			position, err = l.last(ctx)
-			known = err == nil
+			if known = err == nil; known {
+				close(ready)
+			}
 		} else if moved, position, err = l.moved(ctx, position); err == nil && len(moved) > 0 {
 			l.tell(ctx, moved)
 		}
@@ -164,6 +169,11 @@ func (s *Server) queueLive(c *gin.Context) {
 		return
 	}
 	defer s.live.leave(one)
+	select { // who hears that the stream is open is told everything from then on
+	case <-one.ready:
+	case <-c.Request.Context().Done():
+		return
+	}
 	h := c.Writer.Header()
 	h.Set("Content-Type", "text/event-stream")
 	h.Set("Cache-Control", "no-store")

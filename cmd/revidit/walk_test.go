@@ -31,9 +31,19 @@ const beetles = "/tables/coleoptera-adults"
 var stations = []station{
 	{"/login", "login", "", "/login"},
 	{"/login", "login-again", "", "/login?next=/kept/{kept}"},
+	{"/", "start", "", "/"},
 	{"/", "home-member", "ida", "/"},
 	{"/", "home-reviewer", "henrike", "/"},
 	{"/", "home-curator", "odile", "/"},
+	{"/visit/:step", "visit-member-1", "ida", "/visit/1"},
+	{"/visit/:step", "visit-member-2", "ida", "/visit/2"},
+	{"/visit/:step", "visit-member-3", "ida", "/visit/3"},
+	{"/visit/:step", "visit-reviewer-1", "henrike", "/visit/1"},
+	{"/visit/:step", "visit-reviewer-2", "henrike", "/visit/2"},
+	{"/visit/:step", "visit-reviewer-3", "henrike", "/visit/3"},
+	{"/visit/:step", "visit-curator-1", "odile", "/visit/1"},
+	{"/visit/:step", "visit-curator-2", "odile", "/visit/2"},
+	{"/visit/:step", "visit-curator-3", "odile", "/visit/3"},
 	{"/seeing", "seeing", "ida", "/seeing"},
 	{"/news", "news", "ida", "/news"},
 	{"/mail", "mail", "ida", "/mail"},
@@ -106,6 +116,7 @@ var stations = []station{
 // onward are addresses that only lead to another page, and what else is no page: where to ask, and where it leads or as what it comes.
 var onward = []struct{ route, by, path, leads, media string }{
 	{"/queue/next", "henrike", "/queue/next", "/submissions/", ""},
+	{"/visit", "ida", "/visit", "/visit/", ""},
 	{"/families", "ida", "/families", "/tables/", ""},
 	{"/families/:name", "ida", "/families/Elateridae", "/tables/", ""},
 	{"/glossary", "ida", "/glossary", "/tables/", ""},

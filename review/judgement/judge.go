@@ -1,6 +1,8 @@
 package judgement
 
 import (
+	"sync"
+
 	"revidit/review/confidence"
 	"revidit/review/diagnosis"
 )
@@ -45,6 +47,7 @@ type Judge struct {
 	index       index
 	wider       wider
 	spare       chan *scratch
+	example     func() (Example, bool) // made once, when somebody asks for it
 }
 
 // Taken is what people are taken for of whom nothing is said: the probability of naming an ordinary true state, in (0, 1).
@@ -81,6 +84,7 @@ func New(t *diagnosis.Tables, taken Taken) *Judge {
 		panic("review: tables that were not checked: " + err.Error())
 	}
 	j.model = model
+	j.example = sync.OnceValues(j.makeExample)
 	return j
 }
 

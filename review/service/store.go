@@ -34,6 +34,8 @@ type Store interface {
 	KeepForm(ctx context.Context, form review.KeptForm) error
 	// SetLanguage notes in which language a person with an account reads; a KindNotFound error where there is none.
 	SetLanguage(ctx context.Context, person, tag string) error
+	// StoreVisit notes how far a person has come in the first visit; what was finished stays finished.
+	StoreVisit(ctx context.Context, v review.Visit) error
 }
 
 // ErrRace is what Commit returns where somebody else was quicker. A KindConflict error of another kind, such as of a photo
@@ -176,6 +178,10 @@ type Reader interface {
 	Language(ctx context.Context, person string) (string, error)
 	// KeptForm is one that was kept for a person.
 	KeptForm(ctx context.Context, person, id string) (review.KeptForm, error)
+	// Visit is how far a person has come in the first visit; of step 0 where it was not begun.
+	Visit(ctx context.Context, person string) (review.Visit, error)
+	// HasActed says whether a person has a submission or a draft, or has judged any.
+	HasActed(ctx context.Context, person string) (bool, error)
 	// Served returns what a person's idempotency key has made (Batch.Made), and the digest of the request.
 	Served(ctx context.Context, person, key string) (made, digest string, err error)
 }
@@ -339,6 +345,8 @@ type QueueLine struct {
 	LongestWaiting bool `json:"longest_waiting,omitempty"`
 	// OwnName: the viewer has given this name to the specimen, so that only what others observed is theirs to judge.
 	OwnName bool `json:"own_name,omitempty"`
-	// Reason says in words why it stands where it stands.
+	// DaysWaited are whole days since WaitsSince.
+	DaysWaited int `json:"days_waited"`
+	// Reason says in English why it stands where it stands; the other fields are what it says.
 	Reason string `json:"reason"`
 }

@@ -8,7 +8,7 @@
 
   const words = place.dataset;
   const fresh = new Set();
-  const source = new EventSource(words.live);
+  let source, broken = false, later;
 
   const note = (submission, text) => {
     const line = document.querySelector(`[data-submission="${CSS.escape(submission)}"]`);
@@ -33,7 +33,7 @@
     place.hidden = false;
   };
 
-  source.addEventListener("moved", (event) => {
+  const tell = (event) => {
     for (const moved of JSON.parse(event.data)) {
       if (moved.move === "opened") {
         count(moved.submission);
@@ -46,6 +46,38 @@
       }
       note(moved.submission, words[moved.move]);
     }
+  };
+
+  // What moved while the line was down is not told again: the page says so when it is back.
+  const opened = () => {
+    words.heard = "yes";
+    if (!broken) return;
+    broken = false;
+    fresh.clear();
+    place.querySelector("span").textContent = words.lost;
+    place.hidden = false;
+  };
+  // A browser tries again by itself after a broken line, but not after an answer that is no stream, as of a server that starts anew.
+  const failed = () => {
+    words.heard = "no";
+    broken = true;
+    if (source.readyState === EventSource.CLOSED) later = setTimeout(listen, 30000);
+  };
+  const listen = () => {
+    source = new EventSource(words.live);
+    source.addEventListener("open", opened);
+    source.addEventListener("error", failed);
+    source.addEventListener("moved", tell);
+  };
+  listen();
+  window.addEventListener("pagehide", () => {
+    clearTimeout(later);
+    source.close();
   });
-  window.addEventListener("pagehide", () => source.close());
+  // A page that comes back whole, by the way back, listens again.
+  window.addEventListener("pageshow", (event) => {
+    if (!event.persisted) return;
+    broken = true;
+    listen();
+  });
 })();

@@ -1,6 +1,6 @@
 // Package static holds the files that pages need besides their HTML: stylesheets and scripts, all our own, with no other
 // origin involved. Every page has style.css and pages.js; forms have forms.js, and that on which a submission is judged has
-// bench.css and bench.js too; what is told of the queue while somebody looks at it has live.js.
+// bench.css and bench.js too; what is told of the queue while somebody looks at it has live.js, and what shows the tool to whoever is new has visit.css.
 package static
 
 import (
@@ -14,21 +14,25 @@ import (
 	"time"
 )
 
-//go:embed style.css pages.js forms.js bench.css bench.js live.js
+//go:embed *.css *.js
 var files embed.FS
 
 // tags are the first 16 hex digits of the SHA-256 of each file, by name.
-var tags = tagsOf("style.css", "pages.js", "forms.js", "bench.css", "bench.js")
+var tags = tagsOf(files)
 
-func tagsOf(names ...string) map[string]string {
+func tagsOf(files embed.FS) map[string]string {
 	made := map[string]string{}
-	for _, name := range names {
-		data, err := files.ReadFile(name)
+	entries, err := files.ReadDir(".")
+	if err != nil {
+		panic(err) // embedded above: cannot be missing
+	}
+	for _, entry := range entries {
+		data, err := files.ReadFile(entry.Name())
 		if err != nil {
-			panic(err) // embedded above: cannot be missing
+			panic(err) // as above
 		}
 		sum := sha256.Sum256(data)
-		made[name] = hex.EncodeToString(sum[:8])
+		made[entry.Name()] = hex.EncodeToString(sum[:8])
 	}
 	return made
 }
