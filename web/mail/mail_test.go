@@ -232,6 +232,13 @@ func TestLettersInWords(t *testing.T) {
 		require.Contains(t, m.Text, told)
 	}
 	require.Equal(t, "https://beetles.example/unsubscribe/token", m.Unsubscribe)
+	german := d
+	german.Language = "de"
+	m, err = site.Write(german)
+	require.NoError(t, err)
+	for _, told := range []string{"Guten Tag Ada", "bittet um: das Exemplar selbst", "(wartet auf Sie)", "14. Mai 2026", "https://beetles.example/mail\n"} {
+		require.Contains(t, m.Text, told)
+	}
 	d.Letter.Kind = review.LetterConfirm
 	m, err = site.Write(d)
 	require.NoError(t, err)

@@ -2,12 +2,15 @@ package problems
 
 import (
 	"cmp"
+	"context"
 	"maps"
 	"regexp"
 	"slices"
 	"strings"
 
 	"golang.org/x/text/language"
+
+	"revidit/web/words"
 )
 
 // phrase is an English text with places {} for anything, and what it is in another language.
@@ -28,6 +31,10 @@ func phrasesOf(texts map[string]string) []phrase {
 	}
 	return found
 }
+
+// Phrase is a sentence that the program made in English, also one that was stored long ago, in the language of the context; what is
+// none of ours, such as what somebody wrote, stays as it is.
+func Phrase(ctx context.Context, text string) string { return said(words.Tag(ctx), text) }
 
 // said is a phrase in a language; what is none stays as it is.
 func said(tag language.Tag, text string) string {
