@@ -20,6 +20,8 @@ type Account struct {
 	Version   int
 	Disabled  bool
 	CreatedAt time.Time
+	// Language is the tag of BCP 47 that the person has chosen (Service.SetLanguage); empty: none.
+	Language string
 }
 
 // Store keeps accounts. "Not found" is a review.KindNotFound error.

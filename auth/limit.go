@@ -20,8 +20,14 @@ type TooManyError struct {
 }
 
 func (e *TooManyError) Error() string {
-	return fmt.Sprintf("Too many attempts to log in. This one was not looked at; wait %d seconds and try again.", int(e.Wait.Seconds())+1)
+	return fmt.Sprintf(TooManyWords, e.Seconds())
 }
+
+// TooManyWords is what is said of it, with the seconds.
+const TooManyWords = "Too many attempts to log in. This one was not looked at; wait %d seconds and try again."
+
+// Seconds is how long to wait, in whole seconds.
+func (e *TooManyError) Seconds() int { return int(e.Wait.Seconds()) + 1 }
 
 // Is makes errors.Is(err, ErrTooMany) true.
 func (e *TooManyError) Is(target error) bool { return target == ErrTooMany }

@@ -21,13 +21,14 @@ type accountRow struct {
 	Version      int
 	Disabled     bool
 	CreatedAt    instant `gorm:"autoCreateTime:false"`
+	Language     string
 }
 
 func (accountRow) TableName() string { return "accounts" }
 
 func toAccountRow(a auth.Account) (accountRow, personRow) {
 	return accountRow{Person: a.Person, Login: loginKey(a.Login), PasswordHash: a.PasswordHash, Version: a.Version,
-			Disabled: a.Disabled, CreatedAt: instantOf(a.CreatedAt)},
+			Disabled: a.Disabled, CreatedAt: instantOf(a.CreatedAt), Language: a.Language},
 		personRow{ID: a.Person, Name: a.Name, Role: a.Role}
 }
 
@@ -44,7 +45,7 @@ type accountLine struct {
 func (r accountLine) fromRow() auth.Account {
 	a := r.Account
 	return auth.Account{Person: a.Person, Name: r.Name, Login: a.Login, Role: r.Role, PasswordHash: a.PasswordHash,
-		Version: a.Version, Disabled: a.Disabled, CreatedAt: a.CreatedAt.Time}
+		Version: a.Version, Disabled: a.Disabled, CreatedAt: a.CreatedAt.Time, Language: a.Language}
 }
 
 func (db *DB) accounts(ctx context.Context) *gorm.DB {
@@ -132,4 +133,27 @@ func (db *DB) FindAccounts(ctx context.Context) ([]auth.Account, error) {
 		accounts = append(accounts, row.fromRow())
 	}
 	return accounts, nil
+}
+
+// SetLanguage implements service.Store. It is no change of what a login rests on, and leaves the version alone.
+func (db *DB) SetLanguage(ctx context.Context, person, tag string) error {
+	return db.write(ctx, func(tx *gorm.DB) error {
+		result := byID(tx.Model(&accountRow{}), "person", person).Update("language", tag)
+		if result.Error != nil {
+			return fmt.Errorf("store a language: %w", result.Error)
+		}
+		if result.RowsAffected == 0 {
+			return review.Errorf(review.KindNotFound, "Person %s has no account. Nothing was changed.", person)
+		}
+		return nil
+	})
+}
+
+// Language implements service.Reader.
+func (db *DB) Language(ctx context.Context, person string) (string, error) {
+	row, err := find[accountRow](byID(db.read(ctx), "person", person), "Person %s has no account.", person)
+	if review.KindOf(err) == review.KindNotFound {
+		return "", nil
+	}
+	return row.Language, err
 }

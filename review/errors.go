@@ -38,6 +38,31 @@ const (
 type FieldProblem struct {
 	Field   string `json:"field"`
 	Message string `json:"message"`
+	// Code names what is wrong, whatever language Message is in; it is given at the edge.
+	Code string `json:"code,omitempty" example:"must-filled" doc:"Names what is wrong in every language and every wording"`
+
+	wording *Wording
+}
+
+// Wording is what a sentence was made of, so that the edge can say it in another language.
+type Wording struct {
+	Format string // of fmt, in English
+	Args   []any
+}
+
+func wording(format string, args []any) (string, *Wording) {
+	return fmt.Sprintf(format, args...), &Wording{format, args}
+}
+
+// Wording is what Message was made of; nil where it is something else by now, or was not made here.
+func (f FieldProblem) Wording() *Wording { return f.wording.of(f.Message) }
+
+// of is the wording if it is still that of a message.
+func (w *Wording) of(message string) *Wording {
+	if w == nil || fmt.Sprintf(w.Format, w.Args...) != message {
+		return nil
+	}
+	return w
 }
 
 // Error is an error for people: what happened, what is safe, what to do.
@@ -47,7 +72,12 @@ type Error struct {
 	Fields  []FieldProblem // KindInvalid only
 	// Look is the submission to look at blind: KindBlind only, empty while that one waits for its owner.
 	Look string
+
+	wording *Wording
 }
+
+// Wording is what Message was made of; nil where it was not made here.
+func (e *Error) Wording() *Wording { return e.wording.of(e.Message) }
 
 func (e *Error) Error() string {
 	if len(e.Fields) == 0 {
@@ -62,7 +92,12 @@ func (e *Error) Error() string {
 
 // Errorf returns an Error of that kind.
 func Errorf(kind Kind, format string, args ...any) error {
-	return &Error{Kind: kind, Message: fmt.Sprintf(format, args...)}
+	return errorOf(kind, format, args)
+}
+
+func errorOf(kind Kind, format string, args []any) *Error {
+	message, words := wording(format, args)
+	return &Error{Kind: kind, Message: message, wording: words}
 }
 
 // KindOf returns the kind of an error, or "" for a fault of ours and for nil.
@@ -76,7 +111,7 @@ func KindOf(err error) Kind {
 
 // Fault is an error of ours of which people can be told something: a message over its cause, which is for the log alone.
 func Fault(kind Kind, cause error, format string, args ...any) error {
-	return &fault{&Error{Kind: kind, Message: fmt.Sprintf(format, args...)}, cause}
+	return &fault{errorOf(kind, format, args), cause}
 }
 
 type fault struct {
@@ -92,7 +127,8 @@ type Problems []FieldProblem
 
 // Addf notes a problem with a field.
 func (p *Problems) Addf(field, format string, args ...any) {
-	*p = append(*p, FieldProblem{Field: field, Message: fmt.Sprintf(format, args...)})
+	message, words := wording(format, args)
+	*p = append(*p, FieldProblem{Field: field, Message: message, wording: words})
 }
 
 // Err returns a KindInvalid error with all problems, or nil when there are none.
@@ -100,7 +136,9 @@ func (p Problems) Err() error {
 	if len(p) == 0 {
 		return nil
 	}
-	return &Error{Kind: KindInvalid, Message: "Nothing was stored: please correct what is marked and send it again.", Fields: p}
+	e := errorOf(KindInvalid, "Nothing was stored: please correct what is marked and send it again.", nil)
+	e.Fields = p
+	return e
 }
 
 // Invalidf returns a KindInvalid error about one field.

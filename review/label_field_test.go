@@ -79,13 +79,17 @@ func TestProblemsOfALabelInWords(t *testing.T) {
 	var p Problems
 	l.Check(&p)
 	w.Check(&p)
+	for i := range p {
+		require.NotNil(t, p[i].Wording())
+		p[i] = FieldProblem{Field: p[i].Field, Message: p[i].Message}
+	}
 	require.Equal(t, Problems{
-		{"label.country", "is longer than 80 letters"},
-		{"label.sex", "must be male, female or empty"},
-		{"label.count", "must be from 0 to 10000"},
-		{"label.collected_to", "is before the beginning"},
-		{"withheld.latitude", "must be from -90 to 90"},
-		{"withheld.longitude", "give latitude and longitude together, or neither"},
+		{Field: "label.country", Message: "is longer than 80 letters"},
+		{Field: "label.sex", Message: "must be male, female or empty"},
+		{Field: "label.count", Message: "must be from 0 to 10000"},
+		{Field: "label.collected_to", Message: "is before the beginning"},
+		{Field: "withheld.latitude", Message: "must be from -90 to 90"},
+		{Field: "withheld.longitude", Message: "give latitude and longitude together, or neither"},
 	}, p)
 }
 

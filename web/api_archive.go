@@ -220,7 +220,7 @@ func (a *api) sentTables(c *gin.Context) (fs.FS, error) {
 	}
 	media, _, err := mime.ParseMediaType(c.GetHeader("Content-Type"))
 	if err != nil || media != archiveMedia {
-		return nil, newProblem(http.StatusUnsupportedMediaType, "The body must be a ZIP archive (Content-Type: "+archiveMedia+"). Nothing was published.")
+		return nil, problemf(http.StatusUnsupportedMediaType, "The body must be a ZIP archive (Content-Type: %s). Nothing was published.", archiveMedia)
 	}
 	data, err := io.ReadAll(c.Request.Body)
 	var large *http.MaxBytesError

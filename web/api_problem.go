@@ -36,7 +36,7 @@ func humaError(status int, message string, errs []error) error {
 	case http.StatusUnsupportedMediaType:
 		return newProblem(status, "The body must be JSON (Content-Type: application/json). Nothing was stored.")
 	case http.StatusRequestEntityTooLarge:
-		return newProblem(status, "This is too large: "+message+". Nothing was stored; send less at once.")
+		return problemf(status, "This is too large: %s. Nothing was stored; send less at once.", message)
 	case http.StatusRequestTimeout:
 		return newProblem(status, "The body came too slowly. Nothing was stored; send it again.")
 	case http.StatusInternalServerError:
@@ -55,7 +55,7 @@ func invalid(message string, errs []error) error {
 	for _, err := range errs {
 		if detailer, ok := err.(huma.ErrorDetailer); ok {
 			d := detailer.ErrorDetail()
-			problems.Addf(fieldAt(d), "%s", wordsOf(d.Message))
+			addDetail(&problems, fieldAt(d), d.Message)
 			continue
 		}
 		problems.Addf("body", "%s", err)
@@ -93,12 +93,14 @@ func requiredProperty(message string) string {
 	return strings.TrimSuffix(strings.TrimPrefix(message, before), after)
 }
 
-func wordsOf(message string) string {
+// addDetail notes what huma finds wrong, in our words where it is what we say ourselves.
+func addDetail(problems *review.Problems, field, message string) {
 	switch {
 	case requiredProperty(message) != "":
-		return "must be filled in"
+		problems.Addf(field, "must be filled in")
 	case message == validation.MsgUnexpectedProperty:
-		return "is not known here"
+		problems.Addf(field, "is not known here")
+	default:
+		problems.Addf(field, "%s", message)
 	}
-	return message
 }

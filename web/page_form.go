@@ -15,6 +15,7 @@ import (
 	"revidit/review"
 	"revidit/review/service"
 	"revidit/web/pages"
+	"revidit/web/words/problems"
 )
 
 // Limits on the text of a form: many times what the largest page sends.
@@ -156,7 +157,7 @@ func (s *Server) takePhoto(c *gin.Context, part *multipart.Part, f *sentForm, be
 	}
 	var refused *review.Error
 	if errors.As(err, &refused) && refused.Kind == review.KindInvalid {
-		f.photos.Refused = append(f.photos.Refused, pages.RefusedPhoto{Name: name, Reason: reasons(refused)})
+		f.photos.Refused = append(f.photos.Refused, pages.RefusedPhoto{Name: name, Reason: reasons(problems.In(c.Request.Context(), refused))})
 		return nil, nil
 	}
 	if err != nil {

@@ -32,7 +32,7 @@ func (s *Server) siteOfAll(c *gin.Context) (pages.Site, error) {
 	}
 	judges, err := s.Service.Groups(c.Request.Context())
 	for _, j := range judges {
-		site.Books = append(site.Books, pages.BookOf(j.Tables()))
+		site.Books = append(site.Books, pages.BookIn(c.Request.Context(), j.Tables()))
 	}
 	return site, err
 }

@@ -9,6 +9,7 @@ import (
 
 	"revidit/review"
 	"revidit/web/pages"
+	"revidit/web/words"
 )
 
 // mailPage is where somebody chooses what they are sent.
@@ -56,22 +57,26 @@ func (s *Server) chooseMail(c *gin.Context) {
 // says when the button is pressed.
 
 func (s *Server) unsubscribePage(c *gin.Context) {
-	s.page(c, http.StatusOK, pages.Link(s.site(c), pages.LinkData{Title: "No more letters", Words: "News are not sent to you any more. They still stand in Revidit.",
-		Button: "Send me no more letters", Action: c.Request.URL.EscapedPath()}))
+	ctx := c.Request.Context()
+	s.page(c, http.StatusOK, pages.Link(s.site(c), pages.LinkData{Title: words.T(ctx, "mail.end-title"), Words: words.T(ctx, "mail.end-words"),
+		Button: words.T(ctx, "mail.end-button"), Action: c.Request.URL.EscapedPath()}))
 }
 
 // unsubscribe is pressed by a person, or by the program that reads mail (RFC 8058).
 func (s *Server) unsubscribe(c *gin.Context) {
-	s.followLink(c, s.Service.Unsubscribe, pages.LinkData{Title: "No more letters", Done: true, Words: "Done. You can choose again in Revidit, under News, by mail."})
+	ctx := c.Request.Context()
+	s.followLink(c, s.Service.Unsubscribe, pages.LinkData{Title: words.T(ctx, "mail.end-title"), Done: true, Words: words.T(ctx, "mail.ended")})
 }
 
 func (s *Server) confirmPage(c *gin.Context) {
-	s.page(c, http.StatusOK, pages.Link(s.site(c), pages.LinkData{Title: "Is this your address?", Words: "Somebody, you perhaps, has chosen it for news of Revidit.",
-		Button: "It is mine: send news here", Action: c.Request.URL.EscapedPath()}))
+	ctx := c.Request.Context()
+	s.page(c, http.StatusOK, pages.Link(s.site(c), pages.LinkData{Title: words.T(ctx, "mail.confirm-title"), Words: words.T(ctx, "mail.confirm-words"),
+		Button: words.T(ctx, "mail.confirm-button"), Action: c.Request.URL.EscapedPath()}))
 }
 
 func (s *Server) confirmAddress(c *gin.Context) {
-	s.followLink(c, s.Service.ConfirmAddress, pages.LinkData{Title: "Your address", Done: true, Words: "Done. News is sent here from now on, as often as was chosen."})
+	ctx := c.Request.Context()
+	s.followLink(c, s.Service.ConfirmAddress, pages.LinkData{Title: words.T(ctx, "mail.confirmed-title"), Done: true, Words: words.T(ctx, "mail.confirmed")})
 }
 
 func (s *Server) followLink(c *gin.Context, do func(context.Context, string) error, done pages.LinkData) {

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"errors"
+	"fmt"
 	"math"
 	"net/http"
 	"net/url"
@@ -14,6 +15,7 @@ import (
 
 	"revidit/auth"
 	"revidit/review"
+	"revidit/web/words/problems"
 )
 
 // internalError is all that a person hears of a fault of ours; the log has the rest under the request id.
@@ -31,10 +33,13 @@ type Problem struct {
 	Type     string                `json:"type" example:"about:blank" doc:"about:blank where the status says what kind of problem it is; /api/v1/openapi.json#/components/responses/BlindFirst where the caller is to look blind first"`
 	Title    string                `json:"title" example:"Bad Request" doc:"Phrase of the status, or of the type"`
 	Status   int                   `json:"status" example:"400" doc:"HTTP status"`
-	Detail   string                `json:"detail" doc:"What happened, what is safe, what to do"`
+	Detail   string                `json:"detail" doc:"What happened, what is safe, what to do, in the language of Accept-Language or else of the caller"`
+	Code     string                `json:"code,omitempty" example:"must-filled-in" doc:"Names what happened in every language and every wording; missing where nothing more is known than the status"`
 	Instance string                `json:"instance" example:"urn:uuid:0b1c7f2e-6c1d-4f5e-9d57-0d8a3f2a7c11" doc:"Request id, as it stands in the log"`
 	Errors   []review.FieldProblem `json:"errors,omitempty" nullable:"false" doc:"Fields that are wrong"`
 	Blind    string                `json:"blind,omitempty" example:"/api/v1/submissions/0b1c7f2e-6c1d-4f5e-9d57-0d8a3f2a7c11/blind" doc:"Where the caller is to look blind first; missing while that submission is with its owner"`
+
+	wording *review.Wording // of Detail
 
 	look string      // id of the submission that Blind is about
 	wait int         // seconds, for Retry-After
@@ -50,8 +55,25 @@ func (p *Problem) GetStatus() int { return p.Status }
 // ContentType is the media type of the answer, for huma.
 func (p *Problem) ContentType(string) string { return problemMedia }
 
+// newProblem is one of which detail, in English, says everything.
 func newProblem(status int, detail string, fields ...review.FieldProblem) *Problem {
-	return &Problem{Type: "about:blank", Title: http.StatusText(status), Status: status, Detail: detail, Errors: fields}
+	return &Problem{Type: "about:blank", Title: http.StatusText(status), Status: status, Detail: detail, Errors: fields, wording: &review.Wording{Format: detail}}
+}
+
+// problemf is one of a format with places.
+func problemf(status int, format string, args ...any) *Problem {
+	p := newProblem(status, fmt.Sprintf(format, args...))
+	p.wording = &review.Wording{Format: format, Args: args}
+	return p
+}
+
+// in says a problem in the language of a context, and gives it its codes.
+func (p *Problem) in(ctx context.Context) {
+	p.Code = cmp.Or(problems.Code(p.wording), string(p.kind))
+	p.Detail = problems.Say(ctx, p.Detail, p.wording)
+	if len(p.Errors) > 0 {
+		p.Errors = problems.Fields(ctx, p.Errors)
+	}
 }
 
 // statusOf is the one map from kinds of errors to HTTP.
@@ -102,17 +124,17 @@ func problemOf(err error) (p *Problem, ok bool) {
 			return newProblem(http.StatusInternalServerError, internalError), false
 		}
 		p = newProblem(status, known.Message, known.Fields...)
-		p.kind = known.Kind
+		p.kind, p.wording = known.Kind, known.Wording()
 		if known.Kind == review.KindBlind {
 			return blindProblem(p, known.Look), true
 		}
 		return p, true
 	case errors.As(err, &many):
-		p = newProblem(http.StatusTooManyRequests, many.Error())
+		p = problemf(http.StatusTooManyRequests, auth.TooManyWords, many.Seconds())
 		p.wait = int(math.Ceil(many.Wait.Seconds()))
 		return p, true
 	case errors.As(err, &large):
-		return newProblem(http.StatusRequestEntityTooLarge, "This is larger than "+strconv.FormatInt(large.Limit, 10)+" bytes. Nothing was stored; send less at once."), true
+		return problemf(http.StatusRequestEntityTooLarge, "This is larger than %d bytes. Nothing was stored; send less at once.", large.Limit), true
 	case errors.Is(err, context.DeadlineExceeded), errors.Is(err, context.Canceled):
 		return newProblem(http.StatusServiceUnavailable, "This took too long and was given up. Look whether it was stored, and try again in a while."), true
 	}
@@ -134,6 +156,7 @@ func (s *Server) problem(c *gin.Context, err error) *Problem {
 }
 
 func (s *Server) finish(c *gin.Context, p *Problem) {
+	p.in(c.Request.Context())
 	p.Instance = "urn:uuid:" + requestID(c)
 	c.Header("Cache-Control", "no-store")
 	if p.Status == http.StatusUnauthorized {

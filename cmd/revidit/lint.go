@@ -18,6 +18,7 @@ type tablesCheck struct {
 	Sources bool `help:"Print what the tables rest on and where they are thin."`
 	Pairs   bool `help:"Print the pairs of families (or orders, …) that the characters do not tell apart, the worst first."`
 	Largest int  `help:"With --pairs: only among so many families, those with the most species; 0 for all." default:"0" placeholder:"N"`
+	Words   bool `help:"Print the texts that nobody has translated yet, by language."`
 	Strict  bool `help:"With --pairs: end with code 1 where no family explains such a pair (inseparable, FORMAT.md)."`
 }
 
@@ -45,6 +46,7 @@ func (c *tablesCheck) Run(io console) error {
 		if c.Sources {
 			printCoverage(tables, io.out)
 		}
+		printLanguages(tables, c.Words, io.out)
 		if c.Pairs {
 			unexplained := printPairs(tables, c.Largest, io.out)
 			if c.Strict {
@@ -75,6 +77,23 @@ func runLint(fsys fs.FS, out io.Writer) (tables *diagnosis.Tables, problems int)
 	fmt.Fprintf(out, "%s, release %s: %d %s, %d characters, no problem; hash %s\n",
 		tables.Group.ID, tables.Group.Release, len(tables.Families), diagnosis.Ranks(tables.Group.Rank), len(tables.Characters), tables.Hash)
 	return tables, 0
+}
+
+// printLanguages says of each language how much of the tables is said in English in it, and with all which texts those are.
+func printLanguages(t *diagnosis.Tables, all bool, out io.Writer) {
+	for _, language := range t.Languages() {
+		lacking := t.Untranslated(language)
+		if len(lacking) == 0 {
+			fmt.Fprintf(out, "%s: every text is translated\n", language)
+			continue
+		}
+		fmt.Fprintf(out, "%s: %d %s in English, because nobody has translated them\n", language, len(lacking), plural(len(lacking), "text is said", "texts are said"))
+		for _, text := range lacking {
+			if all {
+				fmt.Fprintf(out, "  %s\n", text)
+			}
+		}
+	}
 }
 
 func printCoverage(t *diagnosis.Tables, out io.Writer) {

@@ -12,6 +12,7 @@ var accounts = map[string]func(fixture){
 	"an account comes back equal":              accountComesBack,
 	"a login is taken once, whatever its case": loginOnce,
 	"an account changes by single columns":     accountChanged,
+	"a language is chosen and goes again":      languageChosen,
 	"people with an account are listed":        peopleListed,
 	"an erased person keeps only the id":       personErased,
 }
@@ -86,6 +87,28 @@ func accountChanged(f fixture) {
 		require.Equal(f, want, stored)
 	}
 	requireKind(f.T, review.KindNotFound, f.db.ChangeAccount(f.Context(), "p9", auth.AccountChange{Disabled: new(true)}))
+}
+
+func languageChosen(f fixture) {
+	require.NoError(f, f.db.CreateAccount(f.Context(), account("p1", "ada", "Ada")))
+	chosen := func() string {
+		tag, err := f.db.Language(f.Context(), "p1")
+		require.NoError(f, err)
+		return tag
+	}
+	require.Empty(f, chosen())
+	for _, tag := range []string{"de", "de-CH", ""} {
+		require.NoError(f, f.db.SetLanguage(f.Context(), "p1", tag))
+		require.Equal(f, tag, chosen())
+		stored, err := f.db.AccountByPerson(f.Context(), "p1")
+		require.NoError(f, err)
+		require.Equal(f, tag, stored.Language)
+		require.Equal(f, 1, stored.Version, "nobody is logged out by it")
+	}
+	require.NoError(f, f.db.SetLanguage(f.Context(), "p1", "de"))
+	require.NoError(f, f.db.ErasePerson(f.Context(), "p1"))
+	require.Empty(f, chosen())
+	requireKind(f.T, review.KindNotFound, f.db.SetLanguage(f.Context(), "p9", "de"))
 }
 
 func peopleListed(f fixture) {

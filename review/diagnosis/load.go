@@ -26,6 +26,7 @@ type loader struct {
 	// familyNames are known from file names, so that a family whose file has a problem can still be referred to.
 	familyNames []string
 	faunaNames  []string // by file name
+	wordFiles   []string // of other languages
 }
 
 // Load reads the folder of one group (FORMAT.md) and checks it strictly. It returns the tables, or nil and every
@@ -45,6 +46,7 @@ func Load(fsys fs.FS) (*Tables, []Problem) {
 	l.readFamilies()
 	l.readFaunas()
 	l.readPictures()
+	l.readWords()
 	if len(l.problems) > 0 {
 		sortProblems(l.problems)
 		return nil, l.problems[:min(len(l.problems), maxProblems)]
@@ -120,6 +122,10 @@ func (l *loader) findFile(name string) {
 	}
 	if path.Dir(name) == faunasFolder && path.Ext(name) == ".yaml" {
 		l.faunaNames = append(l.faunaNames, strings.TrimSuffix(path.Base(name), ".yaml"))
+		return
+	}
+	if path.Dir(name) == wordsFolder && path.Ext(name) == ".yaml" {
+		l.wordFiles = append(l.wordFiles, name)
 		return
 	}
 	l.document(name).problem(0, "nothing reads this file%s; families go to families/NAME.yaml, faunas to faunas/NAME.yaml", didYouMean(name, known))

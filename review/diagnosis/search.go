@@ -67,10 +67,17 @@ func (t *Tables) calledNames() []Named {
 			names = append(names, Named{&t.Families[i], common})
 		}
 	}
+	if t.english != nil { // who reads another language may know the English name
+		for _, n := range t.english.calledNames() {
+			if f, ok := t.Family(n.Family.Name); ok {
+				names = append(names, Named{f, n.By})
+			}
+		}
+	}
 	return names
 }
 
-var between = regexp.MustCompile(`, | and `)
+var between = regexp.MustCompile(`, | and | und `)
 
 // commonNames are the single ones of a text such as "scarab beetles, chafers and dung beetles".
 func commonNames(text string) []string {

@@ -45,6 +45,13 @@ type Tables struct {
 	oldNames       map[string]oldNameRef
 	pictures       map[string]string // SVG by "character/state"
 	folder         fs.FS             // what Load has read
+
+	// spoken are the other languages of tables as they were loaded; of what In makes of them, english are those, in language
+	// by words.
+	spoken   *spoken
+	english  *Tables
+	language string
+	words    map[string]string
 }
 
 // Group describes what a folder of tables is about.

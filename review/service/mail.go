@@ -36,8 +36,10 @@ type LetterData struct {
 	Letter  review.Letter
 	Actor   review.Actor // who reads it
 	Address string
-	Lines   []NewsLine
-	Names   map[string]string // of persons, by id
+	// Language is the tag that the reader has chosen; empty: none.
+	Language string
+	Lines    []NewsLine
+	Names    map[string]string // of persons, by id
 	// Token confirms the address, or ends the letters.
 	Token string
 }
@@ -270,6 +272,9 @@ func (s *Service) message(ctx context.Context, letter review.Letter) (m Message,
 		return m, false, nil // erased
 	}
 	d := LetterData{Letter: letter, Actor: review.Actor{Person: person.ID, Name: person.Name, Role: person.Role}, Address: box.Address}
+	if d.Language, err = s.store.Language(ctx, person.ID); err != nil {
+		return m, false, err
+	}
 	if letter.Kind == review.LetterConfirm {
 		if box.ConfirmedAt != nil {
 			return m, false, nil

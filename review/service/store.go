@@ -36,6 +36,8 @@ type Store interface {
 	KeepForm(ctx context.Context, form review.KeptForm) error
 	// StoreVisit notes how far a person has come in the first visit; what was finished stays finished.
 	StoreVisit(ctx context.Context, v review.Visit) error
+	// SetLanguage notes in which language a person with an account reads; a KindNotFound error where there is none.
+	SetLanguage(ctx context.Context, person, tag string) error
 }
 
 // ErrRace is what Commit returns where somebody else was quicker. A KindConflict error of another kind, such as of a photo
@@ -174,6 +176,8 @@ type Reader interface {
 	WaitingLetters(ctx context.Context, at time.Time, most int) ([]review.Letter, error)
 	// LastLetter is the latest one of a person; a KindNotFound error where there is none.
 	LastLetter(ctx context.Context, person string) (review.Letter, error)
+	// Language is the tag of the language that a person has chosen; empty where none was.
+	Language(ctx context.Context, person string) (string, error)
 	// KeptForm is one that was kept for a person.
 	KeptForm(ctx context.Context, person, id string) (review.KeptForm, error)
 	// Visit is how far a person has come in the first visit; of step 0 where it was not begun.

@@ -16,6 +16,7 @@ import (
 	"revidit/review"
 	"revidit/review/service"
 	"revidit/web/pages"
+	"revidit/web/words"
 )
 
 // Site is from where letters come.
@@ -44,13 +45,19 @@ func (s Site) Check() error {
 
 func (s Site) base() string { return strings.TrimSuffix(s.URL, "/") }
 
-// Write puts a letter into words.
+// Write puts a letter into words, of the language that its reader has chosen; English where none was.
 func (s Site) Write(d service.LetterData) (service.Message, error) {
 	letter := pages.DigestLetter
 	if d.Letter.Kind == review.LetterConfirm {
 		letter = pages.ConfirmLetter
 	}
-	subject, text, unsubscribe := letter(pages.LetterSite{URL: s.base(), Site: pages.Site{Actor: d.Actor, Books: s.Books}}, d)
+	tag, _ := words.Of(d.Language)
+	ctx := words.In(context.Background(), tag)
+	site := pages.Site{Actor: d.Actor}
+	for _, b := range s.Books {
+		site.Books = append(site.Books, pages.BookIn(ctx, b.Tables))
+	}
+	subject, text, unsubscribe := letter(ctx, pages.LetterSite{URL: s.base(), Site: site}, d)
 	return service.Message{Subject: oneLine(subject), Text: text, Unsubscribe: unsubscribe}, nil
 }
 

@@ -11,6 +11,7 @@ import (
 
 	"revidit/review"
 	"revidit/web/words"
+	say "revidit/web/words/problems"
 )
 
 // Form is the state of a form on a page: what was typed, by field name, and what is wrong with it. Field names are the
@@ -42,6 +43,7 @@ func (f Form) Failed(ctx context.Context, err error, rename func(string) string)
 		f.Message = err.Error()
 		return f
 	}
+	e = say.In(ctx, e)
 	f.Message = e.Message
 	for _, p := range e.Fields {
 		field := p.Field

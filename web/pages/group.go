@@ -1,8 +1,10 @@
 package pages
 
 import (
+	"context"
 	"revidit/review"
 	"revidit/review/diagnosis"
+	"revidit/web/words"
 )
 
 // several says whether there is more than one group, so that a page has to name it.
@@ -105,3 +107,8 @@ func (s Site) About(b Book) Site {
 
 // BookOf makes a book of tables.
 func BookOf(t *diagnosis.Tables) Book { return Book{Tables: t} }
+
+// BookIn is the book of tables in the language of a context.
+func BookIn(ctx context.Context, t *diagnosis.Tables) Book {
+	return BookOf(t.In(words.Tag(ctx).String()))
+}

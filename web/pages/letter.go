@@ -6,6 +6,7 @@ import (
 
 	"revidit/review"
 	"revidit/review/service"
+	"revidit/web/words"
 )
 
 // LetterSite is what a letter knows of where its links lead.
@@ -14,7 +15,7 @@ type LetterSite struct {
 	URL string // of the pages, without a slash at its end
 }
 
-const letterEnd = "\n\n-- \nRevidit: has looked again.\n"
+func letterEnd(ctx context.Context) string { return "\n\n-- \n" + words.T(ctx, "letter.end") + "\n" }
 
 // lettered is text of a letter: what somebody typed is isolated by characters, since there are no elements.
 func lettered(text string) string { return isolates.Replace(text) }
@@ -23,27 +24,25 @@ func lettered(text string) string { return isolates.Replace(text) }
 const mostTold = 30
 
 // DigestLetter tells news: its subject, its text, and the address that ends such letters.
-func DigestLetter(site LetterSite, d service.LetterData) (subject, text, unsubscribe string) {
-	subject = count(len(d.Lines), "piece of news", "pieces of news")
+func DigestLetter(ctx context.Context, site LetterSite, d service.LetterData) (subject, text, unsubscribe string) {
+	subject = words.N(ctx, "letter.subject", len(d.Lines))
 	if len(d.Lines) == 1 {
-		subject = newsSubject(d.Lines[0]) + ": " + NewsWords(site.Site, d.Names, d.Lines[0].News)
+		subject = words.T(ctx, "letter.subject-one", "Subject", newsSubject(ctx, d.Lines[0]), "News", NewsWords(ctx, site.Site, d.Names, d.Lines[0].News))
 	}
-	var b strings.Builder
-	b.WriteString("Hello " + typed(d.Actor.Name) + ",\n\nthis happened to what concerns you:\n")
+	lines := []string{words.T(ctx, "letter.hello", "Name", typed(d.Actor.Name)), "", words.T(ctx, "letter.happened")}
 	for _, l := range top(d.Lines, mostTold) {
-		b.WriteString("\n* " + newsTitle(l))
-		b.WriteString("\n  " + NewsWords(site.Site, d.Names, l.News))
+		told := NewsWords(ctx, site.Site, d.Names, l.News)
 		if l.Waits {
-			b.WriteString(" (waits for you)")
+			told = words.T(ctx, "letter.waits", "News", told)
 		}
-		b.WriteString("\n  " + Minute(context.TODO(), l.At) + "\n  " + site.URL + newsURL(l.News) + "\n")
+		lines = append(lines, "", "* "+newsTitle(ctx, l), "  "+told, "  "+Minute(ctx, l.At), "  "+site.URL+newsURL(l.News))
 	}
 	if more := len(d.Lines) - mostTold; more > 0 {
-		b.WriteString("\nand " + count(more, "more", "more") + ": " + site.URL + "/news\n")
+		lines = append(lines, "", words.T(ctx, "letter.more", "Number", itoa(more), "Address", site.URL+"/news"))
 	}
 	unsubscribe = site.URL + UnsubscribePath + d.Token
-	b.WriteString("\nChoose what you are sent: " + site.URL + "/mail\nNo more of these letters: " + unsubscribe)
-	return "Revidit: " + lettered(subject), lettered(b.String()) + letterEnd, unsubscribe
+	lines = append(lines, "", words.T(ctx, "letter.choose", "Address", site.URL+"/mail"), words.T(ctx, "letter.no-more", "Address", unsubscribe))
+	return lettered(subject), lettered(strings.Join(lines, "\n")) + letterEnd(ctx), unsubscribe
 }
 
 // Paths of what letters link to; a token stands behind them.
@@ -53,38 +52,21 @@ const (
 )
 
 // ConfirmLetter asks the reader of an address whether it is theirs.
-func ConfirmLetter(site LetterSite, d service.LetterData) (subject, text, unsubscribe string) {
-	text = "Hello,\n\n" + typed(d.Actor.Name) + " has chosen this address for news of Revidit, at " + site.URL + ".\n\n" +
-		"Is it yours? Then open this and press the button, within three days:\n" + site.URL + ConfirmPath + d.Token + "\n\n" +
-		"Otherwise leave it: nothing more is sent here."
-	return "Revidit: is this your address?", lettered(text) + letterEnd, ""
+func ConfirmLetter(ctx context.Context, site LetterSite, d service.LetterData) (subject, text, unsubscribe string) {
+	lines := []string{words.T(ctx, "letter.confirm-hello"), "",
+		words.T(ctx, "letter.confirm-chosen", "Name", typed(d.Actor.Name), "Address", site.URL), "",
+		words.T(ctx, "letter.confirm-yours"), site.URL + ConfirmPath + d.Token, "",
+		words.T(ctx, "letter.confirm-else")}
+	return words.T(ctx, "letter.confirm-subject"), lettered(strings.Join(lines, "\n")) + letterEnd(ctx), ""
 }
 
 // rhythmChoices are how often somebody is sent news.
-var rhythmChoices = []Choice{
-	{string(review.MailNever), "never", ""},
-	{string(review.MailWeekly), "once a week", "where there is any"},
-	{string(review.MailDaily), "once a day", "where there is any"},
-	{string(review.MailAtOnce), "at once", "what waits for you; the rest once a day"},
-}
-
-// codeWords are kinds of news.
-var codeWords = map[review.NewsCode]string{
-	review.NewsReturned:        "a reviewer asks you for something",
-	review.NewsAnswered:        "something was added to what you have looked at",
-	review.NewsProposalWaits:   "a change of the tables waits for a second curator",
-	review.NewsDisputed:        "a reviewer sees something else than you",
-	review.NewsLookedAt:        "a reviewer has looked at yours",
-	review.NewsConfirmed:       "a name stands",
-	review.NewsRedetermined:    "another determination has followed",
-	review.NewsUndetermined:    "it was left undetermined",
-	review.NewsReopened:        "it is before reviewers again",
-	review.NewsDoubted:         "the tables put the name of yours in doubt",
-	review.NewsRelabelled:      "the label data of yours were changed",
-	review.NewsProposalDecided: "another curator has decided on your change",
-}
-
-var faultWords = map[review.LetterFault]string{
-	review.LetterDelayed: "The last letter could not be sent yet. It is tried again.",
-	review.LetterRefused: "The last letter could not be delivered. Look whether the address is right.",
+func rhythmChoices(ctx context.Context) []Choice {
+	some := words.T(ctx, "mail.where-any")
+	return []Choice{
+		{string(review.MailNever), words.T(ctx, "mail.rhythm-never"), ""},
+		{string(review.MailWeekly), words.T(ctx, "mail.rhythm-weekly"), some},
+		{string(review.MailDaily), words.T(ctx, "mail.rhythm-daily"), some},
+		{string(review.MailAtOnce), words.T(ctx, "mail.rhythm-at-once"), words.T(ctx, "mail.at-once-means")},
+	}
 }

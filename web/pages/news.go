@@ -3,108 +3,116 @@ package pages
 import (
 	"context"
 	"net/url"
+	"slices"
 	"time"
 
 	"github.com/a-h/templ"
 
 	"revidit/review"
 	"revidit/review/service"
+	"revidit/web/words"
 )
 
 // newsURL leads to what news is about, and notes that it was read.
 func newsURL(n review.News) string { return "/news/" + url.PathEscape(n.ID) }
 
 // unreadWords are a number of news that is not read, which is counted so far and no further.
-func unreadWords(n int) string {
+func unreadWords(ctx context.Context, n int) string {
 	if n > service.MostNewsCounted {
-		return "over " + itoa(service.MostNewsCounted)
+		return words.T(ctx, "news.over", "Number", itoa(service.MostNewsCounted))
 	}
 	return itoa(n)
 }
 
 // newsSubject names what news is about.
-func newsSubject(l service.NewsLine) string {
+func newsSubject(ctx context.Context, l service.NewsLine) string {
 	switch {
 	case l.Proposal != "":
-		return "A change of the tables"
+		return words.T(ctx, "news.of-tables")
 	case l.CatalogueNumber == "":
-		return "A specimen without a number"
+		return words.T(ctx, "news.of-specimen")
 	}
 	return typed(l.CatalogueNumber)
 }
 
 // newsTitle names it, one's own with its name.
-func newsTitle(l service.NewsLine) string {
+func newsTitle(ctx context.Context, l service.NewsLine) string {
 	if l.Family == "" {
-		return newsSubject(l)
+		return newsSubject(ctx, l)
 	}
-	return newsSubject(l) + ", " + l.Family
+	return words.T(ctx, "news.with-name", "Subject", newsSubject(ctx, l), "Family", l.Family)
+}
+
+// codeWords are kinds of news.
+func codeWords(ctx context.Context, code review.NewsCode) string {
+	return coded(ctx, "news.code-", string(code))
 }
 
 // NewsWords say what has happened.
-func NewsWords(site Site, names map[string]string, n review.News) string {
-	who := name(context.TODO(), names, n.Actor)
+func NewsWords(ctx context.Context, site Site, names map[string]string, n review.News) string {
+	who := name(ctx, names, n.Actor)
 	switch n.Code {
 	case review.NewsReturned:
-		return who + " asks for " + wantWords(context.TODO(), n.About.Want) + viewWanted(site, n)
+		return returnedNews(ctx, site, who, n)
 	case review.NewsAnswered:
-		return who + " has added something since you looked"
+		return words.T(ctx, "news.answered", "Who", who)
 	case review.NewsProposalWaits:
-		return who + " proposes it; it waits for a second curator"
+		return words.T(ctx, "news.proposal-waits", "Who", who)
 	case review.NewsProposalDecided:
-		return decisionNews(who, n.About.Decision)
+		return decisionNews(ctx, who, n.About.Decision)
 	case review.NewsDisputed:
-		return disputedWords(who, n.About)
+		return disputedWords(ctx, who, n.About)
 	case review.NewsLookedAt:
-		return who + " has looked at it"
+		return words.T(ctx, "news.looked-at", "Who", who)
 	case review.NewsRelabelled:
-		return who + " has changed its label data"
+		return words.T(ctx, "news.relabelled", "Who", who)
+	case review.NewsConfirmed:
+		return words.T(ctx, "news.confirmed")
+	case review.NewsRedetermined:
+		return words.T(ctx, "news.redetermined")
+	case review.NewsUndetermined:
+		return words.T(ctx, "news.undetermined")
+	case review.NewsReopened:
+		return words.T(ctx, "news.reopened")
+	case review.NewsDoubted:
+		return words.T(ctx, "news.doubted")
 	}
-	return happenedWords[n.Code]
+	return ""
 }
 
-var happenedWords = map[review.NewsCode]string{
-	review.NewsConfirmed:    "The name stands",
-	review.NewsRedetermined: "Another determination has followed it",
-	review.NewsUndetermined: "It was left undetermined",
-	review.NewsReopened:     "It is before reviewers again",
-	review.NewsDoubted:      "The diagnosis tables have changed, and put its name in doubt",
-}
-
-func viewWanted(site Site, n review.News) string {
+func returnedNews(ctx context.Context, site Site, who string, n review.News) string {
+	want := wantWords(ctx, n.About.Want)
 	if n.About.View == "" {
-		return ""
+		return words.T(ctx, "news.returned", "Who", who, "Want", want)
 	}
+	view := n.About.View
 	for _, b := range site.Books {
 		if b.Group.ID == n.Group {
-			return ": " + b.View(context.TODO(), n.About.View)
+			view = b.View(ctx, n.About.View)
 		}
 	}
-	return ": " + n.About.View
+	return words.T(ctx, "news.returned-view", "Who", who, "Want", want, "View", view)
 }
 
-func disputedWords(who string, about review.NewsAbout) string {
-	words := who
-	if about.Disputed > 0 {
-		words += " sees something else in " + count(about.Disputed, "character", "characters")
+func disputedWords(ctx context.Context, who string, about review.NewsAbout) string {
+	renamed := about.Name == review.OpinionAnother
+	switch {
+	case about.Disputed == 0:
+		return words.T(ctx, "news.renamed", "Who", who)
+	case renamed:
+		return words.N(ctx, "news.disputed-and-renamed", about.Disputed, "Who", who)
 	}
-	if about.Name != review.OpinionAnother {
-		return words
-	}
-	if about.Disputed > 0 {
-		words += ", and"
-	}
-	return words + " gives another name"
+	return words.N(ctx, "news.disputed", about.Disputed, "Who", who)
 }
 
-func decisionNews(who string, status review.ProposalStatus) string {
+func decisionNews(ctx context.Context, who string, status review.ProposalStatus) string {
 	switch status {
 	case review.ProposalApproved:
-		return who + " agrees with it"
+		return words.T(ctx, "news.decided-approved", "Who", who)
 	case review.ProposalRefused:
-		return who + " does not agree with it"
+		return words.T(ctx, "news.decided-refused", "Who", who)
 	}
-	return who + " has taken it back"
+	return words.T(ctx, "news.decided-withdrawn", "Who", who)
 }
 
 // instantText is a time to the microsecond, as forms send it back.
@@ -116,4 +124,29 @@ func currentPage(site Site, path string) templ.Attributes {
 		return nil
 	}
 	return templ.Attributes{"aria-current": "page"}
+}
+
+// newsGroup is the news of a page about one thing, the latest first; at least one.
+type newsGroup []service.NewsLine
+
+// unread says whether any of it is.
+func (g newsGroup) unread() bool {
+	return slices.ContainsFunc(g, func(l service.NewsLine) bool { return l.ReadAt == nil })
+}
+
+// gathered puts news about one thing together, where its latest stands.
+func gathered(lines []service.NewsLine) []newsGroup {
+	var groups []newsGroup
+	place := map[string]int{}
+	for _, l := range lines {
+		about := l.Submission + " " + l.Specimen + " " + l.Proposal
+		i, known := place[about]
+		if !known {
+			i = len(groups)
+			place[about] = i
+			groups = append(groups, nil)
+		}
+		groups[i] = append(groups[i], l)
+	}
+	return groups
 }

@@ -5,6 +5,7 @@
 package pages
 
 import (
+	"cmp"
 	"context"
 	"strconv"
 	"strings"
@@ -86,6 +87,14 @@ func (b Book) State(character, state string) string {
 	return state
 }
 
+// Region is what a region of the body is called.
+func (b Book) Region(id string) string {
+	if b.Tables == nil {
+		return id
+	}
+	return b.Tables.Region(id)
+}
+
 // View is the label of a photo view.
 func (b Book) View(ctx context.Context, id string) string {
 	if b.Tables != nil {
@@ -120,12 +129,14 @@ func basisWords(ctx context.Context, basis diagnosis.Basis) string {
 
 // Region is a body region with its characters, in the order of the tables.
 type Region struct {
-	ID         string
+	ID, Label  string
 	Characters []diagnosis.Character
 }
 
 // Title is the region as a heading.
-func (r Region) Title() string { return capital(strings.ReplaceAll(r.ID, "-", " ")) }
+func (r Region) Title() string {
+	return capital(cmp.Or(r.Label, strings.ReplaceAll(r.ID, "-", " ")))
+}
 
 // Regions are the characters of the tables by body region, in order.
 func (b Book) Regions() []Region {
@@ -136,7 +147,7 @@ func (b Book) Regions() []Region {
 		if !ok {
 			i = len(regions)
 			index[c.Region] = i
-			regions = append(regions, Region{ID: c.Region})
+			regions = append(regions, Region{ID: c.Region, Label: b.Tables.Region(c.Region)})
 		}
 		regions[i].Characters = append(regions[i].Characters, c)
 	}
