@@ -121,8 +121,8 @@ func (f *LabelField) checkText(p *Problems, text string) {
 	}
 }
 
-// LabelLine is one line of the label as pages show it; Text is empty where nothing is known.
-type LabelLine struct{ Title, Text string }
+// LabelLine is one line of the label as pages show it; Path is that of its first field, Text is empty where nothing is known.
+type LabelLine struct{ Path, Title, Text string }
 
 // Lines are those of the open part. Every label has the same ones.
 func (l *Label) Lines() []LabelLine { return labelLines(openFields, l, nil) }
@@ -135,7 +135,7 @@ func labelLines(fields []LabelField, l *Label, w *Withheld) []LabelLine {
 	for i := range fields {
 		f := &fields[i]
 		if len(lines) == 0 || lines[len(lines)-1].Title != f.Title {
-			lines = append(lines, LabelLine{Title: f.Title})
+			lines = append(lines, LabelLine{Path: f.Path(), Title: f.Title})
 		}
 		if text := f.Text(l, w); text != "" {
 			line := &lines[len(lines)-1]

@@ -119,11 +119,11 @@ func TestNeighboursMakeOneLine(t *testing.T) {
 	latitude, longitude, uncertainty, elevation := 47.5, -15.25, 30.0, -4.0
 	l := Label{CollectedFrom: "2026-05-14", CollectedTo: "2026-05-16"}
 	w := Withheld{Latitude: &latitude, Longitude: &longitude, UncertaintyM: &uncertainty, ElevationM: &elevation}
-	require.Contains(t, l.Lines(), LabelLine{"Collected", "2026-05-14 to 2026-05-16"})
-	require.Contains(t, w.Lines(), LabelLine{"Coordinates", "47.5, -15.25 ± 30 m"})
-	require.Contains(t, w.Lines(), LabelLine{"Elevation", "-4 m"})
+	require.Contains(t, l.Lines(), LabelLine{"label.collected_from", "Collected", "2026-05-14 to 2026-05-16"})
+	require.Contains(t, w.Lines(), LabelLine{"withheld.latitude", "Coordinates", "47.5, -15.25 ± 30 m"})
+	require.Contains(t, w.Lines(), LabelLine{"withheld.elevation_m", "Elevation", "-4 m"})
 	coarse := w.Coarse()
-	require.Contains(t, coarse.Lines(), LabelLine{"Coordinates", "47.5, -15.3"})
+	require.Contains(t, coarse.Lines(), LabelLine{"withheld.latitude", "Coordinates", "47.5, -15.3"})
 }
 
 // One line in a struct makes a field; one that lacks something is refused before the program starts.

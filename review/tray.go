@@ -11,8 +11,8 @@ import (
 // MostOfTray is how many specimens are begun at once.
 const MostOfTray = 60
 
-// run is two numbers with what lies between them: "AB-101 to AB-140", "101-140".
-var run = regexp.MustCompile(`^(.*?)(\d{1,9})\s*(?:–|—|-| to |\.\.)\s*(.*?)(\d{1,9})$`)
+// run is two numbers with what lies between them: "AB-101 to AB-140", "AB-101 bis AB-140", "101-140".
+var run = regexp.MustCompile(`^(.*?)(\d{1,9})\s*(?:–|—|-| to | bis |\.\.)\s*(.*?)(\d{1,9})$`)
 
 // TrayNumbers are the catalogue numbers of a tray, as they are typed: one a line or between commas, or the first and the last of a
 // run, which have the same beginning. It is a KindInvalid error where there is none, more than MostOfTray, one twice, or a run

@@ -11,6 +11,7 @@ import (
 	"revidit/review"
 	"revidit/review/judgement"
 	"revidit/web/pages"
+	"revidit/web/words"
 )
 
 // looseRounds bounds how often a form is looked at again after something was set aside: what is wrong in one field may come to light
@@ -97,7 +98,7 @@ func withLoose(ctx context.Context, judge *judgement.Judge, book pages.Book, for
 	if err := review.CheckForm(judge, typed, false); err != nil {
 		form = form.Failed(ctx, err, rename)
 	}
-	form.Message = "The draft is saved, with all that you typed. This has to be corrected before reviewers can see it."
+	form.Message = words.T(ctx, "submit.saved-to-correct")
 	return form
 }
 

@@ -166,6 +166,7 @@ func (s *Server) resolveActor(c *gin.Context) {
 	case err == nil:
 		c.Set(keyActor, account.Actor())
 		c.Set(keyLogin, account.Login)
+		speakAs(c, account.Language)
 	case review.KindOf(err) != review.KindUnknownActor:
 		s.fail(c, err)
 	default:

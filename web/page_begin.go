@@ -11,6 +11,7 @@ import (
 	"revidit/review"
 	"revidit/review/service"
 	"revidit/web/pages"
+	"revidit/web/words"
 )
 
 const beginPath = "/submissions/begin"
@@ -96,7 +97,7 @@ func (s *Server) begin(c *gin.Context) {
 		if err == nil {
 			err = refusedPhotos(sent)
 			d.Form = d.Form.Failed(c.Request.Context(), err, nil)
-			d.Form.Message = "The draft is saved, but not every photo was taken."
+			d.Form.Message = words.T(c.Request.Context(), "submit.saved-without-photos")
 		} else {
 			d.Form = d.Form.Failed(c.Request.Context(), err, nil)
 		}
@@ -193,6 +194,6 @@ func (s *Server) saved(c *gin.Context, id string, err error) {
 		s.saved(c, "", err)
 		return
 	}
-	c.JSON(http.StatusOK, savedAnswer{Draft: id, Version: g.View.Version, Action: submissionPath(id) + "/edit", Words: "Saved.",
-		Stands: pages.Stands(site.Book, g)})
+	c.JSON(http.StatusOK, savedAnswer{Draft: id, Version: g.View.Version, Action: submissionPath(id) + "/edit", Words: words.T(c.Request.Context(), "submit.saved"),
+		Stands: pages.Stands(c.Request.Context(), site.Book, g)})
 }

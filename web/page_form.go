@@ -15,6 +15,7 @@ import (
 	"revidit/review"
 	"revidit/review/service"
 	"revidit/web/pages"
+	"revidit/web/words"
 	"revidit/web/words/problems"
 )
 
@@ -147,7 +148,7 @@ func broken(err error) error {
 func (s *Server) takePhoto(c *gin.Context, part *multipart.Part, f *sentForm, before int) ([]pages.KeptPhoto, error) {
 	name := shortName(part.FileName())
 	if before >= maxFormPhotos {
-		f.photos.Refused = append(f.photos.Refused, pages.RefusedPhoto{Name: name, Reason: fmt.Sprintf("Not stored: at most %d photos.", maxFormPhotos)})
+		f.photos.Refused = append(f.photos.Refused, pages.RefusedPhoto{Name: name, Reason: words.N(c.Request.Context(), "submit.too-many-photos", maxFormPhotos)})
 		return nil, nil
 	}
 	sent := &sentBody{from: part}

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"context"
 	"errors"
 	"io"
 	"mime"
@@ -14,6 +15,7 @@ import (
 
 	"revidit/review"
 	"revidit/web/pages"
+	"revidit/web/words"
 )
 
 // keptPath is where somebody finds a form that was sent after the login had run out.
@@ -84,8 +86,6 @@ func (f *sentForm) readText(parts *multipart.Reader) error {
 	}
 }
 
-const keptWords = "Your login had run out when you sent this. Nothing of it is stored yet: look it over and send it again."
-
 // keptPage shows a form again that was sent after the login had run out: those of a submission as they were filled in, any other
 // one with a button that sends it.
 func (s *Server) keptPage(c *gin.Context) {
@@ -101,11 +101,11 @@ func (s *Server) keptPage(c *gin.Context) {
 	switch {
 	case path == beginPath:
 		s.keptInSite(c, sent, func(site pages.Site) {
-			s.showBegin(c, http.StatusOK, site, pages.BeginData{Form: keptForm(sent), Photos: sent.photos, Key: sent.get("key"), Draft: sent.get("draft")})
+			s.showBegin(c, http.StatusOK, site, pages.BeginData{Form: keptForm(c.Request.Context(), sent), Photos: sent.photos, Key: sent.get("key"), Draft: sent.get("draft")})
 		})
 	case path == "/submissions":
 		s.keptInSite(c, sent, func(site pages.Site) {
-			s.submitPage(c, http.StatusOK, site, pages.SubmitData{Form: keptForm(sent), Photos: sent.photos, Key: sent.get("key")})
+			s.submitPage(c, http.StatusOK, site, pages.SubmitData{Form: keptForm(c.Request.Context(), sent), Photos: sent.photos, Key: sent.get("key")})
 		})
 	case edits:
 		s.keptEdit(c, sent, draft)
@@ -124,9 +124,9 @@ func draftIn(path string) (id string, ok bool) {
 	return id, err == nil
 }
 
-func keptForm(sent *sentForm) pages.Form {
+func keptForm(ctx context.Context, sent *sentForm) pages.Form {
 	form := pages.NewForm(sent.values)
-	form.Message, form.Version = keptWords, sent.version()
+	form.Message, form.Version = words.T(ctx, "kept.words"), sent.version()
 	return form
 }
 
@@ -150,7 +150,7 @@ func (s *Server) keptEdit(c *gin.Context, sent *sentForm, id string) {
 		s.fail(c, err)
 		return
 	}
-	d := pages.SubmitData{Form: keptForm(sent), Photos: sent.photos, Draft: id, Assessment: &view.Assessment}
+	d := pages.SubmitData{Form: keptForm(c.Request.Context(), sent), Photos: sent.photos, Draft: id, Assessment: &view.Assessment}
 	d.Photos.Offer = !view.LabelElsewhere()
 	if view.LabelElsewhere() {
 		d.Specimen = view.Specimen.ID

@@ -44,6 +44,7 @@ func TestInventedPeopleLogIn(t *testing.T) {
 	require.Contains(t, text, "member: submits specimens")
 	fields := url.Values{}
 	_, form, _ := strings.Cut(text, `id="invented"`)
+	form, _, _ = strings.Cut(form, "</section>")
 	for _, m := range regexp.MustCompile(`type="hidden" name="([a-z]+)" value="([^"]*)"`).FindAllStringSubmatch(form, -1) {
 		fields.Set(m[1], m[2])
 	}

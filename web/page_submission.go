@@ -13,6 +13,7 @@ import (
 	"revidit/review/judgement"
 	"revidit/review/service"
 	"revidit/web/pages"
+	"revidit/web/words"
 )
 
 func (s *Server) submissionPage(c *gin.Context) {
@@ -134,7 +135,7 @@ func (s *Server) historyPage(c *gin.Context) {
 	}
 	d := pages.HistoryData{Submission: view.Submission.ID, Number: view.Specimen.Label.CatalogueNumber, History: history}
 	if d.Number == "" {
-		d.Number = "Specimen without number"
+		d.Number = words.T(ctx, "common.without-number")
 	}
 	s.page(c, http.StatusOK, pages.History(site, d))
 }

@@ -14,6 +14,7 @@ import (
 	"revidit/review"
 	"revidit/review/service"
 	"revidit/web/pages"
+	"revidit/web/words"
 )
 
 // listSize is how many lines a page of a list has.
@@ -204,7 +205,7 @@ func (s *Server) storedWithout(c *gin.Context, site pages.Site, sent *sentForm, 
 	}
 	d.Draft = id
 	d.Form = d.Form.Failed(c.Request.Context(), refusedPhotos(sent), nil)
-	d.Form.Message, d.Form.Version = "The draft is saved, but not every photo was taken.", view.Version
+	d.Form.Message, d.Form.Version = words.T(c.Request.Context(), "submit.saved-without-photos"), view.Version
 	s.submitPage(c, http.StatusOK, site, *d)
 }
 

@@ -14,6 +14,7 @@ import (
 	"revidit/review"
 	"revidit/web/pages"
 	"revidit/web/static"
+	"revidit/web/words"
 )
 
 // registerPages adds the HTML pages and the files that they need.
@@ -127,7 +128,7 @@ func (s *Server) askForLogin(c *gin.Context) {
 		next = s.keepForm(c)
 	}
 	if c.GetHeader("Accept") == "application/json" { // the script of a form
-		c.JSON(http.StatusUnauthorized, savedAnswer{Words: "Your login has run out. What you typed is kept: log in, and it comes back.", Action: loginPath(next)})
+		c.JSON(http.StatusUnauthorized, savedAnswer{Words: words.T(c.Request.Context(), "submit.login-run-out"), Action: loginPath(next)})
 		c.Abort()
 		return
 	}

@@ -72,10 +72,11 @@ func (s *Service) shownQueue(ctx context.Context, actor review.Actor, f QueueFil
 		if hidden {
 			l = l.blindInQueue(look)
 		}
-		if l.others() && !slices.Contains(l.KnownTo, actor.Person) {
+		if l.Others() && !slices.Contains(l.KnownTo, actor.Person) {
 			l.Gain, l.Region, l.LongestWaiting = 0, "", false
 		}
-		l.Reason = queueReason(l, f)
+		l.DaysWaited = int(f.AsOf.Sub(l.WaitsSince).Hours() / 24)
+		l.Reason = queueReason(l)
 		lines = append(lines, l)
 	}
 	return lines, nil
@@ -98,9 +99,9 @@ func (s *Service) nothingButOwn(ctx context.Context, actor review.Actor, l Queue
 	return now.Own().Everything, nil
 }
 
-// others says whether somebody has looked already, so that the gain follows from what they said: it orders the queue, and
+// Others says whether somebody has looked already, so that the gain follows from what they said: it orders the queue, and
 // is told to nobody who has not looked.
-func (l QueueLine) others() bool { return !l.Recheck && l.Reviewers > 0 }
+func (l QueueLine) Others() bool { return !l.Recheck && l.Reviewers > 0 }
 
 // blindInQueue leaves out of a line of the queue what blind does, and how much a look is expected to tell: that follows
 // from the states that were stated.
@@ -110,16 +111,16 @@ func (l QueueLine) blindInQueue(look string) QueueLine {
 	return l
 }
 
-func queueReason(l QueueLine, f QueueFilter) string {
+func queueReason(l QueueLine) string {
 	if l.OwnName {
-		return place(l, f) + "; the name is your own, so that you can judge only what others observed"
+		return place(l) + "; the name is your own, so that you can judge only what others observed"
 	}
-	return place(l, f)
+	return place(l)
 }
 
 // place says in words why a line stands where it stands.
-func place(l QueueLine, f QueueFilter) string {
-	days := int(f.AsOf.Sub(l.WaitsSince).Hours() / 24)
+func place(l QueueLine) string {
+	days := l.DaysWaited
 	words := fmt.Sprintf("%d %s", days, review.Plural(days, "day", "days"))
 	switch {
 	case l.Recheck && days == 0:
@@ -128,7 +129,7 @@ func place(l QueueLine, f QueueFilter) string {
 		return "closed and drawn for a blind recheck " + words + " ago"
 	case l.Blind:
 		return "drawn by chance for a blind look by you; has waited " + words
-	case l.others() && l.Region == "":
+	case l.Others() && l.Region == "":
 		return "others have looked, and what they say stays closed until you have saved yours; has waited " + words
 	case l.LongestWaiting:
 		return "has waited longest of those left: " + words

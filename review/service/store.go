@@ -34,10 +34,10 @@ type Store interface {
 	ReadNewsOf(ctx context.Context, person, submission string, until, at time.Time) error
 	// KeepForm keeps a form of somebody, and the latest review.MostKept of that person alone.
 	KeepForm(ctx context.Context, form review.KeptForm) error
-	// StoreVisit notes how far a person has come in the first visit; what was finished stays finished.
-	StoreVisit(ctx context.Context, v review.Visit) error
 	// SetLanguage notes in which language a person with an account reads; a KindNotFound error where there is none.
 	SetLanguage(ctx context.Context, person, tag string) error
+	// StoreVisit notes how far a person has come in the first visit; what was finished stays finished.
+	StoreVisit(ctx context.Context, v review.Visit) error
 }
 
 // ErrRace is what Commit returns where somebody else was quicker. A KindConflict error of another kind, such as of a photo
@@ -347,6 +347,8 @@ type QueueLine struct {
 	LongestWaiting bool `json:"longest_waiting,omitempty"`
 	// OwnName: the viewer has given this name to the specimen, so that only what others observed is theirs to judge.
 	OwnName bool `json:"own_name,omitempty"`
-	// Reason says in words why it stands where it stands.
+	// DaysWaited are whole days since WaitsSince.
+	DaysWaited int `json:"days_waited"`
+	// Reason says in English why it stands where it stands; the other fields are what it says.
 	Reason string `json:"reason"`
 }

@@ -1,9 +1,11 @@
 package pages
 
 import (
+	"context"
 	"revidit/review"
 	"revidit/review/diagnosis"
 	"revidit/review/service"
+	"revidit/web/words"
 )
 
 // BlindData is what somebody is to look at blind.
@@ -16,42 +18,37 @@ type BlindData struct {
 const NoStatePrefix = "none:"
 
 // whyNone are the reasons for giving no state.
-func whyNone(prefix string) []Choice {
+func whyNone(ctx context.Context, prefix string) []Choice {
 	var choices []Choice
 	for _, kind := range []review.VerdictKind{review.VerdictNotVisible, review.VerdictPartMissing, review.VerdictCannotJudge} {
-		choices = append(choices, Choice{Value: prefix + string(kind), Label: noneWords[kind]})
+		choices = append(choices, Choice{Value: prefix + string(kind), Label: words.T(ctx, "blind.none-"+string(kind))})
 	}
 	return choices
 }
 
-var noneWords = map[review.VerdictKind]string{
-	review.VerdictNotVisible: "not visible on these photos", review.VerdictPartMissing: "the part is missing", review.VerdictCannotJudge: "I cannot judge it",
-}
-
-func (d BlindData) number() string {
+func (d BlindData) number(ctx context.Context) string {
 	if d.View.CatalogueNumber == "" {
-		return "Specimen without number"
+		return words.T(ctx, "common.without-number")
 	}
 	return d.View.CatalogueNumber
 }
 
-func (d BlindData) title() string { return "Look blind at " + d.number() }
-
-const digitsHint = "Once a choice has the focus, the digits 0 to 9 choose among them: 0 is the first."
-
-func (d BlindData) heading() string {
-	if d.View.Recheck {
-		return "Name it from the photos"
-	}
-	return "Look before you know"
+func (d BlindData) title(ctx context.Context) string {
+	return words.T(ctx, "blind.title", "Number", d.number(ctx))
 }
 
-func (d BlindData) why() string {
+func (d BlindData) heading(ctx context.Context) string {
 	if d.View.Recheck {
-		return "This determination is closed and was drawn by chance for a second look by people who have not seen it. Nothing else of it is shown until you have answered; " +
-			"your answer counts as an independent look at how often names here are right."
+		return words.T(ctx, "blind.heading-panel")
 	}
-	return "You were drawn by chance to look at one character before anything else is shown. Answer what you see; it counts as an independent look of your own, and then the submission opens."
+	return words.T(ctx, "blind.heading")
+}
+
+func (d BlindData) why(ctx context.Context) string {
+	if d.View.Recheck {
+		return words.T(ctx, "blind.why-panel")
+	}
+	return words.T(ctx, "blind.why")
 }
 
 // counted says whether the answer is a number.

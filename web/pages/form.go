@@ -150,9 +150,6 @@ func labelOf(ctx context.Context, field string) string {
 // dashed is the path of a field as ids of texts have it.
 func dashed(field string) string { return strings.NewReplacer(".", "-", "_", "-").Replace(field) }
 
-// askOf is what a form calls a field of the label.
-func askOf(ctx context.Context, f review.LabelField) string { return f.Ask }
-
 // KeptPhoto is a photo that has been uploaded, as a form keeps it until it is saved.
 type KeptPhoto struct {
 	ID, Name, View string

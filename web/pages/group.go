@@ -2,6 +2,7 @@ package pages
 
 import (
 	"context"
+
 	"revidit/review"
 	"revidit/review/diagnosis"
 	"revidit/web/words"
@@ -48,6 +49,21 @@ func (s Site) rank() string {
 		}
 	}
 	return books[0].Group.Rank
+}
+
+// rankWord is what the taxa of the page are called, and ranksWord what several are.
+func (s Site) rankWord(ctx context.Context) string { return wordOfRank(ctx, "common.rank-", s.rank()) }
+
+func (s Site) ranksWord(ctx context.Context) string {
+	return wordOfRank(ctx, "common.ranks-", s.rank())
+}
+
+// wordOfRank is a rank in words; one that there are none for, of tables of a club's own, stays as it is.
+func wordOfRank(ctx context.Context, beginning, rank string) string {
+	if id := beginning + rank; words.Has(id) {
+		return words.T(ctx, id)
+	}
+	return rank
 }
 
 // ranks is the plural of a rank.

@@ -12,6 +12,7 @@ import (
 	"revidit/review/diagnosis"
 	"revidit/review/judgement"
 	"revidit/review/service"
+	"revidit/web/words"
 )
 
 // BeginData is the page on which a submission begins: photos and the name that its owner thinks of.
@@ -146,42 +147,37 @@ const (
 	AnswerBack   = "back"
 )
 
-// whyWords are the answers that are no states, in the order of the form.
-var whyWords = []struct {
-	Why   review.WhyUnseen
-	Label string
-}{
-	{review.UnseenHidden, "Hidden by card or glue"}, {review.UnseenPhoto, "Not on my photo"}, {review.UnseenBroken, "Broken off"}, {review.UnseenNotKnown, "I don’t know this part"},
-}
+// whyAnswers are the answers that are no states, in the order of the form.
+var whyAnswers = []review.WhyUnseen{review.UnseenHidden, review.UnseenPhoto, review.UnseenBroken, review.UnseenNotKnown}
 
 // unseenWords say why a character was not stated.
-var unseenWords = map[review.WhyUnseen]string{
-	review.UnseenHidden: "hidden by card or glue", review.UnseenPhoto: "not on the photos", review.UnseenBroken: "broken off", review.UnseenNotKnown: "part not known to the owner",
+func unseenWords(ctx context.Context, why review.WhyUnseen) string {
+	return coded(ctx, "common.unseen-", string(why))
 }
 
-// sideWords are from where a view is seen, by the term of Audiovisual Core.
-var sideWords = map[string]string{"dorsal": "From above", "ventral": "From below", "lateral": "From the side", "anterior": "From the front", "posterior": "From behind"}
+// sides are from where a view is seen, by the term of Audiovisual Core.
+var sides = []string{"dorsal", "ventral", "lateral", "anterior", "posterior"}
 
 // sideOf is from where a character is judged first, in words.
-func (b Book) sideOf(c *diagnosis.Character) string {
+func (b Book) sideOf(ctx context.Context, c *diagnosis.Character) string {
 	for _, id := range c.Views {
 		for _, v := range b.Group.Views {
-			if v.ID == id && sideWords[v.Orientation] != "" {
-				return sideWords[v.Orientation]
+			if v.ID == id && slices.Contains(sides, v.Orientation) {
+				return words.T(ctx, "guide.side-"+v.Orientation)
 			}
 		}
 	}
-	return "From any side"
+	return words.T(ctx, "guide.any-side")
 }
 
 // where is where the owner of a draft looks next: at a photo that shows it, else at a side of the beetle.
-func (d AskData) where() string {
+func (d AskData) where(ctx context.Context) string {
 	for i, p := range photosOf(d.Guide.View) {
 		if slices.Contains(d.Character.Views, p.View) {
-			return "On photo " + itoa(i+1)
+			return words.T(ctx, "guide.on-photo", "Number", i+1)
 		}
 	}
-	return d.Book.sideOf(d.Character)
+	return d.Book.sideOf(ctx, d.Character)
 }
 
 // mostNumbers is how many numbers are offered as buttons.
@@ -194,7 +190,7 @@ func numbers(c *diagnosis.Character) []string {
 	}
 	var all []string
 	for n := c.Min; n <= c.Max; n++ {
-		all = append(all, number(context.TODO(), n))
+		all = append(all, dotted(n))
 	}
 	return all
 }
@@ -203,113 +199,104 @@ func numbers(c *diagnosis.Character) []string {
 type Against struct{ Words, Character string }
 
 // against is what of an assessment its owner reads while answering. That no photo shows a character is for the end.
-func against(b Book, a judgement.Assessment) []Against {
+func against(ctx context.Context, b Book, a judgement.Assessment) []Against {
 	var found []Against
 	says := func(character, state string) string { return b.Character(character) + ": " + b.State(character, state) }
 	for _, c := range a.Contradictions {
-		words := ""
 		switch c.Kind {
 		case judgement.Excluded:
-			words = "Never in " + c.Family + ". " + says(c.Character, c.State)
+			found = append(found, Against{words.T(ctx, "guide.never-in", "Family", c.Family, "State", says(c.Character, c.State)), c.Character})
 		case judgement.Unusual:
-			words = "Rare in " + c.Family + ". " + says(c.Character, c.State)
+			found = append(found, Against{words.T(ctx, "guide.rare-in", "Family", c.Family, "State", says(c.Character, c.State)), c.Character})
 		case judgement.Combination, judgement.Incompatible:
 			all := []string{says(c.Character, c.State)}
 			for _, w := range c.With {
 				all = append(all, says(w.Character, w.State))
 			}
-			words = "Not together. " + strings.Join(all, "; ")
+			found = append(found, Against{words.T(ctx, "guide.not-together", "States", strings.Join(all, "; ")), c.Character})
 		case judgement.BetterFit:
-			found = append(found, Against{Words: c.Family + " fits better"})
-			continue
-		default:
-			continue
+			found = append(found, Against{Words: words.T(ctx, "guide.fits-better", "Family", c.Family)})
 		}
-		found = append(found, Against{words, c.Character})
 	}
 	return found
 }
 
 // Stands says in one line what speaks against the name of a draft and what remains possible.
-func Stands(b Book, g service.Guide) string {
-	words := ""
-	for _, x := range top(against(b, g.Alone), 3) {
-		words += x.Words + ". "
+func Stands(ctx context.Context, b Book, g service.Guide) string {
+	said := ""
+	for _, x := range top(against(ctx, b, g.Alone), 3) {
+		said += x.Words + ". "
 	}
-	return words + possible(g.Alone, statedCount(g.View))
+	return said + possible(ctx, g.Alone, statedCount(g.View))
 }
 
 // possibleFrom is how probable a name must be to be said to remain possible.
 const possibleFrom = 0.05
 
 // possible says in few words what remains possible.
-func possible(a judgement.Assessment, stated int) string {
+func possible(ctx context.Context, a judgement.Assessment, stated int) string {
 	if stated == 0 {
-		return "Nothing is stated yet."
+		return words.T(ctx, "guide.nothing-stated")
 	}
 	var names []string
 	for _, r := range a.Ranking {
 		if r.P >= possibleFrom && r.Family != a.Family && len(names) < 3 {
-			names = append(names, hypothesis(context.TODO(), r.Family))
+			names = append(names, hypothesis(ctx, r.Family))
 		}
 	}
-	words := ""
+	said, also := "", "guide.possible"
 	if a.Family != "" {
-		words = a.Family + ": " + soFar(a) + "."
+		said, also = words.T(ctx, "guide.so-far", "Family", a.Family, "Likelihood", soFar(ctx, a)), "guide.also-possible"
 	}
 	if len(names) > 0 {
-		also := "Possible: "
-		if a.Family != "" {
-			also = " Also possible: "
-		}
-		words += also + strings.Join(names, ", ") + "."
+		said += " " + words.T(ctx, also, "Names", strings.Join(names, ", "))
 	}
-	return strings.TrimSpace(words)
+	return strings.TrimSpace(said)
 }
 
 // soFar is how likely the proposed name is by what is stated, in a word. As long as nothing speaks against it, it is open and not
 // unlikely: a name among many begins low, and that few characters are stated says nothing against it.
-func soFar(a judgement.Assessment) string {
+func soFar(ctx context.Context, a judgement.Assessment) string {
 	against := slices.ContainsFunc(a.Contradictions, func(c judgement.Contradiction) bool { return c.Kind != judgement.Unseen })
 	if !against && a.Confidence < likely {
-		return "open"
+		return words.T(ctx, "common.open")
 	}
-	return Likelihood(context.TODO(), a.Confidence)
+	return Likelihood(ctx, a.Confidence)
 }
 
 // likely is from which probability on Likelihood says so.
 const likely = 0.66
 
 // Lacks are what a draft still needs before it can be submitted, in words.
-func Lacks(v service.SubmissionView) []string {
+func Lacks(ctx context.Context, v service.SubmissionView) []string {
 	var lacks []string
 	if v.Submission.Determination.Family == "" {
-		lacks = append(lacks, "a name")
+		lacks = append(lacks, words.T(ctx, "guide.lacks-name"))
 	}
 	if len(v.Submission.Photos) == 0 {
-		lacks = append(lacks, "a photo")
+		lacks = append(lacks, words.T(ctx, "guide.lacks-photo"))
 	}
 	for _, p := range photosOf(v) {
 		if p.View == "" {
-			lacks = append(lacks, "what each photo shows")
+			lacks = append(lacks, words.T(ctx, "guide.lacks-views"))
 			break
 		}
 	}
 	if statedCount(v) == 0 {
-		lacks = append(lacks, "a character")
+		lacks = append(lacks, words.T(ctx, "guide.lacks-character"))
 	}
 	if v.Specimen.Label.CatalogueNumber == "" {
-		lacks = append(lacks, "the catalogue number")
+		lacks = append(lacks, words.T(ctx, "guide.lacks-number"))
 	}
 	if len(v.Loose) > 0 {
-		lacks = append(lacks, "a correction of what cannot be taken as it is")
+		lacks = append(lacks, words.T(ctx, "guide.lacks-correction"))
 	}
 	return lacks
 }
 
 // ready says whether a draft can be submitted with one press: nothing is lacking and nothing speaks against it.
-func (d AskData) ready() bool {
-	return len(Lacks(d.Guide.View)) == 0 && len(against(d.Book, d.Guide.Alone)) == 0
+func (d AskData) ready(ctx context.Context) bool {
+	return len(Lacks(ctx, d.Guide.View)) == 0 && len(against(ctx, d.Book, d.Guide.Alone)) == 0
 }
 
 // Wanted is a view that would show what could not be seen, with the parts that it would.

@@ -280,7 +280,7 @@ func answered(answers []review.WiderAnswer) string {
 func (t *teller) notSeen(unseen []review.Unseen) string {
 	var words []string
 	for _, u := range unseen {
-		words = append(words, t.book.Character(u.Character)+": "+unseenWords[u.Why])
+		words = append(words, t.book.Character(u.Character)+": "+unseenWords(context.TODO(), u.Why))
 	}
 	return strings.Join(words, "; ")
 }

@@ -15,7 +15,7 @@ func attentionWords(site Site, a review.Attention) string {
 		for i, r := range a.Regions {
 			regions[i] = strings.ToLower(Region{ID: r}.Title())
 		}
-		return "reads " + listed(regions) + " below what members begin with, beyond chance: of " + count(a.Count, "report that was weighed", "reports that were weighed") +
+		return "reads " + listed(context.TODO(), regions) + " below what members begin with, beyond chance: of " + count(a.Count, "report that was weighed", "reports that were weighed") +
 			" the whole interval lies below. Looking together at a drawer helps more than words."
 	case review.AttentionLeftHeld:
 		return "held " + count(a.Count, "submission that is open still", "submissions that are open still") + " and let the hold run out on " + Day(context.TODO(), *a.Since) +

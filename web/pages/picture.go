@@ -44,12 +44,6 @@ func threeFeet(c *diagnosis.Character) bool {
 	return slices.ContainsFunc(c.States, func(s diagnosis.State) bool { return threeNumbers.MatchString(s.ID) })
 }
 
-// feetCaption explains drawings of three feet.
-const feetCaption = "Each drawing shows three feet, from left to right: front, middle, hind."
-
-// countingCaption explains the drawing of a worked count.
-const countingCaption = "A worked count: what has a number counts, what is crossed out does not."
-
 // inlined are drawings as they stand in a page, by their source. There is one a state, so that it stays small.
 var inlined sync.Map
 

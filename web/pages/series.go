@@ -11,6 +11,7 @@ import (
 	"revidit/review"
 	"revidit/review/audit"
 	"revidit/review/service"
+	"revidit/web/words"
 )
 
 // SeriesData is the page of a beginner's series.
@@ -93,31 +94,32 @@ func mixedCharacters(mixed []audit.Mixed) []string {
 }
 
 // seriesStands says in a sentence where a series stands.
-func seriesStands(v service.SeriesView) string {
+func seriesStands(ctx context.Context, v service.SeriesView) string {
 	switch v.Status {
 	case review.SeriesWaiting:
-		return "It waits for a mentor. What is submitted until somebody takes it up goes the usual way."
+		return words.T(ctx, "series.stands-waiting")
 	case review.SeriesRunning:
-		return capital(count(v.Count.All, "submission", "submissions")) + " of " + itoa(review.SeriesLength) + "; " + itoa(v.Count.Waiting) + " not closed yet. The mentor is " + name(context.TODO(), v.Names, v.Mentor) + "."
+		return words.T(ctx, "series.stands-running", "Submissions", words.N(ctx, "common.submissions", v.Count.All), "Length", review.SeriesLength,
+			"Waiting", v.Count.Waiting, "Mentor", name(ctx, v.Names, v.Mentor))
 	case review.SeriesEnded:
-		return "It has ended, after " + count(v.Count.All, "submission", "submissions") + "."
+		return words.T(ctx, "series.stands-ended", "Submissions", words.N(ctx, "common.submissions", v.Count.All))
 	}
-	return "The member goes on without a mentor."
+	return words.T(ctx, "series.stands-left")
 }
 
 // seriesLine is a series in a list of some.
-func seriesLine(s review.Series, names map[string]string, reader string) string {
+func seriesLine(ctx context.Context, s review.Series, names map[string]string, reader string) string {
 	switch {
 	case s.Member == reader && s.Status == review.SeriesWaiting:
-		return "Your series waits for a mentor"
+		return words.T(ctx, "series.own-waiting")
 	case s.Member == reader && s.Status == review.SeriesRunning:
-		return "Your series, with " + name(context.TODO(), names, s.Mentor)
+		return words.T(ctx, "series.own-running", "Mentor", name(ctx, names, s.Mentor))
 	case s.Member == reader && s.Status == review.SeriesEnded:
-		return "What your mentor tells you at the end of your series"
+		return words.T(ctx, "series.own-ended")
 	case s.Member == reader:
-		return "Your series, which you have left"
+		return words.T(ctx, "series.own-left")
 	case s.Status == review.SeriesEnded:
-		return "The series of " + name(context.TODO(), names, s.Member) + ", ended"
+		return words.T(ctx, "series.of-ended", "Name", name(ctx, names, s.Member))
 	}
-	return "The series of " + name(context.TODO(), names, s.Member)
+	return words.T(ctx, "series.of", "Name", name(ctx, names, s.Member))
 }

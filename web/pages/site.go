@@ -69,6 +69,14 @@ func (b Book) character(id string) *diagnosis.Character {
 	return c
 }
 
+// region is what a region of the body is called within a sentence.
+func (b Book) region(id string) string {
+	if b.Tables == nil {
+		return id
+	}
+	return b.Tables.Region(id)
+}
+
 // State is the label of a state of a character, with its unit.
 func (b Book) State(character, state string) string {
 	if b.Tables == nil {
@@ -124,7 +132,7 @@ func (b Book) Source(ctx context.Context, c diagnosis.Citation) string {
 
 // basisWords say whether a work was read, in brackets.
 func basisWords(ctx context.Context, basis diagnosis.Basis) string {
-	return words.T(ctx, "common.cited-"+string(basis))
+	return coded(ctx, "common.cited-", string(basis))
 }
 
 // Region is a body region with its characters, in the order of the tables.

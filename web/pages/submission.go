@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"slices"
@@ -8,6 +9,7 @@ import (
 	"revidit/review"
 	"revidit/review/judgement"
 	"revidit/review/service"
+	"revidit/web/words"
 )
 
 // SubmissionData is the page of one submission.
@@ -179,7 +181,7 @@ func beside(n numberAt, r float64, p review.Photo) numberAt {
 func agreeing(v service.SubmissionView) int { return len(v.Agreeing) }
 
 // parted says in words where characters and people part company, and is empty where they do not.
-func parted(v service.SubmissionView) string {
+func parted(ctx context.Context, v service.SubmissionView) string {
 	if v.Sealed || v.Unscored || v.Submission.Determination.Family == "" || len(v.Submission.Opinions) == 0 {
 		return ""
 	}
@@ -187,9 +189,9 @@ func parted(v service.SubmissionView) string {
 	all := !slices.ContainsFunc(v.Submission.Opinions, func(o review.Opinion) bool { return o.Kind != review.OpinionAgrees })
 	switch {
 	case !strong && all:
-		return "People agree with the name, the stated characters alone do not carry it yet. Either a telling character has not been stated, or one of them was misread."
+		return words.T(ctx, "submission.parted-people")
 	case strong && !all:
-		return "The characters carry the name, but not everybody agrees with it. Somebody may see something that no character states yet."
+		return words.T(ctx, "submission.parted-characters")
 	}
 	return ""
 }
@@ -205,14 +207,14 @@ func replyTo(v service.SubmissionView, c judgement.Contradiction) *review.Reply 
 }
 
 // ownWords says what of a submission is not for the one who looks to judge, and is empty where all is.
-func ownWords(own review.Own, family string) string {
+func ownWords(ctx context.Context, own review.Own, family string) string {
 	switch {
 	case own.Everything:
-		return "Nothing here is yours to judge: you gave the name " + family + " to this specimen or submitted it, and the characters are your own. Others look at it."
+		return words.T(ctx, "submission.own-everything", "Family", family)
 	case own.Name:
-		return "You gave the name " + family + " to this specimen yourself, so that you have no opinion to give on it; you can judge the characters that others observed."
+		return words.T(ctx, "submission.own-name", "Family", family)
 	case len(own.Observations) > 0:
-		return "Some of the characters are your own observations; others judge these."
+		return words.T(ctx, "submission.own-some")
 	}
 	return ""
 }

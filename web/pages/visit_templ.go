@@ -497,9 +497,9 @@ func caseNumber(d VisitData) templ.Component {
 			return templ_7745c5c3_Err
 		}
 		var templ_7745c5c3_Var26 string
-		templ_7745c5c3_Var26, templ_7745c5c3_Err = templ.JoinStringErrs(numberOfSpecimen(d.Case.View.Specimen))
+		templ_7745c5c3_Var26, templ_7745c5c3_Err = templ.JoinStringErrs(numberOfSpecimen(ctx, d.Case.View.Specimen))
 		if templ_7745c5c3_Err != nil {
-			return templ.Error{Err: templ_7745c5c3_Err, FileName: `visit.templ`, Line: 81, Col: 98}
+			return templ.Error{Err: templ_7745c5c3_Err, FileName: `visit.templ`, Line: 81, Col: 103}
 		}
 		_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var26))
 		if templ_7745c5c3_Err != nil {
@@ -723,9 +723,9 @@ func oneQuestion(site Site, d VisitData) templ.Component {
 				return templ_7745c5c3_Err
 			}
 			var templ_7745c5c3_Var35 string
-			templ_7745c5c3_Var35, templ_7745c5c3_Err = templ.JoinStringErrs(possible(d.Without, len(d.shown())-1))
+			templ_7745c5c3_Var35, templ_7745c5c3_Err = templ.JoinStringErrs(possible(ctx, d.Without, len(d.shown())-1))
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `visit.templ`, Line: 123, Col: 96}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `visit.templ`, Line: 123, Col: 101}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var35))
 			if templ_7745c5c3_Err != nil {
@@ -754,9 +754,9 @@ func oneQuestion(site Site, d VisitData) templ.Component {
 				return templ_7745c5c3_Err
 			}
 			var templ_7745c5c3_Var37 string
-			templ_7745c5c3_Var37, templ_7745c5c3_Err = templ.JoinStringErrs(possible(d.Without, len(d.shown())-1))
+			templ_7745c5c3_Var37, templ_7745c5c3_Err = templ.JoinStringErrs(possible(ctx, d.Without, len(d.shown())-1))
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `visit.templ`, Line: 125, Col: 92}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `visit.templ`, Line: 125, Col: 97}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var37))
 			if templ_7745c5c3_Err != nil {
@@ -766,7 +766,7 @@ func oneQuestion(site Site, d VisitData) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			for _, x := range top(against(site.Book, d.With), 3) {
+			for _, x := range top(against(ctx, site.Book, d.With), 3) {
 				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 58, "<p><strong class=\"red\">")
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
@@ -803,9 +803,9 @@ func oneQuestion(site Site, d VisitData) templ.Component {
 				return templ_7745c5c3_Err
 			}
 			var templ_7745c5c3_Var40 string
-			templ_7745c5c3_Var40, templ_7745c5c3_Err = templ.JoinStringErrs(possible(d.With, len(d.shown())))
+			templ_7745c5c3_Var40, templ_7745c5c3_Err = templ.JoinStringErrs(possible(ctx, d.With, len(d.shown())))
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `visit.templ`, Line: 129, Col: 88}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `visit.templ`, Line: 129, Col: 93}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var40))
 			if templ_7745c5c3_Err != nil {
