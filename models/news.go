@@ -170,3 +170,15 @@ func (db *DB) ReadNewsUntil(ctx context.Context, person string, until, at time.T
 	}
 	return nil
 }
+
+// ReadNewsOf implements service.Store.
+func (db *DB) ReadNewsOf(ctx context.Context, person, submission string, until, at time.Time) error {
+	err := db.write(ctx, func(tx *gorm.DB) error {
+		of := byID(byID(tx.Model(&newsRow{}), "person", person), "submission", submission)
+		return of.Where("read_at IS NULL AND at <= ?", instantOf(until)).Update("read_at", instantOf(at)).Error
+	})
+	if err != nil {
+		return fmt.Errorf("note that news of a submission was read: %w", err)
+	}
+	return nil
+}

@@ -177,6 +177,11 @@ var pagesRead = map[string]page{
 		_, err := db.KeptForm(t.Context(), "p8", "f8")
 		require.NoError(t, err)
 	}, nil},
+	"whether somebody has done anything": {func(t *testing.T, db *models.DB) {
+		acted, err := db.HasActed(t.Context(), "nobody")
+		require.NoError(t, err)
+		require.False(t, acted)
+	}, []string{"cell_proposals_proposer"}},
 	"what one has opened of a page": {func(t *testing.T, db *models.DB) {
 		opened, err := db.OpenedBy(t.Context(), "p8", []string{"sp7", "sp8"})
 		require.NoError(t, err)

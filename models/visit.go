@@ -48,7 +48,7 @@ func (db *DB) HasActed(ctx context.Context, person string) (bool, error) {
 	for _, part := range []struct {
 		table  any
 		column string
-	}{{&draftRow{}, "owner"}, {&submissionRow{}, "owner"}, {&judgedRow{}, "person"}} {
+	}{{&draftRow{}, "owner"}, {&submissionRow{}, "owner"}, {&judgedRow{}, "person"}, {&proposalRow{}, "proposer"}} {
 		var found []string
 		if err := byID(db.read(ctx).Model(part.table), part.column, person).Limit(1).Pluck(part.column, &found).Error; err != nil {
 			return false, fmt.Errorf("look what somebody has done: %w", err)

@@ -49,8 +49,8 @@ func TestNewsOfAnOwner(t *testing.T) {
 	require.Contains(t, text, "waits for you")
 	list := club.newsOf("ada")
 	require.Equal(t, 2, list.Unread)
-	require.Equal(t, "/submissions/"+v.Submission.ID, club.call("ada", "GET", "/news/"+list.Lines[0].ID, nil).goesTo())
-	require.Equal(t, 1, club.newsOf("ada").Unread)
+	require.Equal(t, "/submissions/"+v.Submission.ID, club.call("ada", "GET", "/news/"+list.Lines[1].ID, nil).goesTo())
+	require.Equal(t, 1, club.newsOf("ada").Unread, "what came later stays unread")
 	require.Equal(t, http.StatusNotFound, club.call("ben", "GET", "/news/"+list.Lines[1].ID, nil).status, "somebody else's")
 
 	require.Equal(t, "/news", club.post("ada", "/news", url.Values{"until": {list.Lines[0].At.Format("2006-01-02T15:04:05.000000Z")}}).goesTo())
@@ -115,4 +115,28 @@ func TestNewsOfProposals(t *testing.T) {
 	place := club.call("cora", "GET", "/news/"+club.newsOf("cora").Lines[0].ID, nil).goesTo()
 	require.True(t, strings.HasSuffix(place, "/changes/"+proposal.ID), place)
 	club.page("cora", place, 200)
+}
+
+// TestNewsOfASubmissionStandsTogether: one entry for each submission, with a line for each thing that happened; going to it reads all
+// that was told of it before, and nothing of others.
+func TestNewsOfASubmissionStandsTogether(t *testing.T) {
+	club := newAPIClub(t)
+	first, second := club.submitted(), club.submitted()
+	for _, v := range []service.SubmissionView{first, second} {
+		club.call("rita", "POST", at(v, "/reviews"), disputes(v)).is(http.StatusOK)
+	}
+	club.call("cora", "POST", at(first, "/undetermination"), reason).is(http.StatusOK)
+	actor := club.actor("ada")
+	list, err := club.server.Service.News(t.Context(), actor, false, service.Page{})
+	require.NoError(t, err)
+	require.Equal(t, 3, list.Unread)
+	text := club.page("ada", "/news", 200)
+	require.Equal(t, 2, strings.Count(text, `<li class="unread">`))
+	require.Equal(t, 2, strings.Count(text, `href="/news/`))
+	require.Equal(t, first.Submission.ID, list.Lines[0].Submission, "the latest")
+	require.Equal(t, "/submissions/"+first.Submission.ID, club.call("ada", "GET", "/news/"+url.PathEscape(list.Lines[0].ID), nil).goesTo())
+	left, err := club.server.Service.News(t.Context(), actor, true, service.Page{})
+	require.NoError(t, err)
+	require.Equal(t, 1, left.Unread)
+	require.Equal(t, second.Submission.ID, left.Lines[0].Submission)
 }

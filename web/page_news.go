@@ -25,10 +25,10 @@ func (s *Server) newsPage(c *gin.Context) {
 	s.pageOfAll(c, http.StatusOK, func(site pages.Site) templ.Component { return pages.News(site, d) })
 }
 
-// followNews leads to what news is about, and notes that it was read. It changes nothing else, and nothing that anybody else
+// followNews leads to what news is about, and notes that it was read, with what was told of that before. It changes nothing else, and nothing that anybody else
 // sees, so that a link in a mail may lead here.
 func (s *Server) followNews(c *gin.Context) {
-	news, err := s.Service.ReadNews(c.Request.Context(), actorOf(c), c.Param("id"))
+	news, err := s.Service.FollowNews(c.Request.Context(), actorOf(c), c.Param("id"))
 	if err != nil {
 		s.fail(c, err)
 		return

@@ -143,6 +143,7 @@ func TestStaticFiles(t *testing.T) {
 		require.Equal(t, 200, w.Code)
 		require.Contains(t, w.Header().Get("Cache-Control"), "immutable")
 		require.NotContains(t, club.browse(http.MethodGet, "/static/"+name).Header().Get("Cache-Control"), "immutable")
+		require.NotContains(t, club.browse(http.MethodGet, "/static/"+name).Header().Get("Vary"), "Cookie", "the same for everybody")
 	}
 	require.Equal(t, 404, club.browse(http.MethodGet, "/static/static.go").Code)
 }

@@ -5,3 +5,6 @@ CREATE TABLE visits (
     step        integer          NOT NULL CHECK (step >= 1), -- reached last
     finished_at timestamptz
 );
+
+-- Whether somebody has proposed a change of the tables is asked of each home of who may be new.
+CREATE INDEX cell_proposals_proposer ON cell_proposals (proposer);

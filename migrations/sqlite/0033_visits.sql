@@ -5,3 +5,6 @@ CREATE TABLE visits (
     step        INTEGER NOT NULL CHECK (step >= 1), -- reached last
     finished_at TEXT
 ) STRICT;
+
+-- Whether somebody has proposed a change of the tables is asked of each home of who may be new.
+CREATE INDEX cell_proposals_proposer ON cell_proposals (proposer);

@@ -107,3 +107,12 @@ func (s *Service) ReadNews(ctx context.Context, actor review.Actor, id string) (
 func (s *Service) ReadNewsUntil(ctx context.Context, actor review.Actor, until time.Time) error {
 	return s.store.ReadNewsUntil(ctx, actor.Person, until, s.moment(actor).Now)
 }
+
+// FollowNews notes that an actor has gone to what news is about: with it, everything is read that was told before of the same submission.
+func (s *Service) FollowNews(ctx context.Context, actor review.Actor, id string) (review.News, error) {
+	n, err := s.ReadNews(ctx, actor, id)
+	if err != nil || n.Submission == "" {
+		return n, err
+	}
+	return n, s.store.ReadNewsOf(ctx, actor.Person, n.Submission, n.At, s.moment(actor).Now)
+}

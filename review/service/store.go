@@ -30,6 +30,8 @@ type Store interface {
 	// ReadNews notes that a person has read news, and returns it. ReadNewsUntil notes it of all that is not later than a time.
 	ReadNews(ctx context.Context, person, id string, at time.Time) (review.News, error)
 	ReadNewsUntil(ctx context.Context, person string, until, at time.Time) error
+	// ReadNewsOf notes it of all that is of a submission and not later than a time.
+	ReadNewsOf(ctx context.Context, person, submission string, until, at time.Time) error
 	// KeepForm keeps a form of somebody, and the latest review.MostKept of that person alone.
 	KeepForm(ctx context.Context, form review.KeptForm) error
 	// SetLanguage notes in which language a person with an account reads; a KindNotFound error where there is none.
@@ -180,7 +182,7 @@ type Reader interface {
 	KeptForm(ctx context.Context, person, id string) (review.KeptForm, error)
 	// Visit is how far a person has come in the first visit; of step 0 where it was not begun.
 	Visit(ctx context.Context, person string) (review.Visit, error)
-	// HasActed says whether a person has a submission or a draft, or has judged any.
+	// HasActed says whether a person has a submission or a draft, has judged any, or has proposed a change of the tables.
 	HasActed(ctx context.Context, person string) (bool, error)
 	// Served returns what a person's idempotency key has made (Batch.Made), and the digest of the request.
 	Served(ctx context.Context, person, key string) (made, digest string, err error)

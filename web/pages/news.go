@@ -3,6 +3,7 @@ package pages
 import (
 	"context"
 	"net/url"
+	"slices"
 	"time"
 
 	"github.com/a-h/templ"
@@ -123,4 +124,29 @@ func currentPage(site Site, path string) templ.Attributes {
 		return nil
 	}
 	return templ.Attributes{"aria-current": "page"}
+}
+
+// newsGroup is the news of a page about one thing, the latest first; at least one.
+type newsGroup []service.NewsLine
+
+// unread says whether any of it is.
+func (g newsGroup) unread() bool {
+	return slices.ContainsFunc(g, func(l service.NewsLine) bool { return l.ReadAt == nil })
+}
+
+// gathered puts news about one thing together, where its latest stands.
+func gathered(lines []service.NewsLine) []newsGroup {
+	var groups []newsGroup
+	place := map[string]int{}
+	for _, l := range lines {
+		about := l.Submission + " " + l.Specimen + " " + l.Proposal
+		i, known := place[about]
+		if !known {
+			i = len(groups)
+			place[about] = i
+			groups = append(groups, nil)
+		}
+		groups[i] = append(groups[i], l)
+	}
+	return groups
 }

@@ -52,6 +52,7 @@ func Handler() http.Handler {
 			http.NotFound(w, r)
 			return
 		}
+		w.Header().Set("Vary", "Accept-Encoding") // the same for everybody: neither a login nor a cookie makes a browser fetch it again
 		w.Header().Set("ETag", `"`+tag+`"`)
 		w.Header().Set("Cache-Control", "no-cache")
 		if r.URL.Query().Get("v") == tag {
