@@ -124,8 +124,6 @@ type Region struct {
 	Characters []diagnosis.Character
 }
 
-// Title is the region as a heading.
-func (r Region) Title() string { return capital(strings.ReplaceAll(r.ID, "-", " ")) }
 
 // Heading is the region as a heading in the language of who reads, and Within the same in a sentence.
 func (r Region) Heading(ctx context.Context) string { return capital(r.Within(ctx)) }
