@@ -5,7 +5,6 @@
 package pages
 
 import (
-	"cmp"
 	"context"
 	"strconv"
 	"strings"
@@ -131,11 +130,6 @@ func basisWords(ctx context.Context, basis diagnosis.Basis) string {
 type Region struct {
 	ID, Label  string
 	Characters []diagnosis.Character
-}
-
-// Title is the region as a heading.
-func (r Region) Title() string {
-	return capital(cmp.Or(r.Label, strings.ReplaceAll(r.ID, "-", " ")))
 }
 
 // Heading is the region as a heading in the language of who reads, and Within the same in a sentence.
