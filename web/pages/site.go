@@ -115,7 +115,7 @@ func (b Book) Source(ctx context.Context, c diagnosis.Citation) string {
 
 // basisWords say whether a work was read, in brackets.
 func basisWords(ctx context.Context, basis diagnosis.Basis) string {
-	return words.T(ctx, "common.cited-"+string(basis))
+	return coded(ctx, "common.cited-", string(basis))
 }
 
 // Region is a body region with its characters, in the order of the tables.
