@@ -459,6 +459,10 @@ func jobWords(k jobs.Kind) string {
 		return "Check the database"
 	case jobs.KindMail:
 		return "Send letters of news"
+	case jobs.KindProof:
+		return "Add events to the tree that is signed"
+	case jobs.KindSendCheckpoint:
+		return "Bring the newest checkpoint outside the database"
 	}
 	return string(k)
 }
