@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io"
 	"reflect"
 	"time"
 
@@ -317,69 +316,3 @@ func (s *Service) ProveGrowth(ctx context.Context, size int64) (string, error) {
 
 // SignNow brings the tree up to the last event and signs it.
 func (s *Service) SignNow(ctx context.Context) error { return s.Do(ctx, jobs.Proof(), nil) }
-
-// ExportLog writes all events up to the newest checkpoint, with all checkpoints, and unless leaves is nil the list of the leaves
-// there. told is how far it has come.
-func (s *Service) ExportLog(ctx context.Context, to, leaves io.Writer, told func(done, all int)) (review.SignedCheckpoint, error) {
-	newest, err := s.store.NewestCheckpoint(ctx)
-	if err != nil {
-		return newest, err
-	}
-	export, err := proof.NewExport(to, leaves, newest.Key)
-	if err != nil {
-		return newest, err
-	}
-	for at := int64(0); at < newest.Size; {
-		checkpoints, err := s.store.Checkpoints(ctx, at, 1)
-		if err != nil {
-			return newest, err
-		}
-		if len(checkpoints) == 0 {
-			return newest, fmt.Errorf("the checkpoint of %d events is gone", newest.Size)
-		}
-		if err := s.exportUntil(ctx, export, at, checkpoints[0].Size, func(done int64) { told(int(done), int(newest.Size)) }); err != nil {
-			return newest, err
-		}
-		at = checkpoints[0].Size
-		if err := export.Checkpoint(checkpoints[0].Signed); err != nil {
-			return newest, err
-		}
-	}
-	return newest, export.Close()
-}
-
-// exportUntil writes the events behind one position up to another. Where there are fewer it says nothing: whoever verifies the
-// export is told.
-func (s *Service) exportUntil(ctx context.Context, export *proof.Export, at, until int64, told func(done int64)) error {
-	for at < until {
-		leaves, err := s.store.LeavesAfter(ctx, at, int(min(leavesAtOnce, until-at)))
-		if err != nil || len(leaves) == 0 {
-			return err
-		}
-		for _, l := range leaves {
-			if err := export.Event(l); err != nil {
-				return err
-			}
-		}
-		at = leaves[len(leaves)-1].Position
-		told(at)
-	}
-	return nil
-}
-
-// VerifyLog reads all events and holds them against the checkpoints, as Check.Verify does with an export.
-func (s *Service) VerifyLog(ctx context.Context, check proof.Check, told func(done, all int)) (proof.Report, error) {
-	reader, writer := io.Pipe()
-	exported := make(chan error, 1)
-	go func() {
-		_, err := s.ExportLog(ctx, writer, nil, told)
-		_ = writer.CloseWithError(err) // always nil
-		exported <- err
-	}()
-	report, err := check.Verify(reader)
-	_ = reader.Close() // always nil; whoever still writes ends
-	if failed := <-exported; failed != nil && !errors.Is(failed, io.ErrClosedPipe) {
-		return report, failed
-	}
-	return report, err
-}
