@@ -236,12 +236,12 @@ func (s *Service) Log(ctx context.Context, actor review.Actor) (v LogView, err e
 // ProveEvent proves that an event of a submission's history stands in the tree of the newest checkpoint: a text that revidit
 // verify checks. The event stands in it whole, so that none is proved of which anything is closed to the actor.
 func (s *Service) ProveEvent(ctx context.Context, actor review.Actor, submission, stream string, seq int) (string, error) {
-	if !review.May(actor, review.ActProve, "") {
-		return "", review.Forbidden(actor, review.ActProve, "")
-	}
-	history, err := s.HistoryOf(ctx, actor, submission)
+	history, err := s.HistoryOf(ctx, actor, submission) // first: a draft of others is not there
 	if err != nil {
 		return "", err
+	}
+	if !review.May(actor, review.ActProve, "") {
+		return "", review.Forbidden(actor, review.ActProve, "")
 	}
 	leaf, err := s.store.LeafOf(ctx, stream, seq)
 	if err != nil {

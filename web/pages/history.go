@@ -13,6 +13,8 @@ import (
 type Told struct {
 	At, Who, What string
 	Hidden        bool
+	Stream        string
+	Seq           int
 	Details       []Detail
 }
 
@@ -34,7 +36,7 @@ func Tell(book Book, h service.History) []Told {
 		observed: map[string]review.Observation{}}
 	told := make([]Told, 0, len(h.Entries))
 	for _, e := range h.Entries {
-		line := Told{At: minuteOf(e.At), Who: name(h.Names, e.Actor) + ", " + string(e.Role)}
+		line := Told{At: minuteOf(e.At), Who: name(h.Names, e.Actor) + ", " + string(e.Role), Stream: e.Stream, Seq: e.Seq}
 		if e.Hidden {
 			line.What, line.Hidden = "Closed until you have saved yours", true
 		} else {
