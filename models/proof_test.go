@@ -12,6 +12,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"revidit/auth"
 	"revidit/models"
 	"revidit/models/blob"
 	"revidit/models/modelstest"
@@ -277,5 +278,43 @@ func putInto(sizes *[]int64) func(context.Context, review.SignedCheckpoint) erro
 	return func(_ context.Context, c review.SignedCheckpoint) error {
 		*sizes = append(*sizes, c.Size)
 		return nil
+	}
+}
+
+// TestAccountsHaveAHistory: whatever is changed of an account is an event, without anything that can be erased.
+func TestAccountsHaveAHistory(t *testing.T) {
+	t.Parallel()
+	for name, open := range databases {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			db := open(t)
+			ctx, at := t.Context(), time.Date(2026, 5, 14, 12, 0, 0, 0, time.UTC)
+			require.NoError(t, db.CreateAccount(ctx, auth.Account{Person: "p1", Login: "ada", Name: "Ada", Role: review.RoleMember, PasswordHash: "secret", Version: 1, CreatedAt: at}))
+			role, hash := review.RoleCurator, "another secret"
+			require.NoError(t, db.ChangeAccount(ctx, "p1", auth.AccountChange{Role: &role, Reason: "elected"}))
+			require.NoError(t, db.ChangeAccount(ctx, "p1", auth.AccountChange{Disabled: new(true), Reason: "left the club", EndSessions: true}))
+			require.NoError(t, db.ChangeAccount(ctx, "p1", auth.AccountChange{Disabled: new(false)}))
+			require.NoError(t, db.ChangeAccount(ctx, "p1", auth.AccountChange{PasswordHash: &hash}))
+			require.NoError(t, db.ErasePerson(ctx, "p1"))
+			require.Error(t, db.ChangeAccount(ctx, "p1", auth.AccountChange{Disabled: new(true)}), "and nothing of what was refused")
+			events, err := db.Events(ctx, review.AccountStream("p1"))
+			require.NoError(t, err)
+			var changes []review.Change
+			for _, e := range events {
+				require.Equal(t, review.ProgramActor, e.Actor)
+				changes = append(changes, e.Change)
+			}
+			require.Equal(t, []review.Change{&review.AccountAdded{Role: review.RoleMember}, &review.RoleChanged{Role: review.RoleCurator, Reason: "elected"},
+				&review.AccountDisabled{Reason: "left the club"}, &review.AccountEnabled{}, &review.PasswordSet{}, &review.PersonErased{}}, changes)
+			numbered(t, db)
+			leaves, err := db.LeavesAfter(ctx, 0, 100)
+			require.NoError(t, err)
+			require.Len(t, leaves, 6)
+			for _, l := range leaves {
+				line, err := l.Line()
+				require.NoError(t, err)
+				require.NotRegexp(t, "(?i)ada|secret", string(line))
+			}
+		})
 	}
 }
