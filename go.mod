@@ -28,6 +28,8 @@ require (
 	github.com/riverqueue/river/rivertype v0.51.2
 	github.com/schollz/progressbar/v3 v3.19.1
 	github.com/stretchr/testify v1.12.1
+	github.com/transparency-dev/formats v0.1.1
+	github.com/transparency-dev/merkle v0.0.2
 	github.com/wneessen/go-mail v0.8.1
 	go.yaml.in/yaml/v4 v4.0.0
 	golang.org/x/crypto v0.59.0
@@ -57,7 +59,7 @@ require (
 	github.com/fsnotify/fsnotify v1.10.1 // indirect
 	github.com/gabriel-vasile/mimetype v1.4.16 // indirect
 	github.com/gin-contrib/sse v1.1.2 // indirect
-	github.com/go-json-experiment/json v1.27.2 // indirect
+	github.com/go-json-experiment/json v1.27.2
 	github.com/go-playground/locales v0.14.2
 	github.com/go-playground/universal-translator v0.18.2 // indirect
 	github.com/go-playground/validator/v10 v10.30.6 // indirect
@@ -101,7 +103,7 @@ require (
 	go.uber.org/multierr v1.11.0 // indirect
 	go.yaml.in/yaml/v3 v3.0.6 // indirect
 	golang.org/x/arch v0.33.0 // indirect
-	golang.org/x/mod v0.43.0 // indirect
+	golang.org/x/mod v0.43.0
 	golang.org/x/net v0.62.0 // indirect
 	golang.org/x/sync v0.25.0
 	golang.org/x/term v0.48.0 // indirect

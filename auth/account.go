@@ -57,7 +57,8 @@ type AccountChange struct {
 	PasswordHash *string
 	Disabled     *bool
 	Role         *review.Role
-	EndSessions  bool // all logins of the account end with the change
+	Reason       string // of a role, or of disabling and enabling; empty: none was given
+	EndSessions  bool   // all logins of the account end with the change
 }
 
 // Session is a login: what a token stands for until it runs out or is ended.

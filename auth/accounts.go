@@ -314,22 +314,22 @@ func (a *Accounts) SetPassword(ctx context.Context, login, password string) erro
 	return a.change(ctx, login, AccountChange{PasswordHash: &hash, EndSessions: true})
 }
 
-// SetRole gives an account another role, in force from its next request.
-func (a *Accounts) SetRole(ctx context.Context, login string, role review.Role) error {
+// SetRole gives an account another role, in force from its next request, with the reason for it or none.
+func (a *Accounts) SetRole(ctx context.Context, login string, role review.Role, reason string) error {
 	if !role.Valid() {
 		return review.Invalidf("role", "must be member, reviewer or curator")
 	}
-	return a.change(ctx, login, AccountChange{Role: &role})
+	return a.change(ctx, login, AccountChange{Role: &role, Reason: reason})
 }
 
 // Disable ends all logins of an account and refuses new ones.
-func (a *Accounts) Disable(ctx context.Context, login string) error {
-	return a.change(ctx, login, AccountChange{Disabled: new(true), EndSessions: true})
+func (a *Accounts) Disable(ctx context.Context, login string, reason string) error {
+	return a.change(ctx, login, AccountChange{Disabled: new(true), Reason: reason, EndSessions: true})
 }
 
 // Enable allows a disabled account to log in again.
-func (a *Accounts) Enable(ctx context.Context, login string) error {
-	return a.change(ctx, login, AccountChange{Disabled: new(false)})
+func (a *Accounts) Enable(ctx context.Context, login string, reason string) error {
+	return a.change(ctx, login, AccountChange{Disabled: new(false), Reason: reason})
 }
 
 // Erase removes an account and the name of its person for good. What they have done stays in the history under their id,

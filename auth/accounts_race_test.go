@@ -39,10 +39,10 @@ func TestNothingUndoesDisabling(t *testing.T) {
 				})
 			}
 			for range 12 {
-				require.NoError(t, c.Enable(t.Context(), "ada"))
-				require.NoError(t, c.SetRole(t.Context(), "ada", review.RoleCurator))
+				require.NoError(t, c.Enable(t.Context(), "ada", "a test"))
+				require.NoError(t, c.SetRole(t.Context(), "ada", review.RoleCurator, "a test"))
 				require.NoError(t, c.SetPassword(t.Context(), "ada", "another long password"))
-				require.NoError(t, c.Disable(t.Context(), "ada"))
+				require.NoError(t, c.Disable(t.Context(), "ada", "a test"))
 			}
 			close(done)
 			group.Wait()

@@ -90,7 +90,7 @@ func TestLoginRefusesAlike(t *testing.T) {
 	c := newClub(t, wide)
 	c.join(t, "ada", review.RoleMember)
 	c.join(t, "gone", review.RoleMember)
-	require.NoError(t, c.Disable(t.Context(), "gone"))
+	require.NoError(t, c.Disable(t.Context(), "gone", "a test"))
 	var words []string
 	for _, attempt := range [][2]string{{"ada", "another password"}, {"nobody", password}, {"gone", password}, {"ada", ""},
 		{"", password}, {"no spaces allowed", password}, {"ada", strings.Repeat("x", 5000)}, {"ada", "\xff\xfe not text"}} {
@@ -194,7 +194,9 @@ func TestTokenEnds(t *testing.T) {
 		"on logout everywhere": func(t *testing.T, c *club, a auth.Account) {
 			require.NoError(t, c.LogoutEverywhere(t.Context(), a.Person))
 		},
-		"when the account is disabled": func(t *testing.T, c *club, a auth.Account) { require.NoError(t, c.Disable(t.Context(), "ada")) },
+		"when the account is disabled": func(t *testing.T, c *club, a auth.Account) {
+			require.NoError(t, c.Disable(t.Context(), "ada", "a test"))
+		},
 		"when the password changes": func(t *testing.T, c *club, a auth.Account) {
 			require.NoError(t, c.SetPassword(t.Context(), "ada", "another long password"))
 		},
@@ -241,8 +243,8 @@ func TestActorRefuses(t *testing.T) {
 func TestEnabledAgain(t *testing.T) {
 	c := newClub(t, wide)
 	c.join(t, "ada", review.RoleMember)
-	require.NoError(t, c.Disable(t.Context(), "ada"))
-	require.NoError(t, c.Enable(t.Context(), "ada"))
+	require.NoError(t, c.Disable(t.Context(), "ada", "a test"))
+	require.NoError(t, c.Enable(t.Context(), "ada", "a test"))
 	c.login(t, "ada")
 }
 
@@ -250,12 +252,12 @@ func TestSetRole(t *testing.T) {
 	c := newClub(t, wide)
 	c.join(t, "ada", review.RoleMember)
 	token := c.login(t, "ada")
-	require.NoError(t, c.SetRole(t.Context(), "ada", review.RoleCurator))
+	require.NoError(t, c.SetRole(t.Context(), "ada", review.RoleCurator, "a test"))
 	actor, err := c.Actor(t.Context(), token)
 	require.NoError(t, err)
 	require.Equal(t, review.RoleCurator, actor.Role)
-	require.Equal(t, review.KindInvalid, review.KindOf(c.SetRole(t.Context(), "ada", "owner")))
-	require.Equal(t, review.KindNotFound, review.KindOf(c.SetRole(t.Context(), "nobody", review.RoleMember)))
+	require.Equal(t, review.KindInvalid, review.KindOf(c.SetRole(t.Context(), "ada", "owner", "a test")))
+	require.Equal(t, review.KindNotFound, review.KindOf(c.SetRole(t.Context(), "nobody", review.RoleMember, "a test")))
 }
 
 func TestSetPassword(t *testing.T) {
@@ -313,7 +315,7 @@ func TestWhoWatchesIsTold(t *testing.T) {
 	for _, attempt := range [][2]string{{" ADA", password}, {"ada", "wrong"}, {"my password", "ada"}, {"ada", ""}, {"ada", password}} {
 		_, _, _ = c.Login(t.Context(), attempt[0], attempt[1], address) // told either way
 	}
-	require.NoError(t, c.Disable(t.Context(), "ada"))
+	require.NoError(t, c.Disable(t.Context(), "ada", "a test"))
 	c.now = c.now.Add(time.Hour)
 	_, _, err := c.Login(t.Context(), "ada", password, address)
 	refused(t, err)

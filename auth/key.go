@@ -2,6 +2,7 @@ package auth
 
 import (
 	"bytes"
+	"cmp"
 	"crypto/rand"
 	"encoding/hex"
 	"errors"
@@ -19,11 +20,17 @@ type KeyRing struct {
 	Keys [][]byte
 	// Club is the id of the club whose keys these are; empty until the file says so.
 	Club string
-	path string
+	// Signing is the key that signs checkpoints of the history, as package proof writes it; empty until the file has one.
+	Signing string
+	path    string
 }
 
 // clubWord begins the line of a key file that says whose it is.
 const clubWord = "club "
+
+// signingWord begins the line of the key that signs checkpoints. The first one counts: of two programs that make one at once, both
+// go by the same.
+const signingWord = "checkpoints "
 
 // LoadOrCreateKeys returns the keys in a file, each a line of hexadecimal digits, with the club that a line "club ID" names,
 // and makes a random one of 32 bytes where there is no file. It refuses a key that is too short, and a file that others than its owner may read or write.
@@ -57,15 +64,36 @@ func LoadKeys(path string) (*KeyRing, error) { return loadKeys(path) }
 // SetClub says in the file whose keys these are. It adds a line, of which the last one counts, so that the file keeps its
 // owner and no key in it can be lost.
 func (r *KeyRing) SetClub(id string) error {
+	if err := r.add(clubWord + id); err != nil {
+		return err
+	}
+	r.Club = id
+	return nil
+}
+
+// SetSigning adds a key that signs checkpoints, unless another program has added one first.
+func (r *KeyRing) SetSigning(key string) error {
+	if err := r.add(signingWord + key); err != nil {
+		return err
+	}
+	read, err := loadKeys(r.path)
+	if err != nil {
+		return err
+	}
+	r.Signing = read.Signing
+	return nil
+}
+
+// add adds a line.
+func (r *KeyRing) add(line string) error {
 	file, err := os.OpenFile(r.path, os.O_WRONLY|os.O_APPEND, 0)
 	if err != nil {
 		return fmt.Errorf("write key: %w", err)
 	}
-	_, err = file.WriteString("\n" + clubWord + id + "\n")
+	_, err = file.WriteString("\n" + line + "\n")
 	if err := errors.Join(err, file.Sync(), file.Close()); err != nil {
 		return fmt.Errorf("write key %s: %w", r.path, err)
 	}
-	r.Club = id
 	return nil
 }
 
@@ -106,6 +134,10 @@ func loadKeys(path string) (*KeyRing, error) {
 		}
 		if club, named := strings.CutPrefix(line, clubWord); named {
 			ring.Club = strings.TrimSpace(club)
+			continue
+		}
+		if signing, named := strings.CutPrefix(line, signingWord); named {
+			ring.Signing = cmp.Or(ring.Signing, strings.TrimSpace(signing))
 			continue
 		}
 		key, err := hex.DecodeString(line)

@@ -78,8 +78,14 @@ func (db *DB) CreateAccount(ctx context.Context, a auth.Account) error {
 		if err := storePeople(tx, []personRow{person}); err != nil {
 			return err
 		}
-		return insert(tx, "an account", []accountRow{account})
+		if err := insert(tx, "an account", []accountRow{account}); err != nil {
+			return err
+		}
+		return recordAccount(tx, a.Person, a.CreatedAt, &review.AccountAdded{Role: a.Role})
 	})
+	if err == nil {
+		db.sequencer.wake()
+	}
 	if errors.Is(err, gorm.ErrDuplicatedKey) {
 		return review.Errorf(review.KindConflict, "There is an account with the login %q, or one of this person, already. Nothing was stored; choose another login.", account.Login)
 	}
@@ -89,7 +95,7 @@ func (db *DB) CreateAccount(ctx context.Context, a auth.Account) error {
 // ChangeAccount implements auth.Store. Nothing that was read before is written, so that of two who change an account at the
 // same time neither undoes what the other did.
 func (db *DB) ChangeAccount(ctx context.Context, person string, c auth.AccountChange) error {
-	return db.write(ctx, func(tx *gorm.DB) error {
+	err := db.write(ctx, func(tx *gorm.DB) error {
 		result := byID(tx.Model(&accountRow{}), "person", person).Updates(changedColumns(c))
 		if result.Error != nil {
 			return fmt.Errorf("change an account: %w", result.Error)
@@ -107,8 +113,12 @@ func (db *DB) ChangeAccount(ctx context.Context, person string, c auth.AccountCh
 				return fmt.Errorf("change the role of a person: %w", err)
 			}
 		}
-		return nil
+		return recordAccount(tx, person, tx.NowFunc(), accountEvents(c)...)
 	})
+	if err == nil {
+		db.sequencer.wake()
+	}
+	return err
 }
 
 func changedColumns(c auth.AccountChange) map[string]any {

@@ -117,6 +117,7 @@ func copyLoad(ctx context.Context, events, rest pgx.Tx, l load) error {
 // aside are statements that make again what was dropped to fill tables quickly.
 type aside struct {
 	references, keys, indexes []string
+	guards                    []string
 }
 
 // setAside drops all references, keys and other indexes. References go first: checked row by row they lock each row that
@@ -142,26 +143,26 @@ func setAside(ctx context.Context, pg *pgx.Conn) (set aside, err error) {
 			return set, err
 		}
 	}
-	return set, executed(ctx, pg, triggers("DISABLE")...)
+	set.guards, err = guards(ctx, pg)
+	return set, err
 }
 
-// triggers are statements that disable or enable the triggers which see to what Fill sees to itself, and those that keep
-// a table from being emptied: what is filled is empty.
-func triggers(change string) (statements []string) {
-	for _, t := range []struct{ table, name string }{
-		{"events", "events_refuse_gap"}, {"events", "events_wait"}, {"event_positions", "event_positions_refuse_gap"},
-		{"events", "events_refuse_truncate"}, {"event_positions", "event_positions_refuse_truncate"}, {"releases", "releases_refuse_truncate"},
-	} {
-		statements = append(statements, fmt.Sprintf("ALTER TABLE %s %s TRIGGER %s", t.table, change, t.name))
-	}
-	return statements
+// guards disables the triggers which see to what Fill sees to itself, and those that keep a table from being emptied: what is
+// filled is empty. It returns the statements that enable them again as they were.
+func guards(ctx context.Context, pg *pgx.Conn) (enable []string, err error) {
+	const list = `SELECT format('ALTER TABLE %s DISABLE TRIGGER %I', tgrelid::regclass, tgname),
+		format('ALTER TABLE %s ENABLE %s TRIGGER %I', tgrelid::regclass, CASE tgenabled WHEN 'A' THEN 'ALWAYS' ELSE '' END, tgname)
+		FROM pg_trigger AS t JOIN pg_class AS c ON c.oid = t.tgrelid
+		WHERE c.relnamespace = current_schema()::regnamespace AND NOT tgisinternal AND tgenabled <> 'D'
+		AND (tgname IN ('events_refuse_gap', 'events_wait', 'event_positions_refuse_gap') OR tgname LIKE '%\_refuse\_truncate')`
+	return dropped(ctx, pg, list)
 }
 
 // dropped runs the first column of a list and returns the second.
 func dropped(ctx context.Context, pg *pgx.Conn, list string) (made []string, err error) {
 	rows, err := pg.Query(ctx, list)
 	if err != nil {
-		return nil, fmt.Errorf("list references, keys and indexes: %w", err)
+		return nil, fmt.Errorf("list references, keys, indexes and triggers: %w", err)
 	}
 	var drop []string
 	var first, second string
@@ -170,7 +171,7 @@ func dropped(ctx context.Context, pg *pgx.Conn, list string) (made []string, err
 		return nil
 	})
 	if err != nil {
-		return nil, fmt.Errorf("list references, keys and indexes: %w", err)
+		return nil, fmt.Errorf("list references, keys, indexes and triggers: %w", err)
 	}
 	return made, executed(ctx, pg, drop...)
 }
@@ -185,7 +186,7 @@ func (set aside) back(ctx context.Context, first, second *pgx.Conn) error {
 	if err := executedTogether(ctx, first, second, set.indexes); err != nil {
 		return err
 	}
-	if err := executed(ctx, first, append(set.references, triggers("ENABLE")...)...); err != nil {
+	if err := executed(ctx, first, append(set.references, set.guards...)...); err != nil {
 		return err
 	}
 	rows, err := first.Query(ctx, all)

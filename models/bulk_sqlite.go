@@ -97,7 +97,7 @@ func (f *sqliteFiller) fill(ctx context.Context, loads <-chan load) error {
 // the statements that make them again.
 func (f *sqliteFiller) setAside(ctx context.Context) (triggers, indexes []string, err error) {
 	const list = "SELECT type, name, sql FROM sqlite_schema WHERE type = 'index' AND sql IS NOT NULL OR " +
-		"type = 'trigger' AND name IN ('events_refuse_gap', 'events_take_position', 'event_positions_refuse_gap')"
+		"type = 'trigger' AND name IN ('events_refuse_gap', 'events_refuse_replace', 'events_take_position', 'event_positions_refuse_gap', 'event_positions_refuse_replace')"
 	rows, err := f.QueryContext(ctx, list)
 	if err != nil {
 		return nil, nil, fmt.Errorf("list indexes: %w", err)

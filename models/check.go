@@ -3,6 +3,7 @@ package models
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 
 	"revidit/migrations"
@@ -10,10 +11,18 @@ import (
 )
 
 // CheckPart implements service.Reader. A part is a table of an SQLite file with its indexes: the whole file at once would
-// keep a reader, and with it the log, for as long as that takes. PostgreSQL sees to its own files.
+// keep a reader, and with it the log, for as long as that takes. PostgreSQL sees to its own files. The first part, on both, are the triggers that keep
+// what is never changed from being changed: whoever owns the tables can drop or disable them.
 func (db *DB) CheckPart(ctx context.Context, after string) (part string, problems []string, err error) {
+	if after == "" {
+		problems, err := db.checkGuards(ctx)
+		return guardsPart, problems, err
+	}
 	if db.dialect == migrations.Postgres {
 		return "", nil, nil
+	}
+	if after == guardsPart {
+		after = ""
 	}
 	var tables []string
 	const next = "SELECT name FROM sqlite_schema WHERE type = 'table' AND name > ? ORDER BY name LIMIT 1"
@@ -35,4 +44,31 @@ func (db *DB) CheckPart(ctx context.Context, after string) (part string, problem
 		problems = nil
 	}
 	return part, problems, nil
+}
+
+// guardsPart is the name of the part that is no table.
+const guardsPart = "triggers"
+
+// kept are the tables of which nothing is ever changed.
+var kept = []string{"events", "event_positions", "releases", "checkpoints"}
+
+// checkGuards names the triggers that are missing or disabled.
+func (db *DB) checkGuards(ctx context.Context) (problems []string, err error) {
+	list, ways := "SELECT name FROM sqlite_schema WHERE type = 'trigger'", []string{"update", "delete", "replace"}
+	if db.dialect == migrations.Postgres {
+		list = "SELECT tgname FROM pg_trigger AS t JOIN pg_class AS c ON c.oid = t.tgrelid WHERE c.relnamespace = current_schema()::regnamespace AND tgenabled <> 'D'"
+		ways = []string{"update", "delete", "truncate"}
+	}
+	var there []string
+	if err := db.read(ctx).Raw(list).Scan(&there).Error; err != nil {
+		return nil, fmt.Errorf("list triggers: %w", err)
+	}
+	for _, table := range kept {
+		for _, way := range ways {
+			if name := table + "_refuse_" + way; !slices.Contains(there, name) {
+				problems = append(problems, "the trigger "+name+" is missing or disabled, so that the database lets what is never changed be changed; revidit verify tells whether it was")
+			}
+		}
+	}
+	return problems, nil
 }

@@ -264,7 +264,7 @@ func copyIn(ctx context.Context, pg *pgx.Conn, tables []copiedTable, folder stri
 			return fmt.Errorf("restore table %s: %w", t.Name, err)
 		}
 	}
-	for _, statements := range [][]string{set.keys, set.indexes, set.references, triggers("ENABLE")} {
+	for _, statements := range [][]string{set.keys, set.indexes, set.references, set.guards} {
 		if err := executed(ctx, pg, statements...); err != nil {
 			return err
 		}

@@ -124,6 +124,9 @@ type speaking struct{ gorm.Dialector }
 
 // Translate implements gorm.ErrorTranslator.
 func (d speaking) Translate(err error) error {
+	if replaces(err) {
+		return gorm.ErrDuplicatedKey
+	}
 	if translator, ok := d.Dialector.(gorm.ErrorTranslator); ok {
 		err = translator.Translate(err)
 	}
@@ -138,4 +141,15 @@ func (d speaking) SavePoint(tx *gorm.DB, name string) error {
 // RollbackTo implements gorm.SavePointerDialectorInterface.
 func (d speaking) RollbackTo(tx *gorm.DB, name string) error {
 	return d.Dialector.(gorm.SavePointerDialectorInterface).RollbackTo(tx, name)
+}
+
+// replaces says whether a trigger has refused a row in place of one that is never replaced (migration proof): SQLite asks it
+// before the constraint that would have told the same.
+func replaces(err error) bool {
+	const constraintTrigger = 1811 // SQLITE_CONSTRAINT_TRIGGER
+	var sqlite interface {
+		error
+		Code() int
+	}
+	return errors.As(err, &sqlite) && sqlite.Code() == constraintTrigger && strings.Contains(err.Error(), "are never replaced: UNIQUE constraint failed")
 }

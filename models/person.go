@@ -74,7 +74,7 @@ func (db *DB) DisabledOwners(ctx context.Context, most int) ([]string, error) {
 // ErasePerson empties a person's name and removes their account, login and password and address included, and drafts, kept
 // forms and news, which nobody else can read. Their acts stay in the history under the id, which by itself tells nothing. It cannot be undone.
 func (db *DB) ErasePerson(ctx context.Context, id string) error {
-	return db.write(ctx, func(tx *gorm.DB) error {
+	err := db.write(ctx, func(tx *gorm.DB) error {
 		if err := endSessions(tx, id); err != nil {
 			return err
 		}
@@ -109,6 +109,10 @@ func (db *DB) ErasePerson(ctx context.Context, id string) error {
 		if result.RowsAffected == 0 {
 			return review.Errorf(review.KindNotFound, "There is no person %s. Nothing was erased.", id)
 		}
-		return nil
+		return recordAccount(tx, id, tx.NowFunc(), &review.PersonErased{})
 	})
+	if err == nil {
+		db.sequencer.wake()
+	}
+	return err
 }

@@ -70,6 +70,9 @@ func (db *DB) rebuild(ctx context.Context, before, after func(*gorm.DB) error) e
 		if err := deleteUnmade(tx); err != nil {
 			return err
 		}
+		if err := rebuildTree(tx); err != nil {
+			return err
+		}
 		if err := db.placeLost(tx); err != nil {
 			return err
 		}

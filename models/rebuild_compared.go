@@ -33,6 +33,7 @@ var rebuilt = []struct{ table, key, columns string }{
 	{"reliabilities", "group_id", "*"},
 	{"reliability_people", "group_id || '/' || person", "*"},
 	{"uploads", "id", "id, specimen_id"},
+	{"proof_tiles", "level || '/' || n", "*"},
 }
 
 // RebuildCompared is Rebuild, and says of each table what differed.

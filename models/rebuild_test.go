@@ -20,11 +20,13 @@ func TestRebuildTellsWhatDiffered(t *testing.T) {
 		t.Run(dialect, func(t *testing.T) {
 			db := open(t)
 			modelstest.Live(t, db, 12, 20)
+			numbered(t, db)
+			require.NoError(t, signing(t, db).SignNow(t.Context()))
 			differing := func() map[string]models.Difference {
 				t.Helper()
 				found, err := db.RebuildCompared(t.Context())
 				require.NoError(t, err)
-				require.Len(t, found, 12)
+				require.Len(t, found, 13)
 				differ := map[string]models.Difference{}
 				for _, d := range found {
 					if !d.None() {
@@ -52,6 +54,7 @@ func TestRebuildTellsWhatDiffered(t *testing.T) {
 			spoil(`UPDATE submissions SET body = '{"id": 7}' WHERE id = '` + submission + "'")
 			spoil("UPDATE specimens SET catalogue_number = 'spoilt' WHERE id = '" + specimen + "'")
 			spoil("DELETE FROM judged WHERE person || '/' || submission_id = '" + judged + "'")
+			spoil("UPDATE proof_tiles SET hashes = (SELECT root FROM proof_tree) WHERE level = 0 AND n = 0")
 			opening := one("SELECT max(specimen_id || '/' || person) FROM openings")
 			spoil("DELETE FROM openings WHERE specimen_id || '/' || person = '" + opening + "'")
 			require.NoError(t, db.Commit(t.Context(), review.Batch{Proposals: []review.CellProposal{{ID: "never-proposed", Seq: 1, Group: "made-up",
@@ -65,7 +68,8 @@ func TestRebuildTellsWhatDiffered(t *testing.T) {
 			require.Equal(t, []string{judged}, differ["judged"].Added)
 			require.Equal(t, []string{"never-proposed"}, differ["cell_proposals"].Removed)
 			require.Equal(t, []string{opening}, differ["openings"].Added)
-			require.Len(t, differ, 5)
+			require.Equal(t, []string{"0/0"}, differ["proof_tiles"].Changed)
+			require.Len(t, differ, 6)
 			_, err = db.Submission(t.Context(), submission)
 			require.NoError(t, err)
 			require.Empty(t, differing(), "and nothing is left to do")

@@ -78,6 +78,7 @@ type batchRows struct {
 	looked      []review.LookedThrough
 	letters     []review.Letter
 	keys        []keyRow
+	growth      *review.LogGrowth
 }
 
 func rowsOf(batch review.Batch, encode changeEncoder) (r batchRows, err error) {
@@ -136,7 +137,7 @@ func rowsOf(batch review.Batch, encode changeEncoder) (r batchRows, err error) {
 	if r.news, err = toRows(review.NewsOf(&batch), toNewsRow); err != nil {
 		return r, err
 	}
-	r.mailbox, r.looked, r.letters = batch.Mailbox, batch.Looked, batch.Letters
+	r.mailbox, r.looked, r.letters, r.growth = batch.Mailbox, batch.Looked, batch.Letters, batch.Growth
 	if batch.Key != nil {
 		r.keys = []keyRow{toKeyRow(*batch.Key)}
 	}
@@ -171,6 +172,7 @@ func (db *DB) store(tx *gorm.DB, r batchRows, attach map[string]string, rests *r
 		func() error { return storeLooked(tx, r.looked) },
 		func() error { return storeLetters(tx, r.letters) },
 		func() error { return insert(tx, "idempotency keys", r.keys) },
+		func() error { return storeGrowth(tx, r.growth) },
 	} {
 		if err := step(); err != nil {
 			return err

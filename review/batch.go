@@ -38,6 +38,8 @@ type Batch struct {
 	Mailbox *Mailbox
 	Looked  []LookedThrough
 	Letters []Letter
+	// Growth is what the tree of all events has grown by.
+	Growth *LogGrowth
 	// Rests is what the act was decided on; nil where it rests on no more than the streams it writes.
 	Rests *Rests
 	// Jobs that follow from this, at most one of a kind and key.

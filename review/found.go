@@ -23,6 +23,8 @@ const (
 	FoundExpired FoundKind = "expired"
 	// FoundChecked says what the last check of the database has found: its body is a Checked.
 	FoundChecked FoundKind = "checked"
+	// FoundSent says which checkpoint was last brought outside the database: its body is a Sent.
+	FoundSent FoundKind = "sent"
 )
 
 // Checked is what a check of the database has found.

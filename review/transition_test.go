@@ -127,6 +127,7 @@ func TestMayWithoutStatus(t *testing.T) {
 		{ActSetPolicy, "curator/own curator/other"},
 		{ActEditTables, "curator/own curator/other"},
 		{ActReadLedger, "curator/own curator/other"},
+		{ActProve, "curator/own curator/other"},
 		{ActBeginSeries, "member/own member/other"},
 		{ActMentor, "reviewer/other curator/other"},
 	} {

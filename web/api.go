@@ -46,6 +46,7 @@ func (s *Server) registerAPI(r *gin.Engine) error {
 	a.registerChanges()
 	a.registerFigures()
 	a.registerLedger()
+	a.registerProof()
 	a.registerSeries()
 	a.registerNews()
 	a.registerLive(group)

@@ -86,6 +86,8 @@ var routeCases = []routeCase{
 	{"POST", "/series/{series}/leaving", nil, 404, 404, 403},
 	{"POST", "/series/{series}/end", map[string]any{"text": "well done"}, 404, 404, 409},
 	{"GET", "/ledger", nil, 403, 403, 200},
+	{"GET", "/proof", nil, 403, 403, 200},
+	{"GET", "/submissions/{id}/proof?stream=submission/{id}&seq=1", nil, 403, 403, 404}, // nothing was signed
 	{"GET", "/figures/agreement", nil, 403, 403, 200},
 	{"GET", "/figures/calibration", nil, 403, 403, 200},
 	{"GET", "/figures/reliability?version=0", nil, 200, 200, 200},

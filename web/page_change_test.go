@@ -228,7 +228,7 @@ func TestOnlyCuratorOnPages(t *testing.T) {
 	fields := changeFields(t)
 	path := club.post("cora", small+"/changes", fields).goesTo()
 	approve := url.Values{"version": {"1"}, "status": {"approved"}, "reason": {""}}
-	require.NoError(t, club.server.Accounts.Disable(t.Context(), "carl"))
+	require.NoError(t, club.server.Accounts.Disable(t.Context(), "carl", "a test"))
 	require.Contains(t, club.page("cora", path, 200), "Agree to it yourself")
 	require.Contains(t, club.shown(club.post("cora", path, approve), 400), `id="f-reason-wrong"`, "not without a reason")
 	approve.Set("reason", "Seen on forty beetles.")
@@ -242,7 +242,7 @@ func TestOnlyCuratorOnPages(t *testing.T) {
 	require.True(t, change.OwnApproval)
 
 	// As soon as there are two, neither decides alone: not on a new change, and not on what was approved before.
-	require.NoError(t, club.server.Accounts.Enable(t.Context(), "carl"))
+	require.NoError(t, club.server.Accounts.Enable(t.Context(), "carl", "a test"))
 	club.token("carl")
 	release := url.Values{"hash": fields["hash"], "seen": {change.ID}, "version": {"2"}, "notes": {"Antennae."}}
 	require.Contains(t, club.shown(club.post("cora", small+"/releases", release), 403), "another curator must publish it or refuse it")
@@ -251,7 +251,7 @@ func TestOnlyCuratorOnPages(t *testing.T) {
 	require.NotContains(t, club.page("cora", second, 200), "Agree to it yourself")
 	club.shown(club.post("cora", second, approve), 403)
 
-	require.NoError(t, club.server.Accounts.Disable(t.Context(), "carl"))
+	require.NoError(t, club.server.Accounts.Disable(t.Context(), "carl", "a test"))
 	require.Equal(t, small+"/releases", club.post("cora", small+"/releases", release).goesTo())
 	require.Contains(t, club.page("ada", small+"/releases", 200), mark, "everybody can read it")
 	made := decoded[struct{ Items []ReleaseView }](club.call("ada", "GET", "/api/v1/groups/small-test-group/releases", nil).is(200)).Items

@@ -35,7 +35,7 @@ func TestSecurityLines(t *testing.T) {
 	enter(" CARL ", clubPassword, http.StatusCreated)
 	enter("carl", "a mistyped secret", http.StatusUnauthorized)
 	enter("my secret by mistake", "carl", http.StatusUnauthorized)
-	require.NoError(t, club.server.Accounts.Disable(t.Context(), "carl"))
+	require.NoError(t, club.server.Accounts.Disable(t.Context(), "carl", "a test"))
 	enter("carl", clubPassword, http.StatusUnauthorized)
 	enter("carl", clubPassword, http.StatusTooManyRequests)
 	club.call("ada", "POST", "/api/v1/submissions/"+id+"/reviews", agrees).is(http.StatusForbidden)
@@ -68,7 +68,7 @@ func TestEndedLoginsAreTold(t *testing.T) {
 		club.token(who)
 	}
 	club.call("ben", "DELETE", "/api/v1/sessions", nil).is(http.StatusNoContent)
-	require.NoError(t, club.server.Accounts.Disable(t.Context(), "carl"))
+	require.NoError(t, club.server.Accounts.Disable(t.Context(), "carl", "a test"))
 	require.NoError(t, club.server.Accounts.Erase(t.Context(), "rita"))
 	club.log.Reset()
 	for _, who := range []string{"ben", "carl", "rita"} {

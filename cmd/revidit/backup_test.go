@@ -64,6 +64,9 @@ func TestBackupWhilePeopleSubmit(t *testing.T) {
 			require.Equal(t, 0, rebuilt.code, rebuilt.err)
 			require.Contains(t, rebuilt.out, "Every row is what the events make it.")
 
+			key := publicKey(t, with(empty, "export", filepath.Join(t.TempDir(), "history.jsonl"))...)
+			requireSigned(t, from, key, keys)
+
 			flags := placeFlags{Data: empty[1]}
 			if len(empty) > 2 {
 				flags.Database = empty[3]

@@ -7,6 +7,7 @@ type benchCommand struct {
 	Calibration benchCalibration `cmd:"" help:"Try the service on made-up clubs and measure how far its numbers can be believed."`
 	Pages       benchPages       `cmd:"" help:"Measure whether pages and acts take longer in a large collection, on both databases."`
 	Backup      benchBackup      `cmd:"" help:"Measure how long a backup takes beside tar of the same bytes, on both databases."`
+	Verify      benchVerify      `cmd:"" help:"Measure how long verifying an export takes beside sha256sum of the same bytes."`
 	Records     benchRecords     `cmd:"" help:"Hold records with one mistake against what anybody could make of them in a world where the tables are true."`
 	Uploads     benchUploads     `cmd:"" help:"Measure memory and time of hostile uploads, and of an honest one beside them."`
 }

@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"encoding/json"
+	"errors"
 	"io"
 	"mime/multipart"
 	"net/http"
@@ -72,22 +73,30 @@ func (c *client) do(method, path, media string, body []byte, header map[string]s
 // upload stores a drawn picture and returns its id.
 func (c *client) upload(t *testing.T, picture []byte) string {
 	t.Helper()
+	id, status, err := c.tryUpload(picture)
+	require.NoError(t, err)
+	require.Equal(t, http.StatusCreated, status)
+	return id
+}
+
+// tryUpload returns an error when no whole answer came.
+func (c *client) tryUpload(picture []byte) (id string, status int, err error) {
 	var form bytes.Buffer
 	w := multipart.NewWriter(&form)
 	part, err := w.CreateFormFile("photo", "beetle.jpg")
-	require.NoError(t, err)
-	_, err = part.Write(picture)
-	require.NoError(t, err)
-	require.NoError(t, w.Close())
+	if err == nil {
+		_, err = part.Write(picture)
+	}
+	if err := errors.Join(err, w.Close()); err != nil {
+		return "", 0, err
+	}
 	var stored struct {
 		Photo struct {
 			ID string `json:"id"`
 		} `json:"photo"`
 	}
-	status, err := c.do("POST", "/photos", w.FormDataContentType(), form.Bytes(), nil, &stored)
-	require.NoError(t, err)
-	require.Equal(t, http.StatusCreated, status)
-	return stored.Photo.ID
+	status, err = c.do("POST", "/photos", w.FormDataContentType(), form.Bytes(), nil, &stored)
+	return stored.Photo.ID, status, err
 }
 
 func drawnPicture(t *testing.T, view string) []byte {

@@ -26,6 +26,15 @@ func (f mailFlags) post(library *service.Library) (*service.Post, error) {
 		}
 		return nil, nil
 	}
+	server, err := f.server(library)
+	if err != nil {
+		return nil, err
+	}
+	return &service.Post{Write: server.Write, Send: server.Send}, nil
+}
+
+// server is the mail server that the flags name.
+func (f mailFlags) server(library *service.Library) (*mail.SMTP, error) {
 	if f.URL == "" || f.MailFrom == "" {
 		return nil, errors.New("--mail-server needs --url and --mail-from: a letter comes from an address, and its links lead somewhere")
 	}
@@ -34,7 +43,7 @@ func (f mailFlags) post(library *service.Library) (*service.Post, error) {
 	if err := server.Check(); err != nil {
 		return nil, err
 	}
-	return &service.Post{Write: server.Write, Send: server.Send}, nil
+	return &server, nil
 }
 
 // booksOf are the words of the tables that the program brings.

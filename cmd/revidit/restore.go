@@ -14,14 +14,21 @@ import (
 	"revidit/migrations"
 	"revidit/models"
 	"revidit/models/bag"
+	"revidit/review"
+	"revidit/review/proof"
+	"revidit/review/service"
 )
 
 type restoreCommand struct {
 	placeFlags
-	Copy   string `arg:"" help:"Folder of one copy that revidit backup has made." type:"path"`
-	Keys   string `help:"File of the keys that backup --keys has copied; without it everybody has to log in again." type:"existingfile" placeholder:"FILE"`
-	Digest string `help:"Digest that backup printed for this copy: one with another digest is refused." placeholder:"SHA256"`
-	Check  bool   `help:"Read all of the copy, say whether it is whole, and restore nothing."`
+	Copy       string   `arg:"" help:"Folder of one copy that revidit backup has made." type:"path"`
+	Keys       string   `help:"File of the keys that backup --keys has copied; without it everybody has to log in again." type:"existingfile" placeholder:"FILE"`
+	Digest     string   `help:"Digest that backup printed for this copy: one with another digest is refused." placeholder:"SHA256"`
+	Key        []string `help:"Public key of the club, from elsewhere than the copy: its history must be signed by it." placeholder:"KEY"`
+	Checkpoint []string `help:"File of a checkpoint that was kept elsewhere: the history of the copy must hold it." type:"existingfile" placeholder:"FILE"`
+	Check      bool     `help:"Read all of the copy, say whether it is whole, and restore nothing."`
+	// held is how many events of the restored history are what was signed.
+	held int64
 }
 
 // Run puts a copy into an empty place. Nothing is made before all of it has been read and found to be what it was.
@@ -190,6 +197,9 @@ func (c *restoreCommand) fill(ctx context.Context, draft string, facts backupFac
 	if err := db.Restored(ctx, facts.Copied); err != nil {
 		return err
 	}
+	if c.held, err = c.history(ctx, db); err != nil {
+		return err
+	}
 	if err := c.putKeys(draft); err != nil {
 		return err
 	}
@@ -215,9 +225,52 @@ func (c *restoreCommand) putKeys(draft string) error {
 func (c *restoreCommand) tell(io console, facts backupFacts) {
 	fmt.Fprintf(io.out, "Restored into %s: %d %s and %d %s, as of %s.\n", c.Data, facts.Events, plural(int(facts.Events), "event", "events"),
 		facts.Photos, plural(facts.Photos, "file of photos", "files of photos"), facts.Made.Format(time.RFC3339))
+	if c.held > 0 {
+		fmt.Fprintf(io.out, "Its history was read: events 1 to %d are what was signed.\n", c.held)
+	} else {
+		fmt.Fprintln(io.out, "Its history was not held against anything: the copy is from before anything was signed.")
+	}
 	fmt.Fprintln(io.out, "Everybody has to log in again. What happened since is not in it: acts, and people who were erased since are there again and have to be erased anew.")
 	if n := len(facts.Missing); n > 0 {
 		fmt.Fprintf(io.out, "The originals of %d %s were missing when it was made.\n", n, plural(n, "photo", "photos"))
 	}
 	fmt.Fprintln(io.out, "revidit rebuild compares every row with the events.")
+}
+
+// history holds the restored events against all checkpoints of the copy and those given, and returns how many were signed. Without a
+// key given it goes by those that stand beside the checkpoints, which tells of damage, but nothing of who signed.
+func (c *restoreCommand) history(ctx context.Context, db *models.DB) (int64, error) {
+	newest, err := db.NewestCheckpoint(ctx)
+	if review.KindOf(err) == review.KindNotFound && len(c.Checkpoint)+len(c.Key) == 0 {
+		return 0, nil
+	}
+	if err != nil {
+		return 0, fmt.Errorf("the history of the copy: %w", err)
+	}
+	given := c.Key
+	if len(given) == 0 {
+		given = []string{newest.Key}
+	}
+	keys, err := readKeys(given)
+	if err != nil {
+		return 0, err
+	}
+	kept, err := keptCheckpoints(keys, c.Checkpoint)
+	if err != nil {
+		return 0, err
+	}
+	for _, k := range kept {
+		if k.Size > newest.Size {
+			return 0, fmt.Errorf("the checkpoint given is of %d events, and the copy was signed up to %d: it cannot be held against a copy from before. "+
+				"Name one that is no later, or leave --checkpoint out", k.Size, newest.Size)
+		}
+	}
+	report, err := service.VerifyLog(ctx, db, proof.Check{Keys: keys, Kept: kept}, func(int, int) {})
+	if err != nil {
+		return 0, fmt.Errorf("the history of the copy: %w", err)
+	}
+	if report.Fault != nil {
+		return 0, fmt.Errorf("the history of the copy is not what was signed, so that it is not to be used. %s", faultWords(*report.Fault))
+	}
+	return report.Newest().Size, nil
 }

@@ -15,6 +15,7 @@ import (
 	"revidit/auth"
 	"revidit/models"
 	"revidit/models/blob"
+	"revidit/review/proof"
 	"revidit/review/service"
 	"revidit/web"
 )
@@ -119,6 +120,7 @@ type serveCommand struct {
 	placeFlags
 	tablesFlag
 	mailFlags
+	outsideFlags
 	Addr     string   `help:"Address to listen on." default:"127.0.0.1:8080" env:"REVIDIT_ADDR"`
 	Insecure bool     `help:"Let browsers log in over plain HTTP (for a trial on one machine)." env:"REVIDIT_INSECURE"`
 	Proxies  []string `help:"Addresses or networks of proxies whose X-Forwarded-For and X-Forwarded-Proto are believed." env:"REVIDIT_PROXIES"`
@@ -149,6 +151,10 @@ func (c *serveCommand) Run(ctx context.Context, io console) error {
 	if err != nil {
 		return err
 	}
+	outside, err := c.places(c.mailFlags, library)
+	if err != nil {
+		return err
+	}
 	db, err := c.open(ctx)
 	if err != nil {
 		return err
@@ -163,7 +169,7 @@ func (c *serveCommand) Run(ctx context.Context, io console) error {
 	}
 	defer listener.Close()
 	log := slog.New(slog.NewTextHandler(io.err, nil))
-	house, err := newHouse(ctx, db, c.Data, library, service.Options{Log: log, Post: post})
+	house, err := newHouse(ctx, db, c.Data, library, service.Options{Log: log, Post: post, Outside: outside})
 	if err != nil {
 		return err
 	}
@@ -196,6 +202,9 @@ func newHouse(ctx context.Context, db *models.DB, data string, library *service.
 		o.Arriving = filepath.Join(data, "arriving")
 	}
 	o.Keys = ring.Keys
+	if o.Signer, err = proof.NewSigner(ring.Signing); err != nil {
+		return nil, err
+	}
 	accounts, err := auth.NewAccounts(db, ring.Keys[0], auth.Options{NewID: o.NewID})
 	if err != nil {
 		return nil, err
@@ -225,10 +234,26 @@ func openPlaces(ctx context.Context, db *models.DB, data string, adopt bool) (*b
 	if err == nil {
 		err = b.settle(ctx, db, photos, ring)
 	}
+	if err == nil {
+		err = haveSigning(ring)
+	}
 	if err != nil {
 		return nil, nil, errors.Join(err, photos.Close())
 	}
 	return photos, ring, nil
+}
+
+// haveSigning has the key file hold a key that signs checkpoints. It stands with the other keys, never in the database: who has
+// that alone can sign nothing.
+func haveSigning(ring *auth.KeyRing) error {
+	if ring.Signing != "" {
+		return nil
+	}
+	private, err := proof.NewKey("revidit/" + ring.Club)
+	if err != nil {
+		return fmt.Errorf("make the key that signs checkpoints: %w", err)
+	}
+	return ring.SetSigning(private)
 }
 
 // listen takes an address, before anything else that takes time or leaves something behind.

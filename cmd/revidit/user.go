@@ -22,6 +22,18 @@ type userCommand struct {
 	Erase    userErase    `cmd:"" help:"Erase a person's name, login and password for good; what they have done stays."`
 }
 
+// reasonFlag is why an account is changed, for its history.
+type reasonFlag struct {
+	Reason string `help:"Why, for the history; without the person's name, since it is kept for ever." placeholder:"TEXT"`
+}
+
+// Validate bounds it.
+func (f reasonFlag) Validate() error {
+	var p review.Problems
+	review.CheckText(&p, "reason", f.Reason, 0, review.MaxNote)
+	return p.Err()
+}
+
 type userAdd struct {
 	placeFlags
 	Login string `arg:"" help:"Login, lower case."`
@@ -63,6 +75,7 @@ func (c *userList) Run(ctx context.Context, io console) error {
 
 type userRole struct {
 	placeFlags
+	reasonFlag
 	Login string `arg:""`
 	Role  string `arg:"" enum:"member,reviewer,curator"`
 }
@@ -70,7 +83,7 @@ type userRole struct {
 // Run changes the role.
 func (c *userRole) Run(ctx context.Context, io console) error {
 	return c.with(ctx, func(accounts *auth.Accounts) error {
-		if err := accounts.SetRole(ctx, c.Login, review.Role(c.Role)); err != nil {
+		if err := accounts.SetRole(ctx, c.Login, review.Role(c.Role), c.Reason); err != nil {
 			return err
 		}
 		fmt.Fprintf(io.out, "%s is now a %s.\n", c.Login, c.Role)
@@ -96,25 +109,27 @@ func (c *userPassword) Run(ctx context.Context, io console) error {
 
 type userDisable struct {
 	placeFlags
+	reasonFlag
 	Login string `arg:""`
 }
 
 // Run disables the account.
 func (c *userDisable) Run(ctx context.Context, _ console) error {
 	return c.with(ctx, func(accounts *auth.Accounts) error {
-		return accounts.Disable(ctx, c.Login)
+		return accounts.Disable(ctx, c.Login, c.Reason)
 	})
 }
 
 type userEnable struct {
 	placeFlags
+	reasonFlag
 	Login string `arg:""`
 }
 
 // Run lets the account log in again.
 func (c *userEnable) Run(ctx context.Context, io console) error {
 	return c.with(ctx, func(accounts *auth.Accounts) error {
-		if err := accounts.Enable(ctx, c.Login); err != nil {
+		if err := accounts.Enable(ctx, c.Login, c.Reason); err != nil {
 			return err
 		}
 		fmt.Fprintf(io.out, "%s can log in again.\n", c.Login)

@@ -111,6 +111,7 @@ var stations = []station{
 	{"/figures/reliability", "reliability", "odile", "/figures/reliability"},
 	{"/figures/reliability", "reliability-own", "henrike", "/figures/reliability"},
 	{"/figures/work", "work", "odile", "/figures/work"},
+	{"/proof", "proof", "odile", "/proof"},
 }
 
 // onward are addresses that only lead to another page, and what else is no page: where to ask, and where it leads or as what it comes.
@@ -123,6 +124,8 @@ var onward = []struct{ route, by, path, leads, media string }{
 	{"/healthz", "", "/healthz", "", ""},
 	{"/news/:id", "ida", "/news/{news}", "/submissions/", ""},
 	{"/static/:name", "", "/static/style.css", "", "text/css"},
+	{"/proof/checkpoint", "odile", "/proof/checkpoint", "", "text/plain"},
+	{"/submissions/:id/proof", "odile", "/submissions/{confirmed}/proof?stream=submission/{confirmed}&seq=1", "", "text/plain"},
 	{"/photos/:id/:size", "ida", "/photos/{photo}/thumb", "", "image/jpeg"},
 	{"/pictures/:hash/:character/:state", "ida", "", "", "image/svg+xml"},
 	{"/plates/:hash/:plate", "ida", "", "", "image/svg+xml"},

@@ -44,20 +44,28 @@ const (
 	// KindCheck reads the database through and says whether it is sound. Enters: a process that begins, and time. Leaves: what
 	// was found. A crash leaves what was found before. Derived from: the time of the last check.
 	KindCheck Kind = "check"
+	// KindProof brings the tree of all events up to the last one and signs what it is. Enters: time. Leaves: tiles and a
+	// checkpoint. A crash leaves a shorter tree. Derived from: events behind the newest checkpoint.
+	KindProof Kind = "proof"
+	// KindSendCheckpoint brings the newest checkpoint outside the database. Enters: time. Leaves: a file, a letter or a call
+	// elsewhere, and the time. A crash may send the same one again, which says the same. Derived from: the time of the last one.
+	KindSendCheckpoint Kind = "send-checkpoint"
 )
 
 // ranks of the kinds: of two that wait, the one with the lower rank begins first. 1 to 4.
 var ranks = map[Kind]int{
-	KindLearn:       1, // quick, and the next act is weighed by it
-	KindReassess:    2,
-	KindPreview:     2, // somebody waits for it
-	KindMail:        2, // somebody waits for it
-	KindDoubts:      3,
-	KindFigures:     3,
-	KindRefit:       3,
-	KindSweepPhotos: 4,
-	KindExpire:      4,
-	KindCheck:       4,
+	KindLearn:          1, // quick, and the next act is weighed by it
+	KindReassess:       2,
+	KindPreview:        2, // somebody waits for it
+	KindMail:           2, // somebody waits for it
+	KindDoubts:         3,
+	KindFigures:        3,
+	KindRefit:          3,
+	KindSweepPhotos:    4,
+	KindExpire:         4,
+	KindCheck:          4,
+	KindProof:          3,
+	KindSendCheckpoint: 3,
 }
 
 // Rank of a kind, 1 to 4: of two jobs that wait, the one with the lower rank begins first.
@@ -132,6 +140,12 @@ func Expire() Job { return Job{Kind: KindExpire} }
 
 // Mail is the job of KindMail.
 func Mail() Job { return Job{Kind: KindMail} }
+
+// Proof is the job of KindProof.
+func Proof() Job { return Job{Kind: KindProof} }
+
+// SendCheckpoint is the job of KindSendCheckpoint.
+func SendCheckpoint() Job { return Job{Kind: KindSendCheckpoint} }
 
 // Check is the job of KindCheck.
 func Check() Job { return Job{Kind: KindCheck} }

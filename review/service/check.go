@@ -2,11 +2,13 @@ package service
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"time"
 
 	"revidit/review"
 	"revidit/review/jobs"
+	"revidit/review/proof"
 )
 
 const (
@@ -20,6 +22,9 @@ const (
 type checking struct {
 	After   string         `json:"after"`
 	Checked review.Checked `json:"checked"`
+	// Tables: all parts were checked; Leaves is up to which position events were held against the tree of all.
+	Tables bool  `json:"tables"`
+	Leaves int64 `json:"leaves"`
 	meter
 }
 
@@ -31,6 +36,9 @@ func (s *Service) checkSlice(ctx context.Context, slice jobs.Slice) (JobStep, er
 	}
 	at.begin()
 	more, err := s.check(ctx, slice, &at)
+	if err == nil && !more {
+		more, err = s.checkLog(ctx, slice, &at)
+	}
 	if err != nil {
 		return JobStep{}, err
 	}
@@ -41,7 +49,7 @@ func (s *Service) checkSlice(ctx context.Context, slice jobs.Slice) (JobStep, er
 		return step, err
 	}
 	if len(at.Checked.Problems) > 0 {
-		s.log.Error("the database is damaged: restore a backup", "tables", at.Checked.Parts, "problems", at.Checked.Problems)
+		s.log.Error("the database is damaged, or something was changed that never is: look what a backup has", "tables", at.Checked.Parts, "problems", at.Checked.Problems)
 	} else if at.Checked.Parts > 0 {
 		s.log.Info("the database was checked and is sound", "tables", at.Checked.Parts)
 	}
@@ -51,22 +59,90 @@ func (s *Service) checkSlice(ctx context.Context, slice jobs.Slice) (JobStep, er
 }
 
 func (s *Service) check(ctx context.Context, slice jobs.Slice, at *checking) (more bool, err error) {
-	for {
+	for !at.Tables {
 		part, problems, err := s.store.CheckPart(ctx, at.After)
-		if err != nil || part == "" {
+		if err != nil {
 			return false, err
+		}
+		if at.Tables = part == ""; at.Tables {
+			return false, nil
 		}
 		at.After = part
 		at.Checked.Parts++
 		for _, p := range problems {
-			if len(at.Checked.Problems) < problemsKept {
-				at.Checked.Problems = append(at.Checked.Problems, fmt.Sprintf("%s: %s", part, p))
-			}
+			at.note("%s: %s", part, p)
 		}
 		if slice.Enough() {
 			return true, nil
 		}
 	}
+	return false, nil
+}
+
+func (at *checking) note(format string, args ...any) {
+	if len(at.Checked.Problems) < problemsKept {
+		at.Checked.Problems = append(at.Checked.Problems, fmt.Sprintf(format, args...))
+	}
+}
+
+// checkLog holds every event against the hash that the tree of all has of it, and the tree against the newest checkpoint: what
+// was altered since it was signed is named.
+func (s *Service) checkLog(ctx context.Context, slice jobs.Slice, at *checking) (more bool, err error) {
+	tree, err := s.store.LogTree(ctx)
+	if err != nil {
+		return false, err
+	}
+	if at.Leaves == 0 {
+		_, err := s.continued(ctx, tree)
+		if errors.Is(err, proof.ErrAltered) {
+			at.note("%v", err)
+			return false, nil // hashes that are not what was signed tell nothing
+		}
+		if err != nil {
+			return false, err
+		}
+	}
+	for at.Leaves < tree.Size {
+		if err := s.checkLeaves(ctx, tree, at); err != nil {
+			return false, err
+		}
+		if slice.Enough() {
+			return true, nil
+		}
+	}
+	return false, nil
+}
+
+// checkLeaves goes on with the next events.
+func (s *Service) checkLeaves(ctx context.Context, tree proof.Tree, at *checking) error {
+	const ofOneTile = 256
+	count := min(ofOneTile, tree.Size-at.Leaves)
+	hashes, err := tree.LeafHashes(at.Leaves, int(count))
+	if errors.Is(err, proof.ErrAltered) {
+		at.note("events %d to %d: %v", at.Leaves+1, at.Leaves+count, err)
+		at.Leaves += count
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	leaves, err := s.store.LeavesAfter(ctx, at.Leaves, int(count))
+	if err != nil {
+		return err
+	}
+	for i, h := range hashes {
+		position := at.Leaves + int64(i) + 1
+		if i >= len(leaves) || leaves[i].Position != position {
+			at.note("the event at position %d is gone", position)
+			break
+		}
+		line, err := leaves[i].Line()
+		if err != nil || proof.LeafHash(line) != h {
+			at.note("event %d of %s, at position %d, is not what was signed", leaves[i].Seq, leaves[i].Stream, position)
+		}
+	}
+	at.Leaves += count
+	return nil
 }
 
 // checkDue: this process has just begun, or the last check was a day ago.

@@ -15,6 +15,7 @@ import (
 
 	"revidit/review"
 	"revidit/review/photo/apart"
+	"revidit/review/proof"
 )
 
 // Service is the one way to change anything: it loads, decides, assesses and commits. It is safe for concurrent use.
@@ -30,6 +31,8 @@ type Service struct {
 	cursors  *cursorSeal
 	links    linkSeal
 	post     *Post
+	signer   *proof.Signer
+	outside  []Place
 	log      *slog.Logger
 	// checked: this process has asked for a check of the database.
 	checked atomic.Bool
@@ -52,6 +55,10 @@ type Options struct {
 	Keys [][]byte
 	// Post writes and sends letters. nil: nothing is sent, and pages say so.
 	Post *Post
+	// Signer signs what the tree of all events is; nil: nobody does, and it does not grow. Outside are the places that keep what is
+	// signed.
+	Signer  *proof.Signer
+	Outside []Place
 	// Log takes what whoever keeps the service has to hear: what cannot be read any more. nil: nothing is told.
 	Log *slog.Logger
 }
@@ -60,7 +67,7 @@ type Options struct {
 func NewService(store Store, blobs Blobs, library *Library, o Options) *Service {
 	s := &Service{store: store, blobs: blobs, library: library, now: o.Now, newID: o.NewID, newSeed: o.Seed,
 		reader: apart.NewReader(), receiver: receiver{folder: o.Arriving, people: map[string]*sender{}},
-		cursors: newCursorSeal(o.Keys), links: newLinkSeal(o.Keys), post: o.Post, log: cmp.Or(o.Log, slog.New(slog.DiscardHandler))}
+		cursors: newCursorSeal(o.Keys), links: newLinkSeal(o.Keys), post: o.Post, signer: o.Signer, outside: o.Outside, log: cmp.Or(o.Log, slog.New(slog.DiscardHandler))}
 	if s.now == nil {
 		s.now = time.Now
 	}

@@ -7,6 +7,7 @@ import (
 
 	"revidit/review"
 	"revidit/review/jobs"
+	"revidit/review/proof"
 )
 
 // Store keeps events and the rows projected from them. One suite of tests (models/modelstest) holds every
@@ -163,6 +164,14 @@ type Reader interface {
 	// LastPosition is the highest position of an event, 0 where there is none. HeadsAfter are the next events behind one, in order.
 	LastPosition(ctx context.Context) (int64, error)
 	HeadsAfter(ctx context.Context, position int64, most int) ([]EventHead, error)
+	// LogTree is the tree of all events as far as it goes; LeavesAfter are events as leaves of it, in order behind a position, and
+	// LeafOf is one of them. Checkpoints are those of more events than a number, the shortest tree first, at most so many;
+	// NewestCheckpoint is that of the longest.
+	LogTree(ctx context.Context) (proof.Tree, error)
+	LeavesAfter(ctx context.Context, position int64, most int) ([]proof.Leaf, error)
+	LeafOf(ctx context.Context, stream string, seq int) (proof.Leaf, error)
+	Checkpoints(ctx context.Context, after int64, most int) ([]review.SignedCheckpoint, error)
+	NewestCheckpoint(ctx context.Context) (review.SignedCheckpoint, error)
 	// FindNews lists what a person is told, the latest first.
 	FindNews(ctx context.Context, filter NewsFilter, page Page) (lines []NewsLine, next string, err error)
 	// CountNews is how much of it is not read, and stops at MostNewsCounted: one more stands for any number above.

@@ -44,6 +44,10 @@ func (s *Service) DoSlice(ctx context.Context, slice jobs.Slice) (JobStep, error
 		return s.mailSlice(ctx, slice)
 	case jobs.KindCheck:
 		return s.checkSlice(ctx, slice)
+	case jobs.KindProof:
+		return s.proofSlice(ctx, slice)
+	case jobs.KindSendCheckpoint:
+		return s.sendSlice(ctx, slice)
 	}
 	return JobStep{}, fmt.Errorf("nothing here knows how to do a job of kind %s", slice.Kind)
 }
@@ -55,7 +59,7 @@ func (s *Service) DueJobs(ctx context.Context) ([]jobs.Job, error) {
 		return nil, err
 	}
 	var due []jobs.Job
-	for _, find := range []func(context.Context) ([]jobs.Job, error){s.expireDue, s.sweepDue, s.checkDue, s.mailDue} {
+	for _, find := range []func(context.Context) ([]jobs.Job, error){s.expireDue, s.sweepDue, s.checkDue, s.mailDue, s.proofDue, s.sendDue} {
 		found, err := find(ctx)
 		if err != nil {
 			return nil, err

@@ -16,6 +16,8 @@ import (
 type Told struct {
 	At, Who, What string
 	Hidden        bool
+	Stream        string
+	Seq           int
 	Details       []Detail
 }
 
@@ -38,7 +40,7 @@ func Tell(ctx context.Context, book Book, h service.History) []Told {
 		observed: map[string]review.Observation{}}
 	told := make([]Told, 0, len(h.Entries))
 	for _, e := range h.Entries {
-		line := Told{At: minuteOf(ctx, e.At), Who: name(ctx, h.Names, e.Actor) + ", " + roleWord(ctx, e.Role)}
+		line := Told{At: minuteOf(ctx, e.At), Who: name(ctx, h.Names, e.Actor) + ", " + roleWord(ctx, e.Role), Stream: e.Stream, Seq: e.Seq}
 		if e.Hidden {
 			line.What, line.Hidden = words.T(ctx, "history.closed"), true
 		} else {

@@ -1,0 +1,48 @@
+package review
+
+// Changes of an account. They hold neither login nor name, which are erasable and stand elsewhere, and no word of a password. Who
+// keeps the server makes them from the command line: they are of the program, with the reason that was given.
+type (
+	// AccountAdded: a person has a login from now on.
+	AccountAdded struct {
+		Role Role `json:"role"`
+	}
+	// RoleChanged: what the person may do is another from the next request on.
+	RoleChanged struct {
+		Role   Role   `json:"role"`
+		Reason string `json:"reason,omitempty"`
+	}
+	// AccountDisabled ends all logins; AccountEnabled lets the person log in again.
+	AccountDisabled struct {
+		Reason string `json:"reason,omitempty"`
+	}
+	AccountEnabled struct {
+		Reason string `json:"reason,omitempty"`
+	}
+	// PasswordSet: another password was set, and all logins ended.
+	PasswordSet struct{}
+	// PersonErased: name, login and whatever else is erasable are gone. The id stays.
+	PersonErased struct{}
+)
+
+func (*AccountAdded) EventKind() string    { return "account-added" }
+func (*RoleChanged) EventKind() string     { return "role-changed" }
+func (*AccountDisabled) EventKind() string { return "account-disabled" }
+func (*AccountEnabled) EventKind() string  { return "account-enabled" }
+func (*PasswordSet) EventKind() string     { return "password-set" }
+func (*PersonErased) EventKind() string    { return "person-erased" }
+
+func init() {
+	for _, make := range []func() Change{
+		func() Change { return &AccountAdded{} }, func() Change { return &RoleChanged{} }, func() Change { return &AccountDisabled{} },
+		func() Change { return &AccountEnabled{} }, func() Change { return &PasswordSet{} }, func() Change { return &PersonErased{} },
+	} {
+		newChange[make().EventKind()] = make
+	}
+}
+
+// AccountStream is the stream of a person's account.
+func AccountStream(person string) string { return "account/" + person }
+
+// ProgramActor is who acts where the program does, or whoever keeps the server by its command line.
+const ProgramActor = "program"
