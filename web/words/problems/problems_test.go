@@ -103,7 +103,7 @@ func TestEverySentenceHasACode(t *testing.T) {
 	require.Greater(t, len(formats), 250)
 	for format, path := range formats {
 		if !slices.Contains(through, format) {
-			assert.Contains(t, codes, format, "%s: add it to problems.en.yaml and problems.de.yaml", path)
+			assert.NotEmpty(t, codes[format], "%s: add %q to problems.en.yaml and problems.de.yaml", path, format)
 		}
 	}
 	for format, code := range codes {
