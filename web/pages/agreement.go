@@ -37,7 +37,7 @@ func agreementRows(ctx context.Context, b Book, a audit.Agreement, looks audit.L
 	}
 	rows := []agreementRow{{words.T(ctx, "agreement.all-characters"), true, with.Overall, alone.Overall}}
 	for _, line := range with.Regions {
-		rows = append(rows, agreementRow{Region{ID: line.Name}.Heading(ctx), true, line, lineNamed(alone.Regions, line.Name)})
+		rows = append(rows, agreementRow{capital(b.Region(line.Name)), true, line, lineNamed(alone.Regions, line.Name)})
 		for _, of := range with.Characters {
 			if c := b.character(of.Name); c != nil && c.Region == line.Name {
 				rows = append(rows, agreementRow{c.Label, false, of, lineNamed(alone.Characters, of.Name)})

@@ -2,6 +2,7 @@ package pages
 
 import (
 	"context"
+	"slices"
 
 	"revidit/review"
 	"revidit/review/diagnosis"
@@ -136,6 +137,16 @@ func (s Site) of(character string) Book {
 		}
 	}
 	return s.Book
+}
+
+// region is what a region of the body is called by the tables of the page, or else by the first that have it.
+func (s Site) region(id string) string {
+	for _, b := range append([]Book{s.Book}, s.Books...) {
+		if b.Tables != nil && slices.Contains(b.Tables.Regions(), id) {
+			return b.Region(id)
+		}
+	}
+	return s.Book.Region(id)
 }
 
 // About is the site with a group in front.

@@ -2247,9 +2247,9 @@ func otherParts(b Book, v service.SubmissionView, shown *diagnosis.Plate) templ.
 				return templ_7745c5c3_Err
 			}
 			var templ_7745c5c3_Var120 string
-			templ_7745c5c3_Var120, templ_7745c5c3_Err = templ.JoinStringErrs(line.Region.Heading(ctx))
+			templ_7745c5c3_Var120, templ_7745c5c3_Err = templ.JoinStringErrs(line.Region.Heading())
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `guide.templ`, Line: 342, Col: 86}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `guide.templ`, Line: 342, Col: 83}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var120))
 			if templ_7745c5c3_Err != nil {
@@ -2262,7 +2262,7 @@ func otherParts(b Book, v service.SubmissionView, shown *diagnosis.Plate) templ.
 			var templ_7745c5c3_Var121 string
 			templ_7745c5c3_Var121, templ_7745c5c3_Err = templ.JoinStringErrs(words.T(ctx, "guide.of", "Count", line.Answered, "All", len(line.Region.Characters)))
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `guide.templ`, Line: 342, Col: 199}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `guide.templ`, Line: 342, Col: 196}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var121))
 			if templ_7745c5c3_Err != nil {

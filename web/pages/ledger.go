@@ -13,7 +13,7 @@ func attentionWords(ctx context.Context, site Site, a review.Attention) string {
 	case review.AttentionReadsBelow:
 		regions := make([]string, len(a.Regions))
 		for i, r := range a.Regions {
-			regions[i] = Region{ID: r}.Within(ctx)
+			regions[i] = site.region(r)
 		}
 		return words.N(ctx, "ledger.reads-below", a.Count, "Regions", joinedBy(ctx, "sentence.and", regions))
 	case review.AttentionLeftHeld:

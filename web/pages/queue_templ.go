@@ -468,9 +468,9 @@ func queueLedger(site Site, d QueueData) templ.Component {
 					return templ_7745c5c3_Err
 				}
 				var templ_7745c5c3_Var27 string
-				templ_7745c5c3_Var27, templ_7745c5c3_Err = templ.JoinStringErrs(capital(queueReason(ctx, l)))
+				templ_7745c5c3_Var27, templ_7745c5c3_Err = templ.JoinStringErrs(capital(queueReason(ctx, site, l)))
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `queue.templ`, Line: 83, Col: 37}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `queue.templ`, Line: 83, Col: 43}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var27))
 				if templ_7745c5c3_Err != nil {
@@ -702,14 +702,14 @@ func inQueue(path string, f service.QueueFilter, part, value string) string {
 }
 
 // queueReason says why a line stands where it stands.
-func queueReason(ctx context.Context, l service.QueueLine) string {
+func queueReason(ctx context.Context, site Site, l service.QueueLine) string {
 	if l.OwnName {
-		return words.T(ctx, "queue.why-own", "Why", queuePlace(ctx, l))
+		return words.T(ctx, "queue.why-own", "Why", queuePlace(ctx, site, l))
 	}
-	return queuePlace(ctx, l)
+	return queuePlace(ctx, site, l)
 }
 
-func queuePlace(ctx context.Context, l service.QueueLine) string {
+func queuePlace(ctx context.Context, site Site, l service.QueueLine) string {
 	switch {
 	case l.Recheck && l.DaysWaited == 0:
 		return words.T(ctx, "queue.why-recheck-today")
@@ -724,7 +724,7 @@ func queuePlace(ctx context.Context, l service.QueueLine) string {
 	case l.Region == "":
 		return words.N(ctx, "queue.why-waited", l.DaysWaited)
 	}
-	return words.T(ctx, "queue.why-gain", "Region", Region{ID: l.Region}.Within(ctx), "Bits", words.Fixed(ctx, l.Gain, 2))
+	return words.T(ctx, "queue.why-gain", "Region", site.region(l.Region), "Bits", words.Fixed(ctx, l.Gain, 2))
 }
 
 func queueVerb(ctx context.Context, l service.QueueLine) string {

@@ -114,7 +114,7 @@ func Reliability(site Site, d ReliabilityData) templ.Component {
 				return templ_7745c5c3_Err
 			}
 			if d.Figures.Unnamed > 0 {
-				templ_7745c5c3_Err = reliabilityTotals(d.Figures).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = reliabilityTotals(site, d.Figures).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
@@ -208,7 +208,7 @@ func nobodyKnown(ctx context.Context, site Site, d ReliabilityData) string {
 }
 
 // reliabilityTotals is how roles read, without saying who.
-func reliabilityTotals(f audit.ReliabilityFigures) templ.Component {
+func reliabilityTotals(site Site, f audit.ReliabilityFigures) templ.Component {
 	return templruntime.GeneratedTemplate(func(templ_7745c5c3_Input templruntime.GeneratedComponentInput) (templ_7745c5c3_Err error) {
 		templ_7745c5c3_W, ctx := templ_7745c5c3_Input.Writer, templ_7745c5c3_Input.Context
 		if templ_7745c5c3_CtxErr := ctx.Err(); templ_7745c5c3_CtxErr != nil {
@@ -383,9 +383,9 @@ func reliabilityTotals(f audit.ReliabilityFigures) templ.Component {
 					return templ_7745c5c3_Err
 				}
 				var templ_7745c5c3_Var18 string
-				templ_7745c5c3_Var18, templ_7745c5c3_Err = templ.JoinStringErrs(Region{ID: t.Region}.Heading(ctx))
+				templ_7745c5c3_Var18, templ_7745c5c3_Err = templ.JoinStringErrs(capital(site.region(t.Region)))
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `reliability.templ`, Line: 83, Col: 96}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `reliability.templ`, Line: 83, Col: 93}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var18))
 				if templ_7745c5c3_Err != nil {
@@ -865,9 +865,9 @@ func personFigures(site Site, f audit.ReliabilityFigures, p audit.PersonFigures)
 				return templ_7745c5c3_Err
 			}
 			var templ_7745c5c3_Var49 string
-			templ_7745c5c3_Var49, templ_7745c5c3_Err = templ.JoinStringErrs(Region{ID: r.Region}.Heading(ctx))
+			templ_7745c5c3_Var49, templ_7745c5c3_Err = templ.JoinStringErrs(capital(site.region(r.Region)))
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `reliability.templ`, Line: 160, Col: 57}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `reliability.templ`, Line: 160, Col: 54}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var49))
 			if templ_7745c5c3_Err != nil {

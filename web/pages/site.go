@@ -132,15 +132,8 @@ type Region struct {
 	Characters []diagnosis.Character
 }
 
-// Heading is the region as a heading in the language of who reads, and Within the same in a sentence.
-func (r Region) Heading(ctx context.Context) string { return capital(r.Within(ctx)) }
-
-func (r Region) Within(ctx context.Context) string {
-	if id := "tables.region-" + r.ID; words.Has(id) {
-		return words.T(ctx, id)
-	}
-	return strings.ReplaceAll(r.ID, "-", " ")
-}
+// Heading is the region as a heading.
+func (r Region) Heading() string { return capital(r.Label) }
 
 // Regions are the characters of the tables by body region, in order.
 func (b Book) Regions() []Region {
@@ -151,7 +144,7 @@ func (b Book) Regions() []Region {
 		if !ok {
 			i = len(regions)
 			index[c.Region] = i
-			regions = append(regions, Region{ID: c.Region, Label: b.Tables.Region(c.Region)})
+			regions = append(regions, Region{ID: c.Region, Label: b.Region(c.Region)})
 		}
 		regions[i].Characters = append(regions[i].Characters, c)
 	}

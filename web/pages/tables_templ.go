@@ -589,9 +589,9 @@ func Group(site Site) templ.Component {
 					return templ_7745c5c3_Err
 				}
 				var templ_7745c5c3_Var36 string
-				templ_7745c5c3_Var36, templ_7745c5c3_Err = templ.JoinStringErrs(region.Heading(ctx))
+				templ_7745c5c3_Var36, templ_7745c5c3_Err = templ.JoinStringErrs(region.Heading())
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `tables.templ`, Line: 100, Col: 31}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `tables.templ`, Line: 100, Col: 28}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var36))
 				if templ_7745c5c3_Err != nil {

@@ -60,7 +60,7 @@ func leftInTempl(t *testing.T, path string) []string {
 var sentence = regexp.MustCompile(`\p{L}{2,}[,:;]? \p{L}{2,}|^[A-Z][a-z]{2,}$`)
 
 // silent are functions whose literals nobody reads on a page: errors, which have codes of their own, HTML of templ, queries.
-var silent = regexp.MustCompile(`^(review\.(Invalidf|Errorf)|templruntime\.\w+|templ\.\w+|fmt\.Errorf|errors\.New|regexp\.MustCompile|panic|newProblem|slog\.\w+|s\.Log\.\w+|s\.security|words\.\w+|c\.Header|\w*[pP]roblems\.Addf)$`)
+var silent = regexp.MustCompile(`^(review\.(Invalidf|Errorf)|templruntime\.\w+|templ\.\w+|fmt\.Errorf|errors\.New|regexp\.MustCompile|panic|newProblem|slog\.\w+|s\.Log\.\w+|s\.security|words\.\w+|c\.(Header|Data)|\w*[pP]roblems\.Addf)$`)
 
 // leftInGo are the words that stand in literals of a Go file.
 func leftInGo(path string, file *ast.File) []string {
