@@ -97,6 +97,15 @@ func (a *Accounts) Create(ctx context.Context, login, name string, role review.R
 	return account, nil
 }
 
+// Hash is what an account with that login stores of a password: for accounts that come into a database by other means than Create.
+func (a *Accounts) Hash(ctx context.Context, login, password string) (string, error) {
+	password, err := newPassword(password, login)
+	if err != nil {
+		return "", err
+	}
+	return a.hasher.hash(ctx, password)
+}
+
 func fieldsOf(err error) []review.FieldProblem {
 	var known *review.Error
 	if errors.As(err, &known) {

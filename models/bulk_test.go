@@ -219,6 +219,7 @@ func filling(t *testing.T, db *models.DB, stream string, events []review.Event) 
 		submission, err := review.ReplaySubmission(events)
 		require.NoError(t, err)
 		f.Submissions, f.Key = []review.Submission{submission}, keyOf(t, db, id)
+	case "account": // the accounts themselves are read beside
 	case "opening":
 		opening, err := review.ReplayOpening(events)
 		require.NoError(t, err)

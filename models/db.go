@@ -96,6 +96,11 @@ func openReaders(ctx context.Context, db *DB, dsn string) (*DB, error) {
 // connectTime is how long a connection may take to be made, unless the URL says otherwise: within the patience of who waits.
 const connectTime = 5 * time.Second
 
+// planCacheMode says whether PostgreSQL plans a statement for whatever values or for those of each call. Left to itself it takes the one
+// that it reckons cheaper, and so in a large collection plans each list anew, which takes longer than reading it. That the plans for any
+// values read what they should by an index is what TestPagesAreReadByIndexes looks at.
+const planCacheMode = "plan_cache_mode"
+
 // postgresConnections makes none yet. Its errors tell no password.
 func postgresConnections(url string) (*sql.DB, error) {
 	config, err := pgx.ParseConfig(url)
@@ -104,6 +109,9 @@ func postgresConnections(url string) (*sql.DB, error) {
 	}
 	if config.ConnectTimeout == 0 {
 		config.ConnectTimeout = connectTime
+	}
+	if _, said := config.RuntimeParams[planCacheMode]; !said {
+		config.RuntimeParams[planCacheMode] = "force_generic_plan"
 	}
 	return stdlib.OpenDB(*config), nil
 }

@@ -46,7 +46,7 @@ var fillingSQL = []string{
 	`UPDATE submissions SET series = 'se' || substr(id, 3) WHERE id LIKE 's_5' OR id LIKE 's__5' OR id LIKE 's___5'`,
 	`INSERT INTO series (id, seq, member, mentor, status, begun_at, changed_at, body)
 		SELECT 'se' || n, 1, 'm' || n, 'p' || (n % 500), 'ended', {TIME}, {TIME}, '{"id":"se' || n || '"}' FROM numbers`,
-	`INSERT INTO cell_proposals (id, seq, group_id, status, proposer, at, body) SELECT 'cp' || n, 1, 'adults', 'released', 'p7', {TIME}, {BODY} FROM numbers`,
+	`INSERT INTO cell_proposals (id, seq, group_id, status, proposer, at, body) SELECT 'cp' || n, 1, 'adults', 'released', 'p' || (n % 500), {TIME}, {BODY} FROM numbers`,
 	`INSERT INTO reliabilities (group_id, version, at, body) VALUES ('adults', 1, {EPOCH}, '{}')`,
 	`INSERT INTO reliability_people (group_id, person, body) SELECT 'adults', 'p' || n, {BODY} FROM numbers`,
 	`INSERT INTO accounts (person, login, password_hash, version, disabled, created_at) SELECT id, id, '', 1, id = 'p7', {EPOCH} FROM people`,
@@ -54,7 +54,7 @@ var fillingSQL = []string{
 	`INSERT INTO login_attempts (key, until) SELECT 'k' || n, (1700000000 + (n * 7919) % {N}) * 1000000 FROM numbers`,
 	`INSERT INTO idempotency_keys (person, key, digest, made, at) SELECT 'p1', 'k' || n, '', 's' || n, {TIME} FROM numbers`,
 	`INSERT INTO kept_forms (id, person, path, body, at) SELECT 'f' || n, 'p' || (n % 1000), '/submissions', '{}', {TIME} FROM numbers`,
-	`INSERT INTO cell_proposals (id, seq, group_id, status, proposer, at, body) SELECT 'c' || n, 1, 'adults', 'open', 'p1', {TIME}, {BODY} FROM numbers`,
+	`INSERT INTO cell_proposals (id, seq, group_id, status, proposer, at, body) SELECT 'c' || n, 1, 'adults', 'open', 'p' || (n % 500), {TIME}, {BODY} FROM numbers`,
 	`INSERT INTO news (id, person, code, group_id, submission, specimen, proposal, actor, at, about, read_at)
 		SELECT 'n' || n, 'p' || (n % 500), CASE WHEN n % 9 = 0 THEN 'returned' ELSE 'confirmed' END, 'adults', 's' || n, 'sp' || n, '', 'p1', {TIME}, '{}',
 			CASE WHEN n % 500 <> 7 THEN {EPOCH} END FROM numbers`,

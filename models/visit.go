@@ -46,11 +46,11 @@ func (db *DB) StoreVisit(ctx context.Context, v review.Visit) error {
 // HasActed implements service.Reader.
 func (db *DB) HasActed(ctx context.Context, person string) (bool, error) {
 	for _, part := range []struct {
-		table  any
-		column string
-	}{{&draftRow{}, "owner"}, {&submissionRow{}, "owner"}, {&judgedRow{}, "person"}, {&proposalRow{}, "proposer"}} {
+		table         any
+		column, order string // an order that its index has: else PostgreSQL reads all rows for the first of somebody who has none
+	}{{&draftRow{}, "owner", ""}, {&submissionRow{}, "owner", ""}, {&judgedRow{}, "person", "submission_id"}, {&proposalRow{}, "proposer", "id"}} {
 		var found []string
-		if err := byID(db.read(ctx).Model(part.table), part.column, person).Limit(1).Pluck(part.column, &found).Error; err != nil {
+		if err := byID(db.read(ctx).Model(part.table), part.column, person).Order(part.order).Limit(1).Pluck(part.column, &found).Error; err != nil {
 			return false, fmt.Errorf("look what somebody has done: %w", err)
 		}
 		if len(found) > 0 {

@@ -10,11 +10,9 @@ import (
 	"text/tabwriter"
 	"time"
 
-	"revidit/auth"
 	"revidit/cmd/revidit/stopwatch"
 	"revidit/models"
 	"revidit/models/pgserver"
-	"revidit/review"
 	"revidit/review/diagnosis"
 	"revidit/review/service"
 	"revidit/web"
@@ -68,7 +66,7 @@ func (m *pagesMeasuring) filled(ctx context.Context, db *models.DB, name string,
 
 // pour makes the collection.
 func (m *pagesMeasuring) pour(ctx context.Context, house *house, name string, submissions int) error {
-	hash, err := hashOf(ctx, house.accounts, house.db)
+	hash, err := house.accounts.Hash(ctx, "measurer", pagesPassword)
 	if err != nil {
 		return err
 	}
@@ -84,16 +82,6 @@ func (m *pagesMeasuring) pour(ctx context.Context, house *house, name string, su
 	}
 	fmt.Fprintf(m.out, "  filled with %d submissions, %d events (%.1f each), %d people in %.1f s\n", made, events, float64(events)/float64(made), c.People(), time.Since(began).Seconds())
 	return nil
-}
-
-// hashOf makes an account, to have the hash of the password for all others.
-func hashOf(ctx context.Context, accounts *auth.Accounts, db *models.DB) (string, error) {
-	const login = "measurer"
-	if _, err := accounts.Create(ctx, login, "Measurer", review.RoleMember, pagesPassword); err != nil {
-		return "", err
-	}
-	account, err := db.AccountByLogin(ctx, login)
-	return account.PasswordHash, err
 }
 
 // submitRatio compares the service with the database alone.

@@ -7,4 +7,4 @@ CREATE TABLE visits (
 ) STRICT;
 
 -- Whether somebody has proposed a change of the tables is asked of each home of who may be new.
-CREATE INDEX cell_proposals_proposer ON cell_proposals (proposer);
+CREATE INDEX cell_proposals_proposer ON cell_proposals (proposer, id);

@@ -177,6 +177,8 @@ func (c *Collection) people() (f models.Filling) {
 		for i, id := range kind.ids {
 			f.Accounts = append(f.Accounts, auth.Account{Person: id, Name: fmt.Sprintf("%s %d", kind.role, i+1), Login: Login(kind.role, i),
 				Role: kind.role, PasswordHash: c.hash, CreatedAt: c.start()})
+			f.Events = append(f.Events, review.Event{Stream: review.AccountStream(id), Seq: 1, At: c.start(), Actor: review.ProgramActor,
+				Role: review.RoleCurator, Change: &review.AccountAdded{Role: kind.role}})
 		}
 	}
 	return f
