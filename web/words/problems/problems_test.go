@@ -153,7 +153,7 @@ func TestErrorsInGerman(t *testing.T) {
 	require.NotEmpty(t, e.Fields[0].Code)
 
 	member := review.Actor{Person: "p", Role: review.RoleMember}
-	require.Equal(t, "Mit der Rolle „Mitglied“ dürfen Sie das hier nicht: die Regeln festlegen. Nichts wurde geändert; ein Kurator kann Rollen ändern.",
+	require.Equal(t, "Mit der Rolle „Mitglied“ dürfen Sie das hier nicht: die Regeln festlegen. Nichts wurde geändert; die Kuration kann Rollen ändern.",
 		say(review.Forbidden(member, review.ActSetPolicy, "")).Message)
 	require.Equal(t, "die Anteile müssen zusammen 1 ergeben und ergeben 0,9",
 		say(review.Invalidf("shares", "the shares must sum to 1, and sum to %.4g", 0.9)).Fields[0].Message)
