@@ -130,7 +130,7 @@ func typicalCount(c *diagnosis.Character, shares []float64) string {
 			last = s
 		}
 	}
-	often := howOften(shares[commonest]) + " " + c.States[commonest].ID
+	often := HowOften(shares[commonest]) + " " + c.States[commonest].ID
 	switch {
 	case first < 0:
 		return "no number is typical"
@@ -153,7 +153,7 @@ func typicalStates(c *diagnosis.Character, shares []float64) string {
 	var words []string
 	last := ""
 	for _, s := range order {
-		often := howOften(shares[s])
+		often := HowOften(shares[s])
 		if often == last {
 			words[len(words)-1] += " or " + c.States[s].Label
 			continue
@@ -171,7 +171,8 @@ const (
 	oftenShare        = 0.25
 )
 
-func howOften(share float64) string {
+// HowOften is the word for a share of a family, from "sometimes" to "nearly always".
+func HowOften(share float64) string {
 	switch {
 	case share >= nearlyAlwaysShare:
 		return "nearly always"

@@ -898,7 +898,7 @@ func askCharacter(site Site, d AskData) templ.Component {
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		templ_7745c5c3_Err = howToLook(d).Render(ctx, templ_7745c5c3_Buffer)
+		templ_7745c5c3_Err = howToLook(site, d).Render(ctx, templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
@@ -1471,7 +1471,7 @@ func otherAnswers(d AskData) templ.Component {
 }
 
 // howToLook is folded, so that who knows the part need not read it.
-func howToLook(d AskData) templ.Component {
+func howToLook(site Site, d AskData) templ.Component {
 	return templruntime.GeneratedTemplate(func(templ_7745c5c3_Input templruntime.GeneratedComponentInput) (templ_7745c5c3_Err error) {
 		templ_7745c5c3_W, ctx := templ_7745c5c3_Input.Writer, templ_7745c5c3_Input.Context
 		if templ_7745c5c3_CtxErr := ctx.Err(); templ_7745c5c3_CtxErr != nil {
@@ -1515,9 +1515,9 @@ func howToLook(d AskData) templ.Component {
 				return templ_7745c5c3_Err
 			}
 			var templ_7745c5c3_Var78 string
-			templ_7745c5c3_Var78, templ_7745c5c3_Err = templ.JoinStringErrs(d.Expect)
+			templ_7745c5c3_Var78, templ_7745c5c3_Err = templ.JoinStringErrs(site.expectWords(ctx, d.group(), d.Character.ID, d.Expect))
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `guide.templ`, Line: 241, Col: 17}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `guide.templ`, Line: 241, Col: 67}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var78))
 			if templ_7745c5c3_Err != nil {

@@ -1813,9 +1813,9 @@ func wider(site Site, a judgement.Assessment) templ.Component {
 					return templ_7745c5c3_Err
 				}
 				var templ_7745c5c3_Var91 string
-				templ_7745c5c3_Var91, templ_7745c5c3_Err = templ.JoinStringErrs(words.T(ctx, "judgement.expect", "Taxon", site.Book.Group.Taxon, "State", n.Expect))
+				templ_7745c5c3_Var91, templ_7745c5c3_Err = templ.JoinStringErrs(words.T(ctx, "judgement.expect", "Taxon", site.Book.Group.Taxon, "State", site.expectWords(ctx, n.Group, n.Character, n.Expect)))
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `judgement.templ`, Line: 320, Col: 115}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `judgement.templ`, Line: 320, Col: 160}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var91))
 				if templ_7745c5c3_Err != nil {

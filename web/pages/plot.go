@@ -9,6 +9,7 @@ import (
 	"revidit/review/audit"
 	"revidit/review/confidence"
 	"revidit/web/words"
+	say "revidit/web/words/problems"
 )
 
 // Drawings on this site have places in per cent of their width and sizes in pixels: so text keeps its size on a narrow
@@ -111,7 +112,7 @@ func warningInFull(ctx context.Context, w confidence.Warning) string {
 	if id, _, ok := words.Recognize("plot.in-full-", string(w)); ok {
 		return words.T(ctx, id)
 	}
-	return string(w)
+	return say.Phrase(ctx, string(w))
 }
 
 // warningWords are the warnings of a number in full.

@@ -301,6 +301,32 @@ func (b Book) photosWords(ctx context.Context, character string) string {
 	return " " + words.T(ctx, "sentence.resolve-photos", "Views", viewWords(ctx, b, c))
 }
 
+// expectWords say what those of the page's group show of a character of a wider one. In English that is what the record says; in other
+// languages it is made by the tables of the wider group.
+func (s Site) expectWords(ctx context.Context, group, character, recorded string) string {
+	if words.Tag(ctx) == language.English || s.Book.Tables == nil {
+		return recorded
+	}
+	if told := s.retold(ctx, "sentence.expect-", recorded); told != recorded {
+		return told
+	}
+	b := s.book(group)
+	c := b.character(character)
+	if c == nil {
+		return recorded
+	}
+	f, ok := b.Family(s.Book.Group.Taxon)
+	if !ok {
+		return recorded
+	}
+	var told []string
+	for _, o := range typical(shares(ctx, f, c)) {
+		often := strings.ReplaceAll(judgement.HowOften(o.P), " ", "-")
+		told = append(told, words.T(ctx, "sheet.often-"+often)+" "+b.State(c.ID, o.State.ID))
+	}
+	return strings.Join(told, ", ")
+}
+
 // joinedBy lists words with commas, and the last by a text with the places Some and Last.
 func joinedBy(ctx context.Context, id string, list []string) string {
 	last := len(list) - 1

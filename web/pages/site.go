@@ -94,6 +94,14 @@ func (b Book) Region(id string) string {
 	return b.Tables.Region(id)
 }
 
+// word is an English text of the tables that a record holds, in their language.
+func (b Book) word(english string) string {
+	if b.Tables == nil {
+		return english
+	}
+	return b.Word(english)
+}
+
 // View is the label of a photo view.
 func (b Book) View(ctx context.Context, id string) string {
 	if b.Tables != nil {

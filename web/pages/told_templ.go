@@ -156,9 +156,9 @@ func FreeList(site Site, d FreeListData) templ.Component {
 						return templ_7745c5c3_Err
 					}
 					var templ_7745c5c3_Var8 string
-					templ_7745c5c3_Var8, templ_7745c5c3_Err = templ.JoinStringErrs(capital(w))
+					templ_7745c5c3_Var8, templ_7745c5c3_Err = templ.JoinStringErrs(capital(site.retold(ctx, "sentence.warning-", w)))
 					if templ_7745c5c3_Err != nil {
-						return templ.Error{Err: templ_7745c5c3_Err, FileName: `told.templ`, Line: 24, Col: 34}
+						return templ.Error{Err: templ_7745c5c3_Err, FileName: `told.templ`, Line: 24, Col: 73}
 					}
 					_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var8))
 					if templ_7745c5c3_Err != nil {
@@ -305,9 +305,9 @@ func toldContradictions(site Site, d FreeListData) templ.Component {
 					return templ_7745c5c3_Err
 				}
 				var templ_7745c5c3_Var15 string
-				templ_7745c5c3_Var15, templ_7745c5c3_Err = templ.JoinStringErrs(capital(c.Reason))
+				templ_7745c5c3_Var15, templ_7745c5c3_Err = templ.JoinStringErrs(capital(reasonWords(ctx, site, *d.Assessment, "", c)))
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `told.templ`, Line: 49, Col: 25}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `told.templ`, Line: 49, Col: 61}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var15))
 				if templ_7745c5c3_Err != nil {
@@ -323,9 +323,9 @@ func toldContradictions(site Site, d FreeListData) templ.Component {
 						return templ_7745c5c3_Err
 					}
 					var templ_7745c5c3_Var16 string
-					templ_7745c5c3_Var16, templ_7745c5c3_Err = templ.JoinStringErrs(c.Resolve)
+					templ_7745c5c3_Var16, templ_7745c5c3_Err = templ.JoinStringErrs(resolveWords(ctx, site, c))
 					if templ_7745c5c3_Err != nil {
-						return templ.Error{Err: templ_7745c5c3_Err, FileName: `told.templ`, Line: 52, Col: 43}
+						return templ.Error{Err: templ_7745c5c3_Err, FileName: `told.templ`, Line: 52, Col: 60}
 					}
 					_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var16))
 					if templ_7745c5c3_Err != nil {

@@ -1846,9 +1846,9 @@ func doubtfulCase(site Site, d VisitData) templ.Component {
 				return templ_7745c5c3_Err
 			}
 			var templ_7745c5c3_Var83 string
-			templ_7745c5c3_Var83, templ_7745c5c3_Err = templ.JoinStringErrs(capital(d.Contradiction.Reason))
+			templ_7745c5c3_Var83, templ_7745c5c3_Err = templ.JoinStringErrs(capital(reasonWords(ctx, site, d.Case.View.Assessment, d.Case.View.Specimen.Label.Sex, d.Contradiction)))
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `visit.templ`, Line: 316, Col: 39}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `visit.templ`, Line: 316, Col: 112}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var83))
 			if templ_7745c5c3_Err != nil {
@@ -1877,9 +1877,9 @@ func doubtfulCase(site Site, d VisitData) templ.Component {
 					return templ_7745c5c3_Err
 				}
 				var templ_7745c5c3_Var85 string
-				templ_7745c5c3_Var85, templ_7745c5c3_Err = templ.JoinStringErrs(d.Contradiction.Resolve)
+				templ_7745c5c3_Var85, templ_7745c5c3_Err = templ.JoinStringErrs(resolveWords(ctx, site, d.Contradiction))
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `visit.templ`, Line: 318, Col: 83}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `visit.templ`, Line: 318, Col: 100}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var85))
 				if templ_7745c5c3_Err != nil {

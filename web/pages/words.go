@@ -171,9 +171,9 @@ func gainWords(ctx context.Context, bits float64) string {
 func (b Book) whyLabel(ctx context.Context, w judgement.Weight) string {
 	switch {
 	case w.Silence != "" && w.Specimens > 0:
-		return words.N(ctx, "common.why-silence-learnt", w.Specimens, "Character", b.Character(w.Character), "Silence", w.Silence)
+		return words.N(ctx, "common.why-silence-learnt", w.Specimens, "Character", b.Character(w.Character), "Silence", b.word(w.Silence))
 	case w.Silence != "":
-		return words.T(ctx, "common.why-silence", "Character", b.Character(w.Character), "Silence", w.Silence)
+		return words.T(ctx, "common.why-silence", "Character", b.Character(w.Character), "Silence", b.word(w.Silence))
 	case w.Character == judgement.WhyPrior:
 		return words.T(ctx, "common.why-prior")
 	case w.Character == judgement.WhyTogether:

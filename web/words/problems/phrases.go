@@ -6,9 +6,8 @@ import (
 	"maps"
 	"regexp"
 	"slices"
+	"strconv"
 	"strings"
-
-	"golang.org/x/text/language"
 
 	"revidit/web/words"
 )
@@ -32,20 +31,49 @@ func phrasesOf(texts map[string]string) []phrase {
 	return found
 }
 
-// Phrase is a sentence that the program made in English, also one that was stored long ago, in the language of the context; what is
-// none of ours, such as what somebody wrote, stays as it is.
-func Phrase(ctx context.Context, text string) string { return said(words.Tag(ctx), text) }
+var verbForm = regexp.MustCompile(`%(?:\[(\d+)\])?[#+.0-9]*([a-z])`)
 
-// said is a phrase in a language; what is none stays as it is.
-func said(tag language.Tag, text string) string {
-	for _, p := range phrases[tag] {
+// asPhrases turns formats of errors, by their codes, and what they are in another language into phrases, beside those that there are.
+func asPhrases(english, other, texts map[string]string) map[string]string {
+	made := maps.Clone(texts)
+	for code, format := range english {
+		made[placed(format, func(int) string { return "{}" }, `"`, `"`)] = placed(other[code], func(n int) string { return "{" + strconv.Itoa(n) + "}" }, "„", "“")
+	}
+	return made
+}
+
+// placed puts a place for each verb of a format, by its number, between quotes where the verb quotes.
+func placed(format string, place func(n int) string, open, shut string) string {
+	n := 0
+	return verbForm.ReplaceAllStringFunc(format, func(verb string) string {
+		n++
+		found := verbForm.FindStringSubmatch(verb)
+		if found[1] != "" {
+			n, _ = strconv.Atoi(found[1]) // digits
+		}
+		if found[2] == "q" {
+			return open + place(n) + shut
+		}
+		return place(n)
+	})
+}
+
+// Phrase is a sentence that the program made in English and stored, an error among them, in the language of the context; what is none
+// of ours, such as what somebody wrote, stays as it is.
+func Phrase(ctx context.Context, text string) string {
+	return said(sentences[words.Tag(ctx)], text)
+}
+
+// said is a text in another language by the phrases that there are; what is none stays as it is.
+func said(known []phrase, text string) string {
+	for _, p := range known {
 		found := p.english.FindStringSubmatch(text)
 		if found == nil {
 			continue
 		}
 		to := p.to
 		for i, place := range found[1:] {
-			to = strings.ReplaceAll(to, "{"+string(rune('1'+i))+"}", said(tag, place))
+			to = strings.ReplaceAll(to, "{"+strconv.Itoa(i+1)+"}", said(known, place))
 		}
 		return to
 	}

@@ -32,6 +32,8 @@ var (
 	codes   = inverted(read(english)) // by format
 	formats = map[language.Tag]map[string]string{language.German: read(german)}
 	phrases = map[language.Tag][]phrase{language.German: phrasesOf(read(germanPhrases))}
+	// sentences are phrases, and errors as a record holds them.
+	sentences = map[language.Tag][]phrase{language.German: phrasesOf(asPhrases(read(english), read(german), read(germanPhrases)))}
 )
 
 // read panics where a file of the program is broken.
@@ -70,7 +72,7 @@ func Say(ctx context.Context, message string, w *review.Wording) string {
 	}
 	format, known := formats[tag][Code(w)]
 	if !known {
-		return said(tag, message)
+		return said(phrases[tag], message)
 	}
 	args := make([]any, len(w.Args))
 	for i, arg := range w.Args {
@@ -107,9 +109,9 @@ func place(ctx context.Context, arg any) any {
 	case review.Status:
 		return words.T(ctx, "common.status-"+string(arg))
 	case string:
-		return quoted(said(words.Tag(ctx), arg))
+		return quoted(said(phrases[words.Tag(ctx)], arg))
 	case error:
-		return quoted(said(words.Tag(ctx), arg.Error()))
+		return quoted(said(phrases[words.Tag(ctx)], arg.Error()))
 	case fmt.Stringer:
 		return quoted(arg.String())
 	case float64:

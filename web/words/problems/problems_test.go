@@ -153,7 +153,7 @@ func TestErrorsInGerman(t *testing.T) {
 	require.NotEmpty(t, e.Fields[0].Code)
 
 	member := review.Actor{Person: "p", Role: review.RoleMember}
-	require.Equal(t, "Mit der Rolle „Mitglied“ dürfen Sie das hier nicht: die Regeln festlegen. Nichts wurde geändert; ein Kurator kann Rollen ändern.",
+	require.Equal(t, "Mit der Rolle „Mitglied“ dürfen Sie das hier nicht: die Regeln festlegen. Nichts wurde geändert; die Kuration kann Rollen ändern.",
 		say(review.Forbidden(member, review.ActSetPolicy, "")).Message)
 	require.Equal(t, "die Anteile müssen zusammen 1 ergeben und ergeben 0,9",
 		say(review.Invalidf("shares", "the shares must sum to 1, and sum to %.4g", 0.9)).Fields[0].Message)
@@ -181,14 +181,13 @@ func TestEnglishStaysAsItIs(t *testing.T) {
 	require.NotEmpty(t, in[0].Code)
 }
 
-// Sentences as review makes them, and as older events hold them.
+// Sentences as jobs store them, errors among them.
 func TestPhrasesInGerman(t *testing.T) {
 	ctx := words.In(t.Context(), language.German)
 	for english, german := range map[string]string{
-		"3 more reviewers must agree with the name":                               "3 weitere Personen müssen beim Prüfen dem Namen zustimmen",
-		"the excluded contradiction on rostrum needs a written reason":            "der Widerspruch bei rostrum (nie in dieser Familie) braucht eine schriftliche Begründung",
-		"has waited longest of those left: 12 days":                               "wartet von den übrigen am längsten: 12 Tagen",
-		"the confidence would fall from 0.990 to 0.800, below the policy's 0.950": "die Sicherheit fiele von 0.990 auf 0.800, unter die 0.950 der Regeln",
+		"event 3 of s1, at position 12, is not what was signed":              "Ereignis 3 von s1, an der Stelle 12, ist nicht das, was signiert wurde",
+		"There is no event at position 7. It will be tried again by itself.": "An der Stelle 7 steht kein Ereignis. Es wird von selbst noch einmal versucht.",
+		"\"nose\" is not a character of these tables":                        "„nose“ ist kein Merkmal dieser Tabellen",
 		"The file is empty. Nothing of it was stored; everything else you entered is kept. Choose the photo again; if it stays empty, copy it from the camera once more.": "Die Datei ist leer. Nichts davon wurde gespeichert; alles andere, was Sie eingegeben haben, ist aufgehoben. Wählen Sie das Foto noch einmal; bleibt sie leer, kopieren Sie es noch einmal von der Kamera.",
 		"what a person wrote": "what a person wrote",
 	} {
