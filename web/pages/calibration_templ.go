@@ -374,9 +374,9 @@ func forecasts(at string, f audit.Forecasts) templ.Component {
 			return templ_7745c5c3_Err
 		}
 		var templ_7745c5c3_Var22 string
-		templ_7745c5c3_Var22, templ_7745c5c3_Err = templ.JoinStringErrs(words.N(ctx, "calibration.claims-"+at, f.Cases, "Right", f.Right, words.T(ctx, "calibration.mean"), three(ctx, f.Mean)))
+		templ_7745c5c3_Var22, templ_7745c5c3_Err = templ.JoinStringErrs(words.N(ctx, "calibration.claims-"+at, f.Cases, "Right", f.Right, "Mean", three(ctx, f.Mean)))
 		if templ_7745c5c3_Err != nil {
-			return templ.Error{Err: templ_7745c5c3_Err, FileName: `calibration.templ`, Line: 56, Col: 126}
+			return templ.Error{Err: templ_7745c5c3_Err, FileName: `calibration.templ`, Line: 56, Col: 100}
 		}
 		_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var22))
 		if templ_7745c5c3_Err != nil {
