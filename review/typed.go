@@ -10,13 +10,16 @@ import (
 // together with all others.
 const Unreadable = math.MaxFloat64
 
+// TypedDecimal is a number with a point where it was typed with a comma, as many languages write it.
+func TypedDecimal(text string) string { return strings.Replace(text, ",", ".", 1) }
+
 // TypedNumber reads a number as people type it, with a point or a comma: nil where nothing was typed, Unreadable where it
 // is none.
 func TypedNumber(text string) *float64 {
 	if text == "" {
 		return nil
 	}
-	x, err := strconv.ParseFloat(strings.Replace(text, ",", ".", 1), 64)
+	x, err := strconv.ParseFloat(TypedDecimal(text), 64)
 	if err != nil || math.IsNaN(x) || math.IsInf(x, 0) {
 		x = Unreadable
 	}

@@ -171,7 +171,7 @@ func oneLine(text string) string { return strings.Join(strings.Fields(text), " "
 
 // typedFrequency is a word, or the number beside it.
 func typedFrequency(problems *review.Problems, field, word, number string) string {
-	number = decimal(number)
+	number = review.TypedDecimal(number)
 	switch {
 	case word == pages.NumberWord && number == "":
 		problems.Addf(field, "type the share, from 0 to 1")

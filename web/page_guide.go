@@ -194,7 +194,7 @@ func stepOf(sent *sentForm, group, character string) (review.Step, bool) {
 		step.Why = review.WhyUnseen(why)
 		return step, true
 	} else if answer == pages.AnswerNumber {
-		step.State = decimal(sent.text("number"))
+		step.State = review.TypedDecimal(sent.text("number"))
 	} else {
 		return step, answer == pages.AnswerBack
 	}

@@ -14,6 +14,7 @@ import (
 	"revidit/review"
 	"revidit/review/service"
 	"revidit/web/pages"
+	"revidit/web/words"
 )
 
 func (s *Server) policyPage(c *gin.Context) {
@@ -22,7 +23,7 @@ func (s *Server) policyPage(c *gin.Context) {
 		s.fail(c, err)
 		return
 	}
-	s.showPolicy(c, http.StatusOK, policy, typedPolicy(policy), nil)
+	s.showPolicy(c, http.StatusOK, policy, typedPolicy(c.Request.Context(), policy), nil)
 }
 
 // showPolicy shows the policy in force and a form; tried is one whose list and mix are shown beside, or nil.
@@ -60,11 +61,11 @@ func namedIn(p review.Policy, form pages.Form) []string {
 	return ids
 }
 
-func typedPolicy(p review.Policy) pages.Form {
+func typedPolicy(ctx context.Context, p review.Policy) pages.Form {
 	form := pages.NewForm(nil)
 	form.Version = p.Version
 	form.Set("reviewers", strconv.Itoa(p.Reviewers))
-	form.Set("confidence", strconv.FormatFloat(p.Confidence, 'f', -1, 64))
+	form.Set("confidence", words.Typed(ctx, p.Confidence))
 	form.Set("hold_minutes", strconv.Itoa(p.HoldMinutes))
 	form.Set("holds_at_once", strconv.Itoa(p.MostHolds()))
 	if p.OneSuffices {
@@ -73,13 +74,13 @@ func typedPolicy(p review.Policy) pages.Form {
 	if p.ExcludedNeedsReason {
 		form.Set("excluded_needs_reason", "yes")
 	}
-	form.Set("blind_rate", strconv.FormatFloat(p.BlindRate, 'f', -1, 64))
-	form.Set("recheck_rate", strconv.FormatFloat(p.RecheckRate, 'f', -1, 64))
+	form.Set("blind_rate", words.Typed(ctx, p.BlindRate))
+	form.Set("recheck_rate", words.Typed(ctx, p.RecheckRate))
 	form.Set("reliability_shown", string(cmp.Or(p.ReliabilityShown, review.ShownTotals)))
 	form.Set("panel", strconv.Itoa(p.Panel))
-	form.Set("list", typedList(p.List))
+	form.Set("list", typedList(ctx, p.List))
 	for part, share := range p.Mix {
-		form.Set("mix."+part, strconv.FormatFloat(share, 'f', -1, 64))
+		form.Set("mix."+part, words.Typed(ctx, share))
 	}
 	for family, people := range p.Experts {
 		form.Values["families"] = append(form.Values["families"], family)

@@ -5,23 +5,23 @@ import (
 	"context"
 	"maps"
 	"slices"
-	"strconv"
 	"strings"
 
 	"revidit/review"
 	"revidit/review/judgement"
 	"revidit/review/service"
 	"revidit/web/pages"
+	"revidit/web/words"
 )
 
 // typedList is the club's list as lines of a name and a weight, the heaviest first.
-func typedList(list map[string]float64) string {
+func typedList(ctx context.Context, list map[string]float64) string {
 	names := slices.SortedFunc(maps.Keys(list), func(a, b string) int {
 		return cmp.Or(cmp.Compare(list[b], list[a]), strings.Compare(a, b))
 	})
 	var lines []string
 	for _, name := range names {
-		lines = append(lines, name+" "+strconv.FormatFloat(list[name], 'f', -1, 64))
+		lines = append(lines, name+" "+words.Typed(ctx, list[name]))
 	}
 	return strings.Join(lines, "\n")
 }
@@ -32,16 +32,16 @@ func (s *Server) listOf(ctx context.Context, text string) (map[string]float64, e
 	list := map[string]float64{}
 	var problems review.Problems
 	for i, line := range strings.Split(text, "\n") {
-		words := strings.FieldsFunc(line, func(r rune) bool { return strings.ContainsRune(" \t\r\u00a0;:=", r) })
-		if len(words) == 0 {
+		parts := strings.FieldsFunc(line, func(r rune) bool { return strings.ContainsRune(" \t\r\u00a0;:=", r) })
+		if len(parts) == 0 {
 			continue
 		}
-		weight := review.TypedNumber(words[len(words)-1])
-		if len(words) != 2 || *weight == review.Unreadable {
+		weight := review.TypedNumber(parts[len(parts)-1])
+		if len(parts) != 2 || *weight == review.Unreadable {
 			problems.Addf("list", "line %d must be a name and a number: %q", i+1, shortName(strings.TrimSpace(line)))
 			continue
 		}
-		name, err := s.todaysName(ctx, "", words[0])
+		name, err := s.todaysName(ctx, "", parts[0])
 		if err != nil {
 			return nil, err
 		}

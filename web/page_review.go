@@ -105,7 +105,7 @@ func reviewForm(sent *sentForm, view service.SubmissionView) review.ReviewForm {
 	for _, shown := range pages.ShownOf(view) {
 		part := func(name string) string { return sent.text(pages.VerdictField(shown.ID, name)) }
 		v := review.VerdictForm{Observation: shown.ID, Kind: review.VerdictKind(part("kind")),
-			Better: decimal(part("better")), Note: part("note")}
+			Better: review.TypedDecimal(part("better")), Note: part("note")}
 		switch {
 		case v.Better != "" && v.Kind == "":
 			v.Kind = review.VerdictDispute

@@ -59,9 +59,6 @@ func (f *sentForm) text(field string) string {
 	return strings.TrimSpace(strings.ReplaceAll(f.get(field), "\r\n", "\n"))
 }
 
-// decimal is a number with a point where it was typed with a comma, as many languages write it.
-func decimal(typed string) string { return strings.Replace(typed, ",", ".", 1) }
-
 func photoForms(f *sentForm) []review.PhotoForm {
 	made := []review.PhotoForm{}
 	for _, p := range f.photos.Kept {
@@ -78,7 +75,7 @@ func observationForms(book pages.Book, f *sentForm) []review.ObservationForm {
 		if part("state") == "" {
 			continue
 		}
-		o := review.ObservationForm{Character: c.ID, State: decimal(part("state")),
+		o := review.ObservationForm{Character: c.ID, State: review.TypedDecimal(part("state")),
 			Sureness: review.Sureness(part("sureness")), Photo: f.keptID(part("photo"))}
 		o.Region = regionOf(part("left"), part("top"), part("width"), part("height"))
 		made = append(made, o)

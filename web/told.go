@@ -81,5 +81,5 @@ func stateNamed(c *diagnosis.Character, written string) string {
 			return s.ID
 		}
 	}
-	return decimal(written)
+	return review.TypedDecimal(written)
 }

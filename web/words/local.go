@@ -37,6 +37,15 @@ func Fixed(ctx context.Context, x float64, decimals int) string {
 	return text
 }
 
+// Typed is a number as it stands in a form: with as many decimals as it has, and without groups of thousands, so that it can be read again.
+func Typed(ctx context.Context, x float64) string {
+	text := strconv.FormatFloat(x, 'f', -1, 64)
+	if Tag(ctx) == language.English {
+		return text
+	}
+	return strings.Replace(text, ".", ",", 1)
+}
+
 // Percent is a share of 0 to 1 in per cent, with so many decimals.
 func Percent(ctx context.Context, share float64, decimals int) string {
 	return Fixed(ctx, 100*share, decimals) + percentSpace(ctx) + "%"
