@@ -74,7 +74,9 @@ postgres_here() { compgen -G '/usr/lib/postgresql/*/bin/initdb' >/dev/null || co
 chromium_here() { command -v chromium >/dev/null || command -v chromium-browser >/dev/null || command -v google-chrome >/dev/null; }
 sklearn_here() { python3 -c 'import sklearn' 2>/dev/null || /usr/bin/python3 -c 'import sklearn' 2>/dev/null; }
 node_here() { command -v node >/dev/null && command -v npm >/dev/null; }
-font_here() { compgen -G '/usr/share/fonts/truetype/dejavu/DejaVuSans-Bold.ttf' >/dev/null; }
+# Fonts that pages are seen in (Times New Roman and Arial are taken for those of fonts-liberation), and a wide one to hold them against.
+fonts=(fonts-liberation/liberation/LiberationSerif-Regular fonts-dejavu-core/dejavu/DejaVuSans-Bold)
+font_here() { compgen -G "/usr/share/fonts/truetype/${1#*/}.ttf" >/dev/null; }
 
 tools() {
   step 'tools'
@@ -85,11 +87,11 @@ tools() {
 
 # packages installs what is missing; with "node" also what Lighthouse needs.
 packages() {
-  local missing=()
+  local missing=() font
   [ "${1-}" != node ] || node_here || missing+=(nodejs npm)
   postgres_here || missing+=(postgresql)
   chromium_here || missing+=(chromium)
-  font_here || missing+=(fonts-dejavu-core)
+  for font in "${fonts[@]}"; do font_here "$font" || missing+=("${font%%/*}"); done
   sklearn_here || missing+=(python3-sklearn)
   if ((${#missing[@]})); then
     if [ "$(id -u)" = 0 ] && command -v apt-get >/dev/null; then
@@ -101,7 +103,7 @@ packages() {
   fi
   postgres_here || fail 'PostgreSQL server programs (initdb, postgres) are still missing.'
   chromium_here || fail 'Chromium is still missing.'
-  font_here || fail 'the font DejaVu Sans (fonts-dejavu-core) is still missing.'
+  for font in "${fonts[@]}"; do font_here "$font" || fail "a font (Debian's ${font%%/*}) is still missing."; done
   sklearn_here || fail 'scikit-learn for python3 is still missing.'
   [ "${1-}" != node ] || node_here || fail 'Node.js (node, npm) is still missing.'
 }
