@@ -321,13 +321,6 @@ func capital(s string) string {
 	return string(unicode.ToUpper(first)) + s[size:]
 }
 
-func count(n int, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return strconv.Itoa(n) + " " + many
-}
-
 // name is who an id stands for among names.
 func name(ctx context.Context, names map[string]string, id string) string {
 	if n, ok := names[id]; ok {

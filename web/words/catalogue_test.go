@@ -20,9 +20,7 @@ func shape(m *i18n.Message) (places, tags []string, plural bool) {
 	for _, found := range place.FindAllStringSubmatch(m.Other, -1) {
 		places = append(places, found[1])
 	}
-	for _, found := range tagForm.FindAllString(m.Other, -1) {
-		tags = append(tags, found)
-	}
+	tags = append(tags, tagForm.FindAllString(m.Other, -1)...)
 	slices.Sort(places)
 	slices.Sort(tags)
 	return slices.Compact(places), tags, m.One != ""
