@@ -53,33 +53,22 @@ func (s Site) rank() string {
 }
 
 // rankWord is what the taxa of the page are called, and ranksWord what several are.
-func (s Site) rankWord(ctx context.Context) string { return wordOfRank(ctx, "common.rank-", s.rank()) }
+func (s Site) rankWord(ctx context.Context) string { return rankWord(ctx, s.rank()) }
 
 func (s Site) ranksWord(ctx context.Context) string {
-	return wordOfRank(ctx, "common.ranks-", s.rank())
+	return rankPlural(ctx, s.rank())
 }
-
-// wordOfRank is a rank in words; one that there are none for, of tables of a club's own, stays as it is.
-func wordOfRank(ctx context.Context, beginning, rank string) string {
-	if id := beginning + rank; words.Has(id) {
-		return words.T(ctx, id)
-	}
-	return rank
-}
-
-// ranks is the plural of a rank.
-var ranks = diagnosis.Ranks
 
 // rankWord is what a rank is called, and rankPlural several of it; a rank without words stays as it is.
 func rankWord(ctx context.Context, rank string) string {
-	if id := "tables.rank-" + rank; words.Has(id) {
+	if id := "common.rank-" + rank; words.Has(id) {
 		return words.T(ctx, id)
 	}
 	return rank
 }
 
 func rankPlural(ctx context.Context, rank string) string {
-	if id := "tables.ranks-" + rank; words.Has(id) {
+	if id := "common.ranks-" + rank; words.Has(id) {
 		return words.T(ctx, id)
 	}
 	return diagnosis.Ranks(rank)

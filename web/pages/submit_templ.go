@@ -512,9 +512,9 @@ func ChooseGroup(site Site, path string) templ.Component {
 					return templ_7745c5c3_Err
 				}
 				var templ_7745c5c3_Var22 string
-				templ_7745c5c3_Var22, templ_7745c5c3_Err = templ.JoinStringErrs(words.T(ctx, "submit.group-holds", "Families", len(b.Families), "Ranks", wordOfRank(ctx, "common.ranks-", b.Group.Rank), "Characters", len(b.Characters)))
+				templ_7745c5c3_Var22, templ_7745c5c3_Err = templ.JoinStringErrs(words.T(ctx, "submit.group-holds", "Families", len(b.Families), "Ranks", rankPlural(ctx, b.Group.Rank), "Characters", len(b.Characters)))
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `submit.templ`, Line: 148, Col: 179}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `submit.templ`, Line: 148, Col: 162}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var22))
 				if templ_7745c5c3_Err != nil {
