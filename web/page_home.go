@@ -41,8 +41,10 @@ func (s *Server) home(ctx context.Context, actor review.Actor) (pages.HomeData, 
 	if d.Series, err = s.Service.FindSeries(ctx, actor); err != nil {
 		return d, err
 	}
-	if d.OffersVisit, err = s.Service.OffersVisit(ctx, actor); err != nil {
-		return d, err
+	if len(d.Own) == 0 { // whoever has something of their own is not new
+		if d.OffersVisit, err = s.Service.OffersVisit(ctx, actor); err != nil {
+			return d, err
+		}
 	}
 	if review.May(actor, review.ActReadQueue, "") {
 		if d.Queue, err = s.firstInQueue(ctx, actor); err != nil {

@@ -12,10 +12,10 @@ import (
 	"os/exec"
 	"path/filepath"
 	"runtime"
-	"slices"
 	"time"
 
 	"revidit/cmd/revidit/collection"
+	"revidit/cmd/revidit/stopwatch"
 	"revidit/models"
 	"revidit/models/bag"
 	"revidit/models/blob"
@@ -135,9 +135,7 @@ func (b *backupBench) measure(ctx context.Context, name, url string) (err error)
 		}
 		ours, theirs = append(ours, copied), append(theirs, packed)
 	}
-	slices.Sort(ours)
-	slices.Sort(theirs)
-	copied, packed := ours[len(ours)/2], theirs[len(theirs)/2]
+	copied, packed := stopwatch.Median(ours), stopwatch.Median(theirs)
 	ratio := copied.Seconds() / packed.Seconds()
 	b.worst = max(b.worst, ratio)
 	fmt.Fprintf(b.out, "  %-10s backup %.2f s, tar of the same bytes %.2f s: %.2f\n", name, copied.Seconds(), packed.Seconds(), ratio)

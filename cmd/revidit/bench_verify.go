@@ -8,10 +8,10 @@ import (
 	"os/exec"
 	"path/filepath"
 	"runtime"
-	"slices"
 	"time"
 
 	"revidit/cmd/revidit/collection"
+	"revidit/cmd/revidit/stopwatch"
 	"revidit/models"
 	"revidit/review/jobs"
 	"revidit/review/proof"
@@ -64,9 +64,7 @@ func (c *benchVerify) Run(ctx context.Context, on console) (err error) {
 		}
 		theirs = append(theirs, time.Since(began))
 	}
-	slices.Sort(ours)
-	slices.Sort(theirs)
-	verified, summed := ours[len(ours)/2], theirs[len(theirs)/2]
+	verified, summed := stopwatch.Median(ours), stopwatch.Median(theirs)
 	fmt.Fprintf(on.out, "  %d events, %.1f MB: verify %.3f s, sha256sum %.3f s\n", events, float64(info.Size())/1e6, verified.Seconds(), summed.Seconds())
 	fmt.Fprintf(on.out, "\nevents=%d ratio=%.2f\n", events, verified.Seconds()/summed.Seconds())
 	return nil

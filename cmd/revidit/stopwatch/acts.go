@@ -54,7 +54,7 @@ func (p Pair) Acts(ctx context.Context, told func(what string)) ([]Line, error) 
 			}
 			small, large = append(small, a), append(large, b)
 		}
-		lines = append(lines, Line{Kind: "act", What: act.what, Rounds: len(small), Small: median(small), Large: median(large)})
+		lines = append(lines, Line{Kind: "act", What: act.what, Rounds: len(small), Small: Median(small), Large: Median(large)})
 	}
 	return lines, nil
 }

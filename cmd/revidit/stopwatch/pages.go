@@ -109,7 +109,7 @@ func (p Pair) page(ctx context.Context, small, large page) Line {
 			line.Fault = fmt.Sprintf("answered %d", got.status)
 		}
 	}
-	line.Rounds, line.Small, line.Large = len(smallTimes), median(smallTimes), median(largeTimes)
+	line.Rounds, line.Small, line.Large = len(smallTimes), Median(smallTimes), Median(largeTimes)
 	return line
 }
 

@@ -107,7 +107,8 @@ func Worst(lines []Line, kind string) (Line, bool) {
 	return slices.MaxFunc(of, func(a, b Line) int { return cmp.Compare(a.Growth(), b.Growth()) }), true
 }
 
-func median(times []time.Duration) time.Duration {
+// Median is the middle one of some times, of which there is one at least; it sorts them.
+func Median(times []time.Duration) time.Duration {
 	slices.Sort(times)
 	return times[len(times)/2]
 }

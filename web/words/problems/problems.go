@@ -61,9 +61,6 @@ func Code(w *review.Wording) string {
 	return codes[w.Format]
 }
 
-// Codes are all codes with the English format.
-func Codes() map[string]string { return read(english) }
-
 // Say is a message in the language of the context: English, where nobody has translated it.
 func Say(ctx context.Context, message string, w *review.Wording) string {
 	tag := words.Tag(ctx)
