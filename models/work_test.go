@@ -76,7 +76,7 @@ func TestReassessingGoesOn(t *testing.T) {
 			require.Eventually(t, func() bool {
 				p, err := db.Job(t.Context(), job.Kind, job.Key)
 				return err == nil && p.Status == jobs.Done
-			}, time.Minute, 50*time.Millisecond)
+			}, modelstest.Patience, 50*time.Millisecond)
 			stop()
 			require.NoError(t, <-ended)
 			require.Equal(t, n, assessed(t, db, tables))
