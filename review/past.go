@@ -78,6 +78,30 @@ func (p Past) At(position int64) (Record, error) {
 	return r, nil
 }
 
+// Beside are the moments before the last act and after the next one; 0 where the submission had not begun, or nothing follows.
+func (p Past) Beside(submission string, position int64) (earlier, later int64) {
+	first := p.First(submission)
+	for _, e := range p.events {
+		end := p.endOfAct(e)
+		switch {
+		case later == 0 && e.Position > position:
+			later = end
+		case end < position && end >= first && end < p.lastUntil(position):
+			earlier = end
+		}
+	}
+	return earlier, later
+}
+
+// lastUntil is the position of the last event until a moment, 0 where there is none.
+func (p Past) lastUntil(position int64) int64 {
+	until := p.Until(position)
+	if len(until) == 0 {
+		return 0
+	}
+	return until[len(until)-1].Position
+}
+
 // First is the position of the first event of a submission, 0 where none has one.
 func (p Past) First(submission string) int64 {
 	for _, e := range p.events {
@@ -151,19 +175,35 @@ func (p Past) Remake(e Placed, by InForce, lacks StoredWhy) (judgement.Assessmen
 	if made.Why != "" && made.Why != StoredMachine {
 		return stored.Assessment, made, nil
 	}
-	r, err := p.At(e.Position)
-	if err != nil {
-		return judgement.Assessment{}, made, err
+	rounds := false
+	for _, position := range []int64{e.Position, p.endOfAct(e)} {
+		r, err := p.At(position)
+		if err != nil {
+			return judgement.Assessment{}, made, err
+		}
+		again := by.Assess(&r, r.Submission(strings.TrimPrefix(e.Stream, SubmissionStream(""))))
+		if stored.Assessment.Repeats(again) {
+			made.Again, made.Why = true, ""
+			return again, made, nil
+		}
+		rounds = rounds || stored.Assessment.Rounds(again)
 	}
-	again := by.Assess(&r, r.Submission(strings.TrimPrefix(e.Stream, SubmissionStream(""))))
-	if made.Again = stored.Assessment.Repeats(again); made.Again {
-		made.Why = ""
-		return again, made, nil
-	}
-	if made.Why == "" || !stored.Assessment.Rounds(again) {
+	if made.Why == "" || !rounds {
 		made.Why = StoredDiffers
 	}
 	return stored.Assessment, made, nil
+}
+
+// endOfAct is the position of the last event of the act that an event is of. An act knows all of its own events, while their
+// positions go by the names of streams: after a clock was set back, another submission of the same act may come later.
+func (p Past) endOfAct(e Placed) int64 {
+	last := e.Position
+	for _, next := range p.events {
+		if next.Position == last+1 && next.At.Equal(e.At) && next.Actor == e.Actor {
+			last = next.Position
+		}
+	}
+	return last
 }
 
 // lacks is why the arithmetic of a stored assessment is not that of this program.

@@ -14,16 +14,16 @@ type History struct {
 
 // HistoryEntry is one event. Hidden events are those that the actor may not read yet: their change is left out.
 type HistoryEntry struct {
-	Stream string        `json:"stream"`
-	Seq    int           `json:"seq"`
+	Stream string `json:"stream"`
+	Seq    int    `json:"seq"`
 	// Position among all events; left out where it has none yet, for some milliseconds.
 	Position int64         `json:"position,omitempty" doc:"Among all events; left out where it has none yet. As-of takes it"`
-	At     string        `json:"at"` // RFC 3339, UTC, microseconds
-	Actor  string        `json:"actor"`
-	Role   review.Role   `json:"role"`
-	Kind   string        `json:"kind"`
-	Change review.Change `json:"change,omitempty"`
-	Hidden bool          `json:"hidden,omitempty"`
+	At       string        `json:"at"` // RFC 3339, UTC, microseconds
+	Actor    string        `json:"actor"`
+	Role     review.Role   `json:"role"`
+	Kind     string        `json:"kind"`
+	Change   review.Change `json:"change,omitempty"`
+	Hidden   bool          `json:"hidden,omitempty"`
 }
 
 // HistoryOf returns the events of a submission and of its specimen in the order in which they were stored.

@@ -21,6 +21,9 @@ type Then struct {
 	Position int64 `json:"position" doc:"The moment: what stands here and before in the order of all events has happened"`
 	// Last is the last event until then of the submission, its specimen or another submission of that.
 	Last LastEvent `json:"last" doc:"The last event until then of the submission, its specimen or another submission of that"`
+	// Earlier and Later are the moments beside it at which an act on the specimen or its submissions was done; 0 where there is none.
+	Earlier int64 `json:"earlier,omitempty" doc:"The moment before the last act; left out where the submission had not begun then"`
+	Later   int64 `json:"later,omitempty" doc:"The moment after the next act; left out where there is none"`
 	// View is what the actor may see of it today, as it stood. Nothing can be done to it.
 	View SubmissionView `json:"then"`
 	// Remade says how View.Assessment came about; nil where it was computed without what is sealed from the actor today, or where
@@ -156,6 +159,7 @@ func (s *Service) then(ctx context.Context, p *loadedPast, when When) (Then, err
 		return Then{}, review.Errorf(review.KindNotFound, "This submission had not begun at that moment, position %d: its first event stands at %d.", position, p.First(id))
 	}
 	t := Then{Position: position, Last: LastEvent{Position: record.Last.Position, At: record.Last.At}}
+	t.Earlier, t.Later = p.Beside(id, position)
 	spec := review.SpecimenSeenBy(p.actor, *p.now.Specimen, p.now.Siblings)
 	seen := record.SeenThen(p.actor, id, spec, p.now.Siblings)
 	t.View = s.thenView(p, &record, &seen)
