@@ -217,6 +217,26 @@ func (c *Assessed) lacks() StoredWhy {
 	return ""
 }
 
+// sealedSince is the position of the first event of a submission that is sealed from an actor today, 0 where none is: what was assessed
+// before counts nothing that is sealed.
+func (p Past) sealedSince(actor Actor, now []Submission) (since int64) {
+	for i := range now {
+		if now[i].OpenedAt == nil || !SealedFrom(actor, &now[i]) {
+			continue
+		}
+		if first := p.First(now[i].ID); first > 0 && (since == 0 || first < since) {
+			since = first
+		}
+	}
+	return since
+}
+
+// CountsSealed says whether an assessment of the past may count what is sealed from an actor today, by the submissions as they are now.
+func (p Past) CountsSealed(e Placed, actor Actor, now []Submission) bool {
+	since := p.sealedSince(actor, now)
+	return since > 0 && since < e.Position
+}
+
 // unsealed is the record without what is sealed from an actor today, by the submissions as they are now: a look at the past tells
 // nothing that the present does not.
 func (r *Record) unsealed(actor Actor, now []Submission) Record {
@@ -233,9 +253,8 @@ func (r *Record) unsealed(actor Actor, now []Submission) Record {
 type PastView struct {
 	Submission Submission
 	Specimen   Specimen
-	Open       Record // what is not sealed from the actor
+	Open       Record // what is not sealed from the actor, to be weighed: with all photos and observations
 	Sealed     bool   // the submission is
-	Partly     bool   // it, or another one of the specimen, is: what was stored then counts what is sealed
 	Unscored   bool
 }
 
@@ -244,7 +263,6 @@ type PastView struct {
 func (r *Record) SeenThen(actor Actor, id string, now Specimen, submissions []Submission) PastView {
 	today := submissions[slices.IndexFunc(submissions, func(s Submission) bool { return s.ID == id })]
 	v := PastView{Submission: *r.Submission(id), Sealed: SealedFrom(actor, &today), Unscored: Unscored(actor, &today), Open: r.unsealed(actor, submissions)}
-	v.Partly = len(v.Open.Submissions) < len(r.Submissions)
 	v.Submission.Draw = nil
 	switch {
 	case v.Unscored:
@@ -255,7 +273,6 @@ func (r *Record) SeenThen(actor Actor, id string, now Specimen, submissions []Su
 		v.Submission.Blind = own
 	}
 	v.Specimen = r.Specimen.asFarAs(&now)
-	v.Open.Specimen = v.Specimen
 	v.Submission.Photos = PhotosSeenIn(&v.Specimen, v.Submission.Photos)
 	return v
 }

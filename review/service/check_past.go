@@ -25,8 +25,12 @@ func (s *Service) checkPast(ctx context.Context, at *checking) error {
 	}
 	looked := map[int64]bool{}
 	formerly := formerly{service: s}
-	for range momentsChecked {
-		found, err := s.assessedBehind(ctx, rand.Int64N(last))
+	for i := range min(momentsChecked, last) {
+		position := i // of few events all
+		if last > momentsChecked {
+			position = rand.Int64N(last)
+		}
+		found, err := s.assessedBehind(ctx, position)
 		if err != nil {
 			return err
 		}

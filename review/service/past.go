@@ -194,18 +194,19 @@ func (s *Service) assessThen(ctx context.Context, p *loadedPast, t *Then, record
 		return err
 	}
 	t.View.Policy = present.Policy
-	whole := *record.Submission(seen.Submission.ID)
-	if seen.Unscored || seen.Partly {
+	weighed := seen.Submission
+	weighed.Photos = record.Submission(weighed.ID).Photos
+	e, ok := p.Assessed(weighed.ID, t.Position)
+	if seen.Unscored || ok && p.CountsSealed(e, p.actor, p.now.Siblings) {
+		t.View.Submission.Assessment, t.View.Submission.Gain, t.View.Submission.Gains = nil, 0, nil
 		if lacks == "" {
-			t.View.Assessment = present.Assess(&seen.Open, &seen.Submission)
+			t.View.Assessment = present.Assess(&seen.Open, &weighed)
 		}
 		if seen.Unscored {
 			t.View.Assessment = t.View.Assessment.Unscored()
 		}
-		t.View.Submission.Assessment, t.View.Submission.Gain, t.View.Submission.Gains = nil, 0, nil
 		return nil
 	}
-	e, ok := p.Assessed(seen.Submission.ID, t.Position)
 	if !ok {
 		return nil
 	}
@@ -214,8 +215,8 @@ func (s *Service) assessThen(ctx context.Context, p *loadedPast, t *Then, record
 		return err
 	}
 	t.View.Assessment, t.Remade = a, &made
-	if lacks == "" && whole.OpenedAt != nil && !whole.Closed() {
-		if shown := present.Assess(record, &whole); judgement.DifferenceOf(a, shown).Noticeable {
+	if lacks == "" && weighed.OpenedAt != nil && !weighed.Closed() {
+		if shown := present.Assess(&seen.Open, &weighed); judgement.DifferenceOf(a, shown).Noticeable {
 			t.Shown = &shown
 		}
 	}
