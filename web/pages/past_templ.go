@@ -1183,7 +1183,7 @@ func confidencePath(v service.SpecimenView) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 96, "\"><svg x=\"2.6rem\" y=\"12\" width=\"82%\" height=\"140\" overflow=\"visible\">")
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 96, "\"><svg x=\"3.6rem\" y=\"12\" width=\"78%\" height=\"140\" overflow=\"visible\">")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
