@@ -49,6 +49,12 @@ func carryOver(t *testing.T, from, to string) {
 		}
 		for _, e := range events {
 			batch := review.Batch{Events: []review.Event{e.Event}}
+			if added, ok := e.Change.(*review.PhotosAdded); ok {
+				for _, photo := range added.Photos {
+					photo.View = ""
+					require.NoError(t, target.SaveUpload(ctx, review.Upload{Photo: photo}))
+				}
+			}
 			if released, ok := e.Change.(*review.TablesReleased); ok {
 				release, err := source.Release(ctx, released.Release.Hash)
 				require.NoError(t, err)
