@@ -4,6 +4,8 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"sort"
+	"time"
 
 	"gorm.io/gorm"
 
@@ -22,34 +24,16 @@ type positionRow struct {
 
 func (positionRow) TableName() string { return "event_positions" }
 
-// PlacedEvent is an event with its position: they count from 1 without a gap, are in order within each stream, and none
-// is ever changed.
-type PlacedEvent struct {
-	Position int64
-	review.Event
-}
-
 // EventsAfter lists events in the order of their positions, at most so many behind one. What has no position yet comes in
 // none of its pages before it has one, so that whoever goes on from the last position reads each event once.
-func (db *DB) EventsAfter(ctx context.Context, position int64, most int) ([]PlacedEvent, error) {
-	var rows []struct {
-		Position int64
-		Event    eventRow `gorm:"embedded"`
-	}
+func (db *DB) EventsAfter(ctx context.Context, position int64, most int) ([]review.Placed, error) {
+	var rows []placedRow
 	err := db.read(ctx).Table("event_positions AS p").Select("p.position, e.*").Joins("JOIN events AS e ON e.stream = p.stream AND e.seq = p.seq").
 		Where("p.position > ?", position).Order("p.position").Limit(most).Scan(&rows).Error
 	if err != nil {
 		return nil, fmt.Errorf("read events in order: %w", err)
 	}
-	placed := make([]PlacedEvent, 0, len(rows))
-	for _, row := range rows {
-		event, err := row.Event.fromRow()
-		if err != nil {
-			return nil, err
-		}
-		placed = append(placed, PlacedEvent{row.Position, event})
-	}
-	return placed, nil
+	return fromRows(rows, placedRow.fromRow)
 }
 
 // LastPosition implements service.Reader.
@@ -71,14 +55,66 @@ func (db *DB) HeadsAfter(ctx context.Context, position int64, most int) (heads [
 }
 
 // History implements service.Reader. What has no position yet is the latest.
-func (db *DB) History(ctx context.Context, streams ...string) ([]review.Event, error) {
-	var rows []eventRow
-	err := db.read(ctx).Select("events.*").Joins("LEFT JOIN event_positions AS p ON p.stream = events.stream AND p.seq = events.seq").
-		Where("events.stream IN ?", storableIDs(streams)).Order("p.position IS NULL, p.position, events.at, events.stream, events.seq").Find(&rows).Error
+func (db *DB) History(ctx context.Context, streams ...string) ([]review.Placed, error) {
+	var rows []placedRow
+	err := db.read(ctx).Table("events").Select("COALESCE(p.position, 0) AS position, events.*").Joins("LEFT JOIN event_positions AS p ON p.stream = events.stream AND p.seq = events.seq").
+		Where("events.stream IN ?", storableIDs(streams)).Order("p.position IS NULL, p.position, events.at, events.stream, events.seq").Scan(&rows).Error
 	if err != nil {
 		return nil, fmt.Errorf("read a history: %w", err)
 	}
-	return fromRows(rows, eventRow.fromRow)
+	return fromRows(rows, placedRow.fromRow)
+}
+
+// placedRow is an event with its position, 0 where it has none yet.
+type placedRow struct {
+	Position int64
+	Event    eventRow `gorm:"embedded"`
+}
+
+func (r placedRow) fromRow() (review.Placed, error) {
+	event, err := r.Event.fromRow()
+	return review.Placed{Position: r.Position, Event: event}, err
+}
+
+// SeqAt implements service.Reader. Positions grow within a stream, so that halving finds it whatever its length.
+func (db *DB) SeqAt(ctx context.Context, stream string, position int64) (seq int, err error) {
+	if !storable(stream) {
+		return 0, nil
+	}
+	var last int
+	if err := db.read(ctx).Raw("SELECT COALESCE(max(seq), 0) FROM event_positions WHERE stream = ?", stream).Scan(&last).Error; err != nil {
+		return 0, fmt.Errorf("read the length of %s: %w", stream, err)
+	}
+	after := sort.Search(last, func(i int) bool {
+		var at int64
+		if err == nil {
+			err = db.read(ctx).Raw("SELECT position FROM event_positions WHERE stream = ? AND seq = ?", stream, i+1).Scan(&at).Error
+		}
+		return at > position
+	})
+	if err != nil {
+		return 0, fmt.Errorf("read where %s stood at %d: %w", stream, position, err)
+	}
+	return after, nil
+}
+
+// PositionBefore implements service.Reader.
+func (db *DB) PositionBefore(ctx context.Context, at time.Time) (position int64, err error) {
+	last, err := db.LastPosition(ctx)
+	if err != nil {
+		return 0, err
+	}
+	before := sort.Search(int(last), func(i int) bool {
+		var found struct{ At instant }
+		if err == nil {
+			err = db.read(ctx).Raw("SELECT e.at FROM event_positions AS p JOIN events AS e ON e.stream = p.stream AND e.seq = p.seq WHERE p.position = ?", i+1).Scan(&found).Error
+		}
+		return !found.At.Before(at)
+	})
+	if err != nil {
+		return 0, fmt.Errorf("read which event was the last before %s: %w", at, err)
+	}
+	return int64(before), nil
 }
 
 // placed gives the events of a filling, which are sorted, the positions behind one, in the order of time.

@@ -147,6 +147,25 @@ func (db *DB) ReliabilityOf(ctx context.Context, group string, persons []string)
 	return db.reliability(ctx, group, db.read(ctx).Model(&knownRow{}).Where("person IN ?", storableIDs(persons)))
 }
 
+// ReliabilityAt implements service.Reader. A refit holds everything, so that nothing before the last one is read.
+func (db *DB) ReliabilityAt(ctx context.Context, group string, version int) (review.Reliability, error) {
+	const events = "SELECT * FROM events WHERE stream = ? AND seq <= ? AND seq >= " +
+		"COALESCE((SELECT seq FROM events WHERE stream = ? AND seq <= ? AND kind = 'reliability-refitted' ORDER BY seq DESC LIMIT 1), 1) ORDER BY seq"
+	if !storable(group) {
+		return review.NewReliability(group), nil
+	}
+	stream := review.ReliabilityStream(group)
+	var rows []eventRow
+	if err := db.read(ctx).Raw(events, stream, version, stream, version).Scan(&rows).Error; err != nil {
+		return review.Reliability{}, fmt.Errorf("read the reliability of %s as of %d: %w", group, version, err)
+	}
+	learnt, err := fromRows(rows, eventRow.fromRow)
+	if err != nil {
+		return review.Reliability{}, err
+	}
+	return review.ReplayReliability(group, learnt)
+}
+
 // ReadBelow implements review.Reader. Who cannot be read is left out: what is known of them is worked out elsewhere.
 func (db *DB) ReadBelow(ctx context.Context, group string, most int) (map[string]review.PersonKnown, error) {
 	found := review.NewReliability(group)

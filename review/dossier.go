@@ -1,6 +1,7 @@
 package review
 
 import (
+	"runtime"
 	"slices"
 
 	"revidit/review/judgement"
@@ -122,8 +123,11 @@ func closes(c Change) bool {
 func (now *Dossier) Assessed() *Assessed {
 	assessment := now.assess(now.Submission, now.Siblings)
 	gains := gainsOf(assessment, now.Judge.Tables(), now.Submission.looks(now.Specimen))
-	return &Assessed{Assessment: assessment.Brief(), Gain: gains[0].Gain, Gains: gains}
+	return &Assessed{Assessment: assessment.Brief(), Gain: gains[0].Gain, Gains: gains, Machine: machine}
 }
+
+// machine is the type of machine that this program computes on.
+const machine = runtime.GOARCH
 
 // weighing is by what the reports of this situation are weighed where a judge assesses them.
 func (now *Dossier) weighing(j *judgement.Judge) Weighing {

@@ -115,6 +115,9 @@ type (
 		// the body, the best first. They count what reviewers said, and are told to nobody who has not looked.
 		Gain  float64      `json:"gain"`
 		Gains []RegionGain `json:"gains,omitempty"`
+		// Machine is the type of the machine that computed it (GOARCH), on which the last digits depend; empty in events of a time
+		// that did not note it.
+		Machine string `json:"machine,omitempty"`
 	}
 	// Confirmed: the submission has settled.
 	Confirmed struct {

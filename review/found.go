@@ -33,6 +33,12 @@ type Checked struct {
 	Parts int       `json:"parts"` // tables; 0: a database that sees to itself
 	// Problems are the first ones, in the words of the database.
 	Problems []string `json:"problems,omitempty"`
+	// Remade are assessments of past moments, taken by chance, that were computed again and are equal to what was stored then; Kept
+	// are those that could not be, for lack of their tables or because of another method or machine. Differs names those that come
+	// out as something else.
+	Remade  int      `json:"remade,omitempty"`
+	Kept    int      `json:"kept,omitempty"`
+	Differs []string `json:"differs,omitempty"`
 }
 
 // Found is what a walk through a collection has found: a dated copy that pages read, and that can be made anew at any time.

@@ -177,9 +177,15 @@ func init() {
 	newChange["reliability-refitted"] = func() Change { return &ReliabilityRefitted{} }
 }
 
-// ReplayReliability returns the snapshot that events of a group's stream make, in order from the first.
+// ReplayReliability returns the snapshot that events of a group's stream make, in order from the first, or from a refit, which holds
+// everything that was known.
 func ReplayReliability(group string, events []Event) (Reliability, error) {
 	r := NewReliability(group)
+	if len(events) > 0 {
+		if _, whole := events[0].Change.(*ReliabilityRefitted); whole {
+			r.Version = events[0].Seq - 1
+		}
+	}
 	for _, e := range events {
 		if e.Seq != r.Version+1 {
 			return Reliability{}, fmt.Errorf("%s: event %d follows event %d", e.Stream, e.Seq, r.Version)

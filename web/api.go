@@ -47,6 +47,7 @@ func (s *Server) registerAPI(r *gin.Engine) error {
 	a.registerFigures()
 	a.registerLedger()
 	a.registerProof()
+	a.registerPast()
 	a.registerSeries()
 	a.registerNews()
 	a.registerLive(group)

@@ -127,7 +127,7 @@ func (a *api) figuresAnew(ctx context.Context, in *anewInput) (*struct{}, error)
 type workOutput struct {
 	Body struct {
 		Jobs    []jobLine       `json:"jobs" nullable:"false"`
-		Checked *review.Checked `json:"checked,omitempty" doc:"What the last check of the database has found; missing where there was none. parts are tables, 0 where the database sees to itself"`
+		Checked *review.Checked `json:"checked,omitempty" doc:"What the last check of the database has found; missing where there was none. parts are tables, 0 where the database sees to itself; remade are assessments of past moments that came out again as they were stored, kept those that could not be computed again, differs those that came out otherwise"`
 	}
 }
 

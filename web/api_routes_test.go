@@ -27,6 +27,8 @@ var routeCases = []routeCase{
 	{"GET", "/submissions/{id}", nil, 200, 200, 200},
 	{"PUT", "/submissions/{id}", map[string]any{"family": "Elateridae"}, 403, 403, 403},
 	{"GET", "/submissions/{id}/events", nil, 200, 200, 200},
+	{"GET", "/submissions/{id}/as-of", nil, 200, 200, 200},
+	{"GET", "/submissions/{id}/difference?from=1", nil, 404, 404, 404}, // before it had begun
 	{"POST", "/submissions/{id}/submit", nil, 403, 403, 403},
 	{"POST", "/submissions/{id}/hold", nil, 403, 200, 200},
 	{"DELETE", "/submissions/{id}/hold", nil, 403, 409, 409},

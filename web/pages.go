@@ -59,6 +59,7 @@ func (s *Server) registerPages(r *gin.Engine) {
 	s.registerTablePages(p)
 	s.registerFigurePages(p)
 	s.registerProofPages(p)
+	s.registerPastPages(p)
 	s.registerSeriesPages(p)
 }
 

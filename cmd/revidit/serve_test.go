@@ -111,7 +111,7 @@ func requireNumbered(t *testing.T, db *models.DB, id string) {
 	require.NoError(t, err)
 	require.Eventually(t, func() bool {
 		events, err := db.EventsAfter(t.Context(), 0, 1000)
-		return err == nil && slices.ContainsFunc(events, func(e models.PlacedEvent) bool {
+		return err == nil && slices.ContainsFunc(events, func(e review.Placed) bool {
 			return e.Stream == review.SubmissionStream(id) && e.Seq == len(stored)
 		})
 	}, modelstest.Patience, 20*time.Millisecond)

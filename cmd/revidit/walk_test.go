@@ -5,6 +5,7 @@ import (
 	"net/http"
 	"net/url"
 	"slices"
+	"strconv"
 	"strings"
 	"sync"
 	"testing"
@@ -72,6 +73,9 @@ var stations = []station{
 	{"/submissions/:id/check", "check", "ida", "/submissions/{draft}/check"},
 	{"/submissions/:id/edit", "edit", "ida", "/submissions/{draft}/edit"},
 	{"/submissions/:id/history", "history", "odile", "/submissions/{redetermined}/history"},
+	{"/submissions/:id/as-of", "as-of", "odile", "/submissions/{redetermined}/as-of?day=2100-01-01"},
+	{"/submissions/:id/as-of", "as-of-sealed", "henrike", "/submissions/{open}/as-of?day=2100-01-01"},
+	{"/submissions/:id/difference", "difference", "odile", "/submissions/{redetermined}/difference?from={moment}&to={last}"},
 	{"/submissions/:id/review", "review", "henrike", "/submissions/{open}/review"},
 	{"/submissions/:id/review", "review-looked", "henrike", "/submissions/{open}/review?looked=blind"},
 	{"/submissions/:id/answer", "answer", "bram", "/submissions/{returned}/answer"},
@@ -221,6 +225,7 @@ func findPlaces(t *testing.T, p *program) *places {
 	w.somebody("blind", func(l walkedLine) bool { return l.Blind && !l.Recheck })
 	w.somebody("panel", func(l walkedLine) bool { return l.Recheck })
 	w.findOwn()
+	w.findMoments()
 	w.makeDraft()
 	w.makeChange()
 	w.keepForm()
@@ -244,6 +249,19 @@ func (w *places) findOwn() {
 	at := slices.IndexFunc(news.Items, func(n struct{ ID, Submission string }) bool { return n.Submission != "" })
 	require.GreaterOrEqual(w, at, 0, "the made-up club has no news for her")
 	w.id["series"], w.id["news"] = lists.Own[0].ID, news.Items[at].ID
+}
+
+// findMoments finds two moments of a submission.
+func (w *places) findMoments() {
+	w.Helper()
+	var then struct {
+		Position, Earlier int64
+	}
+	status, err := w.client("odile").do("GET", "/submissions/"+w.id["redetermined"]+"/as-of", "", nil, nil, &then)
+	require.NoError(w, err)
+	require.Equal(w, http.StatusOK, status)
+	require.Positive(w, then.Earlier, "nothing has happened to it but its beginning")
+	w.id["moment"], w.id["last"] = strconv.FormatInt(then.Earlier, 10), strconv.FormatInt(then.Position, 10)
 }
 
 // somebody finds a reviewer who is to look blind.

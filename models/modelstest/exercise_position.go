@@ -8,7 +8,6 @@ import (
 
 	"github.com/stretchr/testify/require"
 
-	"revidit/models"
 	"revidit/review"
 	"revidit/review/service"
 )
@@ -26,11 +25,11 @@ var positionsAtOnce = map[string]func(fixture){
 
 // requirePositions numbers what waits and returns all events, which must stand from 1 on without a gap and in the order of
 // each stream.
-func (f fixture) requirePositions() []models.PlacedEvent {
+func (f fixture) requirePositions() []review.Placed {
 	f.Helper()
 	f.numberAll()
 	const size = 500
-	var all []models.PlacedEvent
+	var all []review.Placed
 	for {
 		page, err := f.db.EventsAfter(f.Context(), int64(len(all)), size)
 		require.NoError(f, err)
@@ -54,7 +53,7 @@ func (f fixture) numberAll() {
 }
 
 // requireOneOrder: positions from 1 on, and the events of each stream in order.
-func requireOneOrder(f fixture, all []models.PlacedEvent) {
+func requireOneOrder(f fixture, all []review.Placed) {
 	f.Helper()
 	seqs := map[string]int{}
 	for i, e := range all {
@@ -65,7 +64,7 @@ func requireOneOrder(f fixture, all []models.PlacedEvent) {
 }
 
 // marks are the streams and numbers of events.
-func marks(events []review.Event) (marks []string) {
+func marks(events []review.Placed) (marks []string) {
 	for _, e := range events {
 		marks = append(marks, fmt.Sprint(e.Stream, " ", e.Seq))
 	}
@@ -80,11 +79,7 @@ func storedInOrder(f fixture) {
 		event(review.SpecimenStream("b"), 2, "ada", noon, &review.LabelCorrected{}),
 		event(review.SpecimenStream("a"), 2, "ada", noon, &review.LabelCorrected{}))
 	all := f.requirePositions()
-	var events []review.Event
-	for _, e := range all {
-		events = append(events, e.Event)
-	}
-	require.Equal(f, []string{"specimen/b 1", "specimen/a 1", "specimen/a 2", "specimen/b 2", "submission/c 1"}, marks(events))
+	require.Equal(f, []string{"specimen/b 1", "specimen/a 1", "specimen/a 2", "specimen/b 2", "submission/c 1"}, marks(all))
 	some, err := f.db.EventsAfter(f.Context(), 1, 2)
 	require.NoError(f, err)
 	require.Equal(f, all[1:3], some)
@@ -139,7 +134,7 @@ func manyWritersOneOrder(f fixture) {
 	for range 2 {
 		background(func() error { _, err := f.db.NumberEvents(ctx); return err })
 	}
-	read := make([][]models.PlacedEvent, 2)
+	read := make([][]review.Placed, 2)
 	for i := range read {
 		background(func() error {
 			page, err := f.db.EventsAfter(ctx, int64(len(read[i])), 7)

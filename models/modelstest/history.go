@@ -44,6 +44,7 @@ func Histories(t *testing.T, open func(t *testing.T) *models.DB, seed uint64, co
 	w.requireReliabilitiesReplayed()
 	w.requireLearntWhenClosed()
 	w.requireTestimonies()
+	w.requirePastAgain()
 	w.requireMuchHappened(count)
 	before := w.snapshot()
 	require.NoError(t, w.db.Rebuild(t.Context()))
@@ -66,6 +67,7 @@ func UnsteadyClock(t *testing.T, open func(t *testing.T) *models.DB, seed uint64
 	for range count {
 		w.live()
 	}
+	w.requirePastAgain()
 	events := fixture{t, w.db}.requirePositions()
 	last, kinds, back := map[string]time.Time{}, map[string]int{}, 0
 	for i, e := range events {

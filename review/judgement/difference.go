@@ -48,3 +48,30 @@ func missingFrom(some, others []Contradiction) []string {
 	}
 	return words
 }
+
+// Repeats says whether another assessment is this one again: the name, how sure it is, the ranking as far as this one has it, the
+// contradictions, and why, with all numbers equal to twelve digits. Words that only explain, and what to look at next, are left
+// out.
+func (a Assessment) Repeats(again Assessment) bool {
+	return a.alike(again, toTwelve, toTwelve)
+}
+
+// Rounds says whether another assessment differs by no more than what rounding makes of other last digits: a unit of the
+// probabilities, and of the weights.
+func (a Assessment) Rounds(again Assessment) bool {
+	within := func(unit float64) func(a, b float64) bool {
+		return func(a, b float64) bool { return math.Abs(a-b) <= 1.5*unit }
+	}
+	return a.alike(again, within(1/PerUnit), within(0.001))
+}
+
+func (a Assessment) alike(again Assessment, chance, weight func(a, b float64) bool) bool {
+	return a.Family == again.Family && a.Rival == again.Rival && chance(a.Confidence, again.Confidence) && weight(a.Odds, again.Odds) &&
+		len(a.Ranking) <= len(again.Ranking) &&
+		slices.EqualFunc(a.Ranking, again.Ranking[:len(a.Ranking)], func(a, b Ranked) bool { return a.Family == b.Family && chance(a.P, b.P) }) &&
+		slices.EqualFunc(a.Contradictions, again.Contradictions, Contradiction.Same) &&
+		slices.EqualFunc(a.Why, again.Why, func(a, b Weight) bool { return a.Character == b.Character && weight(a.Decibans, b.Decibans) })
+}
+
+// toTwelve says whether two numbers are equal to twelve digits.
+func toTwelve(a, b float64) bool { return math.Abs(a-b) <= 1e-12*max(math.Abs(a), math.Abs(b)) }

@@ -39,6 +39,9 @@ func (s *Service) checkSlice(ctx context.Context, slice jobs.Slice) (JobStep, er
 	if err == nil && !more {
 		more, err = s.checkLog(ctx, slice, &at)
 	}
+	if err == nil && !more {
+		err = s.checkPast(ctx, &at)
+	}
 	if err != nil {
 		return JobStep{}, err
 	}
@@ -52,6 +55,9 @@ func (s *Service) checkSlice(ctx context.Context, slice jobs.Slice) (JobStep, er
 		s.log.Error("the database is damaged, or something was changed that never is: look what a backup has", "tables", at.Checked.Parts, "problems", at.Checked.Problems)
 	} else if at.Checked.Parts > 0 {
 		s.log.Info("the database was checked and is sound", "tables", at.Checked.Parts)
+	}
+	if len(at.Checked.Differs) > 0 {
+		s.log.Error("what was assessed in the past comes out otherwise now: the program, the tables or the history is not what it was", "differs", at.Checked.Differs, "remade", at.Checked.Remade)
 	}
 	mark, err := at.made(review.FoundChecked, "", "", s.moment(itself).Now, at.Checked)
 	step.Batch.Found = []review.Found{mark}

@@ -22,11 +22,11 @@ func (s *Service) SameEvidence(ctx context.Context, actor review.Actor, id strin
 	if err != nil {
 		return false, err
 	}
-	seen := slices.IndexFunc(events, func(e review.Event) bool { return e.Stream == stream && e.Seq == seq })
+	seen := slices.IndexFunc(events, func(e review.Placed) bool { return e.Stream == stream && e.Seq == seq })
 	if seen < 0 {
 		return false, nil
 	}
-	return !slices.ContainsFunc(events[seen+1:], func(e review.Event) bool {
+	return !slices.ContainsFunc(events[seen+1:], func(e review.Placed) bool {
 		return e.Stream != stream || !review.OnlySaid(e.Change)
 	}), nil
 }

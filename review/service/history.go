@@ -14,14 +14,16 @@ type History struct {
 
 // HistoryEntry is one event. Hidden events are those that the actor may not read yet: their change is left out.
 type HistoryEntry struct {
-	Stream string        `json:"stream"`
-	Seq    int           `json:"seq"`
-	At     string        `json:"at"` // RFC 3339, UTC, microseconds
-	Actor  string        `json:"actor"`
-	Role   review.Role   `json:"role"`
-	Kind   string        `json:"kind"`
-	Change review.Change `json:"change,omitempty"`
-	Hidden bool          `json:"hidden,omitempty"`
+	Stream string `json:"stream"`
+	Seq    int    `json:"seq"`
+	// Position among all events; left out where it has none yet, for some milliseconds.
+	Position int64         `json:"position,omitempty" doc:"Among all events; left out where it has none yet. As-of takes it"`
+	At       string        `json:"at"` // RFC 3339, UTC, microseconds
+	Actor    string        `json:"actor"`
+	Role     review.Role   `json:"role"`
+	Kind     string        `json:"kind"`
+	Change   review.Change `json:"change,omitempty"`
+	Hidden   bool          `json:"hidden,omitempty"`
 }
 
 // HistoryOf returns the events of a submission and of its specimen in the order in which they were stored.
@@ -69,23 +71,23 @@ func (s *Service) HistoryOf(ctx context.Context, actor review.Actor, id string) 
 }
 
 // seenEvents leaves out those events of the specimen that the actor may see nothing of.
-func (s *Service) seenEvents(actor review.Actor, now *review.Dossier, events []review.Event) []review.Event {
+func (s *Service) seenEvents(actor review.Actor, now *review.Dossier, events []review.Placed) []review.Placed {
 	seen := review.SpecimenSeenBy(actor, *now.Specimen, now.Siblings)
-	var shown []review.Event
+	var shown []review.Placed
 	for _, e := range events {
 		if e.Stream != review.SpecimenStream(seen.ID) {
 			shown = append(shown, e)
 			continue
 		}
-		if e, ok := review.EventSeenIn(&seen, actor.Person, e); ok {
-			shown = append(shown, e)
+		if left, ok := review.EventSeenIn(&seen, actor.Person, e.Event); ok {
+			shown = append(shown, review.Placed{Position: e.Position, Event: left})
 		}
 	}
 	return shown
 }
 
-func historyEntry(e review.Event, sealed bool) HistoryEntry {
-	entry := HistoryEntry{Stream: e.Stream, Seq: e.Seq, At: e.At.UTC().Format("2006-01-02T15:04:05.000000Z"), Actor: e.Actor,
+func historyEntry(e review.Placed, sealed bool) HistoryEntry {
+	entry := HistoryEntry{Stream: e.Stream, Seq: e.Seq, Position: e.Position, At: e.At.UTC().Format("2006-01-02T15:04:05.000000Z"), Actor: e.Actor,
 		Role: e.Role, Kind: e.Change.EventKind(), Change: e.Change}
 	if sealed && review.TellsOpinion(e.Change) {
 		entry.Change, entry.Hidden = nil, true

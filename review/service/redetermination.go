@@ -41,7 +41,7 @@ func (s *Service) follow(w *review.Writer, now *review.Dossier, form review.Rede
 	if err != nil {
 		return nil, err
 	}
-	next := &review.Dossier{Moment: now.Moment, Submission: &review.Submission{}, Specimen: now.Specimen, Siblings: now.Siblings, Policy: now.Policy,
+	next := &review.Dossier{Moment: now.Moment, Submission: &review.Submission{}, Specimen: now.Specimen, Siblings: withSubmission(now.Siblings, *now.Submission), Policy: now.Policy,
 		People: now.People, Seed: now.Seed, Judge: now.Judge, Rests: now.Rests}
 	if err := w.Submission(next.Submission, &review.Drafted{ID: now.NewID(), Proposal: proposal, Follows: now.Submission.ID}); err != nil {
 		return nil, err

@@ -13,7 +13,11 @@ type SpecimenView struct {
 	Coarse         bool                `json:"coarse"`
 	Erased         bool                `json:"erased"`
 	Determinations []DeterminationLine `json:"determinations"`
-	Names          map[string]string   `json:"names"`
+	// Pile are the ids of the submissions of Determinations as their slips stand on the pin, the uppermost first.
+	Pile []string `json:"pile" nullable:"false" doc:"Ids of the submissions as their slips stand on the pin, the uppermost, which is the oldest, first"`
+	// Path is how sure each name was over time, as far as the actor may see it.
+	Path  []review.PathPoint `json:"path" nullable:"false" doc:"How sure each name was over time, with what moved it, as far as the caller may see it"`
+	Names map[string]string  `json:"names"`
 }
 
 // Specimen returns a specimen as the actor may see it.
@@ -44,11 +48,34 @@ func (s *Service) Specimen(ctx context.Context, actor review.Actor, id string) (
 	for _, o := range spec.Observations {
 		persons = append(persons, o.By)
 	}
+	if err := s.pathOf(ctx, actor, &b, &v); err != nil {
+		return SpecimenView{}, err
+	}
+	for _, point := range v.Path {
+		for _, c := range point.Causes {
+			persons = append(persons, c.Actor)
+		}
+	}
 	if v.Withheld, v.Coarse, v.Erased, err = s.withheld(ctx, actor, &spec); err != nil {
 		return SpecimenView{}, err
 	}
 	v.Names, err = s.namesWith(ctx, b.named(), persons)
 	return v, err
+}
+
+// pathOf fills how the slips stand on the pin, and how sure each name was over time.
+func (s *Service) pathOf(ctx context.Context, actor review.Actor, b *Basis, v *SpecimenView) error {
+	past, err := s.past(ctx, &b.Specimen, b.Submissions)
+	if err != nil {
+		return err
+	}
+	v.Pile, v.Path = []string{}, past.PathsSeenBy(actor, b.Submissions)
+	for _, sub := range review.InPinOrder(b.known()) {
+		if review.MayRead(actor, &sub) {
+			v.Pile = append(v.Pile, sub.ID)
+		}
+	}
+	return nil
 }
 
 // withheld opens the withheld label data as far as the actor may see them.

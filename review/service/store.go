@@ -69,7 +69,12 @@ type Reader interface {
 	// History is the events of several streams in the order in which they were stored: by their positions among all events,
 	// which never change. Events that have none yet, since others that are under way may come before them, are the last, by
 	// time. Within each stream they are in order.
-	History(ctx context.Context, streams ...string) ([]review.Event, error)
+	History(ctx context.Context, streams ...string) ([]review.Placed, error)
+	// SeqAt is the number of the last event of a stream until a position, 0 where there is none.
+	SeqAt(ctx context.Context, stream string, position int64) (int, error)
+	// PositionBefore is the position of the last event of an earlier time, 0 where there is none. Where a clock was set back, it is
+	// one behind which an event is not.
+	PositionBefore(ctx context.Context, at time.Time) (int64, error)
 	// FindSubmissions lists submissions, and drafts of the Viewer where that is the Owner, the latest changed first. next is the cursor of the next page, empty at the end.
 	FindSubmissions(ctx context.Context, filter SubmissionFilter, page Page) (lines []SubmissionLine, next string, err error)
 	// FindQueue lists what waits for a look, in the order of QueueLine.
@@ -104,6 +109,8 @@ type Reader interface {
 	Releases(ctx context.Context, group string) ([]review.Release, error)
 	// Reliability is the latest snapshot of a group; of version 0 where nothing was learnt yet.
 	Reliability(ctx context.Context, group string) (review.Reliability, error)
+	// ReliabilityAt is the snapshot of a version, as it was then.
+	ReliabilityAt(ctx context.Context, group string, version int) (review.Reliability, error)
 	// ReliabilityOf is Reliability with nobody in it but these persons.
 	ReliabilityOf(ctx context.Context, group string, persons []string) (review.Reliability, error)
 	// EachSpecimen calls visit for every specimen of which a submission of the group has come before reviewers, with all

@@ -19,6 +19,9 @@ type Told struct {
 	Stream        string
 	Seq           int
 	Details       []Detail
+	// Position is where the act stands that it ends, to look at what it has left; 0 where the act goes on, nothing has begun yet, or
+	// nothing was done.
+	Position int64
 }
 
 // Detail is something that an event says or changed. Before is empty where nothing stood there.
@@ -48,7 +51,20 @@ func Tell(ctx context.Context, book Book, h service.History) []Told {
 		}
 		told = append(told, line)
 	}
+	markActs(told, h)
 	return told
+}
+
+// markActs gives the last event of each act its position, from the beginning of the submission on.
+func markActs(told []Told, h service.History) {
+	begun := false
+	for i, e := range h.Entries {
+		begun = begun || strings.HasPrefix(e.Stream, review.SubmissionStream(""))
+		goesOn := i+1 < len(h.Entries) && h.Entries[i+1].At == e.At && h.Entries[i+1].Actor == e.Actor
+		if begun && !goesOn && !strings.HasPrefix(e.Stream, "opening/") {
+			told[i].Position = e.Position
+		}
+	}
 }
 
 // minuteOf is a stored time to the minute; what is no RFC 3339 time stays as it is.
