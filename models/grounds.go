@@ -85,7 +85,7 @@ func (db *DB) FindGrounds(ctx context.Context, after string, size int) ([]review
 	if !storable(after) {
 		return nil, "", nil
 	}
-	const list = "SELECT specimen_id, submission_id, seq, body FROM grounds WHERE specimen_id > ? ORDER BY specimen_id, submission_id LIMIT ?"
+	const list = "SELECT specimen_id, submission_id, body FROM grounds WHERE specimen_id > ? ORDER BY specimen_id, submission_id LIMIT ?"
 	for {
 		found, err := db.groundsIn(ctx, list, after, size, size)
 		if err != nil || len(found) < size {
@@ -112,7 +112,7 @@ func (db *DB) groundsIn(ctx context.Context, list, after string, size, room int)
 	found := make([]review.Grounds, 0, room)
 	for rows.Next() {
 		var g review.Grounds
-		if err := rows.Scan(&g.Specimen, &g.Submission, &g.Seq, &g.Body); err != nil {
+		if err := rows.Scan(&g.Specimen, &g.Submission, &g.Body); err != nil {
 			return nil, fmt.Errorf("read what a determination rests on: %w", err)
 		}
 		found = append(found, g)

@@ -19,7 +19,7 @@ import (
 type Grounds struct {
 	Specimen   string
 	Submission string // empty: these are the specimen's own
-	Seq        int    // of the last event that they were made of
+	Seq        int    // of the last event that they were made of; of what FindGrounds lists 0
 	Body       []byte
 }
 
@@ -298,7 +298,7 @@ func (r *GroundsReader) Specimen(g *Grounds) (s Specimen, err error) {
 	if err := r.begin(g.Body); err != nil {
 		return s, fmt.Errorf("grounds of specimen %s: %w", g.Specimen, err)
 	}
-	s.ID, s.Seq = g.Specimen, g.Seq
+	s.ID = g.Specimen
 	s.Label.Sex = r.text()
 	s.Photos = make([]Photo, r.count())
 	for i := range s.Photos {
@@ -317,7 +317,7 @@ func (r *GroundsReader) Submission(g *Grounds) (s Submission, err error) {
 	if err := r.begin(g.Body); err != nil {
 		return s, fmt.Errorf("grounds of submission %s: %w", g.Submission, err)
 	}
-	s.ID, s.Specimen, s.Seq = g.Submission, g.Specimen, g.Seq
+	s.ID, s.Specimen = g.Submission, g.Specimen
 	s.Group, s.Status, s.Owner, s.Determination.Family, s.DraftedAt = r.text(), Status(r.text()), r.text(), r.text(), r.time()
 	s.OpenedAt = &openedOnce
 	s.Cites = make([]string, r.count())

@@ -285,7 +285,7 @@ func (r *Reweigher) personWhoMoved(d *settled, sign float64) Cause {
 			most, who = fall, person
 		}
 	}
-	if who == "" {
+	if who == "" || r.from.Policy.ReliabilityShown != ShownNames { // of whom is nobody's business then
 		return Cause{Kind: CausePeople}
 	}
 	return Cause{Kind: CausePerson, Person: who}

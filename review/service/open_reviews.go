@@ -31,12 +31,21 @@ type picked struct {
 // OpenReviews asks for reviews of what a curator has picked. Each is opened once; what is not settled any more, or was settled after the
 // reassessment was made, is left alone.
 func (s *Service) OpenReviews(ctx context.Context, actor review.Actor, group, key string, p Picking) error {
-	r, err := s.Reassessment(ctx, actor, group, key)
+	job, err := s.PrepareReviews(ctx, actor, group, key, p)
 	if err != nil {
 		return err
 	}
+	return s.ask(ctx, job)
+}
+
+// PrepareReviews is the job that opens what was picked.
+func (s *Service) PrepareReviews(ctx context.Context, actor review.Actor, group, key string, p Picking) (job jobs.Job, err error) {
+	r, err := s.Reassessment(ctx, actor, group, key)
+	if err != nil {
+		return job, err
+	}
 	if r.MadeAt.IsZero() {
-		return review.Errorf(review.KindConflict, "This is still being worked out. Nothing was changed: pick when it is done.")
+		return job, review.Errorf(review.KindConflict, "This is still being worked out. Nothing was changed: pick when it is done.")
 	}
 	var problems review.Problems
 	review.CheckText(&problems, "reason", p.Reason, 1, review.MaxNote)
@@ -55,15 +64,15 @@ func (s *Service) OpenReviews(ctx context.Context, actor review.Actor, group, ke
 		}
 	}
 	if err := problems.Err(); err != nil {
-		return err
+		return job, err
 	}
 	args := picked{Group: r.Of.Group, Key: key, By: actor, Picking: p}
 	text, err := encode(args)
 	if err != nil {
-		return err
+		return job, err
 	}
 	digest := sha256.Sum256(text)
-	return s.ask(ctx, jobs.OpenReviews(jobs.Reweighed{Group: args.Group, Key: key}, hex.EncodeToString(digest[:8]), args))
+	return jobs.OpenReviews(jobs.Reweighed{Group: args.Group, Key: key}, hex.EncodeToString(digest[:8]), args), nil
 }
 
 // openingReviews is the cursor of the job.
