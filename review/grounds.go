@@ -171,6 +171,21 @@ type GroundsReader struct {
 	body   []byte
 	last   int64
 	broken bool
+	// What is read of one specimen, one behind the other, in memory that is used again.
+	ids      []string
+	verdicts []Verdict
+	blind    []BlindCheck
+	seen     []Observation
+	photos   []Photo
+}
+
+// room makes room for n more behind what is there.
+func room[T any](of []T, n int) (all, more []T) {
+	at := len(of)
+	all = slices.Grow(of, n)[:at+n]
+	more = all[at : at+n : at+n]
+	clear(more)
+	return all, more
 }
 
 // NewGroundsReader returns one that knows nothing yet.
@@ -293,18 +308,19 @@ func (r *GroundsReader) place() string {
 }
 
 // Specimen is one as far as its grounds tell: ids of its photos and observations are others than its own, and fit those of its
-// submissions' grounds alone.
+// submissions' grounds alone. It is good until the next specimen is read, and so are its submissions.
 func (r *GroundsReader) Specimen(g *Grounds) (s Specimen, err error) {
 	if err := r.begin(g.Body); err != nil {
 		return s, fmt.Errorf("grounds of specimen %s: %w", g.Specimen, err)
 	}
 	s.ID = g.Specimen
 	s.Label.Sex = r.text()
-	s.Photos = make([]Photo, r.count())
+	r.ids, r.verdicts, r.blind = r.ids[:0], r.verdicts[:0], r.blind[:0]
+	r.photos, s.Photos = room(r.photos[:0], r.count())
 	for i := range s.Photos {
 		s.Photos[i].ID, s.Photos[i].View = r.place(), r.text()
 	}
-	s.Observations = make([]Observation, r.count())
+	r.seen, s.Observations = room(r.seen[:0], r.count())
 	for i := range s.Observations {
 		s.Observations[i] = Observation{ID: r.place(), Character: r.text(), State: r.text(), Sureness: Sureness(r.text()), By: r.text(),
 			Role: Role(r.text()), List: List(r.text()), Withdrawn: r.text(), AfterHint: r.flag()}
@@ -320,20 +336,20 @@ func (r *GroundsReader) Submission(g *Grounds) (s Submission, err error) {
 	s.ID, s.Specimen = g.Submission, g.Specimen
 	s.Group, s.Status, s.Owner, s.Determination.Family, s.DraftedAt = r.text(), Status(r.text()), r.text(), r.text(), r.time()
 	s.OpenedAt = &openedOnce
-	s.Cites = make([]string, r.count())
+	r.ids, s.Cites = room(r.ids, r.count())
 	for i := range s.Cites {
 		s.Cites[i] = r.place()
 	}
-	s.Photos = make([]string, r.count())
+	r.ids, s.Photos = room(r.ids, r.count())
 	for i := range s.Photos {
 		s.Photos[i] = r.place()
 	}
-	s.Verdicts = make([]Verdict, r.count())
+	r.verdicts, s.Verdicts = room(r.verdicts, r.count())
 	for i := range s.Verdicts {
 		s.Verdicts[i] = Verdict{Observation: r.place(), Kind: VerdictKind(r.text()), Better: r.text(), By: r.text(), Role: Role(r.text()),
 			AfterOpening: r.flag(), At: r.time()}
 	}
-	s.Blind = make([]BlindCheck, r.count())
+	r.blind, s.Blind = room(r.blind, r.count())
 	for i := range s.Blind {
 		s.Blind[i] = BlindCheck{Observation: r.place(), State: r.text(), By: r.text(), Role: Role(r.text()), At: r.time()}
 	}

@@ -30,6 +30,9 @@ type Reweigher struct {
 	sameEvidence         bool            // what people said means the same by both
 	cells                map[string]bool // cells that differ, by "family|character"
 	known                map[string]bool // persons of whom something else is known
+	// Where everything else is the same a determination can only be touched that states one of these characters, or on which one of
+	// those known has reported. Nil: any can.
+	characters map[string]bool
 }
 
 // NewReweigher compares two Scales of the same group.
@@ -43,6 +46,13 @@ func NewReweigher(from, to Scales) *Reweigher {
 	}
 	if r.people {
 		r.known = changedPeople(from.People, to.People)
+	}
+	if !r.list && sameButCells(a, b) {
+		r.characters = map[string]bool{}
+		for cell := range r.cells {
+			_, character, _ := strings.Cut(cell, "|")
+			r.characters[character] = true
+		}
 	}
 	return r
 }
@@ -65,6 +75,31 @@ func changedCells(a, b *diagnosis.Tables) map[string]bool {
 		}
 	}
 	return changed
+}
+
+// sameButCells says whether tables differ in what forms show alone, and in words.
+func sameButCells(a, b *diagnosis.Tables) bool {
+	numbers := func(t *diagnosis.Tables) any {
+		type form struct {
+			ID, Sex string
+			Weight  float64
+		}
+		type family struct {
+			Name    string
+			Species int
+			Forms   []form
+		}
+		var families []family
+		for i := range t.Families {
+			f := family{Name: t.Families[i].Name, Species: t.Families[i].Species}
+			for _, k := range t.Families[i].Forms {
+				f.Forms = append(f.Forms, form{k.ID, k.Sex, k.Weight})
+			}
+			families = append(families, f)
+		}
+		return []any{t.Group.BetterFitDecibans, t.Characters, t.Dependent, t.Incompatible, t.AtMost, t.Faunas, families}
+	}
+	return reflect.DeepEqual(numbers(a), numbers(b))
 }
 
 // shownCell is what a form shows of a character.
@@ -109,6 +144,9 @@ type settled struct {
 
 // Weigh says how a settled determination would be touched; nil: not at all. Of siblings what is sealed takes no part.
 func (r *Reweigher) Weigh(s *Submission, spec *Specimen, siblings []Submission) []Touched {
+	if r.same(spec, siblings) {
+		return nil
+	}
 	d := settled{Submission: s, spec: spec, siblings: siblings}
 	d.was = r.evidence(&r.from, s, spec, siblings, r.from.People)
 	if d.will = d.was; !r.sameEvidence || len(d.was.Free) > 0 {
@@ -124,6 +162,30 @@ func (r *Reweigher) Weigh(s *Submission, spec *Specimen, siblings []Submission) 
 
 func (r *Reweigher) evidence(by *Scales, s *Submission, spec *Specimen, siblings []Submission, people *Reliability) judgement.Evidence {
 	return Weighing{People: people}.Evidence(s, spec, siblings, by.Judge.Tables())
+}
+
+// same says whether both scales weigh everything that was said of a specimen alike, so that nothing has to be weighed: no stated
+// character shows otherwise in any family, nobody's reports weigh otherwise, and nobody told freely.
+func (r *Reweigher) same(spec *Specimen, siblings []Submission) bool {
+	if r.characters == nil || r.from.Policy.Confidence < r.to.Policy.Confidence {
+		return false
+	}
+	for i := range spec.Observations {
+		o := &spec.Observations[i]
+		if o.List == ListFree || r.characters[o.Character] || r.known[o.By] {
+			return false
+		}
+	}
+	if !r.people {
+		return true
+	}
+	for i := range siblings {
+		if slices.ContainsFunc(siblings[i].Verdicts, func(v Verdict) bool { return r.known[v.By] }) ||
+			slices.ContainsFunc(siblings[i].Blind, func(b BlindCheck) bool { return r.known[b.By] }) {
+			return false
+		}
+	}
+	return true
 }
 
 func (r *Reweigher) touched(d *settled) []Touched {
@@ -223,13 +285,7 @@ func (r *Reweigher) several() bool {
 
 // cellThatMoved is that of the stated character whose weight for the name, against who comes next to it or before it, has moved most.
 func (r *Reweigher) cellThatMoved(d *settled, sign float64) Cause {
-	rival := d.after.Leads
-	if rival == d.after.Family {
-		rival = d.before.Leads
-	}
-	if rival == d.after.Family {
-		rival = r.next(d)
-	}
+	rival := d.after.Rival
 	was, will := r.before.Weights(&d.was, d.after.Family, rival), r.after.Weights(&d.will, d.after.Family, rival)
 	most, by := 0.0, judgement.WhyPrior
 	for _, w := range will {
@@ -250,16 +306,6 @@ func (r *Reweigher) cellThatMoved(d *settled, sign float64) Cause {
 		return Cause{Kind: CauseCell, Family: rival, Character: by}
 	}
 	return Cause{Kind: CauseCharacter, Character: by}
-}
-
-// next is the most probable other family by the later scales.
-func (r *Reweigher) next(d *settled) string {
-	for _, ranked := range r.to.Judge.Assess(d.will).Ranking {
-		if ranked.Family != d.after.Family {
-			return ranked.Family
-		}
-	}
-	return judgement.NoneOfThese
 }
 
 // personWhoMoved is the one of those who reported whose other reliability alone moves the confidence most.

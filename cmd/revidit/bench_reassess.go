@@ -22,7 +22,8 @@ import (
 )
 
 type benchReassess struct {
-	Rows int `help:"Settled determinations of the made-up collection, at least." default:"100000" placeholder:"N"`
+	Rows  int `help:"Settled determinations of the made-up collection, at least." default:"100000" placeholder:"N"`
+	Cells int `help:"Cells that the other tables have otherwise, of as many families." default:"5" placeholder:"N"`
 }
 
 // timedAtMost determinations have their posteriors timed, spread over all; of more it is worked out from these.
@@ -30,8 +31,8 @@ const timedAtMost = 100_000
 
 // Validate checks the numbers.
 func (c *benchReassess) Validate() error {
-	if c.Rows < 1 {
-		return errors.New("--rows must be above 0; nothing was measured")
+	if c.Rows < 1 || c.Cells < 1 {
+		return errors.New("--rows and --cells must be above 0; nothing was measured")
 	}
 	return nil
 }
@@ -62,7 +63,7 @@ func (c *benchReassess) Run(ctx context.Context, on console) (err error) {
 	if err := c.fill(ctx, on, db); err != nil {
 		return err
 	}
-	b := reassessBench{on: on, db: db, service: service.NewService(db, nil, service.NewLibrary(diagnosis.All()...), service.Options{})}
+	b := reassessBench{on: on, cells: c.Cells, db: db, service: service.NewService(db, nil, service.NewLibrary(diagnosis.All()...), service.Options{})}
 	return b.measure(ctx)
 }
 
@@ -109,6 +110,7 @@ func (c *benchReassess) settled(all *collection.Collection, progress func(done, 
 // reassessBench is one run.
 type reassessBench struct {
 	on      console
+	cells   int
 	db      *models.DB
 	service *service.Service
 }
@@ -119,7 +121,7 @@ var curatorOfBench = review.Actor{Person: "bench", Name: "bench", Role: review.R
 func (b *reassessBench) measure(ctx context.Context) error {
 	fmt.Fprintf(b.on.out, "%s, %s/%s, %d cores\n", runtime.Version(), runtime.GOOS, runtime.GOARCH, runtime.NumCPU())
 	tables := diagnosis.Default()
-	folder, changed, err := otherCells(tables)
+	folder, changed, err := otherCells(tables, b.cells)
 	if err != nil {
 		return err
 	}
@@ -157,16 +159,13 @@ func (b *reassessBench) measure(ctx context.Context) error {
 	return nil
 }
 
-// cellsChanged is how many cells the other tables have otherwise: a release takes in some dozens at most.
-const cellsChanged = 20
-
 // otherCells are tables with a cell changed in each of the families with the most species: of a character two words change places.
-func otherCells(tables *diagnosis.Tables) (folder fs.FS, changed int, err error) {
+func otherCells(tables *diagnosis.Tables, cells int) (folder fs.FS, changed int, err error) {
 	folder = tables.Folder()
 	families := slices.Clone(tables.Families)
 	slices.SortStableFunc(families, func(a, b diagnosis.Family) int { return b.Species - a.Species })
 	for i := range families {
-		if changed == cellsChanged {
+		if changed == cells {
 			break
 		}
 		for c := range tables.Characters {

@@ -12,6 +12,7 @@ type Standing struct {
 	Family     string // accepted name of the proposed family; "": the tables have none
 	Confidence float64
 	Leads      string // most probable family
+	Rival      string // most probable one beside Family
 	// Contradictions are those of an Assessment.
 	Contradictions []Contradiction
 }
@@ -49,6 +50,7 @@ func (w *Weigher) Standing(e *Evidence) Standing {
 	if g := &s.gathered; g.family != nil {
 		out.Family, subject = g.family.Name, g.hypothesis
 	}
+	out.Rival = j.index.names[p.Rival(subject)]
 	out.Confidence = float64(nanos(p.P[subject])) / PerUnit
 	out.Contradictions = j.contradictions(s, e.Views != nil)
 	return out
