@@ -7,6 +7,7 @@ import (
 	"gorm.io/gorm"
 	"gorm.io/gorm/clause"
 
+	"revidit/migrations"
 	"revidit/review"
 )
 
@@ -87,7 +88,7 @@ func (db *DB) FindGrounds(ctx context.Context, after string, size int) ([]review
 	}
 	const list = "SELECT specimen_id, submission_id, body FROM grounds WHERE specimen_id > ? ORDER BY specimen_id, submission_id LIMIT ?"
 	for {
-		found, err := db.groundsIn(ctx, list, after, size, size)
+		found, err := db.groundsIn(ctx, list, after, size)
 		if err != nil || len(found) < size {
 			return found, "", err
 		}
@@ -102,14 +103,29 @@ func (db *DB) FindGrounds(ctx context.Context, after string, size int) ([]review
 	}
 }
 
-// groundsIn reads rows without a detour, since there are millions.
-func (db *DB) groundsIn(ctx context.Context, list, after string, size, room int) ([]review.Grounds, error) {
-	rows, err := db.read(ctx).Raw(list, after, size).Rows()
+// groundsIn reads rows without a detour, since there are millions. PostgreSQL is told to go along the key: where it knows nothing of
+// the table yet it would sort all of it for each page.
+func (db *DB) groundsIn(ctx context.Context, list, after string, size int) (found []review.Grounds, err error) {
+	if db.dialect != migrations.Postgres {
+		return groundsOn(db.read(ctx), list, after, size)
+	}
+	err = db.read(ctx).Transaction(func(tx *gorm.DB) error {
+		if err := tx.Exec("SELECT set_config('enable_seqscan', 'off', true), set_config('enable_bitmapscan', 'off', true), set_config('enable_sort', 'off', true)").Error; err != nil {
+			return fmt.Errorf("ask for the order of the key: %w", err)
+		}
+		found, err = groundsOn(tx, list, after, size)
+		return err
+	})
+	return found, err
+}
+
+func groundsOn(tx *gorm.DB, list, after string, size int) ([]review.Grounds, error) {
+	rows, err := tx.Raw(list, after, size).Rows()
 	if err != nil {
 		return nil, fmt.Errorf("read what determinations rest on: %w", err)
 	}
 	defer rows.Close()
-	found := make([]review.Grounds, 0, room)
+	found := make([]review.Grounds, 0, size)
 	for rows.Next() {
 		var g review.Grounds
 		if err := rows.Scan(&g.Specimen, &g.Submission, &g.Body); err != nil {

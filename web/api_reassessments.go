@@ -95,6 +95,7 @@ func (a *api) registerReassessments() {
 	huma.Register(a.doors, operation(http.MethodGet, at+"/{key}/touched", "touched", tag, "Determinations that a change would touch in one way for one cause", http.StatusForbidden, http.StatusNotFound), a.touched)
 	ask := operation(http.MethodPost, at, "reassess", tag, "Ask what another release, policy or reliability would do to all that is settled; reading it tells how far that has come",
 		http.StatusForbidden, http.StatusNotFound, http.StatusConflict)
+	ask.DefaultStatus = http.StatusCreated
 	changes[askReassessmentInput](a, ask, a.askReassessment, func(ctx context.Context, in *askReassessmentInput, _ string) (*reassessmentOutput, error) {
 		return a.askReassessment(ctx, in) // asking twice is asking once
 	})
@@ -131,7 +132,7 @@ func (a *api) askReassessment(ctx context.Context, in *askReassessmentInput) (*r
 	}
 	out, err := a.reassessment(ctx, &reassessmentInput{Caller: in.Caller, InGroup: in.InGroup, Which: key})
 	if err == nil {
-		out.Location = "/api/v1/groups/" + in.Group + "/reassessments/" + key
+		out.Location = apiPrefix + "/groups/" + in.Group + "/reassessments/" + key
 	}
 	return out, err
 }

@@ -164,12 +164,14 @@ func otherCells(tables *diagnosis.Tables, cells int) (folder fs.FS, changed int,
 	folder = tables.Folder()
 	families := slices.Clone(tables.Families)
 	slices.SortStableFunc(families, func(a, b diagnosis.Family) int { return b.Species - a.Species })
+	asked := slices.Clone(tables.Characters) // what is asked first is what is mostly stated
+	slices.SortStableFunc(asked, func(a, b diagnosis.Character) int { return rank(a) - rank(b) })
 	for i := range families {
 		if changed == cells {
 			break
 		}
-		for c := range tables.Characters {
-			next, ok, err := otherCell(folder, families[i].Name, tables.Characters[(c+5*i)%len(tables.Characters)].ID)
+		for c := range asked {
+			next, ok, err := otherCell(folder, families[i].Name, asked[(c+5*i)%len(asked)].ID)
 			if err != nil {
 				return nil, 0, err
 			}
@@ -180,6 +182,13 @@ func otherCells(tables *diagnosis.Tables, cells int) (folder fs.FS, changed int,
 		}
 	}
 	return folder, changed, nil
+}
+
+func rank(c diagnosis.Character) int {
+	if c.AskFirst {
+		return 0
+	}
+	return 1
 }
 
 // otherCell is the folder with one cell changed, and false where it has none that can be.

@@ -11,7 +11,7 @@ import (
 )
 
 const (
-	// reweighedAtOnce rows are read at once, and weighed by all cores.
+	// reweighedAtOnce rows are read at once, and weighed by all cores; fewer where somebody else was quicker.
 	reweighedAtOnce = 4000
 	// reweighedASlice rows are one slice where nobody says when it is enough.
 	reweighedASlice = 40_000
@@ -97,6 +97,7 @@ type groundsPage struct {
 // reweigh weighs page after page until the slice has taken its time. The next page is read while one is weighed.
 func (s *Service) reweigh(ctx context.Context, slice jobs.Slice, scales *review.Reweigher, at *reweighed, batch *review.TouchedBatch) (more bool, err error) {
 	ctx, stop := context.WithCancel(ctx)
+	size := max(reweighedAtOnce>>slice.Try, 1)
 	pages, done := make(chan groundsPage, 1), make(chan struct{})
 	defer func() { stop(); <-done }()
 	go func(after string) {
@@ -104,7 +105,7 @@ func (s *Service) reweigh(ctx context.Context, slice jobs.Slice, scales *review.
 		defer close(pages)
 		for {
 			var p groundsPage
-			p.rows, p.next, p.err = s.store.FindGrounds(ctx, after, reweighedAtOnce)
+			p.rows, p.next, p.err = s.store.FindGrounds(ctx, after, size)
 			select {
 			case pages <- p:
 			case <-ctx.Done():
