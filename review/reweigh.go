@@ -132,8 +132,8 @@ func changedPeople(a, b *Reliability) map[string]bool {
 	return changed
 }
 
-// settled is one determination while it is weighed.
-type settled struct {
+// reweighing is one determination while it is weighed.
+type reweighing struct {
 	*Submission
 	spec          *Specimen
 	siblings      []Submission
@@ -147,7 +147,7 @@ func (r *Reweigher) Weigh(s *Submission, spec *Specimen, siblings []Submission) 
 	if r.same(spec, siblings) {
 		return nil
 	}
-	d := settled{Submission: s, spec: spec, siblings: siblings}
+	d := reweighing{Submission: s, spec: spec, siblings: siblings}
 	d.was = r.evidence(&r.from, s, spec, siblings, r.from.People)
 	if d.will = d.was; !r.sameEvidence || len(d.was.Free) > 0 {
 		d.will = r.evidence(&r.to, s, spec, siblings, r.to.People)
@@ -188,7 +188,7 @@ func (r *Reweigher) same(spec *Specimen, siblings []Submission) bool {
 	return true
 }
 
-func (r *Reweigher) touched(d *settled) []Touched {
+func (r *Reweigher) touched(d *reweighing) []Touched {
 	if d.after.Family == "" {
 		return d.add(nil, TouchNameless, Cause{Kind: CauseFamily, Family: d.Determination.Family}, "")
 	}
@@ -218,7 +218,7 @@ func said(c judgement.Contradiction) string {
 }
 
 // add takes one in; what touches in the same way for the same cause stands in one row.
-func (d *settled) add(found []Touched, effect Touch, cause Cause, detail string) []Touched {
+func (d *reweighing) add(found []Touched, effect Touch, cause Cause, detail string) []Touched {
 	key := cause.Key()
 	for i := range found {
 		if found[i].Effect == effect && found[i].Cause == key {
@@ -231,7 +231,7 @@ func (d *settled) add(found []Touched, effect Touch, cause Cause, detail string)
 
 // causeOf is why a contradiction stands by one of the scales alone. Only a better fit comes of the numbers; everything else is between
 // the tables and what reviewers hold to be true.
-func (r *Reweigher) causeOf(d *settled, c judgement.Contradiction) Cause {
+func (r *Reweigher) causeOf(d *reweighing, c judgement.Contradiction) Cause {
 	if c.Kind == judgement.BetterFit {
 		return r.moved(d, d.before.Confidence-d.after.Confidence)
 	}
@@ -248,7 +248,7 @@ func (r *Reweigher) causeOf(d *settled, c judgement.Contradiction) Cause {
 
 // moved is what moves the confidence most in a direction: down where it is above 0. Where more than one of tables, list and people
 // differ, each is tried alone.
-func (r *Reweigher) moved(d *settled, direction float64) Cause {
+func (r *Reweigher) moved(d *reweighing, direction float64) Cause {
 	sign := 1.0
 	if direction < 0 {
 		sign = -1
@@ -284,7 +284,7 @@ func (r *Reweigher) several() bool {
 }
 
 // cellThatMoved is that of the stated character whose weight for the name, against who comes next to it or before it, has moved most.
-func (r *Reweigher) cellThatMoved(d *settled, sign float64) Cause {
+func (r *Reweigher) cellThatMoved(d *reweighing, sign float64) Cause {
 	rival := d.after.Rival
 	was, will := r.before.Weights(&d.was, d.after.Family, rival), r.after.Weights(&d.will, d.after.Family, rival)
 	most, by := 0.0, judgement.WhyPrior
@@ -309,7 +309,7 @@ func (r *Reweigher) cellThatMoved(d *settled, sign float64) Cause {
 }
 
 // personWhoMoved is the one of those who reported whose other reliability alone moves the confidence most.
-func (r *Reweigher) personWhoMoved(d *settled, sign float64) Cause {
+func (r *Reweigher) personWhoMoved(d *reweighing, sign float64) Cause {
 	most, who := 0.0, ""
 	for _, person := range Reporters(d.spec, d.siblings) {
 		if !r.known[person] {
