@@ -40,6 +40,7 @@ const (
 	ActReadFigures  Action = "read-figures"  // reliability of everybody, agreement and calibration
 	ActRefit        Action = "refit"         // weigh all reports anew
 	ActReadLedger   Action = "read-ledger"   // what waits for a curator
+	ActReassess     Action = "reassess"      // tell what a change would do to all that is settled, and open reviews for it
 	ActProve        Action = "prove"         // proofs of events, and checkpoints of the tree of all
 	ActBeginSeries  Action = "begin-series"  // ask for a mentor for one's first submissions
 	ActMentor       Action = "mentor"        // take up a beginner's series; curators give it to others, too
@@ -105,6 +106,7 @@ var rules = []rule{
 	{ActReadFigures, curators, anyone, nil, ""},
 	{ActRefit, curators, anyone, nil, ""},
 	{ActReadLedger, curators, anyone, nil, ""},
+	{ActReassess, curators, anyone, nil, ""},
 	{ActProve, curators, anyone, nil, ""},
 	{ActBeginSeries, []Role{RoleMember}, anyone, nil, ""},
 	{ActMentor, reviewers, notOwner, nil, ""},
@@ -180,6 +182,7 @@ var actionWords = map[Action]string{
 	ActEditTables: "edit the diagnosis tables", ActBlind: "look blind at", ActPanel: "recheck",
 	ActReadFigures: "read the figures of agreement, calibration and reliability", ActRefit: "weigh all reports anew",
 	ActAudit: "audit", ActUphold: "uphold", ActReadLedger: "read what waits for a curator", ActProve: "prove events",
+	ActReassess:    "tell what a change would do",
 	ActBeginSeries: "begin a series with a mentor", ActMentor: "mentor this series",
 }
 

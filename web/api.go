@@ -43,6 +43,7 @@ func (s *Server) registerAPI(r *gin.Engine) error {
 	a.registerCharacters()
 	a.registerParts()
 	a.registerReleases(group)
+	a.registerReassessments()
 	a.registerChanges()
 	a.registerFigures()
 	a.registerLedger()

@@ -9,6 +9,7 @@ import (
 	"strings"
 	"sync"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 
@@ -104,6 +105,8 @@ var stations = []station{
 	{"/tables/:group/glossary", "glossary", "mirela", beetles + "/glossary"},
 	{"/tables/:group/releases", "releases", "odile", beetles + "/releases"},
 	{"/tables/:group/releases/new", "release-new", "odile", beetles + "/releases/new"},
+	{"/tables/:group/reassessments", "reassessments", "odile", beetles + "/reassessments"},
+	{"/tables/:group/reassessments/:key", "reassessment", "odile", beetles + "/reassessments/{reassessment}"},
 	{"/tables/:group/changes", "changes", "odile", beetles + "/changes"},
 	{"/tables/:group/changes/new", "change-choose", "odile", beetles + "/changes/new"},
 	{"/tables/:group/changes/new", "change-new", "odile", beetles + "/changes/new?family=Elateridae&character=antenna-form"},
@@ -228,6 +231,7 @@ func findPlaces(t *testing.T, p *program) *places {
 	w.findMoments()
 	w.makeDraft()
 	w.makeChange()
+	w.makeReassessment()
 	w.keepForm()
 	return w
 }
@@ -299,6 +303,20 @@ func (w *places) makeChange() {
 		{"state": "5", "word": "usually"}, {"state": "6-7", "word": "rarely"}, {"state": "rest", "word": "never"}}}
 	w.make("odile", "/groups/coleoptera-adults/changes", map[string]any{"edit": edit, "reason": "Counted in the club's drawers."}, &made)
 	w.id["change"] = made.ID
+}
+
+func (w *places) makeReassessment() {
+	w.Helper()
+	var made struct{ Key string }
+	w.make("odile", "/groups/coleoptera-adults/reassessments", map[string]any{"confidence": 0.99}, &made)
+	w.id["reassessment"] = made.Key
+	require.Eventually(w, func() bool {
+		var r struct {
+			MadeAt time.Time `json:"made_at"`
+		}
+		status, err := w.client("odile").send("GET", "/groups/coleoptera-adults/reassessments/"+made.Key, nil, nil, &r)
+		return err == nil && status == http.StatusOK && r.MadeAt.Year() > 1
+	}, time.Minute, 100*time.Millisecond)
 }
 
 // keepForm sends a form after its login has ended.

@@ -40,6 +40,8 @@ type Service struct {
 	toldUnread sync.Map
 	// broughtAlong are the groups whose built-in tables this process has asked to assess with.
 	broughtAlong sync.Map
+	// scales are what the last reassessment weighs by.
+	scales lastScales
 }
 
 // Options replace what a test wants to hold still; zero values are the real thing.

@@ -21,6 +21,8 @@ type Store interface {
 	// CompleteTestimonies makes some testimonies of specimens that were closed before there were any, and returns of how
 	// many specimens; 0: none is left.
 	CompleteTestimonies(ctx context.Context) (int, error)
+	// CompleteGrounds makes some grounds of specimens of the time before there were any, and returns of how many; 0: none is left.
+	CompleteGrounds(ctx context.Context) (int, error)
 	// Expire removes some of what is past its time, and returns how many rows; 0: none is left, but for rows that somebody
 	// is changing.
 	Expire(ctx context.Context, past Expiry) (int, error)
@@ -133,6 +135,17 @@ type Reader interface {
 	FindDeterminations(ctx context.Context, filter DeterminationFilter, page Page) (found []Determined, next string, err error)
 	// CountDeterminations counts them by family.
 	CountDeterminations(ctx context.Context, group string) (map[string]int, error)
+	// FindGrounds lists the grounds of specimens behind one, in the order of their ids: each specimen's first, then those of its
+	// submissions, all of them. next is the last specimen; empty at the end. The size of a page, in rows, has no upper bound.
+	FindGrounds(ctx context.Context, after string, size int) (found []review.Grounds, next string, err error)
+	// CountGrounds is how many rows FindGrounds goes through.
+	CountGrounds(ctx context.Context) (int, error)
+	// FindTouched lists which determinations a change would touch in one way for one cause, behind one, in the order of their ids.
+	FindTouched(ctx context.Context, change string, effect review.Touch, cause, after string, size int) ([]review.Touched, error)
+	// CountTouchedOpened is of how many of each group a review was opened.
+	CountTouchedOpened(ctx context.Context, change string) (map[review.TouchGroup]int, error)
+	// FindFound lists what was found of a kind, the latest touched first.
+	FindFound(ctx context.Context, kind review.FoundKind, group string, most int) ([]review.Found, error)
 	// Job is how far a job has come; a KindNotFound error where nobody has ever asked for it. Jobs are those that something
 	// has happened to last, the latest first, at most 200.
 	Job(ctx context.Context, kind jobs.Kind, key string) (jobs.Progress, error)
