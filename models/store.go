@@ -61,6 +61,7 @@ type batchRows struct {
 	submissions []review.Submission // become rows when it is known which of them are newer
 	labels      labels
 	judged      []judgedRow
+	said        sayings
 	policies    []policyRow
 	proposals   []proposalRow
 	series      []seriesRow
@@ -89,7 +90,7 @@ func rowsOf(batch review.Batch, encode changeEncoder) (r batchRows, err error) {
 	if r.specimens, err = toRows(batch.Specimens, toSpecimenRow); err != nil {
 		return r, err
 	}
-	r.submissions, r.judged, r.labels = batch.Submissions, judgedBy(batch), labelsOf(batch)
+	r.submissions, r.judged, r.said, r.labels = batch.Submissions, judgedBy(batch), sayingsOf(batch), labelsOf(batch)
 	if r.closings, err = closingsOf(batch); err != nil {
 		return r, err
 	}
@@ -154,6 +155,7 @@ func (db *DB) store(tx *gorm.DB, r batchRows, attach map[string]string, rests *r
 		func() error { return db.assertHolds(tx, rests) },
 		func() error { return r.labels.relabelEntries(tx) },
 		func() error { return storeJudged(tx, r.judged) },
+		func() error { return r.said.store(tx) },
 		func() error { return r.closings.store(tx) },
 		func() error { return insert(tx, "policies", r.policies) },
 		func() error { return replaceOlder(tx, "cell_proposals", r.proposals) },

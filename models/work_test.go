@@ -163,7 +163,7 @@ func TestFiguresAreThoseOfTheValues(t *testing.T) {
 			early, _, err := s.Agreement(t.Context(), curator, group)
 			require.NoError(t, err)
 			require.True(t, early.MadeAt.IsZero(), "nobody has worked it out")
-			require.NoError(t, s.FiguresAnew(t.Context(), curator, group, review.FoundAgreement))
+			require.NoError(t, s.FiguresAnew(t.Context(), curator, group, review.Period{}, review.FoundAgreement))
 			early, _, err = s.Agreement(t.Context(), curator, group)
 			require.NoError(t, err)
 			require.NotNil(t, early.Walk)
