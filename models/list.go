@@ -183,23 +183,24 @@ func (db *DB) first(ctx context.Context, f service.SubmissionFilter, after *list
 		return query.Order(strings.ReplaceAll(listOrder[order], ",", " DESC,") + " DESC").Limit(size)
 	}
 	contradicted := "s.contradictions > 0"
-	if bit, known := againstBits[f.Against]; known {
-		contradicted = fmt.Sprintf("s.contradictions > 0 AND (s.against & %d) <> 0", bit) // written as in the indexes
+	kind := contradicted
+	if bit, known := againstBits[f.Against]; known { // alone, and written as in its index: PostgreSQL takes another one else
+		kind = fmt.Sprintf("(s.against & %d) <> 0", bit)
 	}
 	switch {
 	case !f.Doubtful && f.Against == "":
 		return part()
 	case f.Viewer == "":
-		return part(contradicted, closed)
+		return part(kind, closed)
 	case f.Owner == f.Viewer:
-		return part(contradicted)
+		return part(contradicted, kind)
 	}
 	// One's own by status: who has had many determinations has few that are not closed.
 	own := func(status review.Status) *gorm.DB {
-		return part(contradicted).Where("s.owner = ? AND s.status = ?", f.Viewer, status)
+		return part(contradicted, kind).Where("s.owner = ? AND s.status = ?", f.Viewer, status)
 	}
 	return db.read(ctx).Raw("SELECT * FROM (?) AS closed UNION ALL SELECT * FROM (?) AS own UNION ALL SELECT * FROM (?) AS own_returned",
-		part(contradicted, closed), own(review.StatusOpen), own(review.StatusReturned))
+		part(kind, closed), own(review.StatusOpen), own(review.StatusReturned))
 }
 
 // listOrder is the order of a list, by the table that its index is of.

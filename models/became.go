@@ -13,8 +13,8 @@ import (
 	"revidit/review/service"
 )
 
-// turns is written as in the index events_turns, so that the index serves.
-const turns = "kind IN ('submitted', 'confirmed', 'redetermined', 'undetermined', 'withdrawn', 'reopened')"
+// turning is written as in the index events_turns, so that the index serves.
+const turning = "kind IN ('submitted', 'confirmed', 'redetermined', 'undetermined', 'withdrawn', 'reopened')"
 
 // turnPosition is where a page of FindTurns has ended.
 type turnPosition struct {
@@ -27,7 +27,7 @@ func (p *turnPosition) valid() bool { return !p.At.IsZero() && storable(p.Stream
 
 // turnsOfKind are those of one kind in a period, of whatever submission.
 func (db *DB) turnsOfKind(ctx context.Context, kind string, period review.Period) *gorm.DB {
-	query := db.read(ctx).Model(&eventRow{}).Where("kind = ? AND "+turns, kind)
+	query := db.read(ctx).Model(&eventRow{}).Where("kind = ? AND "+turning, kind)
 	if !period.From.IsZero() {
 		query = query.Where("at >= ?", instantOf(period.From))
 	}
@@ -106,7 +106,7 @@ func (db *DB) TurnsOf(ctx context.Context, submissions []string) (map[string][]s
 		return found, nil
 	}
 	var rows []eventRow
-	err := db.read(ctx).Select("stream", "seq", "at", "kind").Where("stream IN ? AND "+turns, streams).Order("stream, seq").Find(&rows).Error
+	err := db.read(ctx).Select("stream", "seq", "at", "kind").Where("stream IN ? AND "+turning, streams).Order("stream, seq").Find(&rows).Error
 	if err != nil {
 		return nil, fmt.Errorf("read what became of submissions: %w", err)
 	}
@@ -125,8 +125,8 @@ func (db *DB) CountOfPerson(ctx context.Context, person string, most int) (n ser
 		return db.read(ctx).Model(&saidRow{}).Select("1 AS one").Where("person = ? AND "+which, person).Order("changed_at").Limit(most)
 	}
 	determined := db.read(ctx).Model(&submissionRow{}).Select("1 AS one").Where("determiner = ? AND opened_at IS NOT NULL", person).Order("changed_at").Limit(most)
-	err = db.read(ctx).Raw("SELECT (SELECT count(*) FROM (?) AS a) AS determined, (SELECT count(*) FROM (?) AS b) AS confirmed, "+
-		"(SELECT count(*) FROM (?) AS c) AS disputed, (SELECT count(*) FROM (?) AS d) AS agrees, (SELECT count(*) FROM (?) AS e) AS another",
+	err = db.read(ctx).Raw("SELECT (SELECT count(*) FROM (?) AS one) AS determined, (SELECT count(*) FROM (?) AS two) AS confirmed, "+
+		"(SELECT count(*) FROM (?) AS three) AS disputed, (SELECT count(*) FROM (?) AS four) AS agrees, (SELECT count(*) FROM (?) AS five) AS another",
 		determined, said("confirmed > 0"), said("disputed > 0"), said("opinion = 'agrees'"), said("opinion = 'another'")).Scan(&n).Error
 	if err != nil {
 		return n, fmt.Errorf("count what a person has said: %w", err)
