@@ -20,6 +20,10 @@ type savedSearchRow struct {
 
 func (savedSearchRow) TableName() string { return "saved_searches" }
 
+func (r savedSearchRow) fromRow() review.SavedSearch {
+	return review.SavedSearch{ID: r.ID, Person: r.Person, Name: r.Name, Query: r.Query, At: r.At.Time}
+}
+
 // SavedSearches implements service.Reader.
 func (db *DB) SavedSearches(ctx context.Context, person string) ([]review.SavedSearch, error) {
 	var rows []savedSearchRow
@@ -28,18 +32,26 @@ func (db *DB) SavedSearches(ctx context.Context, person string) ([]review.SavedS
 	}
 	found := make([]review.SavedSearch, 0, len(rows))
 	for _, r := range rows {
-		found = append(found, review.SavedSearch{ID: r.ID, Person: r.Person, Name: r.Name, Query: r.Query, At: r.At.Time})
+		found = append(found, r.fromRow())
 	}
 	return found, nil
 }
 
 // SaveSearch implements service.Store.
-func (db *DB) SaveSearch(ctx context.Context, s review.SavedSearch) error {
+func (db *DB) SaveSearch(ctx context.Context, s review.SavedSearch) (review.SavedSearch, error) {
 	row := savedSearchRow{ID: s.ID, Person: s.Person, Name: s.Name, Query: s.Query, At: instantOf(s.At)}
-	return db.write(ctx, func(tx *gorm.DB) error {
+	err := db.write(ctx, func(tx *gorm.DB) error {
 		// One after the other for a person, so that two at once do not slip past the bound.
 		if err := byID(tx.Model(&personRow{}), "id", s.Person).Update("id", s.Person).Error; err != nil {
 			return fmt.Errorf("take turns for a saved search: %w", err)
+		}
+		var same []savedSearchRow
+		if err := tx.Where("person = ? AND name = ? AND query = ?", s.Person, s.Name, s.Query).Limit(1).Find(&same).Error; err != nil {
+			return fmt.Errorf("look for a saved search: %w", err)
+		}
+		if len(same) > 0 {
+			row = same[0]
+			return nil
 		}
 		var n int64
 		if err := tx.Model(&savedSearchRow{}).Where("person = ?", s.Person).Count(&n).Error; err != nil {
@@ -50,6 +62,7 @@ func (db *DB) SaveSearch(ctx context.Context, s review.SavedSearch) error {
 		}
 		return insert(tx, "a search", []savedSearchRow{row})
 	})
+	return row.fromRow(), err
 }
 
 // RemoveSearch implements service.Store.

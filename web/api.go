@@ -45,6 +45,7 @@ func (s *Server) registerAPI(r *gin.Engine) error {
 	a.registerReleases(group)
 	a.registerChanges()
 	a.registerFigures()
+	a.registerAudit()
 	a.registerLedger()
 	a.registerProof()
 	a.registerSeries()

@@ -40,8 +40,8 @@ func (s *Server) agreementPage(c *gin.Context) {
 		s.fail(c, err)
 		return
 	}
-	if sheetAsked(c) {
-		s.agreementSheet(c, a, names)
+	if fileAsked(c) {
+		s.agreementFile(c, a, names)
 		return
 	}
 	s.pageOf(c, http.StatusOK, a.Group, func(site pages.Site) templ.Component { return pages.Agreement(site, a, names, period) })
@@ -58,8 +58,8 @@ func (s *Server) calibrationPage(c *gin.Context) {
 		s.fail(c, err)
 		return
 	}
-	if sheetAsked(c) {
-		s.calibrationSheet(c, cal)
+	if fileAsked(c) {
+		s.calibrationFile(c, cal)
 		return
 	}
 	s.pageOf(c, http.StatusOK, cal.Group, func(site pages.Site) templ.Component { return pages.Calibration(site, cal, period) })
@@ -91,8 +91,8 @@ func (s *Server) reliabilityPage(c *gin.Context) {
 		}
 	}
 	d.Figures = audit.FiguresOf(present, names, site.Book.Tables)
-	if sheetAsked(c) {
-		s.reliabilitySheet(c, d.Figures)
+	if fileAsked(c) {
+		s.reliabilityFile(c, d.Figures)
 		return
 	}
 	s.page(c, http.StatusOK, pages.Reliability(site, d))

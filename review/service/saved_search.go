@@ -17,7 +17,7 @@ func (s *Service) SaveSearch(ctx context.Context, actor review.Actor, name, quer
 	if err != nil {
 		return saved, err
 	}
-	return saved, s.store.SaveSearch(ctx, saved)
+	return s.store.SaveSearch(ctx, saved)
 }
 
 // RemoveSearch removes one of the actor's.

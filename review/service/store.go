@@ -38,9 +38,9 @@ type Store interface {
 	KeepForm(ctx context.Context, form review.KeptForm) error
 	// SetLanguage notes in which language a person with an account reads; a KindNotFound error where there is none.
 	SetLanguage(ctx context.Context, person, tag string) error
-	// SaveSearch keeps a search of a person, who may have review.MostSavedSearches; RemoveSearch removes one, a KindNotFound error
+	// SaveSearch keeps a search of a person, who may have review.MostSavedSearches, or returns the one with the same name and query; RemoveSearch removes one, a KindNotFound error
 	// where that person has none with this id.
-	SaveSearch(ctx context.Context, s review.SavedSearch) error
+	SaveSearch(ctx context.Context, s review.SavedSearch) (review.SavedSearch, error)
 	RemoveSearch(ctx context.Context, person, id string) error
 	// StoreVisit notes how far a person has come in the first visit; what was finished stays finished.
 	StoreVisit(ctx context.Context, v review.Visit) error
