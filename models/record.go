@@ -107,11 +107,14 @@ func (r *record) until(act time.Time) (*record, error) {
 	return then, err
 }
 
-// of is what some of the events make.
+// of is what the first events of each stream make, up to one that is not taken: clocks of long ago were set back.
 func (r *record) of(takes func(review.Event) bool) (*record, error) {
-	streams := map[string][]review.Event{}
+	streams, ended := map[string][]review.Event{}, map[string]bool{}
 	for _, e := range r.events {
-		if takes(e) {
+		if !takes(e) {
+			ended[e.Stream] = true
+		}
+		if !ended[e.Stream] {
 			streams[e.Stream] = append(streams[e.Stream], e)
 		}
 	}

@@ -35,27 +35,27 @@ type searchInput struct {
 	ID string `path:"id" maxLength:"60"`
 }
 
-type personInput struct {
+type ofPersonInput struct {
 	Caller
 	OfGroup
 	ID string `path:"id" maxLength:"60"`
 }
 
-type personOutput struct {
+type ofPersonOutput struct {
 	Body struct {
 		service.PersonView
 		Reliability *audit.PersonFigures `json:"reliability,omitempty" doc:"Of the group; left out where the policy shows the caller totals alone, or where nothing is known"`
 	}
 }
 
-type changesInput struct {
+type cameInput struct {
 	Caller
 	Paging
 	InPeriod
 	Which string `query:"which" required:"true" enum:"settled,changed,came,reopened,went"`
 }
 
-type changesOutput struct {
+type cameOutput struct {
 	Body struct {
 		Items  []service.ChangeLine `json:"items" nullable:"false"`
 		Next   string               `json:"next" doc:"Cursor of the next page; empty at the end"`
@@ -94,8 +94,8 @@ func (a *api) removeSearch(ctx context.Context, in *searchInput) (*struct{}, err
 	return nil, a.Service.RemoveSearch(ctx, in.actor, in.ID)
 }
 
-func (a *api) person(ctx context.Context, in *personInput) (*personOutput, error) {
-	out := &personOutput{}
+func (a *api) person(ctx context.Context, in *ofPersonInput) (*ofPersonOutput, error) {
+	out := &ofPersonOutput{}
 	var err error
 	if out.Body.PersonView, err = a.Service.Person(ctx, in.actor, in.ID); err != nil {
 		return nil, err
@@ -114,12 +114,12 @@ func (a *api) person(ctx context.Context, in *personInput) (*personOutput, error
 	return out, nil
 }
 
-func (a *api) changedIn(ctx context.Context, in *changesInput) (*changesOutput, error) {
+func (a *api) changedIn(ctx context.Context, in *cameInput) (*cameOutput, error) {
 	period, err := in.period()
 	if err != nil {
 		return nil, err
 	}
-	out := &changesOutput{}
+	out := &cameOutput{}
 	if out.Body.Items, out.Body.Next, err = a.Service.Changes(ctx, in.actor, service.Came(in.Which), period, in.page()); err != nil {
 		return nil, err
 	}

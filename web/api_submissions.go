@@ -39,7 +39,7 @@ type findInput struct {
 	Against    string `query:"against" enum:"excluded,incompatible,combination,better-fit,unusual,unseen" doc:"Only those with a contradiction of this kind, of those that doubtful is of"`
 	Release    string `query:"release" maxLength:"64" doc:"Hash of the tables with which it was last judged"`
 	InPeriod
-	Slips    bool   `query:"slips" doc:"Only the caller's drafts of names that stand on old slips"`
+	Slips bool `query:"slips" doc:"Only the caller's drafts of names that stand on old slips"`
 }
 
 type linesOutput struct {

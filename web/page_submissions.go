@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"net/http"
 	"strconv"
-	"strings"
 
 	"github.com/a-h/templ"
 	"github.com/gin-gonic/gin"
