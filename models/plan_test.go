@@ -92,6 +92,7 @@ var pagesRead = map[string]page{
 	"a beginner's series":            listOf(service.SubmissionFilter{Series: "se5", Viewer: "p7"}, "submissions_series"),
 	"a kind of contradiction":        listOf(service.SubmissionFilter{Against: "combination", Viewer: "p7"}, "submissions_combination"),
 	"another kind":                   listOf(service.SubmissionFilter{Against: "unseen", Viewer: "p7"}, "submissions_unseen"),
+	"a kind in a family":             listOf(service.SubmissionFilter{Against: "unseen", Family: "Family3idae", Viewer: "p7"}, "submissions_unseen_family"),
 	"a release":                      listOf(service.SubmissionFilter{Release: "hash0"}, "submissions_release"),
 	"who determined":                 listOf(service.SubmissionFilter{Determiner: "p8"}, "submissions_determiner"),
 	"of whom something was said":     listOf(service.SubmissionFilter{Judge: "p7"}, "said_person"),

@@ -73,7 +73,7 @@ func (a *api) registerAudit() {
 	person := operation(http.MethodGet, "/people/{id}", "person", tag, "What a person has determined and said, to curators and to the person", http.StatusForbidden, http.StatusNotFound)
 	person.Description = "The lists behind the counts are those of find-submissions, by determiner, or by judge and said. What is said of others' submissions counts once they are closed."
 	huma.Register(a.doors, person, a.person)
-	changed := operation(http.MethodGet, "/changes", "changes", tag, "How the collection at the end of a period differs from what it was at its beginning, the latest first", http.StatusForbidden)
+	changed := operation(http.MethodGet, "/collection/changes", "collection-changes", tag, "How the collection at the end of a period differs from what it was at its beginning, the latest first", http.StatusForbidden)
 	changed.Description = "From the events: what was settled, determined anew, came before reviewers, was reopened or taken back. Each difference is told once; what was undone meanwhile is none."
 	huma.Register(a.doors, changed, a.changedIn)
 }

@@ -15,6 +15,12 @@ CREATE INDEX submissions_combination ON submissions (changed_at, id) WHERE (agai
 CREATE INDEX submissions_better_fit ON submissions (changed_at, id) WHERE (against & 8) <> 0 AND opened_at IS NOT NULL AND status NOT IN ('open', 'returned');
 CREATE INDEX submissions_unusual ON submissions (changed_at, id) WHERE (against & 16) <> 0 AND opened_at IS NOT NULL AND status NOT IN ('open', 'returned');
 CREATE INDEX submissions_unseen ON submissions (changed_at, id) WHERE (against & 32) <> 0 AND opened_at IS NOT NULL AND status NOT IN ('open', 'returned');
+CREATE INDEX submissions_excluded_family ON submissions (family, changed_at, id) WHERE (against & 1) <> 0 AND opened_at IS NOT NULL AND status NOT IN ('open', 'returned');
+CREATE INDEX submissions_incompatible_family ON submissions (family, changed_at, id) WHERE (against & 2) <> 0 AND opened_at IS NOT NULL AND status NOT IN ('open', 'returned');
+CREATE INDEX submissions_combination_family ON submissions (family, changed_at, id) WHERE (against & 4) <> 0 AND opened_at IS NOT NULL AND status NOT IN ('open', 'returned');
+CREATE INDEX submissions_better_fit_family ON submissions (family, changed_at, id) WHERE (against & 8) <> 0 AND opened_at IS NOT NULL AND status NOT IN ('open', 'returned');
+CREATE INDEX submissions_unusual_family ON submissions (family, changed_at, id) WHERE (against & 16) <> 0 AND opened_at IS NOT NULL AND status NOT IN ('open', 'returned');
+CREATE INDEX submissions_unseen_family ON submissions (family, changed_at, id) WHERE (against & 32) <> 0 AND opened_at IS NOT NULL AND status NOT IN ('open', 'returned');
 CREATE INDEX submissions_release ON submissions (release, changed_at, id) WHERE opened_at IS NOT NULL;
 CREATE INDEX submissions_determiner ON submissions (determiner, changed_at, id) WHERE opened_at IS NOT NULL;
 
