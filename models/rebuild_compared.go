@@ -27,6 +27,8 @@ var rebuilt = []struct{ table, key, columns string }{
 	{"grounds", "specimen_id || '/' || submission_id", "*"},
 	{"openings", "specimen_id || '/' || person", "*"},
 	{"judged", "person || '/' || submission_id", "*"},
+	{"said", "person || '/' || submission_id", "*"},
+	{"closings", "group_id || '/' || kind || '/' || at || '/' || subject", "*"},
 	{"policies", "CAST(version AS text)", "*"},
 	{"cell_proposals", "id", "*"},
 	{"series", "id", "*"},

@@ -63,6 +63,7 @@ type batchRows struct {
 	submissions []review.Submission // become rows when it is known which of them are newer
 	labels      labels
 	judged      []judgedRow
+	said        sayings
 	policies    []policyRow
 	proposals   []proposalRow
 	series      []seriesRow
@@ -92,7 +93,7 @@ func rowsOf(batch review.Batch, encode changeEncoder) (r batchRows, err error) {
 		return r, err
 	}
 	r.grounds, r.touched = groundsOf(batch.Specimens, batch.Submissions), batch.Touched
-	r.submissions, r.judged, r.labels = batch.Submissions, judgedBy(batch), labelsOf(batch)
+	r.submissions, r.judged, r.said, r.labels = batch.Submissions, judgedBy(batch), sayingsOf(batch), labelsOf(batch)
 	if r.closings, err = closingsOf(batch); err != nil {
 		return r, err
 	}
@@ -158,6 +159,7 @@ func (db *DB) store(tx *gorm.DB, r batchRows, attach map[string]string, rests *r
 		func() error { return db.assertHolds(tx, rests) },
 		func() error { return r.labels.relabelEntries(tx) },
 		func() error { return storeJudged(tx, r.judged) },
+		func() error { return r.said.store(tx) },
 		func() error { return r.closings.store(tx) },
 		func() error { return insert(tx, "policies", r.policies) },
 		func() error { return replaceOlder(tx, "cell_proposals", r.proposals) },

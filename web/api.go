@@ -46,6 +46,7 @@ func (s *Server) registerAPI(r *gin.Engine) error {
 	a.registerReassessments()
 	a.registerChanges()
 	a.registerFigures()
+	a.registerAudit()
 	a.registerLedger()
 	a.registerProof()
 	a.registerPast()

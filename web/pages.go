@@ -58,6 +58,7 @@ func (s *Server) registerPages(r *gin.Engine) {
 	s.registerSubmissionPages(p)
 	s.registerTablePages(p)
 	s.registerFigurePages(p)
+	s.registerAuditPages(p)
 	s.registerProofPages(p)
 	s.registerPastPages(p)
 	s.registerSeriesPages(p)

@@ -57,6 +57,13 @@ var stations = []station{
 
 	{"/submissions", "submissions", "henrike", "/submissions"},
 	{"/submissions", "submissions-none", "ida", "/submissions?q=nothing-like-it"},
+	{"/submissions", "submissions-audited", "odile", "/submissions?against=excluded&from=2000-01-01&family=Carabidae"},
+	{"/search", "search", "odile", "/search?q=ida"},
+	{"/search", "search-nothing", "ida", "/search"},
+	{"/people/:id", "person", "odile", "/people/{person}"},
+	{"/people/:id", "person-self", "henrike", "/people/{self}"},
+	{"/figures/changes", "changes-of-collection", "odile", "/figures/changes?from=2000-01-01&which=settled"},
+	{"/figures/agreement", "agreement-of-a-period", "odile", "/figures/agreement?from=2000-01-01&to=2099-12-31"},
 	{"/submissions/new", "new-group", "ida", "/submissions/new"},
 	{"/submissions/new", "new", "ida", "/submissions/new?group=coleoptera-adults"},
 	{"/submissions/begin", "begin", "ida", "/submissions/begin?group=coleoptera-adults"},
@@ -229,11 +236,25 @@ func findPlaces(t *testing.T, p *program) *places {
 	w.somebody("panel", func(l walkedLine) bool { return l.Recheck })
 	w.findOwn()
 	w.findMoments()
+	w.findPeople()
 	w.makeDraft()
 	w.makeChange()
 	w.makeReassessment()
 	w.keepForm()
 	return w
+}
+
+// findPeople finds a member and a reviewer.
+func (w *places) findPeople() {
+	w.Helper()
+	for kind, login := range map[string]string{"person": "ida", "self": "henrike"} {
+		var me struct{ ID string }
+		status, err := w.client(login).do("GET", "/me", "", nil, nil, &me)
+		require.NoError(w, err)
+		require.Equal(w, http.StatusOK, status)
+		w.id[kind] = me.ID
+		require.NotEmpty(w, me.ID)
+	}
 }
 
 // findOwn finds a mentor's series and a member's news of a submission.

@@ -113,6 +113,8 @@ type Change struct {
 type Which struct {
 	Group string `json:"group"`
 	Which string `json:"which"` // for example "agreement"
+	// Period is that of the figures, as text (review.Period.Key); empty: all of the collection, as it is.
+	Period string `json:"period,omitempty"`
 }
 
 // Learn is the job of KindLearn for a group.
@@ -154,7 +156,11 @@ func Doubts(p Pair) Job {
 
 // Figures is the job of KindFigures.
 func Figures(w Which) Job {
-	return Job{Kind: KindFigures, Key: w.Group + "/" + w.Which, Args: encoded(w)}
+	key := w.Group + "/" + w.Which
+	if w.Period != "" {
+		key += "/" + w.Period
+	}
+	return Job{Kind: KindFigures, Key: key, Args: encoded(w)}
 }
 
 // SweepPhotos is the job of KindSweepPhotos.

@@ -7,6 +7,7 @@ import (
 
 	"revidit/review"
 	"revidit/review/jobs"
+	"revidit/review/judgement"
 	"revidit/review/proof"
 )
 
@@ -39,6 +40,10 @@ type Store interface {
 	KeepForm(ctx context.Context, form review.KeptForm) error
 	// SetLanguage notes in which language a person with an account reads; a KindNotFound error where there is none.
 	SetLanguage(ctx context.Context, person, tag string) error
+	// SaveSearch keeps a search of a person, who may have review.MostSavedSearches, or returns the one with the same name and query; RemoveSearch removes one, a KindNotFound error
+	// where that person has none with this id.
+	SaveSearch(ctx context.Context, s review.SavedSearch) (review.SavedSearch, error)
+	RemoveSearch(ctx context.Context, person, id string) error
 	// StoreVisit notes how far a person has come in the first visit; what was finished stays finished.
 	StoreVisit(ctx context.Context, v review.Visit) error
 }
@@ -121,6 +126,10 @@ type Reader interface {
 	// FindTestimonies lists what was said of closed specimens (Closed.Testimony; ids of observations are only theirs), in
 	// order of closing. The size of a page has no upper bound.
 	FindTestimonies(ctx context.Context, filter TestimonyFilter, page Page) (closed []review.Closed, next string, err error)
+	// FindClosings are what acts of a period have left, the latest first. The size of a page has no upper bound. FewClosings says
+	// whether there are at most so many, without counting more.
+	FindClosings(ctx context.Context, filter ClosingFilter, page Page) (found []Closing, next string, err error)
+	FewClosings(ctx context.Context, filter ClosingFilter, most int) (bool, error)
 	// TestimonyWaits says whether there is one from which nothing was learnt yet, or one to complete.
 	TestimonyWaits(ctx context.Context, group string) (bool, error)
 	// FewTestimonies says whether there are at most so many, without counting more.
@@ -209,6 +218,16 @@ type Reader interface {
 	Language(ctx context.Context, person string) (string, error)
 	// KeptForm is one that was kept for a person.
 	KeptForm(ctx context.Context, person, id string) (review.KeptForm, error)
+	// SavedSearches are those of a person, the oldest first.
+	SavedSearches(ctx context.Context, person string) ([]review.SavedSearch, error)
+	// FindTurns are events of some kinds of a period, the latest first; CountTurns counts them, at most so many. Kinds are of those by which a
+	// submission stands otherwise: submitted, confirmed, redetermined, undetermined, withdrawn, reopened. TurnsOf are all of
+	// some submissions, in order.
+	FindTurns(ctx context.Context, kinds []string, period review.Period, page Page) (found []Turn, next string, err error)
+	CountTurns(ctx context.Context, kinds []string, period review.Period, most int) (int, error)
+	TurnsOf(ctx context.Context, submissions []string) (map[string][]Turn, error)
+	// CountOfPerson counts what a person has determined and said, each at most so many.
+	CountOfPerson(ctx context.Context, person string, most int) (PersonCount, error)
 	// Visit is how far a person has come in the first visit; of step 0 where it was not begun.
 	Visit(ctx context.Context, person string) (review.Visit, error)
 	// HasActed says whether a person has a submission or a draft, has judged any, or has proposed a change of the tables.
@@ -263,9 +282,11 @@ type SubmissionFilter struct {
 	Specimen string
 	// Specimens: only submissions of these specimens; nil does not narrow.
 	Specimens []string
-	Status    review.Status
-	Group     string
-	Family    string
+	// IDs: only these submissions; nil does not narrow.
+	IDs    []string
+	Status review.Status
+	Group  string
+	Family string
 	// Text is looked for, without regard to case, in catalogue number, family and scientific name; one of fewer than
 	// SearchAnywhere characters only at their beginning.
 	Text string
@@ -277,8 +298,38 @@ type SubmissionFilter struct {
 	Parted bool
 	// Series: only submissions of this beginner's series.
 	Series string
+	// Determiner: only submissions that have come before reviewers, of a name that this person gave.
+	Determiner string
+	// Judge and Said: only closed submissions of which this person said that; what is said of others is sealed.
+	Judge string
+	Said  Said
+	// Against: only submissions with a contradiction of this kind, of those that Doubtful is of.
+	Against judgement.ContradictionKind
+	// Release: only submissions that were last judged with the tables of this hash.
+	Release string
+	// From and Until bound when they were last changed: not before From, and before Until; zero times do not.
+	From, Until time.Time
 	// Slips: only drafts of the Owner of a name that stands on an old slip: it is worded there, or somebody else gave it.
 	Slips bool
+}
+
+// Said is what somebody said of a submission.
+type Said string
+
+const (
+	SaidAnything  Said = ""
+	SaidConfirmed Said = "confirmed" // an observation, at least
+	SaidDisputed  Said = "disputed"
+	SaidAgrees    Said = "agrees" // with the name
+	SaidAnother   Said = "another"
+)
+
+// AllSaid are what a list can be narrowed by.
+var AllSaid = []Said{SaidConfirmed, SaidDisputed, SaidAgrees, SaidAnother}
+
+// OfOpened says whether the filter asks for something that no draft has.
+func (f SubmissionFilter) OfOpened() bool {
+	return f.Determiner != "" || f.Judge != "" || f.Against != "" || f.Release != ""
 }
 
 // LateAnswer is an open submission of a series, and since when it waits for its mentor.

@@ -546,7 +546,7 @@ func Reassessment(site Site, d ReassessmentData) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = dated(site, d.Dated, "").Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = dated(site, d.Dated, "", review.Period{}).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}

@@ -150,7 +150,7 @@ func requireFigures(t *testing.T, reviewing *service.Service, accounts *auth.Acc
 	ctx := t.Context()
 	_, odile, err := accounts.Login(ctx, "odile", demo.Password, "127.0.0.1")
 	require.NoError(t, err)
-	agreement, _, err := reviewing.Agreement(ctx, odile, "")
+	agreement, _, err := reviewing.Agreement(ctx, odile, "", review.Period{})
 	require.NoError(t, err)
 	for _, set := range agreement.Sets {
 		if set.Observer || set.Looks == audit.LooksShown {
@@ -159,7 +159,7 @@ func requireFigures(t *testing.T, reviewing *service.Service, accounts *auth.Acc
 		}
 	}
 	require.NotEmpty(t, agreement.Copying.Pairs)
-	calibration, err := reviewing.Calibration(ctx, odile, "")
+	calibration, err := reviewing.Calibration(ctx, odile, "", review.Period{})
 	require.NoError(t, err)
 	require.GreaterOrEqual(t, calibration.Cases, 10)
 	require.NotZero(t, calibration.Waiting)
