@@ -24,7 +24,7 @@ func TestCellsAreNoFormulas(t *testing.T) {
 func TestListsAreFiles(t *testing.T) {
 	c := newAPIClub(t)
 	c.submitted()
-	lines, err := csv.NewReader(strings.NewReader(c.page("rita", "/submissions?as=csv", http.StatusOK))).ReadAll()
+	lines, err := csv.NewReader(strings.NewReader(string(c.call("rita", http.MethodGet, "/submissions?as=csv", nil).is(http.StatusOK).body))).ReadAll()
 	require.NoError(t, err)
 	require.Len(t, lines, 2)
 	require.Equal(t, submissionColumns, lines[0])
@@ -45,7 +45,7 @@ func TestListsAreFiles(t *testing.T) {
 		Items []map[string]any
 		More  bool
 	}
-	require.NoError(t, json.Unmarshal([]byte(c.page("rita", "/submissions?as=json", http.StatusOK)), &whole))
+	require.NoError(t, json.Unmarshal([]byte(string(c.call("rita", http.MethodGet, "/submissions?as=json", nil).is(http.StatusOK).body)), &whole))
 	require.Len(t, whole.Items, 1)
 	require.False(t, whole.More)
 }
