@@ -158,6 +158,9 @@ const firstColumns = "s.id, s.status, s.group_id, s.family, s.qualifier, s.scien
 // values, takes them for more than they are, and looks for the last fifty by going through all submissions in their order.
 const ofSpecimens = "WITH of_specimens AS MATERIALIZED (SELECT " + firstColumns + " FROM submissions AS s WHERE s.specimen_id IN ?) SELECT * FROM of_specimens"
 
+// withIDs is the same for submissions by their ids.
+const withIDs = "WITH with_ids AS MATERIALIZED (SELECT " + firstColumns + ", s.determiner, s.release, s.against, s.parted FROM submissions AS s WHERE s.id IN ?) SELECT * FROM with_ids"
+
 // first are the first submissions that a filter, all but its text, lets through behind a position; found narrows them
 // unless it is nil. Each of its parts is in the order of an index.
 func (db *DB) first(ctx context.Context, f service.SubmissionFilter, after *listPosition, size int, found *gorm.DB) *gorm.DB {
@@ -165,6 +168,9 @@ func (db *DB) first(ctx context.Context, f service.SubmissionFilter, after *list
 		query := db.read(ctx).Table("submissions AS s").Select(firstColumns + ", 0 AS counted")
 		if f.Specimens != nil {
 			query = db.read(ctx).Table("("+ofSpecimens+") AS s", f.Specimens).Select(firstColumns + ", 0 AS counted")
+		}
+		if f.IDs != nil {
+			query = db.read(ctx).Table("("+withIDs+") AS s", f.IDs).Select(firstColumns + ", 0 AS counted")
 		}
 		if found != nil {
 			query = db.read(ctx).Table("(?) AS found", found).Joins("JOIN submissions AS s ON s.id = found.id").Select(firstColumns + ", found.counted")
@@ -270,7 +276,7 @@ func matching(query *gorm.DB, f service.SubmissionFilter) *gorm.DB {
 		query = query.Where("s.specimen_id IN ?", f.Specimens)
 	}
 	if f.IDs != nil {
-		query = query.Where("s.id IN ?", f.IDs)
+		query = query.Where("s.id IN ?", f.IDs) // a found text has them, too
 	}
 	query = narrow(query, "s.status = ?", string(f.Status))
 	query = narrow(query, "s.group_id = ?", f.Group)
