@@ -237,6 +237,8 @@ long() {
   packages
   step 'made-up histories'
   REVIDIT_LONG=1 go test -vet=off -count=1 -timeout 60m -run 'TestHistories|TestUnsteadyClock' ./models
+  step 'uploads of every kind'
+  REVIDIT_LONG=1 go test -vet=off -count=1 -timeout 60m -run '^TestBenchUploads$' ./cmd/revidit
 }
 
 # unwatched are all packages but those with tests that run with the race detector.

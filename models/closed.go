@@ -46,6 +46,8 @@ type closings struct {
 	closed  []string       // a submission was closed
 	changed []string       // an observation or the sex
 	made    []testimonyRow // of specimens that come whole, of which nothing has to be read
+	rows    []closingRow   // of those, and of panels
+	at      instant        // when the batch's events were
 }
 
 func closingsOf(batch review.Batch) (c closings, err error) {
@@ -55,6 +57,9 @@ func closingsOf(batch review.Batch) (c closings, err error) {
 		after[review.SubmissionStream(batch.Submissions[i].ID)] = &batch.Submissions[i]
 	}
 	for _, e := range batch.Events {
+		if e.At.After(c.at.Time) {
+			c.at = instantOf(e.At)
+		}
 		switch e.Change.(type) {
 		case *review.Submitted, *review.Reopened, *review.Confirmed, *review.Redetermined, *review.Undetermined, *review.Withdrawn:
 			s := after[e.Stream]
@@ -77,14 +82,24 @@ func closingsOf(batch review.Batch) (c closings, err error) {
 			return c, err
 		}
 		c.made = append(c.made, rows...)
+		written, err := whole[id].closingRows()
+		if err != nil {
+			return c, err
+		}
+		c.rows = append(c.rows, written...)
 	}
-	return c, nil
+	panels, err := panelsOf(batch, whole)
+	c.rows = append(c.rows, panels...)
+	return c, err
 }
 
 // store makes the rows of what is closed, after the submissions themselves were stored.
 func (c closings) store(tx *gorm.DB) error {
 	if len(c.opened) > 0 {
 		if err := reopenTestimonies(tx, c.opened); err != nil {
+			return err
+		}
+		if err := withdrawClosings(tx, c.opened, c.at); err != nil {
 			return err
 		}
 	}
@@ -95,10 +110,19 @@ func (c closings) store(tx *gorm.DB) error {
 	again = append(again, c.closed...)
 	again = slices.DeleteFunc(again, func(id string) bool { return slices.Contains(c.opened, id) })
 	slices.Sort(again)
-	if err := makeTestimonies(tx, slices.Compact(again)); err != nil {
+	made, err := makeTestimonies(tx, slices.Compact(again))
+	if err != nil {
 		return err
 	}
-	return storeTestimonies(tx, c.made)
+	for _, t := range made {
+		if t.ClosedAt.Equal(c.at.Time) { // what was closed before is a row of its own time
+			c.rows = append(c.rows, closingOf(t))
+		}
+	}
+	if err := storeTestimonies(tx, c.made); err != nil {
+		return err
+	}
+	return storeClosings(tx, c.rows)
 }
 
 func reopenTestimonies(tx *gorm.DB, specimens []string) error {
@@ -123,21 +147,21 @@ func withTestimony(tx *gorm.DB, specimens []string) ([]string, error) {
 }
 
 // makeTestimonies makes the rows of some specimens from the stored values; whether something was learnt from one stays.
-func makeTestimonies(tx *gorm.DB, specimens []string) error {
+func makeTestimonies(tx *gorm.DB, specimens []string) ([]testimonyRow, error) {
 	if len(specimens) == 0 {
-		return nil
+		return nil, nil
 	}
 	found, err := determinationsIn(tx, "", specimens)
 	if err == nil {
 		err = leaveOut(found.unread, nil)
 	}
 	if err != nil {
-		return err
+		return nil, err
 	}
 	return makeTestimoniesOf(tx, specimens, found)
 }
 
-func makeTestimoniesOf(tx *gorm.DB, specimens []string, found determinations) error {
+func makeTestimoniesOf(tx *gorm.DB, specimens []string, found determinations) ([]testimonyRow, error) {
 	var rows []testimonyRow
 	var open []string
 	for _, id := range specimens {
@@ -149,16 +173,16 @@ func makeTestimoniesOf(tx *gorm.DB, specimens []string, found determinations) er
 		}
 		made, err := toTestimonyRows(closed)
 		if err != nil {
-			return err
+			return nil, err
 		}
 		rows = append(rows, made...)
 	}
 	if len(open) > 0 {
 		if err := reopenTestimonies(tx, open); err != nil {
-			return err
+			return nil, err
 		}
 	}
-	return storeTestimonies(tx, rows)
+	return rows, storeTestimonies(tx, rows)
 }
 
 func storeTestimonies(tx *gorm.DB, rows []testimonyRow) error {
@@ -182,7 +206,7 @@ func (db *DB) CompleteTestimonies(ctx context.Context) (made int, err error) {
 			return err
 		}
 		whole := slices.DeleteFunc(slices.Clone(ids), func(id string) bool { _, read := found.specimens[id]; return !read })
-		if err := makeTestimoniesOf(tx, whole, found); err != nil {
+		if _, err := makeTestimoniesOf(tx, whole, found); err != nil {
 			return err
 		}
 		return giveUpTestimonies(tx, ids)
@@ -361,7 +385,7 @@ func rebuildTestimonies(tx *gorm.DB) error {
 			return nil
 		}
 		after = ids[len(ids)-1]
-		if err := makeTestimonies(tx, ids); err != nil {
+		if _, err := makeTestimonies(tx, ids); err != nil {
 			return err
 		}
 	}

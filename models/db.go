@@ -222,7 +222,13 @@ func (db *DB) Migrate(ctx context.Context) error {
 	if err := db.queue.migrate(ctx); err != nil {
 		return err
 	}
-	return db.nameEverybody(ctx)
+	if err := db.nameEverybody(ctx); err != nil {
+		return err
+	}
+	if err := db.searchLabels(ctx); err != nil {
+		return err
+	}
+	return db.completeClosings(ctx)
 }
 
 // CheckSchema returns an error that says what to do where the schema is not the one that this program was built for.

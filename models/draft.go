@@ -188,7 +188,7 @@ func takeUploads(tx *gorm.DB, p draftParts) error {
 
 // listsDrafts says whether a list has drafts in it that are rows.
 func listsDrafts(f service.SubmissionFilter) bool {
-	return f.Owner != "" && f.Owner == f.Viewer && !f.Doubtful && !f.Parted && f.Series == "" &&
+	return f.Owner != "" && f.Owner == f.Viewer && !f.Doubtful && !f.Parted && f.Series == "" && !f.OfOpened() &&
 		(f.Status == "" || f.Status == review.StatusDraft || f.Status == review.StatusWithdrawn)
 }
 
@@ -206,6 +206,7 @@ func (db *DB) draftLines(ctx context.Context, f service.SubmissionFilter, after 
 	query = narrow(query, "d.specimen_id = ?", f.Specimen)
 	query = narrow(query, "d.group_id = ?", f.Group)
 	query = narrow(query, "d.family = ?", f.Family)
+	query = within(query, "d.changed_at", f)
 	if f.Slips {
 		query = query.Where("d.slip")
 	}

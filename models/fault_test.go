@@ -68,7 +68,7 @@ func TestPostgresIsHung(t *testing.T) {
 
 	require.NoError(t, server.Signal(syscall.SIGCONT))
 	resumed = true
-	require.Eventually(t, func() bool { return db.Answers(t.Context()) == nil }, time.Minute, 50*time.Millisecond)
+	require.Eventually(t, func() bool { return db.Answers(t.Context()) == nil }, modelstest.Patience, 50*time.Millisecond)
 	require.NoError(t, write(t.Context(), db)())
 }
 

@@ -35,6 +35,14 @@ var fillingSQL = []string{
 		SELECT q.submission_id, r.n, 'gain/' || substr(q.list, 6) || '/region' || r.n,
 			round((1 + (CAST(-q.urgency AS bigint) * (104729 + 7 * r.n)) % 1000000) / {MILLION}, 6), q.family, q.trip, q.storage_place
 		FROM queue_entries AS q CROSS JOIN numbers AS r WHERE q.place = 0 AND r.n <= 8`,
+	`UPDATE submissions SET release = 'hash' || (length(id) % 3), against = CASE WHEN contradictions > 0 THEN CASE WHEN id LIKE '%77' THEN 4 ELSE 33 END ELSE 0 END`,
+	`INSERT INTO said (person, submission_id, changed_at, confirmed, disputed, opinion)
+		SELECT 'p' || (CAST(substr(s.id, 2) AS integer) % 7 + 3), s.id, s.changed_at, 1, CASE WHEN s.id LIKE '%5' THEN 1 ELSE 0 END, CASE WHEN s.id LIKE '%3' THEN 'another' ELSE 'agrees' END
+		FROM submissions AS s WHERE s.status NOT IN ('draft', 'open', 'returned')`,
+	`INSERT INTO closings (group_id, kind, at, subject, body) SELECT 'adults', CASE WHEN n % 9 = 0 THEN 'panel' ELSE 'testimony' END, {TIME}, 'sp' || n, '{"rate":1,"panel":3,"opinions":[]}' FROM numbers`,
+	`INSERT INTO saved_searches (id, person, name, query, at) SELECT 'q' || n, 'p' || (n % 500), 'one', '', {TIME} FROM numbers`,
+	`INSERT INTO events (stream, seq, at, actor, role, kind, data)
+		SELECT 'submission/s' || n, 1, {TIME}, 'p1', 'member', CASE WHEN n % 9 = 0 THEN 'confirmed' WHEN n % 9 < 3 THEN 'label-corrected' ELSE 'submitted' END, '{}' FROM numbers`,
 	`INSERT INTO judged (person, submission_id, evidence) SELECT 'p' || (1 + n % 500), 's' || n, 1 FROM numbers WHERE n % 100 < 30`,
 	`INSERT INTO openings (specimen_id, person, seq, verdicts) SELECT 'sp' || n, 'p' || (1 + n % 500), 1, {NO} FROM numbers`,
 	`INSERT INTO uploads (id, sha256, type, width, height, uploader, at, specimen_id)

@@ -82,12 +82,19 @@ func storeFound(tx *gorm.DB, rows []foundRow) error {
 		return err
 	}
 	for _, row := range rows {
-		if row.Kind != review.FoundPreview || row.Body == nil {
+		if row.Kind != review.FoundPreview && row.Kind != review.FoundReassessment || row.Body == nil {
 			continue
 		}
 		old := instantOf(row.TouchedAt.Add(-foundKept))
 		if err := tx.Where("kind = ? AND touched_at < ?", row.Kind, old).Delete(&foundRow{}).Error; err != nil {
 			return fmt.Errorf("remove old previews: %w", err)
+		}
+		if row.Kind != review.FoundReassessment {
+			continue
+		}
+		gone := tx.Where("change NOT IN (SELECT key FROM findings WHERE kind = ?)", row.Kind).Delete(&touchedRow{})
+		if gone.Error != nil {
+			return fmt.Errorf("remove what old reassessments have found: %w", gone.Error)
 		}
 	}
 	return nil

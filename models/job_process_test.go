@@ -27,7 +27,7 @@ const runnerVariable = "REVIDIT_TEST_JOB_RUNNER"
 
 const (
 	runnerSlices = 30
-	runnerRescue = 1500 * time.Millisecond
+	runnerRescue = 3 * time.Second // a busy machine takes a second for a slice
 )
 
 // registrar registers a specimen in each slice, slowly, and tells when a slice begins.
@@ -62,7 +62,7 @@ func runJobs(url string) error {
 		return err
 	}
 	defer db.Close()
-	return db.RunJobs(ctx, registrar{os.Stdout}, models.JobOptions{Poll: 50 * time.Millisecond, Slice: time.Second, Rescue: runnerRescue, Retry: time.Millisecond})
+	return db.RunJobs(ctx, registrar{os.Stdout}, models.JobOptions{Poll: 50 * time.Millisecond, Slice: 2 * time.Second, Rescue: runnerRescue, Retry: time.Millisecond})
 }
 
 // runner is a process that does jobs.
@@ -145,7 +145,7 @@ func requireLeader(t *testing.T, db *models.DB) {
 		n := 0
 		err := db.Raw().QueryRowContext(t.Context(), "SELECT COUNT(*) FROM river_leader").Scan(&n)
 		return err == nil && n == 1
-	}, 20*time.Second, 20*time.Millisecond)
+	}, modelstest.Patience, 20*time.Millisecond)
 }
 
 func requireDone(t *testing.T, db *models.DB, j jobs.Job) {
@@ -155,7 +155,7 @@ func requireDone(t *testing.T, db *models.DB, j jobs.Job) {
 		var err error
 		p, err = db.Job(t.Context(), j.Kind, j.Key)
 		return err == nil && p.Status == jobs.Done
-	}, time.Minute, 20*time.Millisecond)
+	}, modelstest.Patience, 20*time.Millisecond)
 	require.Equal(t, []int{runnerSlices, runnerSlices}, []int{p.Done, p.Total})
 	require.Empty(t, p.Error)
 }

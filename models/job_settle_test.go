@@ -49,7 +49,7 @@ func TestRunsSeeActsThatAreUnderWay(t *testing.T) {
 			require.Eventually(t, func() bool {
 				p, err := db.Job(t.Context(), job.Kind, job.Key)
 				return err == nil && p.Status == jobs.Done
-			}, 20*time.Second, 10*time.Millisecond)
+			}, modelstest.Patience, 10*time.Millisecond)
 			cancel()
 			require.NoError(t, <-ended)
 			require.Equal(t, 1, seen[len(seen)-1], "%v", seen)

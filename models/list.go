@@ -93,7 +93,7 @@ func (db *DB) FindSubmissions(ctx context.Context, f service.SubmissionFilter, p
 		return nil, "", err
 	}
 	err := checkFilter("viewer", f.Viewer, "owner", f.Owner, "specimen", f.Specimen, "status", string(f.Status),
-		"group", f.Group, "family", f.Family, "text", f.Text, "series", f.Series)
+		"group", f.Group, "family", f.Family, "text", f.Text, "series", f.Series, "determiner", f.Determiner, "judge", f.Judge, "release", f.Release)
 	if err != nil {
 		return nil, "", err
 	}
@@ -169,30 +169,79 @@ func (db *DB) first(ctx context.Context, f service.SubmissionFilter, after *list
 		if found != nil {
 			query = db.read(ctx).Table("(?) AS found", found).Joins("JOIN submissions AS s ON s.id = found.id").Select(firstColumns + ", found.counted")
 		}
-		query = matching(query, f)
+		order := orderOf(f, found)
+		if f.Judge != "" {
+			query = saying(query, f, order)
+		}
+		query = within(matching(query, f), order+".changed_at", f)
 		for _, c := range conditions {
 			query = query.Where(c)
 		}
 		if after != nil {
-			query = query.Where("(s.changed_at, s.id) < (?, ?)", instantOf(after.ChangedAt.Time), after.ID)
+			query = query.Where("("+listOrder[order]+") < (?, ?)", instantOf(after.ChangedAt.Time), after.ID)
 		}
-		return query.Order("s.changed_at DESC, s.id DESC").Limit(size)
+		return query.Order(strings.ReplaceAll(listOrder[order], ",", " DESC,") + " DESC").Limit(size)
 	}
-	const contradicted = "s.contradictions > 0"
+	contradicted := "s.contradictions > 0"
+	kind := contradicted
+	if bit, known := againstBits[f.Against]; known { // alone, and written as in its index: PostgreSQL takes another one else
+		kind = fmt.Sprintf("(s.against & %d) <> 0", bit)
+	}
 	switch {
-	case !f.Doubtful:
+	case !f.Doubtful && f.Against == "":
 		return part()
 	case f.Viewer == "":
-		return part(contradicted, closed)
+		return part(kind, closed)
 	case f.Owner == f.Viewer:
-		return part(contradicted)
+		return part(contradicted, kind)
 	}
 	// One's own by status: who has had many determinations has few that are not closed.
 	own := func(status review.Status) *gorm.DB {
-		return part(contradicted).Where("s.owner = ? AND s.status = ?", f.Viewer, status)
+		return part(contradicted, kind).Where("s.owner = ? AND s.status = ?", f.Viewer, status)
 	}
 	return db.read(ctx).Raw("SELECT * FROM (?) AS closed UNION ALL SELECT * FROM (?) AS own UNION ALL SELECT * FROM (?) AS own_returned",
-		part(contradicted, closed), own(review.StatusOpen), own(review.StatusReturned))
+		part(kind, closed), own(review.StatusOpen), own(review.StatusReturned))
+}
+
+// listOrder is the order of a list, by the table that its index is of.
+var listOrder = map[string]string{"s": "s.changed_at, s.id", "said": "said.changed_at, said.submission_id"}
+
+// orderOf is the table by whose order a list is cut.
+func orderOf(f service.SubmissionFilter, found *gorm.DB) string {
+	if f.Judge != "" && found == nil && f.Specimens == nil {
+		return "said"
+	}
+	return "s"
+}
+
+// saying narrows submissions AS s to those of which somebody said something.
+func saying(query *gorm.DB, f service.SubmissionFilter, order string) *gorm.DB {
+	if order == "said" {
+		query = query.Table("said").Joins("JOIN submissions AS s ON s.id = said.submission_id")
+	} else {
+		query = query.Joins("JOIN said ON said.submission_id = s.id")
+	}
+	query = query.Where("said.person = ?", f.Judge)
+	switch f.Said {
+	case service.SaidConfirmed:
+		return query.Where("said.confirmed > 0")
+	case service.SaidDisputed:
+		return query.Where("said.disputed > 0")
+	case service.SaidAnything:
+		return query
+	}
+	return query.Where("said.opinion = ?", string(f.Said))
+}
+
+// within narrows a list to a period.
+func within(query *gorm.DB, column string, f service.SubmissionFilter) *gorm.DB {
+	if !f.From.IsZero() {
+		query = query.Where(column+" >= ?", instantOf(f.From))
+	}
+	if !f.Until.IsZero() {
+		query = query.Where(column+" < ?", instantOf(f.Until))
+	}
+	return query
 }
 
 // closed is written as in the index submissions_doubtful, so that the index serves.
@@ -200,7 +249,7 @@ const closed = "s.status NOT IN ('open', 'returned')"
 
 // matching narrows submissions AS s by all of a filter but its text and its doubt.
 func matching(query *gorm.DB, f service.SubmissionFilter) *gorm.DB {
-	if f.Owner == "" || f.Owner != f.Viewer {
+	if f.Owner == "" || f.Owner != f.Viewer || f.OfOpened() {
 		// A draft, and one withdrawn as a draft, is known to its owner alone.
 		query = query.Where("s.opened_at IS NOT NULL")
 	}
@@ -214,9 +263,14 @@ func matching(query *gorm.DB, f service.SubmissionFilter) *gorm.DB {
 		query = query.Where("s.determiner <> s.owner")
 	}
 	query = narrow(query, "s.owner = ?", f.Owner)
+	query = narrow(query, "s.determiner = ?", f.Determiner)
+	query = narrow(query, "s.release = ?", f.Release)
 	query = narrow(query, "s.specimen_id = ?", f.Specimen)
 	if f.Specimens != nil {
 		query = query.Where("s.specimen_id IN ?", f.Specimens)
+	}
+	if f.IDs != nil {
+		query = query.Where("s.id IN ?", f.IDs)
 	}
 	query = narrow(query, "s.status = ?", string(f.Status))
 	query = narrow(query, "s.group_id = ?", f.Group)

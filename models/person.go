@@ -99,6 +99,9 @@ func (db *DB) ErasePerson(ctx context.Context, id string) error {
 		if err := byID(tx, "person", id).Delete(&letterRow{}).Error; err != nil {
 			return fmt.Errorf("remove letters: %w", err)
 		}
+		if err := byID(tx, "person", id).Delete(&savedSearchRow{}).Error; err != nil {
+			return fmt.Errorf("remove saved searches: %w", err)
+		}
 		if err := byID(tx, "person", id).Delete(&visitRow{}).Error; err != nil {
 			return fmt.Errorf("remove the first visit: %w", err)
 		}

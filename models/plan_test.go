@@ -90,6 +90,47 @@ var pagesRead = map[string]page{
 	"what a panel does not bear out": listOf(service.SubmissionFilter{Parted: true, Viewer: "p7"}, "submissions_parted"),
 	"one's own drafts of old slips":  listOf(service.SubmissionFilter{Slips: true, Owner: "p7", Viewer: "p7", Status: "draft"}, "submissions_owner_status", "drafts_slips"),
 	"a beginner's series":            listOf(service.SubmissionFilter{Series: "se5", Viewer: "p7"}, "submissions_series"),
+	"a kind of contradiction":        listOf(service.SubmissionFilter{Against: "combination", Viewer: "p7"}, "submissions_combination"),
+	"another kind":                   listOf(service.SubmissionFilter{Against: "unseen", Viewer: "p7"}, "submissions_unseen"),
+	"a kind in a family":             listOf(service.SubmissionFilter{Against: "unseen", Family: "Family3idae", Viewer: "p7"}, "submissions_unseen_family"),
+	"a release":                      listOf(service.SubmissionFilter{Release: "hash0"}, "submissions_release"),
+	"who determined":                 listOf(service.SubmissionFilter{Determiner: "p8"}, "submissions_determiner"),
+	"of whom something was said":     listOf(service.SubmissionFilter{Judge: "p7"}, "said_person"),
+	"what somebody confirmed":        listOf(service.SubmissionFilter{Judge: "p7", Said: service.SaidConfirmed}, "said_confirmed"),
+	"what somebody disputed":         listOf(service.SubmissionFilter{Judge: "p7", Said: service.SaidDisputed}, "said_disputed"),
+	"where somebody named another":   listOf(service.SubmissionFilter{Judge: "p7", Said: service.SaidAnother}, "said_opinion"),
+	"a period":                       listOf(service.SubmissionFilter{From: time.Unix(1700000100, 0), Until: time.Unix(1700001000, 0)}, "submissions_changed"),
+	"counts of a person": {func(t *testing.T, db *models.DB) {
+		n, err := db.CountOfPerson(t.Context(), "p7", 50)
+		require.NoError(t, err)
+		require.Equal(t, 50, n.Confirmed)
+	}, []string{"said_confirmed", "said_disputed", "said_opinion", "submissions_determiner"}},
+	"what came about": {func(t *testing.T, db *models.DB) {
+		period := review.Period{From: time.Unix(1700000100, 0), Until: time.Unix(1700007000, 0)}
+		found, _, err := db.FindTurns(t.Context(), []string{"confirmed", "undetermined"}, period, service.Page{Size: 50})
+		require.NoError(t, err)
+		require.Len(t, found, 50)
+		_, err = db.CountTurns(t.Context(), []string{"submitted"}, period, 1001)
+		require.NoError(t, err)
+	}, []string{"events_turns"}},
+	"what became of a page": {func(t *testing.T, db *models.DB) {
+		found, err := db.TurnsOf(t.Context(), []string{"s9", "s18"})
+		require.NoError(t, err)
+		require.Len(t, found, 2)
+	}, []string{"events"}},
+	"a page by ids": listOf(service.SubmissionFilter{Viewer: "p7", IDs: []string{"s7", "s8"}}),
+	"what was closed in a period": {func(t *testing.T, db *models.DB) {
+		f := service.ClosingFilter{Group: "adults", Kind: service.ClosedPanel, From: time.Unix(1700000100, 0), Until: time.Unix(1700007000, 0)}
+		_, _, err := db.FindClosings(t.Context(), f, service.Page{Size: 50})
+		require.NoError(t, err)
+		_, err = db.FewClosings(t.Context(), f, 100)
+		require.NoError(t, err)
+	}, []string{"closings"}},
+	"saved searches": {func(t *testing.T, db *models.DB) {
+		found, err := db.SavedSearches(t.Context(), "p7")
+		require.NoError(t, err)
+		require.NotEmpty(t, found)
+	}, []string{"saved_searches_person"}},
 	"series of somebody": {func(t *testing.T, db *models.DB) {
 		found, err := db.SeriesOf(t.Context(), "p7")
 		require.NoError(t, err)
@@ -310,10 +351,10 @@ func literals(t *testing.T, values []any) (literals []string) {
 
 // A table is read whole; an index in the order of a list is not, because the list stops.
 var (
-	scanned = regexp.MustCompile(`(?m)^SCAN (s|sp|p|e|n|j|d|drafts|submissions|specimens|people|queue_entries|judged|searched|uploads|openings|series|news|letters|idempotency_keys|jobs)( USING .*)?$|Seq Scan on \w+`)
+	scanned = regexp.MustCompile(`(?m)^SCAN (s|sp|p|e|n|j|d|drafts|submissions|specimens|people|queue_entries|judged|searched|uploads|openings|series|news|letters|idempotency_keys|jobs|said|closings|events|saved_searches)( USING .*)?$|Seq Scan on \w+`)
 	// Other submissions of the same specimen, called o in every statement.
 	otherSubmissions = regexp.MustCompile(`(?m)^SEARCH o USING .*$|Scan using \w+ on submissions o\b`)
-	stopping         = regexp.MustCompile(`USING (COVERING )?INDEX (submissions_(changed|doubtful|parted)|series_waiting)$`)
+	stopping         = regexp.MustCompile(`USING (COVERING )?INDEX (submissions_(changed|doubtful|parted|combination|unseen)|series_waiting)$`)
 )
 
 func requireNoScan(t *testing.T, plans string) {

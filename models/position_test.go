@@ -53,7 +53,7 @@ func numberAll(t *testing.T, db *models.DB) {
 	require.Eventually(t, func() bool {
 		left, err := db.NumberEvents(t.Context())
 		return err == nil && !left
-	}, 30*time.Second, 5*time.Millisecond)
+	}, modelstest.Patience, 5*time.Millisecond)
 }
 
 // requireOrder numbers until everything has its position.
@@ -132,7 +132,7 @@ func TestAStreamStaysInOrderWhateverBeganFirst(t *testing.T) {
 	require.Eventually(t, func() bool {
 		_, err := db.NumberEvents(t.Context())
 		return err == nil && len(orderSoFar(t, db)) > 0
-	}, 30*time.Second, 5*time.Millisecond)
+	}, modelstest.Patience, 5*time.Millisecond)
 	require.Equal(t, []string{"specimen/x 1"}, orderSoFar(t, db))
 	require.NoError(t, between.Commit())
 	requireOrder(t, db, "specimen/x 1", "specimen/z 1", "specimen/y 1", "specimen/y 2")
@@ -294,10 +294,10 @@ func TestTheSequencerNumbersByItself(t *testing.T) {
 		db.RunSequencer(ctx, slog.New(slog.DiscardHandler))
 	}()
 	register(t, db, "a")
-	require.Eventually(t, func() bool { return len(orderSoFar(t, db)) == 1 }, 20*time.Second, 10*time.Millisecond)
+	require.Eventually(t, func() bool { return len(orderSoFar(t, db)) == 1 }, modelstest.Patience, 10*time.Millisecond)
 	act := openAct(t, db, "b", 1) // past Commit, as by another process: nobody wakes the sequencer
 	require.NoError(t, act.Commit())
-	require.Eventually(t, func() bool { return len(orderSoFar(t, db)) == 2 }, 20*time.Second, 10*time.Millisecond)
+	require.Eventually(t, func() bool { return len(orderSoFar(t, db)) == 2 }, modelstest.Patience, 10*time.Millisecond)
 	stop()
 	<-ended
 }

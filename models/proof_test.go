@@ -38,7 +38,7 @@ func numbered(t *testing.T, db *models.DB) {
 	require.Eventually(t, func() bool {
 		left, err := db.NumberEvents(t.Context())
 		return err == nil && !left
-	}, 30*time.Second, 5*time.Millisecond)
+	}, modelstest.Patience, 5*time.Millisecond)
 }
 
 func keysOf(t *testing.T, db *models.DB) proof.Keys {

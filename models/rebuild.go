@@ -33,7 +33,7 @@ func (db *DB) rebuild(ctx context.Context, before, after func(*gorm.DB) error) e
 		if err := before(tx); err != nil {
 			return err
 		}
-		for _, statement := range []string{"DELETE FROM policies", "DELETE FROM reliability_people", "DELETE FROM reliabilities", "DELETE FROM openings", "UPDATE uploads SET specimen_id = NULL"} {
+		for _, statement := range []string{"DELETE FROM policies", "DELETE FROM reliability_people", "DELETE FROM reliabilities", "DELETE FROM openings", "DELETE FROM grounds", "DELETE FROM closings", "UPDATE uploads SET specimen_id = NULL"} {
 			if err := tx.Exec(statement).Error; err != nil {
 				return fmt.Errorf("clear what is made again: %w", err)
 			}
@@ -59,6 +59,9 @@ func (db *DB) rebuild(ctx context.Context, before, after func(*gorm.DB) error) e
 			return err
 		}
 		if err := rebuildTestimonies(tx); err != nil {
+			return err
+		}
+		if err := rebuildClosings(tx); err != nil {
 			return err
 		}
 		if err := eachStream(tx, review.ReliabilityStream(""), rebuildReliabilities); err != nil {
@@ -126,12 +129,14 @@ func eventsOf(tx *gorm.DB, streams []string) ([][]review.Event, error) {
 
 func rebuildSpecimens(tx *gorm.DB, streams [][]review.Event) error {
 	var rows []specimenRow
+	var specimens []review.Specimen
 	attach := map[string]string{}
 	for _, events := range streams {
 		specimen, err := review.ReplaySpecimen(events)
 		if err != nil {
 			return err
 		}
+		specimens = append(specimens, specimen)
 		for _, photo := range specimen.Photos {
 			attach[photo.ID] = specimen.ID
 		}
@@ -142,6 +147,9 @@ func rebuildSpecimens(tx *gorm.DB, streams [][]review.Event) error {
 		rows = append(rows, row)
 	}
 	if err := replace(tx, "specimens", rows); err != nil {
+		return err
+	}
+	if err := storeGrounds(tx, groundsOf(specimens, nil)); err != nil {
 		return err
 	}
 	return attachUploads(tx, attach)
@@ -159,14 +167,20 @@ func (db *DB) rebuildSubmissions(tx *gorm.DB, streams [][]review.Event) error {
 	if err := replace(tx, "submissions", rows); err != nil {
 		return err
 	}
-	var ids []string
-	for _, s := range submissions {
+	if err := storeGrounds(tx, groundsOf(nil, submissions)); err != nil {
+		return err
+	}
+	var said sayings
+	for i, s := range submissions {
 		if err := db.replaceEntries(tx, s, labels{}); err != nil {
 			return err
 		}
-		ids = append(ids, s.ID)
+		said.of, said.rows = append(said.of, s.ID), append(said.rows, toSaidRows(&submissions[i])...)
 	}
-	return rebuildJudged(tx, ids, streams)
+	if err := said.store(tx); err != nil {
+		return err
+	}
+	return rebuildJudged(tx, said.of, streams)
 }
 
 func rebuildPolicies(tx *gorm.DB, streams [][]review.Event) error {

@@ -52,9 +52,7 @@ func wholeRecords(batch review.Batch) map[string]*record {
 
 // testimonyRows are those that its whole life leaves: of a specimen that is open again they stay as they were before.
 func (r *record) testimonyRows() ([]testimonyRow, error) {
-	slices.SortFunc(r.submissions, func(a, b review.Submission) int {
-		return cmp.Or(a.DraftedAt.Compare(b.DraftedAt), cmp.Compare(a.ID, b.ID))
-	})
+	inOrder(r.submissions)
 	if closed, ok := review.ClosedOf(r.specimen, r.submissions); ok {
 		return toTestimonyRows(closed)
 	}
@@ -76,6 +74,12 @@ func (r *record) testimonyRows() ([]testimonyRow, error) {
 	return nil, nil
 }
 
+func inOrder(submissions []review.Submission) {
+	slices.SortFunc(submissions, func(a, b review.Submission) int {
+		return cmp.Or(a.DraftedAt.Compare(b.DraftedAt), cmp.Compare(a.ID, b.ID))
+	})
+}
+
 // openings are the times at which a submission came before reviewers, the last first.
 func (r *record) openings() []time.Time {
 	var times []time.Time
@@ -91,9 +95,26 @@ func (r *record) openings() []time.Time {
 
 // before is the record as it was before an act, nil before the first one.
 func (r *record) before(act time.Time) (*record, error) {
-	streams := map[string][]review.Event{}
+	return r.of(func(e review.Event) bool { return e.At.Before(act) })
+}
+
+// until is the record as an act has left it, nil before the first one; its submissions are in the order of Closed.
+func (r *record) until(act time.Time) (*record, error) {
+	then, err := r.of(func(e review.Event) bool { return !e.At.After(act) })
+	if then != nil {
+		inOrder(then.submissions)
+	}
+	return then, err
+}
+
+// of is what the first events of each stream make, up to one that is not taken: clocks of long ago were set back.
+func (r *record) of(takes func(review.Event) bool) (*record, error) {
+	streams, ended := map[string][]review.Event{}, map[string]bool{}
 	for _, e := range r.events {
-		if e.At.Before(act) {
+		if !takes(e) {
+			ended[e.Stream] = true
+		}
+		if !ended[e.Stream] {
 			streams[e.Stream] = append(streams[e.Stream], e)
 		}
 	}

@@ -74,7 +74,7 @@ func (db *DB) amongNewest(ctx context.Context, f service.SubmissionFilter, after
 	looked := db.read(ctx).Table("(?) AS newest", inOrder).Select("newest.*, count(*) OVER () AS counted")
 	pattern := like(sought(f.Text))
 	chosen := db.read(ctx).Table("(?) AS list", looked).Select("list.id, list.counted").
-		Where(`(list.search LIKE ? ESCAPE '\' OR (SELECT sp.search FROM specimens AS sp WHERE sp.id = list.specimen_id) LIKE ? ESCAPE '\')`, pattern, pattern).
+		Where(`(list.search LIKE ? ESCAPE '\' OR (SELECT sp.search || sp.label_search FROM specimens AS sp WHERE sp.id = list.specimen_id) LIKE ? ESCAPE '\')`, pattern, pattern).
 		Order("list.changed_at DESC, list.id DESC").Limit(size)
 	list := db.read(ctx).Table("(?) AS chosen", chosen).Joins("JOIN submissions AS s ON s.id = chosen.id").Select(firstColumns + ", chosen.counted")
 	rows, counted, err := db.linesOf(ctx, list, size)
@@ -87,9 +87,11 @@ func (db *DB) containing(ctx context.Context, text string, most int) *gorm.DB {
 	const counted = "SELECT id, count(*) OVER () AS counted FROM ("
 	text = sought(text)
 	if db.dialect == migrations.Postgres {
-		const has = ` WHERE trigrams(search) @> trigrams(?) AND search LIKE ? ESCAPE '\' LIMIT ?`
-		return db.read(ctx).Raw(counted+"(SELECT id FROM submissions"+has+") UNION "+
-			"SELECT s.id FROM (SELECT id FROM specimens"+has+") AS sp JOIN submissions AS s ON s.specimen_id = sp.id) AS found",
+		has := func(text string) string {
+			return " WHERE trigrams(" + text + ") @> trigrams(?) AND " + text + ` LIKE ? ESCAPE '\' LIMIT ?`
+		}
+		return db.read(ctx).Raw(counted+"(SELECT id FROM submissions"+has("search")+") UNION "+
+			"SELECT s.id FROM (SELECT id FROM specimens"+has("(search || label_search)")+") AS sp JOIN submissions AS s ON s.specimen_id = sp.id) AS found",
 			text, like(text), most, text, like(text), most)
 	}
 	const numbers = "(SELECT rowid AS number FROM trigrams WHERE trigrams MATCH ? LIMIT ?) AS t JOIN searched AS n ON n.number = t.number"

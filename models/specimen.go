@@ -23,6 +23,7 @@ type specimenRow struct {
 	Trip            string
 	StoragePlace    string
 	Search          string
+	LabelSearch     string // never empty
 	LabelPhotos     string // those that show its labels, each id between two spaces
 	Version         int    // review.RecordVersion
 	Body            string
@@ -36,7 +37,38 @@ func toSpecimenRow(s review.Specimen) (specimenRow, error) {
 		return specimenRow{}, fmt.Errorf("encode specimen %s: %w", s.ID, err)
 	}
 	return specimenRow{ID: s.ID, Seq: s.Seq, Owner: s.Owner, CatalogueNumber: s.Label.CatalogueNumber, Trip: s.Label.Trip,
-		StoragePlace: s.Label.StoragePlace, Search: searchable(s.Label.CatalogueNumber), LabelPhotos: labelPhotos(&s), Body: string(body)}, nil
+		StoragePlace: s.Label.StoragePlace, Search: searchable(s.Label.CatalogueNumber), LabelSearch: labelText(&s.Label), LabelPhotos: labelPhotos(&s), Body: string(body)}, nil
+}
+
+// labelText is what of a label is looked for beside the catalogue number.
+func labelText(l *review.Label) string {
+	return searchable(l.Country, l.Province, l.CollectedFrom, l.CollectedTo, l.Trip, l.Method, l.Habitat, l.Stage, l.Preparation, l.StoragePlace)
+}
+
+// searchLabels fills in what is looked for of specimens that were stored before labels were.
+func (db *DB) searchLabels(ctx context.Context) error {
+	return db.write(ctx, func(tx *gorm.DB) error {
+		const atOnce = 500
+		for after := ""; ; {
+			var rows []specimenRow
+			if err := tx.Where("label_search = '' AND id > ?", after).Order("id").Limit(atOnce).Find(&rows).Error; err != nil {
+				return fmt.Errorf("read labels: %w", err)
+			}
+			if len(rows) == 0 {
+				return nil
+			}
+			after = rows[len(rows)-1].ID
+			for _, row := range rows {
+				s, err := row.fromRow()
+				if err != nil {
+					continue // Rebuild makes it anew, with its text
+				}
+				if err := tx.Model(&specimenRow{}).Where("id = ?", row.ID).Update("label_search", labelText(&s.Label)).Error; err != nil {
+					return fmt.Errorf("store what is looked for of a label: %w", err)
+				}
+			}
+		}
+	})
 }
 
 func labelPhotos(s *review.Specimen) string {
@@ -148,6 +180,6 @@ func storeSpecimens(tx *gorm.DB, rows []specimenRow, moved map[string]int) error
 	}
 	newer := onlyNewer("specimens")
 	newer.UpdateAll = false
-	newer.DoUpdates = clause.AssignmentColumns([]string{"seq", "owner", "catalogue_number", "trip", "storage_place", "search", "label_photos", "body"})
+	newer.DoUpdates = clause.AssignmentColumns([]string{"seq", "owner", "catalogue_number", "trip", "storage_place", "search", "label_search", "label_photos", "body"})
 	return insert(tx.Clauses(newer), "specimens", rows)
 }

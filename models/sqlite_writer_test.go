@@ -17,7 +17,7 @@ import (
 // requireWaiting requires that so many writers come to wait.
 func requireWaiting(t *testing.T, db *models.DB, n int) {
 	t.Helper()
-	require.Eventually(t, func() bool { return db.Waiting() == n }, 20*time.Second, time.Millisecond)
+	require.Eventually(t, func() bool { return db.Waiting() == n }, modelstest.Patience, time.Millisecond)
 }
 
 // queue lets something be written that has to wait, and returns when it stands in the queue behind so many.

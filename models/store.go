@@ -58,9 +58,12 @@ type batchRows struct {
 	events      []eventRow
 	moved       map[string]int // by specimen: how many events of it and of its submissions there are
 	specimens   []specimenRow
+	grounds     []groundsRow
+	touched     *review.TouchedBatch
 	submissions []review.Submission // become rows when it is known which of them are newer
 	labels      labels
 	judged      []judgedRow
+	said        sayings
 	policies    []policyRow
 	proposals   []proposalRow
 	series      []seriesRow
@@ -89,7 +92,8 @@ func rowsOf(batch review.Batch, encode changeEncoder) (r batchRows, err error) {
 	if r.specimens, err = toRows(batch.Specimens, toSpecimenRow); err != nil {
 		return r, err
 	}
-	r.submissions, r.judged, r.labels = batch.Submissions, judgedBy(batch), labelsOf(batch)
+	r.grounds, r.touched = groundsOf(batch.Specimens, batch.Submissions), batch.Touched
+	r.submissions, r.judged, r.said, r.labels = batch.Submissions, judgedBy(batch), sayingsOf(batch), labelsOf(batch)
 	if r.closings, err = closingsOf(batch); err != nil {
 		return r, err
 	}
@@ -151,9 +155,11 @@ func (db *DB) store(tx *gorm.DB, r batchRows, attach map[string]string, rests *r
 		func() error { return raiseVersions(tx, r.moved, rests) },
 		func() error { return storeSpecimens(tx, r.specimens, r.moved) },
 		func() error { return db.replaceSubmissions(tx, r.submissions, r.labels) },
+		func() error { return storeGrounds(tx, r.grounds) },
 		func() error { return db.assertHolds(tx, rests) },
 		func() error { return r.labels.relabelEntries(tx) },
 		func() error { return storeJudged(tx, r.judged) },
+		func() error { return r.said.store(tx) },
 		func() error { return r.closings.store(tx) },
 		func() error { return insert(tx, "policies", r.policies) },
 		func() error { return replaceOlder(tx, "cell_proposals", r.proposals) },
@@ -161,6 +167,7 @@ func (db *DB) store(tx *gorm.DB, r batchRows, attach map[string]string, rests *r
 		func() error { return insert(tx, "a release", r.releases) },
 		func() error { return r.reliability.store(tx) },
 		func() error { return storeFound(tx, r.found) },
+		func() error { return storeTouched(tx, r.touched) },
 		func() error { return insert(tx, "withheld label data", r.withheld) },
 		func() error { return storePeople(tx, r.people) },
 		func() error { return storeOpenings(tx, r.openings) },

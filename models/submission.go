@@ -9,6 +9,7 @@ import (
 	"gorm.io/gorm"
 
 	"revidit/review"
+	"revidit/review/judgement"
 	"revidit/review/service"
 )
 
@@ -28,6 +29,8 @@ type submissionRow struct {
 	Confidence     float64
 	LeadingFamily  string
 	Contradictions int
+	Against        int    // bits of againstBits
+	Release        string // hash of the tables that it was last judged with
 	Photo          string
 	Reviewers      int
 	Gain           float64
@@ -80,11 +83,23 @@ func toSubmissionRow(s review.Submission) (submissionRow, error) {
 	}
 	if s.Assessment != nil {
 		row.Confidence, row.Contradictions = s.Assessment.Confidence, len(s.Assessment.Contradictions)
+		row.Against, row.Release = againstOf(s.Assessment.Contradictions), s.Assessment.TablesHash
 		if len(s.Assessment.Ranking) > 0 {
 			row.LeadingFamily = s.Assessment.Ranking[0].Family
 		}
 	}
 	return row, nil
+}
+
+// againstBits are what kinds of contradictions are in a column: each has an index that holds nothing else (0037).
+var againstBits = map[judgement.ContradictionKind]int{judgement.Excluded: 1, judgement.Incompatible: 2, judgement.Combination: 4,
+	judgement.BetterFit: 8, judgement.Unusual: 16, judgement.Unseen: 32}
+
+func againstOf(contradictions []judgement.Contradiction) (bits int) {
+	for _, c := range contradictions {
+		bits |= againstBits[c.Kind]
+	}
+	return bits
 }
 
 // spaced joins ids so that each stands between two spaces, and can be looked for with them.

@@ -281,7 +281,7 @@ func TestSweepGoesOn(t *testing.T) {
 		require.Eventually(s, func() bool {
 			p, err := s.db.Job(s.Context(), jobs.KindSweepPhotos, "")
 			return err == nil && p.Status == jobs.Done
-		}, time.Minute, 50*time.Millisecond)
+		}, modelstest.Patience, 50*time.Millisecond)
 		stop()
 		require.NoError(s, <-ended)
 		require.Greater(s, second.slices.Load(), int32(2), "in slices")

@@ -226,11 +226,11 @@ func TestFindingsThatCannotBeRead(t *testing.T) {
 			}
 			work()
 			harmed(t, db, `UPDATE findings SET body = '[3]'`)
-			agreement, _, err := s.Agreement(t.Context(), curator, group)
+			agreement, _, err := s.Agreement(t.Context(), curator, group, review.Period{})
 			require.NoError(t, err)
 			require.Zero(t, agreement.Specimens)
 			require.True(t, agreement.MadeAt.IsZero(), "not worked out")
-			_, err = s.Calibration(t.Context(), curator, group)
+			_, err = s.Calibration(t.Context(), curator, group, review.Period{})
 			require.NoError(t, err)
 			_, err = s.Doubted(t.Context(), curator, group)
 			require.NoError(t, err)
@@ -243,7 +243,7 @@ func TestFindingsThatCannotBeRead(t *testing.T) {
 			}
 			require.Contains(t, log.String(), "record=finding/agreement/"+group+"/")
 			work()
-			agreement, _, err = s.Agreement(t.Context(), curator, group)
+			agreement, _, err = s.Agreement(t.Context(), curator, group, review.Period{})
 			require.NoError(t, err)
 			require.Equal(t, n, agreement.Specimens)
 

@@ -58,11 +58,11 @@ func TestOneRowThatCannotBeRead(t *testing.T) {
 				require.Equal(t, n-1, stored.Specimens)
 				require.Contains(t, stored.Warnings[len(stored.Warnings)-1], "1 record could not be read and took no part: "+testimonies[0]+"; revidit rebuild mends it")
 
-				agreement, _, err := s.Agreement(t.Context(), curator, group)
+				agreement, _, err := s.Agreement(t.Context(), curator, group, review.Period{})
 				require.NoError(t, err)
 				require.Equal(t, n-1, agreement.Specimens)
 				require.Equal(t, testimonies, agreement.Unread)
-				calibration, err := s.Calibration(t.Context(), curator, group)
+				calibration, err := s.Calibration(t.Context(), curator, group, review.Period{})
 				require.NoError(t, err)
 				require.Equal(t, n-1, calibration.Drawn)
 				require.Equal(t, rechecks, calibration.Unread)
@@ -104,11 +104,11 @@ func requireMended(t *testing.T, db *models.DB, s *service.Service, n int) {
 	for _, which := range []string{"agreement", "calibration"} {
 		require.NoError(t, s.Do(t.Context(), jobs.Figures(jobs.Which{Group: group, Which: which}), nil))
 	}
-	agreement, _, err := s.Agreement(t.Context(), curator, group)
+	agreement, _, err := s.Agreement(t.Context(), curator, group, review.Period{})
 	require.NoError(t, err)
 	require.Equal(t, n, agreement.Specimens)
 	require.Empty(t, agreement.Unread)
-	calibration, err := s.Calibration(t.Context(), curator, group)
+	calibration, err := s.Calibration(t.Context(), curator, group, review.Period{})
 	require.NoError(t, err)
 	require.Equal(t, n, calibration.Drawn)
 	require.Empty(t, calibration.Unread)

@@ -76,7 +76,7 @@ func TestReassessingGoesOn(t *testing.T) {
 			require.Eventually(t, func() bool {
 				p, err := db.Job(t.Context(), job.Kind, job.Key)
 				return err == nil && p.Status == jobs.Done
-			}, time.Minute, 50*time.Millisecond)
+			}, modelstest.Patience, 50*time.Millisecond)
 			stop()
 			require.NoError(t, <-ended)
 			require.Equal(t, n, assessed(t, db, tables))
@@ -160,17 +160,17 @@ func TestFiguresAreThoseOfTheValues(t *testing.T) {
 			require.NoError(t, err)
 			require.False(t, waits, "a refit has learnt from all")
 
-			early, _, err := s.Agreement(t.Context(), curator, group)
+			early, _, err := s.Agreement(t.Context(), curator, group, review.Period{})
 			require.NoError(t, err)
 			require.True(t, early.MadeAt.IsZero(), "nobody has worked it out")
-			require.NoError(t, s.FiguresAnew(t.Context(), curator, group, review.FoundAgreement))
-			early, _, err = s.Agreement(t.Context(), curator, group)
+			require.NoError(t, s.FiguresAnew(t.Context(), curator, group, review.Period{}, review.FoundAgreement))
+			early, _, err = s.Agreement(t.Context(), curator, group, review.Period{})
 			require.NoError(t, err)
 			require.NotNil(t, early.Walk)
 			for _, which := range []string{"agreement", "calibration"} {
 				require.NoError(t, s.Do(t.Context(), jobs.Figures(jobs.Which{Group: group, Which: which}), nil))
 			}
-			got, _, err := s.Agreement(t.Context(), curator, group)
+			got, _, err := s.Agreement(t.Context(), curator, group, review.Period{})
 			require.NoError(t, err)
 			want, err := audit.Agree(judge, closed, stored, nil)
 			require.NoError(t, err)
@@ -179,7 +179,7 @@ func TestFiguresAreThoseOfTheValues(t *testing.T) {
 			require.Positive(t, got.PeakBytes)
 			requireAlike(t, want, got)
 
-			calibration, err := s.Calibration(t.Context(), curator, group)
+			calibration, err := s.Calibration(t.Context(), curator, group, review.Period{})
 			require.NoError(t, err)
 			direct, err := audit.Calibrate(tables, drawn)
 			require.NoError(t, err)
@@ -235,9 +235,9 @@ func BenchmarkWork(b *testing.B) {
 					}))
 					b.Logf("%s %s: %.1f s, %d slices, longest %.1f s", job.Kind, job.Key, time.Since(began).Seconds(), slices, longest.Seconds())
 				}
-				agreement, _, err := s.Agreement(b.Context(), curator, group)
+				agreement, _, err := s.Agreement(b.Context(), curator, group, review.Period{})
 				require.NoError(b, err)
-				calibration, err := s.Calibration(b.Context(), curator, group)
+				calibration, err := s.Calibration(b.Context(), curator, group, review.Period{})
 				require.NoError(b, err)
 				refit, err := db.Found(b.Context(), review.FoundRefit, group, "")
 				require.NoError(b, err)
@@ -245,7 +245,7 @@ func BenchmarkWork(b *testing.B) {
 					calibration.PeakBytes>>20, calibration.TookMS)
 				began := time.Now()
 				for range 20 {
-					_, _, err := s.Agreement(b.Context(), curator, group)
+					_, _, err := s.Agreement(b.Context(), curator, group, review.Period{})
 					require.NoError(b, err)
 				}
 				b.Logf("agreement as a page reads it: %.1f ms", time.Since(began).Seconds()*50)

@@ -30,6 +30,8 @@ type Batch struct {
 	Key      *IdempotencyKey
 	// Found are put in place of what was found before.
 	Found []Found
+	// Touched is what a walk has found that weighs determinations anew.
+	Touched *TouchedBatch
 	// News are told beside those of the events (NewsOf). Curators are whom it tells what is for all of them.
 	News     []News
 	Curators []string

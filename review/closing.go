@@ -1,6 +1,9 @@
 package review
 
-import "strings"
+import (
+	"strings"
+	"time"
+)
 
 // DecideUndetermine closes a submission as one that cannot be named (Indet), with a reason.
 func DecideUndetermine(m Moment, s *Submission, reason string) (Decision, error) {
@@ -18,6 +21,17 @@ func DecideReopen(m Moment, s *Submission, reason string) (Decision, error) {
 		return Decision{}, Errorf(KindConflict, "This was withdrawn as a draft and never submitted; its owner can submit it anew.")
 	}
 	return decideClosing(m, s, ActReopen, reason, &Reopened{Reason: strings.TrimSpace(reason)})
+}
+
+// DecideReopenFor is DecideReopen for a reassessment with a key, made at a time: of a determination that was settled since nothing is
+// known from it, so that it stays settled.
+func DecideReopenFor(m Moment, s *Submission, reason, key string, made time.Time) (Decision, error) {
+	if s.Status != StatusConfirmed || s.ClosedAt != nil && s.ClosedAt.After(made) {
+		return Decision{}, Errorf(KindConflict, "This determination is not settled any more, or was settled since. Nothing was changed.")
+	}
+	d, err := decideClosing(m, s, ActReopen, reason, &Reopened{Reason: strings.TrimSpace(reason), Reassessment: key})
+	d.Touched = &TouchedBatch{Change: key, Opened: []string{s.ID}}
+	return d, err
 }
 
 // decideClosing is an act that needs nothing but a reason.

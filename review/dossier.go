@@ -34,7 +34,7 @@ func (now *Dossier) Write(w *Writer, made Decision) error {
 		now.Save(w, *made.Draft)
 		return nil
 	}
-	w.Batch.Rests = now.Rests
+	w.Batch.Rests, w.Batch.Touched = now.Rests, made.Touched
 	for _, c := range made.Specimen {
 		if err := w.Specimen(now.Specimen, c); err != nil {
 			return err

@@ -140,6 +140,8 @@ type (
 	// Reopened by a curator.
 	Reopened struct {
 		Reason string `json:"reason"`
+		// Reassessment is the key of what a curator picked it from; empty: it was picked by itself.
+		Reassessment string `json:"reassessment,omitempty"`
 	}
 )
 

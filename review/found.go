@@ -15,6 +15,9 @@ const (
 	FoundRefit       FoundKind = "refit"   // only while one is under way: what is stored of it is a Reliability
 	FoundPreview     FoundKind = "preview" // key: the change that was asked about
 	FoundDoubts      FoundKind = "doubts"  // key: the tables in force
+	// FoundReassessment is what other tables, another policy or another reliability would do to all settled determinations: its
+	// body is a Reassessment, its key that of what was asked.
+	FoundReassessment FoundKind = "reassessment"
 	// FoundReassessed says with which tables all that waits was last assessed: its body is their hash.
 	FoundReassessed FoundKind = "reassessed"
 	// FoundSwept says when photo files were last swept, and FoundExpired when what is past its time was last removed. They

@@ -25,4 +25,6 @@ type Decision struct {
 	Submission []Change
 	Specimen   []Change
 	Draft      *Draft
+	// Touched notes beside it that a review was opened which a reassessment asked for.
+	Touched *TouchedBatch
 }

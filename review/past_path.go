@@ -18,12 +18,12 @@ type PathPoint struct {
 	Confidence float64   `json:"confidence"`
 	Leads      string    `json:"leads" doc:"The most probable family"`
 	// Causes are what had come in since the assessment before.
-	Causes []Cause `json:"causes" nullable:"false"`
+	Causes []Mover `json:"causes" nullable:"false"`
 }
 
-// Cause is something by which an assessment became another one: an event of the specimen or of a submission of it, by its kind, or a
+// Mover is something by which an assessment became another one: an event of the specimen or of a submission of it, by its kind, or a
 // version that had moved.
-type Cause struct {
+type Mover struct {
 	Kind string `json:"kind" doc:"Kind of an event of the specimen or of its submissions; or tables, reliability, policy or method, of which there was another version"`
 	// Actor is the person, empty for a version; Count is of how many things it was.
 	Actor string `json:"actor,omitempty"`
@@ -32,10 +32,10 @@ type Cause struct {
 
 // Causes that are no events.
 const (
-	CauseTables      = "tables"
-	CauseReliability = "reliability"
-	CausePolicy      = "policy"
-	CauseMethod      = "method"
+	MoverTables      = "tables"
+	MoverReliability = "reliability"
+	MoverPolicy      = "policy"
+	MoverMethod      = "method"
 )
 
 // PathOf is how sure the name of a submission was over time: each assessment that changed the number or came with something that
@@ -60,16 +60,16 @@ func (p Past) PathOf(submission string, until int64) []PathPoint {
 }
 
 // causesBetween are the events of evidence behind one position and no later than another: of one kind and person together.
-func (p Past) causesBetween(after, upto int64) []Cause {
-	causes := []Cause{}
+func (p Past) causesBetween(after, upto int64) []Mover {
+	causes := []Mover{}
 	for _, e := range p.Until(upto) {
 		n := evidenceIn(e.Change)
 		if e.Position <= after || n == 0 {
 			continue
 		}
-		i := slices.IndexFunc(causes, func(c Cause) bool { return c.Kind == e.Change.EventKind() && c.Actor == e.Actor })
+		i := slices.IndexFunc(causes, func(c Mover) bool { return c.Kind == e.Change.EventKind() && c.Actor == e.Actor })
 		if i < 0 {
-			causes = append(causes, Cause{Kind: e.Change.EventKind(), Actor: e.Actor, Count: n})
+			causes = append(causes, Mover{Kind: e.Change.EventKind(), Actor: e.Actor, Count: n})
 			continue
 		}
 		causes[i].Count += n
@@ -91,17 +91,17 @@ func evidenceIn(c Change) int {
 }
 
 // versionsMoved are the versions that two assessments have not in common.
-func versionsMoved(before, after *judgement.Assessment) (moved []Cause) {
+func versionsMoved(before, after *judgement.Assessment) (moved []Mover) {
 	if before == nil {
 		return nil
 	}
 	for _, v := range []struct {
 		kind  string
 		moved bool
-	}{{CauseTables, before.TablesHash != after.TablesHash}, {CauseReliability, before.Reliability != after.Reliability},
-		{CausePolicy, before.Policy != after.Policy}, {CauseMethod, before.MadeBy() != after.MadeBy()}} {
+	}{{MoverTables, before.TablesHash != after.TablesHash}, {MoverReliability, before.Reliability != after.Reliability},
+		{MoverPolicy, before.Policy != after.Policy}, {MoverMethod, before.MadeBy() != after.MadeBy()}} {
 		if v.moved {
-			moved = append(moved, Cause{Kind: v.kind})
+			moved = append(moved, Mover{Kind: v.kind})
 		}
 	}
 	return moved

@@ -38,8 +38,11 @@ const (
 	ActSetPolicy    Action = "set-policy"    // put a new policy in force
 	ActEditTables   Action = "edit-tables"   // propose, decide and publish changes of the diagnosis tables
 	ActReadFigures  Action = "read-figures"  // reliability of everybody, agreement and calibration
+	ActReadPerson   Action = "read-person"   // what a person determined and said, together; ownerID is the person
+	ActReadChanges  Action = "read-changes"  // what came about in the collection between two times
 	ActRefit        Action = "refit"         // weigh all reports anew
 	ActReadLedger   Action = "read-ledger"   // what waits for a curator
+	ActReassess     Action = "reassess"      // tell what a change would do to all that is settled, and open reviews for it
 	ActProve        Action = "prove"         // proofs of events, and checkpoints of the tree of all
 	ActBeginSeries  Action = "begin-series"  // ask for a mentor for one's first submissions
 	ActMentor       Action = "mentor"        // take up a beginner's series; curators give it to others, too
@@ -103,8 +106,11 @@ var rules = []rule{
 	{ActSetPolicy, curators, anyone, nil, ""},
 	{ActEditTables, curators, anyone, nil, ""},
 	{ActReadFigures, curators, anyone, nil, ""},
+	{ActReadPerson, everybody, ownerOrCurator, nil, ""},
+	{ActReadChanges, curators, anyone, nil, ""},
 	{ActRefit, curators, anyone, nil, ""},
 	{ActReadLedger, curators, anyone, nil, ""},
+	{ActReassess, curators, anyone, nil, ""},
 	{ActProve, curators, anyone, nil, ""},
 	{ActBeginSeries, []Role{RoleMember}, anyone, nil, ""},
 	{ActMentor, reviewers, notOwner, nil, ""},
@@ -178,8 +184,10 @@ var actionWords = map[Action]string{
 	ActDraft: "begin a submission", ActUpload: "upload a photo", ActReadQueue: "read the queue",
 	ActReadWithheld: "read withheld label data", ActReadDistrict: "read the district and the elevation", ActCorrectLabel: "correct this label", ActSetPolicy: "set the policy",
 	ActEditTables: "edit the diagnosis tables", ActBlind: "look blind at", ActPanel: "recheck",
-	ActReadFigures: "read the figures of agreement, calibration and reliability", ActRefit: "weigh all reports anew",
+	ActReadFigures: "read the figures of agreement, calibration and reliability", ActReadPerson: "read what another person has determined and said, together",
+	ActReadChanges: "read what came about in the collection between two times", ActRefit: "weigh all reports anew",
 	ActAudit: "audit", ActUphold: "uphold", ActReadLedger: "read what waits for a curator", ActProve: "prove events",
+	ActReassess:    "tell what a change would do",
 	ActBeginSeries: "begin a series with a mentor", ActMentor: "mentor this series",
 }
 

@@ -20,6 +20,20 @@ type agreementOutput struct {
 
 type calibrationOutput struct{ Body audit.Calibration }
 
+// InPeriod bounds what figures rest on. It is exported because huma looks into exported parts only.
+type InPeriod struct {
+	From string `query:"from" maxLength:"10" doc:"First day, such as 2026-01-01 (UTC). With a period figures rest on what acts in it have left, which no later act changes"`
+	To   string `query:"to" maxLength:"10" doc:"Last day (UTC)"`
+}
+
+func (p InPeriod) period() (review.Period, error) { return review.ParsePeriod(p.From, p.To) }
+
+type figuresInput struct {
+	Caller
+	OfGroup
+	InPeriod
+}
+
 type reliabilityInput struct {
 	Caller
 	OfGroup
@@ -52,8 +66,12 @@ func (a *api) registerFigures() {
 		})
 }
 
-func (a *api) agreement(ctx context.Context, in *groupInput) (*agreementOutput, error) {
-	made, names, err := a.Service.Agreement(ctx, in.actor, in.Group)
+func (a *api) agreement(ctx context.Context, in *figuresInput) (*agreementOutput, error) {
+	period, err := in.period()
+	if err != nil {
+		return nil, err
+	}
+	made, names, err := a.Service.Agreement(ctx, in.actor, in.Group, period)
 	if err != nil {
 		return nil, err
 	}
@@ -62,8 +80,12 @@ func (a *api) agreement(ctx context.Context, in *groupInput) (*agreementOutput, 
 	return out, nil
 }
 
-func (a *api) calibration(ctx context.Context, in *groupInput) (*calibrationOutput, error) {
-	made, err := a.Service.Calibration(ctx, in.actor, in.Group)
+func (a *api) calibration(ctx context.Context, in *figuresInput) (*calibrationOutput, error) {
+	period, err := in.period()
+	if err != nil {
+		return nil, err
+	}
+	made, err := a.Service.Calibration(ctx, in.actor, in.Group, period)
 	if err != nil {
 		return nil, err
 	}
@@ -117,11 +139,16 @@ type anewInput struct {
 	Caller
 	Keyed
 	OfGroup
+	InPeriod
 	Which string `query:"which" required:"true" enum:"agreement,calibration"`
 }
 
 func (a *api) figuresAnew(ctx context.Context, in *anewInput) (*struct{}, error) {
-	return nil, a.Service.FiguresAnew(ctx, in.actor, in.Group, review.FoundKind(in.Which))
+	period, err := in.period()
+	if err != nil {
+		return nil, err
+	}
+	return nil, a.Service.FiguresAnew(ctx, in.actor, in.Group, period, review.FoundKind(in.Which))
 }
 
 type workOutput struct {

@@ -59,6 +59,11 @@ var routeCases = []routeCase{
 	{"PUT", "/policy", policyBody(), 403, 403, 200},
 	{"GET", "/people", nil, 200, 200, 200},
 	{"GET", "/me", nil, 200, 200, 200},
+	{"GET", "/people/none", nil, 403, 403, 404},
+	{"GET", "/collection/changes?which=settled", nil, 403, 403, 200},
+	{"GET", "/searches", nil, 200, 200, 200},
+	{"POST", "/searches", map[string]any{"name": "mine", "query": "family=Carabidae"}, 201, 201, 201},
+	{"DELETE", "/searches/none", nil, 404, 404, 404},
 	{"GET", "/families", nil, 200, 200, 200},
 	{"GET", "/families/Elateridae", nil, 200, 200, 200},
 	{"GET", "/characters", nil, 200, 200, 200},
@@ -107,7 +112,7 @@ var routeCases = []routeCase{
 func (r routeCase) template() string {
 	path, _, _ := strings.Cut(r.path, "?")
 	return strings.NewReplacer("{specimen}", "{id}", "{photo}/display", "{id}/{size}", "/Elateridae", "/{name}", "/ventrites", "/{id}",
-		"/eyes/notched.svg", "/{character}/{file}", "/small-test-group", "/{group}", "{release}", "{hash}", "{change}", "{id}", "{series}", "{id}").Replace(path)
+		"/eyes/notched.svg", "/{character}/{file}", "/small-test-group", "/{group}", "/people/none", "/people/{id}", "/searches/none", "/searches/{id}", "{release}", "{hash}", "{change}", "{id}", "{series}", "{id}").Replace(path)
 }
 
 // onSubmission says whether a case is about the submission, its specimen or its photo.

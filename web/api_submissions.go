@@ -8,6 +8,7 @@ import (
 	"github.com/danielgtaylor/huma/v2"
 
 	"revidit/review"
+	"revidit/review/judgement"
 	"revidit/review/service"
 )
 
@@ -31,7 +32,14 @@ type findInput struct {
 	Doubtful bool   `query:"doubtful" doc:"Only those with a contradiction"`
 	Parted   bool   `query:"parted" doc:"Only closed ones that a complete panel does not bear out, and that no curator has upheld since"`
 	Series   string `query:"series" maxLength:"60" doc:"Id of a beginner's series"`
-	Slips    bool   `query:"slips" doc:"Only the caller's drafts of names that stand on old slips"`
+	// What audits look for.
+	Determiner string `query:"determiner" maxLength:"60" doc:"Id of the person who gave the name, or me"`
+	Judge      string `query:"judge" maxLength:"60" doc:"Id of a person, or me: only closed ones of which that person said something. Others than the person and curators may not ask"`
+	Said       string `query:"said" enum:"confirmed,disputed,agrees,another" doc:"Of judge: what was said, of an observation or of the name"`
+	Against    string `query:"against" enum:"excluded,incompatible,combination,better-fit,unusual,unseen" doc:"Only those with a contradiction of this kind, of those that doubtful is of"`
+	Release    string `query:"release" maxLength:"64" doc:"Hash of the tables with which it was last judged"`
+	InPeriod
+	Slips bool `query:"slips" doc:"Only the caller's drafts of names that stand on old slips"`
 }
 
 type linesOutput struct {
@@ -132,11 +140,15 @@ func changing(method, path, id, summary string) huma.Operation {
 func statusText(status int) string { return strconv.Itoa(status) }
 
 func (a *api) find(ctx context.Context, in *findInput) (*linesOutput, error) {
-	filter := service.SubmissionFilter{Owner: in.Owner, Specimen: in.Specimen, Status: review.Status(in.Status), Group: in.Group,
+	filter := service.SubmissionFilter{Owner: orMe(in.Owner, in.actor), Specimen: in.Specimen, Status: review.Status(in.Status), Group: in.Group,
 		Family: in.Family, Text: in.Text, Doubtful: in.Doubtful, Parted: in.Parted, Slips: in.Slips, Series: in.Series}
-	if in.Owner == "me" {
-		filter.Owner = in.actor.Person
+	period, err := in.period()
+	if err != nil {
+		return nil, err
 	}
+	filter.From, filter.Until = period.From, period.Until
+	filter.Determiner, filter.Judge, filter.Said = orMe(in.Determiner, in.actor), orMe(in.Judge, in.actor), service.Said(in.Said)
+	filter.Against, filter.Release = judgement.ContradictionKind(in.Against), in.Release
 	lines, next, err := a.Service.Find(ctx, in.actor, filter, in.page())
 	if err != nil {
 		return nil, err
@@ -144,6 +156,14 @@ func (a *api) find(ctx context.Context, in *findInput) (*linesOutput, error) {
 	out := &linesOutput{}
 	out.Body.Items, out.Body.Next = orEmpty(lines), next
 	return out, nil
+}
+
+// orMe is the id of a person, of the caller where it says me.
+func orMe(id string, actor review.Actor) string {
+	if id == "me" {
+		return actor.Person
+	}
+	return id
 }
 
 func (a *api) queue(ctx context.Context, in *queueInput) (*queueOutput, error) {

@@ -17,6 +17,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"revidit/auth"
+	"revidit/models/modelstest"
 )
 
 func TestCrowd(t *testing.T) {
@@ -122,7 +123,7 @@ func TestConnectionsOfOneAddressAreBounded(t *testing.T) {
 			for _, conn := range conns[:10] {
 				require.NoError(t, conn.Close())
 			}
-			require.Eventually(t, func() bool { return getsAnswer(t, dialed(t, address)) }, 10*time.Second, 20*time.Millisecond, "there is room again")
+			require.Eventually(t, func() bool { return getsAnswer(t, dialed(t, address)) }, modelstest.Patience, 20*time.Millisecond, "there is room again")
 			if !test.more {
 				require.Equal(t, []string{`event="too many connections" account="" address=127.0.0.1`}, log.refusals(), "one line for all")
 			}
@@ -162,11 +163,11 @@ func TestSlowBodiesOfOneAddressAreBounded(t *testing.T) {
 	for i := range stalled {
 		stalled[i] = begin("sessions", "198.51.100.9", "{")
 	}
-	require.Eventually(t, func() bool { return whole("198.51.100.9") == http.StatusTooManyRequests }, 10*time.Second, 50*time.Millisecond)
+	require.Eventually(t, func() bool { return whole("198.51.100.9") == http.StatusTooManyRequests }, modelstest.Patience, 50*time.Millisecond)
 	require.Equal(t, http.StatusUnauthorized, whole("198.51.100.10"))
 	for _, conn := range stalled {
 		require.NoError(t, conn.Close())
 	}
-	require.Eventually(t, func() bool { return whole("198.51.100.9") == http.StatusUnauthorized }, 10*time.Second, 50*time.Millisecond)
+	require.Eventually(t, func() bool { return whole("198.51.100.9") == http.StatusUnauthorized }, modelstest.Patience, 50*time.Millisecond)
 	require.Contains(t, log.refusals(), `event="too many bodies at once" account="" address=198.51.100.9`)
 }

@@ -12,6 +12,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"revidit/models/modelstest"
 	"revidit/review/service"
 )
 
@@ -129,7 +130,7 @@ func TestListenersAreBounded(t *testing.T) {
 	require.NotEmpty(t, refused.Header.Get("Retry-After"))
 	require.Equal(t, http.StatusOK, club.listens(address, "rolf").answer.StatusCode, "somebody else has room")
 	open[0].answer.Body.Close()
-	require.Eventually(t, func() bool { return club.listens(address, "rita").answer.StatusCode == http.StatusOK }, 10*time.Second, 50*time.Millisecond)
+	require.Eventually(t, func() bool { return club.listens(address, "rita").answer.StatusCode == http.StatusOK }, modelstest.Patience, 50*time.Millisecond)
 }
 
 // Nothing asks the database where nobody listens, and a server that stops waits for no listener.

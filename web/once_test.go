@@ -24,7 +24,7 @@ type changeCase struct {
 
 // unkeyed are operations that store nothing, or whose repetition a key could not serve: a login makes a secret, and its end
 // ends the login that would ask again.
-var unkeyed = []string{"POST /sessions", "DELETE /sessions", "POST /assessments", "POST /groups/small-test-group/changes/preview"}
+var unkeyed = []string{"POST /sessions", "DELETE /sessions", "POST /assessments", "POST /searches", "DELETE /searches/none", "POST /groups/small-test-group/changes/preview"}
 
 // changesOfAll are all routes that change something, each by somebody who may.
 func changesOfAll(t *testing.T) []changeCase {

@@ -30,21 +30,39 @@ func (s *Server) figuresPage(c *gin.Context) {
 }
 
 func (s *Server) agreementPage(c *gin.Context) {
-	a, names, err := s.Service.Agreement(c.Request.Context(), actorOf(c), c.Query("group"))
+	period, err := review.ParsePeriod(c.Query("from"), c.Query("to"))
 	if err != nil {
 		s.fail(c, err)
 		return
 	}
-	s.pageOf(c, http.StatusOK, a.Group, func(site pages.Site) templ.Component { return pages.Agreement(site, a, names) })
+	a, names, err := s.Service.Agreement(c.Request.Context(), actorOf(c), c.Query("group"), period)
+	if err != nil {
+		s.fail(c, err)
+		return
+	}
+	if fileAsked(c) {
+		s.agreementFile(c, a, names)
+		return
+	}
+	s.pageOf(c, http.StatusOK, a.Group, func(site pages.Site) templ.Component { return pages.Agreement(site, a, names, period) })
 }
 
 func (s *Server) calibrationPage(c *gin.Context) {
-	cal, err := s.Service.Calibration(c.Request.Context(), actorOf(c), c.Query("group"))
+	period, err := review.ParsePeriod(c.Query("from"), c.Query("to"))
 	if err != nil {
 		s.fail(c, err)
 		return
 	}
-	s.pageOf(c, http.StatusOK, cal.Group, func(site pages.Site) templ.Component { return pages.Calibration(site, cal) })
+	cal, err := s.Service.Calibration(c.Request.Context(), actorOf(c), c.Query("group"), period)
+	if err != nil {
+		s.fail(c, err)
+		return
+	}
+	if fileAsked(c) {
+		s.calibrationFile(c, cal)
+		return
+	}
+	s.pageOf(c, http.StatusOK, cal.Group, func(site pages.Site) templ.Component { return pages.Calibration(site, cal, period) })
 }
 
 // reliabilityPage shows the present snapshot, or that of a version.
@@ -73,6 +91,10 @@ func (s *Server) reliabilityPage(c *gin.Context) {
 		}
 	}
 	d.Figures = audit.FiguresOf(present, names, site.Book.Tables)
+	if fileAsked(c) {
+		s.reliabilityFile(c, d.Figures)
+		return
+	}
 	s.page(c, http.StatusOK, pages.Reliability(site, d))
 }
 
@@ -103,13 +125,21 @@ func (s *Server) figuresAnew(which review.FoundKind) gin.HandlerFunc {
 			s.fail(c, err)
 			return
 		}
-		group := sent.text("group")
-		_, err = s.once(c, sent, func(ctx context.Context) error { return s.Service.FiguresAnew(ctx, actorOf(c), group, which) })
+		group, from, to := sent.text("group"), sent.text("from"), sent.text("to")
+		period, err := review.ParsePeriod(from, to)
+		if err == nil {
+			_, err = s.once(c, sent, func(ctx context.Context) error { return s.Service.FiguresAnew(ctx, actorOf(c), group, period, which) })
+		}
 		if err != nil {
 			s.fail(c, err)
 			return
 		}
-		seeOther(c, "/figures/"+string(which)+"?group="+url.QueryEscape(group))
+		back := url.Values{"group": {group}}
+		if !period.All() {
+			back.Set("from", from)
+			back.Set("to", to)
+		}
+		seeOther(c, "/figures/"+string(which)+"?"+back.Encode())
 	}
 }
 

@@ -24,6 +24,14 @@ func (s *Server) queuePage(c *gin.Context) {
 	}
 	filter := queueFilter(c.Request.URL.Query())
 	filter.Family = family
+	if err := knownFile(c); err != nil {
+		s.fail(c, err)
+		return
+	}
+	if fileAsked(c) {
+		s.queueFile(c, filter)
+		return
+	}
 	lines, next, err := s.Service.Queue(c.Request.Context(), actorOf(c), filter, service.Page{Size: listSize, Cursor: c.Query("cursor")})
 	if err != nil {
 		s.fail(c, err)

@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"net/http"
 	"strconv"
-	"strings"
 
 	"github.com/a-h/templ"
 	"github.com/gin-gonic/gin"
@@ -22,25 +21,29 @@ const listSize = 50
 
 func (s *Server) listPage(c *gin.Context) {
 	actor := actorOf(c)
-	family, err := s.todaysName(c.Request.Context(), c.Query("group"), strings.TrimSpace(c.Query("family")))
+	filter, person, err := s.listFilter(c)
 	if err != nil {
 		s.fail(c, err)
 		return
 	}
-	filter := service.SubmissionFilter{Status: review.Status(c.Query("status")), Group: c.Query("group"), Family: family,
-		Text: strings.TrimSpace(c.Query("q")), Doubtful: c.Query("doubtful") != "",
-		Parted: c.Query("parted") != "", Slips: c.Query("slips") != ""}
-	mine := c.Query("mine") != ""
-	if mine {
-		filter.Owner = actor.Person
+	if fileAsked(c) {
+		s.submissionsFile(c, filter)
+		return
 	}
 	lines, next, err := s.Service.Find(c.Request.Context(), actor, filter, service.Page{Size: listSize, Cursor: c.Query("cursor")})
 	if err != nil {
 		s.fail(c, err)
 		return
 	}
-	d := pages.ListData{Filter: filter, Mine: mine, Lines: lines}
+	releases, err := s.Service.KnownReleases(c.Request.Context())
+	if err != nil {
+		s.fail(c, err)
+		return
+	}
+	d := pages.ListData{Filter: filter, Mine: c.Query("mine") != "", Lines: lines, Person: person, Part: c.Query("part"), Releases: releases, Query: c.Request.URL.RawQuery}
+	d.From, d.To = c.Query("from"), c.Query("to")
 	d.First, d.Next = pageLinks(c, next)
+	d.CSV, d.JSON = fileLinks(c)
 	s.pageOfAll(c, http.StatusOK, func(site pages.Site) templ.Component { return pages.List(site, d) })
 }
 

@@ -6,8 +6,10 @@ type benchCommand struct {
 	Assess      benchAssess      `cmd:"" help:"Measure on this machine how fast assessments and estimates of reliability are."`
 	Calibration benchCalibration `cmd:"" help:"Try the service on made-up clubs and measure how far its numbers can be believed."`
 	Pages       benchPages       `cmd:"" help:"Measure whether pages and acts take longer in a large collection, on both databases."`
+	Audit       benchAudit       `cmd:"" help:"Measure how long the first pages of an audit take in a large collection, besides their statements, on both databases."`
 	Backup      benchBackup      `cmd:"" help:"Measure how long a backup takes beside tar of the same bytes, on both databases."`
 	Verify      benchVerify      `cmd:"" help:"Measure how long verifying an export takes beside sha256sum of the same bytes."`
 	Records     benchRecords     `cmd:"" help:"Hold records with one mistake against what anybody could make of them in a world where the tables are true."`
+	Reassess    benchReassess    `cmd:"" help:"Measure how long it takes to tell what other tables would do to all that is settled, beside PostgreSQL's COPY of the same rows."`
 	Uploads     benchUploads     `cmd:"" help:"Measure memory and time of hostile uploads, and of an honest one beside them."`
 }

@@ -46,14 +46,22 @@ func (c *benchPages) Validate() error {
 }
 
 // Run fills, measures and prints, and ends with the line of figures.
-func (c *benchPages) Run(ctx context.Context, io console) (err error) {
+func (c *benchPages) Run(ctx context.Context, io console) error {
+	return c.run(ctx, io, (*pagesMeasuring).pagesAndActs, (*pagesMeasuring).figures)
+}
+
+// pairMeasure measures a pair of collections.
+type pairMeasure func(m *pagesMeasuring, ctx context.Context, name string, pair stopwatch.Pair) error
+
+// run makes the collections, has each pair of them measured, and ends with a line of figures.
+func (c *benchPages) run(ctx context.Context, io console, measure pairMeasure, figures func(*pagesMeasuring) string) (err error) {
 	defer debug.SetGCPercent(debug.SetGCPercent(garbage)) // much is made up in a short time
 	folder, cleanUp, err := c.folder()
 	if err != nil {
 		return err
 	}
 	defer func() { err = errors.Join(err, cleanUp()) }()
-	m := pagesMeasuring{command: c, out: io.out, step: newStep(io), folder: folder}
+	m := &pagesMeasuring{command: c, out: io.out, step: newStep(io), folder: folder, measuring: measure}
 	fmt.Fprintf(m.out, "%s, %s/%s, %d cores; times are medians of rounds taken in turns. Pages go through the handler of the server, without a network.\n", runtime.Version(), runtime.GOOS, runtime.GOARCH, runtime.NumCPU())
 	if m.moulds, err = collection.Live(ctx, c.Seed, c.Lives, func(done, all int) { m.step("Living made-up lives", done, all) }); err != nil {
 		return err
@@ -69,7 +77,7 @@ func (c *benchPages) Run(ctx context.Context, io console) (err error) {
 			return fmt.Errorf("%s: %w", kind.name, err)
 		}
 	}
-	fmt.Fprintf(m.out, "\n%s\n", m.figures())
+	fmt.Fprintf(m.out, "\n%s\n", figures(m))
 	return nil
 }
 
@@ -108,6 +116,10 @@ type pagesMeasuring struct {
 	moulds  *collection.Moulds
 	lines   []stopwatch.Line // of both databases
 	submits *stopwatch.Submits
+	// measuring is what is measured of a pair, and server and url where the large one stands on PostgreSQL.
+	measuring pairMeasure
+	server    *pgserver.Server
+	url       string
 }
 
 // sqlite measures with two files.
@@ -168,6 +180,12 @@ func (m *pagesMeasuring) measure(ctx context.Context, name string, at place, ser
 		defer func() { err = errors.Join(err, site.DB.Close()) }()
 		*s.site = site
 	}
+	m.server, m.url = server, url
+	return m.measuring(m, ctx, name, pair)
+}
+
+// pagesAndActs is what bench pages measures.
+func (m *pagesMeasuring) pagesAndActs(ctx context.Context, name string, pair stopwatch.Pair) error {
 	told := func(what string) { m.step(name+": "+strings.TrimSpace(what), 0, 1) }
 	lines, err := pair.Pages(ctx, told)
 	if err != nil {
@@ -180,8 +198,8 @@ func (m *pagesMeasuring) measure(ctx context.Context, name string, at place, ser
 	lines = append(lines, acts...)
 	m.table(lines)
 	m.lines = append(m.lines, lines...)
-	if server == nil {
+	if m.server == nil {
 		return nil
 	}
-	return m.submitRatio(ctx, pair.Large, server, url)
+	return m.submitRatio(ctx, pair.Large, m.server, m.url)
 }

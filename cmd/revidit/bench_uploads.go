@@ -24,6 +24,7 @@ import (
 type benchUploads struct {
 	Rounds int           `help:"Photos that are sent alone, and as many beside hostile ones." default:"15" placeholder:"N"`
 	Stall  time.Duration `help:"How long stalled uploads are held." default:"5s" placeholder:"TIME"`
+	Short  bool          `help:"Leave out the two pictures that take the longest and the most memory."`
 }
 
 const (
@@ -58,6 +59,10 @@ func (c *benchUploads) Run(ctx context.Context, io console) (err error) {
 	}
 	fmt.Fprintf(m.out, "\npeak_mib=%.0f refused_peak_mib=%.0f beside_ratio=%.2f\n", mib(m.accepted), mib(m.refused), ratio)
 	return nil
+}
+
+func (c *benchUploads) kinds() []kindOfUpload {
+	return slices.DeleteFunc(slices.Clone(kindsOfUpload), func(k kindOfUpload) bool { return c.Short && k.slow })
 }
 
 func mib(bytes int64) float64 { return float64(bytes) / (1 << 20) }
@@ -165,7 +170,7 @@ func (m *uploadsMeasuring) upload(ctx context.Context, who int, photo []byte) (i
 func (m *uploadsMeasuring) memory(ctx context.Context) error {
 	table := tabwriter.NewWriter(m.out, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(table, "upload\tbytes\tanswer\tseconds\tpeak MiB\t")
-	for _, kind := range kindsOfUpload {
+	for _, kind := range m.command.kinds() {
 		data, err := kind.make()
 		if err != nil {
 			return err
@@ -229,7 +234,7 @@ func (m *uploadsMeasuring) beside(ctx context.Context) (float64, error) {
 		return 0, err
 	}
 	var hostile [][]byte
-	for _, kind := range kindsOfUpload {
+	for _, kind := range m.command.kinds() {
 		if !kind.hostile {
 			continue
 		}

@@ -10,6 +10,7 @@ import (
 
 	"revidit/models"
 	"revidit/review"
+	"revidit/review/proof"
 	"revidit/review/service"
 )
 
@@ -31,6 +32,7 @@ func (c *exportCommand) Run(ctx context.Context, on console) error {
 		}
 		fmt.Fprintf(on.out, "%s holds %d %s.\n", c.File, newest.Size, plural(int(newest.Size), "event", "events"))
 		fmt.Fprintf(on.out, "Check it with: revidit verify %s --key %s\n", c.File, newest.Key)
+		fmt.Fprintln(on.out, proof.OfPersons)
 		fmt.Fprintln(on.out, "The key proves something only to those who have it from elsewhere than from this file.")
 		return nil
 	})

@@ -231,7 +231,7 @@ func TestServeWhilePostgresIsHung(t *testing.T) {
 	require.Eventually(t, func() bool {
 		status, _, _ := answered(t, p, "/healthz")
 		return status == http.StatusOK
-	}, time.Minute, 100*time.Millisecond)
+	}, modelstest.Patience, 100*time.Millisecond)
 	status, err := member.send("POST", "/submissions", clickBeetle("H-1", photo), nil, nil)
 	require.NoError(t, err)
 	require.Equal(t, http.StatusCreated, status)

@@ -110,7 +110,7 @@ func (k *killing) round(t *testing.T) {
 	}
 	life := time.Duration(k.dice.Float64() * k.dice.Float64() * float64(longestLife))
 	if k.number <= 3 { // the first one: something is acknowledged, however few kills there are
-		require.Eventually(t, func() bool { k.mu.Lock(); defer k.mu.Unlock(); return len(k.acknowledged) > 0 }, time.Minute, 10*time.Millisecond)
+		require.Eventually(t, func() bool { k.mu.Lock(); defer k.mu.Unlock(); return len(k.acknowledged) > 0 }, modelstest.Patience, 10*time.Millisecond)
 	}
 	time.Sleep(life)
 	require.NoError(t, p.cmd.Process.Kill())

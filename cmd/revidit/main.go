@@ -30,7 +30,7 @@ type commands struct {
 	Bench   benchCommand   `cmd:"" help:"Measure on this machine what the documentation claims."`
 	User    userCommand    `cmd:"" help:"Add people and change their roles and passwords."`
 
-	Reassess reassessCommand `cmd:"" help:"Assess open submissions anew with the tables in force."`
+	Reassess reassessCommand `cmd:"" help:"Assess open submissions anew with the tables in force, or tell what other tables, another policy or another reliability would do to what is settled."`
 	Refit    refitCommand    `cmd:"" help:"Weigh all reports on closed specimens together: how reliable people are."`
 	Backup   backupCommand   `cmd:"" help:"Copy a club, while it is served, into a folder from which every change shows."`
 	Restore  restoreCommand  `cmd:"" help:"Put a copy into an empty place, or check it."`

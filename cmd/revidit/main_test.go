@@ -10,6 +10,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"sync"
 	"testing"
@@ -289,7 +290,9 @@ func TestEnableAndErase(t *testing.T) {
 	erased := user("erase", "second", "--yes")
 	require.Equal(t, 0, erased.code, erased.err)
 	require.NotContains(t, user("list").out, "second")
+	require.Contains(t, asked.out, "Slips of paper under specimens keep the name")
 	require.Equal(t, 1, user("erase", "second", "--yes").code, "there is none any more")
+	requireErasedProof(t, data)
 	again := runHere(t, testPassword+"\n", "user", "add", "--data", data, "second", "Somebody Else")
 	require.Equal(t, 0, again.code, "the login is free again: %s", again.err)
 }
@@ -309,4 +312,24 @@ func openClub(t *testing.T, data string) *models.DB {
 	db, err := placeFlags{Data: data}.open(t.Context())
 	require.NoError(t, err)
 	return db
+}
+
+// requireErasedProof: of somebody who was erased an export has a pseudonym, says so, and holds.
+func requireErasedProof(t *testing.T, data string) {
+	t.Helper()
+	file := filepath.Join(t.TempDir(), "history.jsonl")
+	exported := runHere(t, "", "export", file, "--data", data)
+	require.Equal(t, 0, exported.code, exported.err)
+	require.Contains(t, exported.out, "Slips of paper under specimens keep the name")
+	text, err := os.ReadFile(file)
+	require.NoError(t, err)
+	head, events, _ := strings.Cut(string(text), "\n")
+	require.Contains(t, head, "pseudonyms")
+	require.Contains(t, events, "person-erased")
+	for _, personal := range []string{"second", "Second Person"} {
+		require.NotContains(t, events, personal)
+	}
+	key := regexp.MustCompile(`--key (\S+)`).FindStringSubmatch(exported.out)[1]
+	verified := runHere(t, "", "verify", file, "--key", key)
+	require.Equal(t, 0, verified.code, verified.err+verified.out)
 }

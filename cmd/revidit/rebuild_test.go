@@ -22,7 +22,7 @@ func TestRebuildCommand(t *testing.T) {
 			require.Contains(t, done.out, "Every row is what the events make it.")
 
 			p := startProgram(t, append([]string{"serve", "--insecure", "--addr", "127.0.0.1:0"}, where...)...)
-			require.Eventually(t, func() bool { return rebuild().code == 1 }, 20*time.Second, 100*time.Millisecond, "the server says that it is there")
+			require.Eventually(t, func() bool { return rebuild().code == 1 }, modelstest.Patience, 100*time.Millisecond, "the server says that it is there")
 			require.Contains(t, rebuild().err, "Stop it first")
 			stop(t, p)
 			require.Equal(t, 0, rebuild().code, "a server that was stopped has said so")

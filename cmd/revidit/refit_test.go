@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"revidit/models"
+	"revidit/models/modelstest"
 	"revidit/review"
 	"revidit/review/diagnosis"
 	"revidit/review/jobs"
@@ -61,7 +62,7 @@ func learnt(t *testing.T, data string, specimens int) (r review.Reliability) {
 	require.Eventually(t, func() bool {
 		r = knownOf(t, db)
 		return len(r.Added) == specimens
-	}, 2*time.Minute, 100*time.Millisecond)
+	}, modelstest.Patience, 100*time.Millisecond)
 	return r
 }
 

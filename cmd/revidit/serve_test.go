@@ -114,7 +114,7 @@ func requireNumbered(t *testing.T, db *models.DB, id string) {
 		return err == nil && slices.ContainsFunc(events, func(e review.Placed) bool {
 			return e.Stream == review.SubmissionStream(id) && e.Seq == len(stored)
 		})
-	}, 30*time.Second, 20*time.Millisecond)
+	}, modelstest.Patience, 20*time.Millisecond)
 }
 
 // TestStopsWhenTold: the program ends by itself on SIGINT, with code 0.

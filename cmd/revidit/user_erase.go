@@ -52,10 +52,11 @@ func (c *userErase) Run(ctx context.Context, io console) error {
 
 // eraseWords say what goes and what stays, of the name, login and id of a person.
 const eraseWords = `Erased for good: the name (%s), the login (%s), the password, all logins that are under way, the address for
-mail, news, and drafts that were not submitted.
+mail, news, saved searches, and drafts that were not submitted.
 What stays: everything this person has done, under the id %s, which by itself tells nothing: submissions, observations, verdicts,
 opinions, photos and label data. It is shown as by "(name erased)". Words that anybody has typed stay as they are, also where they
 name this person, such as the collector on a label; label data can be corrected, notes and reasons cannot.
+Slips of paper under specimens keep the name. Proofs of the history hold as before.
 `
 
 // mindBefore is what a keeper should know before a person is erased.

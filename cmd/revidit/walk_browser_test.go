@@ -35,7 +35,7 @@ func looksAt(s station, whole bool) []look {
 }
 
 // TestEveryPageInABrowser walks over all pages of the made-up club: axe-core finds nothing by light and in the dark, at a desk and on a
-// phone, and nothing scrolls sideways at 320 px and at 200 %, in a wide font too. Daily it looks less often: see looksAt.
+// phone, and nothing scrolls sideways at 320 px and at 200 %, in a wide font too. Daily it looks less often: see looksAt and below.
 func TestEveryPageInABrowser(t *testing.T) {
 	t.Parallel()
 	w := madeUp.serve(t)
@@ -57,7 +57,9 @@ func TestEveryPageInABrowser(t *testing.T) {
 						found.Add(int32(len(wrong)))
 						assert.Empty(t, wrong, "%s, %s", s, look.view)
 					}
-					b.fits()
+					if whole { // daily the pages in German are held against a phone, whose words are longer: see TestEveryPageInGermanFits
+						b.fits()
+					}
 					if whole || slices.Contains(mainPages, s.name) {
 						b.fitsZoomed()
 					}

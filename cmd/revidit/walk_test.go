@@ -9,6 +9,7 @@ import (
 	"strings"
 	"sync"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 
@@ -56,6 +57,13 @@ var stations = []station{
 
 	{"/submissions", "submissions", "henrike", "/submissions"},
 	{"/submissions", "submissions-none", "ida", "/submissions?q=nothing-like-it"},
+	{"/submissions", "submissions-audited", "odile", "/submissions?against=excluded&from=2000-01-01&family=Carabidae"},
+	{"/search", "search", "odile", "/search?q=ida"},
+	{"/search", "search-nothing", "ida", "/search"},
+	{"/people/:id", "person", "odile", "/people/{person}"},
+	{"/people/:id", "person-self", "henrike", "/people/{self}"},
+	{"/figures/changes", "changes-of-collection", "odile", "/figures/changes?from=2000-01-01&which=settled"},
+	{"/figures/agreement", "agreement-of-a-period", "odile", "/figures/agreement?from=2000-01-01&to=2099-12-31"},
 	{"/submissions/new", "new-group", "ida", "/submissions/new"},
 	{"/submissions/new", "new", "ida", "/submissions/new?group=coleoptera-adults"},
 	{"/submissions/begin", "begin", "ida", "/submissions/begin?group=coleoptera-adults"},
@@ -104,6 +112,8 @@ var stations = []station{
 	{"/tables/:group/glossary", "glossary", "mirela", beetles + "/glossary"},
 	{"/tables/:group/releases", "releases", "odile", beetles + "/releases"},
 	{"/tables/:group/releases/new", "release-new", "odile", beetles + "/releases/new"},
+	{"/tables/:group/reassessments", "reassessments", "odile", beetles + "/reassessments"},
+	{"/tables/:group/reassessments/:key", "reassessment", "odile", beetles + "/reassessments/{reassessment}"},
 	{"/tables/:group/changes", "changes", "odile", beetles + "/changes"},
 	{"/tables/:group/changes/new", "change-choose", "odile", beetles + "/changes/new"},
 	{"/tables/:group/changes/new", "change-new", "odile", beetles + "/changes/new?family=Elateridae&character=antenna-form"},
@@ -226,10 +236,25 @@ func findPlaces(t *testing.T, p *program) *places {
 	w.somebody("panel", func(l walkedLine) bool { return l.Recheck })
 	w.findOwn()
 	w.findMoments()
+	w.findPeople()
 	w.makeDraft()
 	w.makeChange()
+	w.makeReassessment()
 	w.keepForm()
 	return w
+}
+
+// findPeople finds a member and a reviewer.
+func (w *places) findPeople() {
+	w.Helper()
+	for kind, login := range map[string]string{"person": "ida", "self": "henrike"} {
+		var me struct{ ID string }
+		status, err := w.client(login).do("GET", "/me", "", nil, nil, &me)
+		require.NoError(w, err)
+		require.Equal(w, http.StatusOK, status)
+		w.id[kind] = me.ID
+		require.NotEmpty(w, me.ID)
+	}
 }
 
 // findOwn finds a mentor's series and a member's news of a submission.
@@ -299,6 +324,20 @@ func (w *places) makeChange() {
 		{"state": "5", "word": "usually"}, {"state": "6-7", "word": "rarely"}, {"state": "rest", "word": "never"}}}
 	w.make("odile", "/groups/coleoptera-adults/changes", map[string]any{"edit": edit, "reason": "Counted in the club's drawers."}, &made)
 	w.id["change"] = made.ID
+}
+
+func (w *places) makeReassessment() {
+	w.Helper()
+	var made struct{ Key string }
+	w.make("odile", "/groups/coleoptera-adults/reassessments", map[string]any{"confidence": 0.99}, &made)
+	w.id["reassessment"] = made.Key
+	require.Eventually(w, func() bool {
+		var r struct {
+			MadeAt time.Time `json:"made_at"`
+		}
+		status, err := w.client("odile").send("GET", "/groups/coleoptera-adults/reassessments/"+made.Key, nil, nil, &r)
+		return err == nil && status == http.StatusOK && r.MadeAt.Year() > 1
+	}, time.Minute, 100*time.Millisecond)
 }
 
 // keepForm sends a form after its login has ended.

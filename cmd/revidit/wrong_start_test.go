@@ -103,7 +103,7 @@ func sweptAfter(t *testing.T, data string, began time.Time) {
 		defer db.Close()
 		p, err := db.Job(t.Context(), jobs.KindSweepPhotos, "")
 		return err == nil && p.Status == jobs.Done && p.FinishedAt.After(began)
-	}, time.Minute, 100*time.Millisecond)
+	}, modelstest.Patience, 100*time.Millisecond)
 }
 
 // forgetSweep makes the next sweep due, and the photo files so old that one takes them.

@@ -106,10 +106,10 @@ func pastAsShown(f fixture) {
 	require.NoError(f, err)
 	require.Len(f, path.Pile, 2)
 	require.Equal(f, id, path.Pile[0], "the newest slip is the lowest")
-	require.Equal(f, []review.Cause{{Kind: "observations-recorded", Actor: "ada", Count: 2}, {Kind: "submitted", Actor: "ada", Count: 1}}, path.Path[0].Causes)
-	require.Equal(f, []review.Cause{{Kind: "verdicts-given", Actor: "rolf", Count: 1}}, path.Path[1].Causes)
-	require.Contains(f, path.Path[2].Causes, review.Cause{Kind: review.CausePolicy}, "agreeing with the name moves no number and is left out")
-	require.Contains(f, path.Path[2].Causes, review.Cause{Kind: "label-corrected", Actor: "ada", Count: 1})
+	require.Equal(f, []review.Mover{{Kind: "observations-recorded", Actor: "ada", Count: 2}, {Kind: "submitted", Actor: "ada", Count: 1}}, path.Path[0].Causes)
+	require.Equal(f, []review.Mover{{Kind: "verdicts-given", Actor: "rolf", Count: 1}}, path.Path[1].Causes)
+	require.Contains(f, path.Path[2].Causes, review.Mover{Kind: review.MoverPolicy}, "agreeing with the name moves no number and is left out")
+	require.Contains(f, path.Path[2].Causes, review.Mover{Kind: "label-corrected", Actor: "ada", Count: 1})
 }
 
 func pastSealed(f fixture) {

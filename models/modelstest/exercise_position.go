@@ -49,7 +49,7 @@ func (f fixture) numberAll() {
 	require.Eventually(f, func() bool {
 		left, err := f.db.NumberEvents(f.Context())
 		return err == nil && !left
-	}, 30*time.Second, 5*time.Millisecond)
+	}, Patience, 5*time.Millisecond)
 }
 
 // requireOneOrder: positions from 1 on, and the events of each stream in order.

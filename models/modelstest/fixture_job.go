@@ -116,7 +116,7 @@ func (f fixture) reaches(j jobs.Job, is func(jobs.Progress) bool) (p jobs.Progre
 		var err error
 		p, err = f.db.Job(f.Context(), j.Kind, j.Key)
 		return err == nil && is(p)
-	}, 30*time.Second, 10*time.Millisecond)
+	}, Patience, 10*time.Millisecond)
 	return p
 }
 

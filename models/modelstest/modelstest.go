@@ -9,11 +9,16 @@ import (
 	"path/filepath"
 	"sync"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 
 	"revidit/models"
 )
+
+// Patience is how long a test waits for what must come true at some time. It ends as soon as it does, so that only a fault waits so
+// long: a busy machine may keep three processes waiting for more than a minute.
+const Patience = 5 * time.Minute
 
 // Main runs the tests of a package and then stops the PostgreSQL server, if one was started:
 //

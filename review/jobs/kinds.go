@@ -26,6 +26,13 @@ const (
 	// KindDoubts finds the determinations that one release doubts and another did not. Enters: a release. Leaves: rows for
 	// the pair. A crash leaves the rows before the cursor. Derived from: pairs of releases in use without such rows.
 	KindDoubts Kind = "doubts"
+	// KindReweigh tells what other tables, another policy or another reliability would do to all that is settled. Enters: a curator who
+	// asks. Leaves: the finding, with a row for each determination that would be touched. A crash leaves those so far, with the place
+	// where the next slice goes on. Derived from: its finding under way; a lost one is asked for again by who waits for it.
+	KindReweigh Kind = "reweigh"
+	// KindOpenReviews opens reviews of determinations that a curator has picked from a reassessment. Enters: that curator. Leaves: an
+	// event for each. A crash leaves some of them; one that was opened is not opened again. Derived from: its arguments alone.
+	KindOpenReviews Kind = "open-reviews"
 	// KindFigures makes a dated snapshot of figures that do not add up from parts, such as agreement or calibration.
 	// Enters: time, or a curator. Leaves: the snapshot. A crash leaves the snapshot before. Derived from: closed
 	// submissions after a snapshot that is too old.
@@ -58,6 +65,8 @@ var ranks = map[Kind]int{
 	KindReassess:       2,
 	KindPreview:        2, // somebody waits for it
 	KindMail:           2, // somebody waits for it
+	KindReweigh:        2, // somebody waits for it
+	KindOpenReviews:    2,
 	KindDoubts:         3,
 	KindFigures:        3,
 	KindRefit:          3,
@@ -104,6 +113,8 @@ type Change struct {
 type Which struct {
 	Group string `json:"group"`
 	Which string `json:"which"` // for example "agreement"
+	// Period is that of the figures, as text (review.Period.Key); empty: all of the collection, as it is.
+	Period string `json:"period,omitempty"`
 }
 
 // Learn is the job of KindLearn for a group.
@@ -122,6 +133,22 @@ func Preview(c Change, digest string) Job {
 	return Job{Kind: KindPreview, Key: c.Group + "/" + digest, Args: encoded(c)}
 }
 
+// Reweighed are the arguments of KindReweigh.
+type Reweighed struct {
+	Group string `json:"group"`
+	Key   string `json:"key"` // of the finding
+}
+
+// Reweigh is the job of KindReweigh.
+func Reweigh(r Reweighed) Job {
+	return Job{Kind: KindReweigh, Key: r.Group + "/" + r.Key, Args: encoded(r)}
+}
+
+// OpenReviews is the job of KindOpenReviews. digest names what was picked, by whom.
+func OpenReviews(r Reweighed, digest string, picked any) Job {
+	return Job{Kind: KindOpenReviews, Key: r.Group + "/" + r.Key + "/" + digest, Args: encoded(picked)}
+}
+
 // Doubts is the job of KindDoubts for two releases of a group.
 func Doubts(p Pair) Job {
 	return Job{Kind: KindDoubts, Key: p.Group + "/" + p.From + "/" + p.To, Args: encoded(p)}
@@ -129,7 +156,11 @@ func Doubts(p Pair) Job {
 
 // Figures is the job of KindFigures.
 func Figures(w Which) Job {
-	return Job{Kind: KindFigures, Key: w.Group + "/" + w.Which, Args: encoded(w)}
+	key := w.Group + "/" + w.Which
+	if w.Period != "" {
+		key += "/" + w.Period
+	}
+	return Job{Kind: KindFigures, Key: key, Args: encoded(w)}
 }
 
 // SweepPhotos is the job of KindSweepPhotos.

@@ -26,6 +26,9 @@ const (
 	Unseen ContradictionKind = "unseen"
 )
 
+// ContradictionKinds are all of them, the gravest first.
+var ContradictionKinds = []ContradictionKind{Excluded, Incompatible, Combination, BetterFit, Unusual, Unseen}
+
 // Contradiction is a flag with a reason. It is found apart from the confidence and does not change it.
 type Contradiction struct {
 	Kind      ContradictionKind `json:"kind"`

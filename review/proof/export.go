@@ -20,12 +20,17 @@ type Export struct {
 // Lines that are no events. No event begins like them: the first member of its line is "actor".
 type (
 	keyLine struct {
-		Key string `json:"key"`
+		Key     string `json:"key"`
+		Persons string `json:"persons"`
 	}
 	checkpointLine struct {
 		Checkpoint string `json:"checkpoint"`
 	}
 )
+
+// OfPersons is what an export says of the people in it.
+const OfPersons = "Events name people by random ids, which are pseudonyms. Names, logins and addresses stand beside the events and can be erased: " +
+	"then no event changes, all proofs hold, and an event person-erased says so. Slips of paper under specimens keep the name, and so do words that somebody has typed."
 
 // NewExport begins an export. To leaves, unless nil, goes the list of the leaves' hashes: less than a tenth of the export, it is
 // enough to tell later which event was altered.
@@ -34,7 +39,7 @@ func NewExport(to, leaves io.Writer, publicKey string) (*Export, error) {
 	if leaves != nil {
 		e.leaves = bufio.NewWriterSize(leaves, 1<<16)
 	}
-	return e, e.object(keyLine{publicKey})
+	return e, e.object(keyLine{publicKey, OfPersons})
 }
 
 func (e *Export) object(v any) error {

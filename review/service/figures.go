@@ -3,6 +3,7 @@ package service
 import (
 	"context"
 	"encoding/json"
+	"strings"
 
 	"revidit/review"
 	"revidit/review/audit"
@@ -22,12 +23,13 @@ const (
 	readAtOnce = 500
 )
 
-// Agreement is how far people agree on a group, for those who may read figures: as it was when a job last worked it out,
+// Agreement is how far people agree on a group, for those who may read figures: of a period, by what acts left in it; without
+// bounds, by what is closed: as it was when a job last worked it out,
 // or now where the collection is small. What has been said of specimens with a submission that is not closed takes no
 // part: it is sealed, and may change.
-func (s *Service) Agreement(ctx context.Context, actor review.Actor, group string) (audit.Agreement, map[string]string, error) {
+func (s *Service) Agreement(ctx context.Context, actor review.Actor, group string, period review.Period) (audit.Agreement, map[string]string, error) {
 	out := audit.Agreement{Sets: []audit.AgreementSet{}, Copying: audit.Copying{Pairs: []audit.CopyingPair{}}}
-	dated, err := s.figures(ctx, actor, group, review.FoundAgreement, &out)
+	dated, err := s.figures(ctx, actor, group, period, review.FoundAgreement, &out)
 	if err != nil {
 		return out, nil, err
 	}
@@ -46,16 +48,16 @@ func (s *Service) Agreement(ctx context.Context, actor review.Actor, group strin
 
 // Calibration is how far what was claimed about a group is what blind panels found, for those who may read figures; as
 // Agreement.
-func (s *Service) Calibration(ctx context.Context, actor review.Actor, group string) (audit.Calibration, error) {
+func (s *Service) Calibration(ctx context.Context, actor review.Actor, group string, period review.Period) (audit.Calibration, error) {
 	var out audit.Calibration
-	dated, err := s.figures(ctx, actor, group, review.FoundCalibration, &out)
+	dated, err := s.figures(ctx, actor, group, period, review.FoundCalibration, &out)
 	dated.Unread = out.Unread
 	out.Dated = dated
 	return out, err
 }
 
 // FiguresAnew asks for figures of a group to be worked out anew.
-func (s *Service) FiguresAnew(ctx context.Context, actor review.Actor, group string, which review.FoundKind) error {
+func (s *Service) FiguresAnew(ctx context.Context, actor review.Actor, group string, period review.Period, which review.FoundKind) error {
 	if !review.May(actor, review.ActReadFigures, "") {
 		return review.Forbidden(actor, review.ActReadFigures, "")
 	}
@@ -66,10 +68,10 @@ func (s *Service) FiguresAnew(ctx context.Context, actor review.Actor, group str
 	if err != nil {
 		return err
 	}
-	return s.ask(ctx, jobs.Figures(jobs.Which{Group: judge.Tables().Group.ID, Which: string(which)}))
+	return s.ask(ctx, jobs.Figures(jobs.Which{Group: judge.Tables().Group.ID, Which: string(which), Period: period.Key()}))
 }
 
-func (s *Service) figures(ctx context.Context, actor review.Actor, group string, which review.FoundKind, into any) (review.Dated, error) {
+func (s *Service) figures(ctx context.Context, actor review.Actor, group string, period review.Period, which review.FoundKind, into any) (review.Dated, error) {
 	if !review.May(actor, review.ActReadFigures, "") {
 		return review.Dated{}, review.Forbidden(actor, review.ActReadFigures, "")
 	}
@@ -78,30 +80,47 @@ func (s *Service) figures(ctx context.Context, actor review.Actor, group string,
 		return review.Dated{}, err
 	}
 	id := judge.Tables().Group.ID
-	small, err := s.small(ctx, id)
+	small, err := s.fewIn(ctx, id, period, which)
 	if err != nil {
 		return review.Dated{}, err
 	}
 	var found review.Found
 	if small {
-		if found, err = s.workOut(ctx, judge, which, 0); err == nil {
+		if found, err = s.workOut(ctx, judge, period, which, 0); err == nil {
 			found.Made.Peak = 0
 			err = found.Decode(into)
 		}
 	} else {
-		found, err = s.found(ctx, which, id, "", into)
+		found, err = s.found(ctx, which, id, period.Key(), into)
 	}
 	if err != nil {
 		return review.Dated{}, err
 	}
 	dated := found.Dated()
-	if dated.Walk, err = s.walkOf(ctx, jobs.Figures(jobs.Which{Group: id, Which: string(which)})); err != nil {
+	if dated.Walk, err = s.walkOf(ctx, jobs.Figures(jobs.Which{Group: id, Which: string(which), Period: period.Key()})); err != nil {
 		return dated, err
 	}
 	if found.Body == nil {
 		return dated, json.Unmarshal([]byte(`{"group":"`+id+`"}`), into)
 	}
 	return dated, nil
+}
+
+// fewIn says whether figures are worked out at each look.
+func (s *Service) fewIn(ctx context.Context, group string, period review.Period, which review.FoundKind) (bool, error) {
+	if period.All() {
+		return s.small(ctx, group)
+	}
+	return s.store.FewClosings(ctx, closingsOf(group, period, which), atOnce)
+}
+
+// closingsOf are what figures of a period rest on.
+func closingsOf(group string, period review.Period, which review.FoundKind) ClosingFilter {
+	f := ClosingFilter{Group: group, Kind: ClosedTestimony, From: period.From, Until: period.Until}
+	if which == review.FoundCalibration {
+		f.Kind = ClosedPanel
+	}
+	return f
 }
 
 // figuresSlice works figures out in one slice: what they rest on has a bound, half of it in another try.
@@ -113,30 +132,40 @@ func (s *Service) figuresSlice(ctx context.Context, slice jobs.Slice) (JobStep, 
 	if done, err := s.complete(ctx, slice); err != nil || !done {
 		return JobStep{More: true}, err
 	}
+	from, to, _ := strings.Cut(args.Period, "..")
+	period, err := review.ParsePeriod(from, to)
+	if err != nil {
+		return JobStep{}, err
+	}
 	judge, err := s.Judge(ctx, args.Group)
 	if err != nil {
 		return JobStep{}, err
 	}
-	found, err := s.workOut(ctx, judge, review.FoundKind(args.Which), slice.Try)
+	found, err := s.workOut(ctx, judge, period, review.FoundKind(args.Which), slice.Try)
 	return JobStep{Batch: review.Batch{Found: []review.Found{found}}, Done: 1, Total: 1}, err
 }
 
-func (s *Service) workOut(ctx context.Context, judge *judgement.Judge, which review.FoundKind, try int) (review.Found, error) {
+func (s *Service) workOut(ctx context.Context, judge *judgement.Judge, period review.Period, which review.FoundKind, try int) (review.Found, error) {
 	var m meter
 	m.begin()
 	group := judge.Tables().Group.ID
 	var body any
 	var err error
-	if which == review.FoundCalibration {
+	switch {
+	case which == review.FoundCalibration && period.All():
 		body, err = s.calibrate(ctx, judge, calibrated>>try)
-	} else {
+	case which == review.FoundCalibration:
+		body, err = s.calibrateIn(ctx, judge, period, calibrated>>try)
+	case period.All():
 		body, err = s.survey(ctx, judge, surveyed>>try, &m)
+	default:
+		body, err = s.surveyIn(ctx, judge, period, surveyed>>try, &m)
 	}
 	if err != nil {
 		return review.Found{}, err
 	}
 	m.end()
-	return m.made(which, group, "", s.moment(itself).Now, body)
+	return m.made(which, group, period.Key(), s.moment(itself).Now, body)
 }
 
 func (s *Service) survey(ctx context.Context, judge *judgement.Judge, most int, m *meter) (audit.Agreement, error) {

@@ -134,3 +134,17 @@ func (s *Service) judgeOfHash(ctx context.Context, hash string) (*judgement.Judg
 		return release.Files, err
 	})
 }
+
+// KnownReleases are the published releases of all groups, the latest of each group first, without their files, and behind them
+// the tables that the program brings.
+func (s *Service) KnownReleases(ctx context.Context) ([]review.Release, error) {
+	var known []review.Release
+	for _, t := range s.library.Tables() {
+		published, err := s.store.Releases(ctx, t.Group.ID)
+		if err != nil {
+			return nil, err
+		}
+		known = append(append(known, published...), review.Release{Group: t.Group.ID, Version: t.Group.Release, Hash: t.Hash})
+	}
+	return known, nil
+}

@@ -8,6 +8,7 @@ import (
 	"unicode"
 
 	"revidit/review"
+	"revidit/review/judgement"
 )
 
 // SearchAnywhere is how many characters a text to search for must have to be found anywhere in a text; a shorter one is
@@ -16,15 +17,15 @@ const SearchAnywhere = 3
 
 // Find lists submissions that the actor may know of.
 func (s *Service) Find(ctx context.Context, actor review.Actor, f SubmissionFilter, page Page) ([]SubmissionLine, string, error) {
-	f.Viewer, f.Specimens = actor.Person, nil
+	f.Viewer, f.Specimens, f.IDs = actor.Person, nil, nil
 	if f.Status == review.StatusDraft {
 		f.Owner = actor.Person // drafts are known to their owner alone
 	}
 	if f.Slips {
 		f.Owner, f.Status = actor.Person, review.StatusDraft
 	}
-	if f.Status != "" && !f.Status.Valid() {
-		return nil, "", review.Invalidf("status", "must be one of draft, open, returned, confirmed, redetermined, undetermined, withdrawn")
+	if err := f.check(actor); err != nil {
+		return nil, "", err
 	}
 	page, err := checkPage(page)
 	if err != nil {
@@ -46,7 +47,35 @@ func (s *Service) Find(ctx context.Context, actor review.Actor, f SubmissionFilt
 
 // tells says whether it gives something away of a submission that the filter finds it.
 func (f SubmissionFilter) tells() bool {
-	return f.Family != "" || f.Text != "" || f.Doubtful || f.Parted || f.Series != "" || f.Owner != ""
+	return f.Family != "" || f.Text != "" || f.Doubtful || f.Parted || f.Series != "" || f.Owner != "" ||
+		f.Determiner != "" || f.Judge != "" || f.Against != ""
+}
+
+// check refuses what nothing can be looked for by, and what a person said to who may not read it together.
+func (f SubmissionFilter) check(actor review.Actor) error {
+	var problems review.Problems
+	if f.Status != "" && !f.Status.Valid() {
+		problems.Addf("status", "must be one of draft, open, returned, confirmed, redetermined, undetermined, withdrawn")
+	}
+	if f.Said != SaidAnything && !slices.Contains(AllSaid, f.Said) {
+		problems.Addf("said", "must be one of confirmed, disputed, agrees, another")
+	}
+	if f.Said != SaidAnything && f.Judge == "" {
+		problems.Addf("judge", "name the person who said it")
+	}
+	if f.Against != "" && !slices.Contains(judgement.ContradictionKinds, f.Against) {
+		problems.Addf("against", "must be one of excluded, incompatible, combination, better-fit, unusual, unseen")
+	}
+	if !f.From.IsZero() && !f.Until.IsZero() && !f.From.Before(f.Until) {
+		problems.Addf("until", "is not after the beginning")
+	}
+	if err := problems.Err(); err != nil {
+		return err
+	}
+	if f.Judge != "" && !review.May(actor, review.ActReadPerson, f.Judge) {
+		return review.Forbidden(actor, review.ActReadPerson, f.Judge)
+	}
+	return nil
 }
 
 // finds says whether the filter finds a line by what is known to those who are to look blind. Case is folded plainly: a
@@ -57,7 +86,8 @@ func (f SubmissionFilter) finds(l SubmissionLine) bool {
 	if letters(text) < SearchAnywhere {
 		found = strings.HasPrefix
 	}
-	return found(number, text) && f.Family == "" && !f.Doubtful && !f.Parted && f.Series == "" && f.Owner == ""
+	return found(number, text) && f.Family == "" && !f.Doubtful && !f.Parted && f.Series == "" && f.Owner == "" &&
+		f.Determiner == "" && f.Judge == "" && f.Against == ""
 }
 
 // letters counts characters; an accent that is written apart belongs to the one before.

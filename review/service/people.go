@@ -16,6 +16,16 @@ func (s *Service) People(ctx context.Context, f PeopleFilter) ([]review.Person, 
 	return s.store.FindPeople(ctx, f, mostPeople)
 }
 
+// KnownPeople says which ids are of persons, with an account or without.
+func (s *Service) KnownPeople(ctx context.Context, ids []string) (map[string]bool, error) {
+	people, err := s.store.People(ctx, ids)
+	known := map[string]bool{}
+	for id := range people {
+		known[id] = true
+	}
+	return known, err
+}
+
 // OnlyCurator says whether the actor is a curator and the club has no other one who could act.
 func (s *Service) OnlyCurator(ctx context.Context, actor review.Actor) (bool, error) {
 	curators, err := s.store.Curators(ctx)

@@ -74,6 +74,12 @@ func (s *Service) UploadOnce(ctx context.Context, actor review.Actor, r io.Reade
 	return upload, offer, nil
 }
 
+// PhotoReader reads the upload in a file within limits and hands what came of it to use before it returns. A file that is not accepted
+// gives a *photo.RefusedError; use is not called then.
+type PhotoReader interface {
+	Read(ctx context.Context, file string, l photo.Limits, use func(photo.Picture) error) error
+}
+
 // keep stores a picture.
 func (s *Service) keep(ctx context.Context, actor review.Actor, picture photo.Picture, key string) (review.Upload, error) {
 	// Bytes first, row second: a stray file is harmless, a row without bytes is a fault.

@@ -23,7 +23,7 @@ type Service struct {
 	store    Store
 	blobs    Blobs
 	library  *Library
-	reader   *apart.Reader
+	reader   PhotoReader
 	receiver receiver
 	now      func() time.Time
 	newID    func() string
@@ -40,6 +40,8 @@ type Service struct {
 	toldUnread sync.Map
 	// broughtAlong are the groups whose built-in tables this process has asked to assess with.
 	broughtAlong sync.Map
+	// scales are what the last reassessment weighs by.
+	scales lastScales
 }
 
 // Options replace what a test wants to hold still; zero values are the real thing.
@@ -50,6 +52,8 @@ type Options struct {
 	Seed func() string
 	// Arriving is the folder in which uploads stand until they are stored; empty is the system's for temporary files.
 	Arriving string
+	// Photos reads what is uploaded. nil: each photo in a process of its own, which what strangers send needs.
+	Photos PhotoReader
 	// Keys are secrets that all processes of a club share, each of at least 32 random bytes: the first seals cursors, all of
 	// them open. Without any, this process makes one that nobody shares.
 	Keys [][]byte
@@ -66,8 +70,11 @@ type Options struct {
 // NewService returns a service over a store, a place for photos and the tables of all groups.
 func NewService(store Store, blobs Blobs, library *Library, o Options) *Service {
 	s := &Service{store: store, blobs: blobs, library: library, now: o.Now, newID: o.NewID, newSeed: o.Seed,
-		reader: apart.NewReader(), receiver: receiver{folder: o.Arriving, people: map[string]*sender{}},
+		reader: o.Photos, receiver: receiver{folder: o.Arriving, people: map[string]*sender{}},
 		cursors: newCursorSeal(o.Keys), links: newLinkSeal(o.Keys), post: o.Post, signer: o.Signer, outside: o.Outside, log: cmp.Or(o.Log, slog.New(slog.DiscardHandler))}
+	if s.reader == nil {
+		s.reader = apart.NewReader()
+	}
 	if s.now == nil {
 		s.now = time.Now
 	}

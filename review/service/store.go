@@ -7,6 +7,7 @@ import (
 
 	"revidit/review"
 	"revidit/review/jobs"
+	"revidit/review/judgement"
 	"revidit/review/proof"
 )
 
@@ -21,6 +22,8 @@ type Store interface {
 	// CompleteTestimonies makes some testimonies of specimens that were closed before there were any, and returns of how
 	// many specimens; 0: none is left.
 	CompleteTestimonies(ctx context.Context) (int, error)
+	// CompleteGrounds makes some grounds of specimens of the time before there were any, and returns of how many; 0: none is left.
+	CompleteGrounds(ctx context.Context) (int, error)
 	// Expire removes some of what is past its time, and returns how many rows; 0: none is left, but for rows that somebody
 	// is changing.
 	Expire(ctx context.Context, past Expiry) (int, error)
@@ -37,6 +40,10 @@ type Store interface {
 	KeepForm(ctx context.Context, form review.KeptForm) error
 	// SetLanguage notes in which language a person with an account reads; a KindNotFound error where there is none.
 	SetLanguage(ctx context.Context, person, tag string) error
+	// SaveSearch keeps a search of a person, who may have review.MostSavedSearches, or returns the one with the same name and query; RemoveSearch removes one, a KindNotFound error
+	// where that person has none with this id.
+	SaveSearch(ctx context.Context, s review.SavedSearch) (review.SavedSearch, error)
+	RemoveSearch(ctx context.Context, person, id string) error
 	// StoreVisit notes how far a person has come in the first visit; what was finished stays finished.
 	StoreVisit(ctx context.Context, v review.Visit) error
 }
@@ -119,6 +126,10 @@ type Reader interface {
 	// FindTestimonies lists what was said of closed specimens (Closed.Testimony; ids of observations are only theirs), in
 	// order of closing. The size of a page has no upper bound.
 	FindTestimonies(ctx context.Context, filter TestimonyFilter, page Page) (closed []review.Closed, next string, err error)
+	// FindClosings are what acts of a period have left, the latest first. The size of a page has no upper bound. FewClosings says
+	// whether there are at most so many, without counting more.
+	FindClosings(ctx context.Context, filter ClosingFilter, page Page) (found []Closing, next string, err error)
+	FewClosings(ctx context.Context, filter ClosingFilter, most int) (bool, error)
 	// TestimonyWaits says whether there is one from which nothing was learnt yet, or one to complete.
 	TestimonyWaits(ctx context.Context, group string) (bool, error)
 	// FewTestimonies says whether there are at most so many, without counting more.
@@ -133,6 +144,17 @@ type Reader interface {
 	FindDeterminations(ctx context.Context, filter DeterminationFilter, page Page) (found []Determined, next string, err error)
 	// CountDeterminations counts them by family.
 	CountDeterminations(ctx context.Context, group string) (map[string]int, error)
+	// FindGrounds lists the grounds of specimens behind one, in the order of their ids: each specimen's first, then those of its
+	// submissions, all of them. next is the last specimen; empty at the end. The size of a page, in rows, has no upper bound.
+	FindGrounds(ctx context.Context, after string, size int) (found []review.Grounds, next string, err error)
+	// CountGrounds is how many rows FindGrounds goes through.
+	CountGrounds(ctx context.Context) (int, error)
+	// FindTouched lists which determinations a change would touch in one way for one cause, behind one, in the order of their ids.
+	FindTouched(ctx context.Context, change string, effect review.Touch, cause, after string, size int) ([]review.Touched, error)
+	// CountTouchedOpened is of how many of each group a review was opened.
+	CountTouchedOpened(ctx context.Context, change string) (map[review.TouchGroup]int, error)
+	// FindFound lists what was found of a kind, the latest touched first.
+	FindFound(ctx context.Context, kind review.FoundKind, group string, most int) ([]review.Found, error)
 	// Job is how far a job has come; a KindNotFound error where nobody has ever asked for it. Jobs are those that something
 	// has happened to last, the latest first, at most 200.
 	Job(ctx context.Context, kind jobs.Kind, key string) (jobs.Progress, error)
@@ -196,6 +218,16 @@ type Reader interface {
 	Language(ctx context.Context, person string) (string, error)
 	// KeptForm is one that was kept for a person.
 	KeptForm(ctx context.Context, person, id string) (review.KeptForm, error)
+	// SavedSearches are those of a person, the oldest first.
+	SavedSearches(ctx context.Context, person string) ([]review.SavedSearch, error)
+	// FindTurns are events of some kinds of a period, the latest first; CountTurns counts them, at most so many. Kinds are of those by which a
+	// submission stands otherwise: submitted, confirmed, redetermined, undetermined, withdrawn, reopened. TurnsOf are all of
+	// some submissions, in order.
+	FindTurns(ctx context.Context, kinds []string, period review.Period, page Page) (found []Turn, next string, err error)
+	CountTurns(ctx context.Context, kinds []string, period review.Period, most int) (int, error)
+	TurnsOf(ctx context.Context, submissions []string) (map[string][]Turn, error)
+	// CountOfPerson counts what a person has determined and said, each at most so many.
+	CountOfPerson(ctx context.Context, person string, most int) (PersonCount, error)
 	// Visit is how far a person has come in the first visit; of step 0 where it was not begun.
 	Visit(ctx context.Context, person string) (review.Visit, error)
 	// HasActed says whether a person has a submission or a draft, has judged any, or has proposed a change of the tables.
@@ -250,9 +282,11 @@ type SubmissionFilter struct {
 	Specimen string
 	// Specimens: only submissions of these specimens; nil does not narrow.
 	Specimens []string
-	Status    review.Status
-	Group     string
-	Family    string
+	// IDs: only these submissions; nil does not narrow.
+	IDs    []string
+	Status review.Status
+	Group  string
+	Family string
 	// Text is looked for, without regard to case, in catalogue number, family and scientific name; one of fewer than
 	// SearchAnywhere characters only at their beginning.
 	Text string
@@ -264,8 +298,38 @@ type SubmissionFilter struct {
 	Parted bool
 	// Series: only submissions of this beginner's series.
 	Series string
+	// Determiner: only submissions that have come before reviewers, of a name that this person gave.
+	Determiner string
+	// Judge and Said: only closed submissions of which this person said that; what is said of others is sealed.
+	Judge string
+	Said  Said
+	// Against: only submissions with a contradiction of this kind, of those that Doubtful is of.
+	Against judgement.ContradictionKind
+	// Release: only submissions that were last judged with the tables of this hash.
+	Release string
+	// From and Until bound when they were last changed: not before From, and before Until; zero times do not.
+	From, Until time.Time
 	// Slips: only drafts of the Owner of a name that stands on an old slip: it is worded there, or somebody else gave it.
 	Slips bool
+}
+
+// Said is what somebody said of a submission.
+type Said string
+
+const (
+	SaidAnything  Said = ""
+	SaidConfirmed Said = "confirmed" // an observation, at least
+	SaidDisputed  Said = "disputed"
+	SaidAgrees    Said = "agrees" // with the name
+	SaidAnother   Said = "another"
+)
+
+// AllSaid are what a list can be narrowed by.
+var AllSaid = []Said{SaidConfirmed, SaidDisputed, SaidAgrees, SaidAnother}
+
+// OfOpened says whether the filter asks for something that no draft has.
+func (f SubmissionFilter) OfOpened() bool {
+	return f.Determiner != "" || f.Judge != "" || f.Against != "" || f.Release != ""
 }
 
 // LateAnswer is an open submission of a series, and since when it waits for its mentor.

@@ -43,3 +43,28 @@ type Determined struct {
 	Specimen   review.Specimen
 	Siblings   []review.Submission
 }
+
+// ClosingKind is what an act has left that figures of a period are worked out from.
+type ClosingKind string
+
+const (
+	ClosedTestimony ClosingKind = "testimony" // what was said of a specimen, when the last of its submissions was closed
+	ClosedPanel     ClosingKind = "panel"     // a recheck, when its panel was complete
+)
+
+// Closing is such a row. It is of the time of the act that has written it, and no later act changes it.
+type Closing struct {
+	At        time.Time
+	Testimony review.Closed     // of ClosedTestimony
+	Panel     review.Submission // of ClosedPanel, with no more than ID, Group and Recheck
+}
+
+// ClosingFilter narrows FindClosings.
+type ClosingFilter struct {
+	Group string
+	Kind  ClosingKind
+	// From and Until bound when they were written: not before From, and before Until; zero times do not.
+	From, Until time.Time
+	// Unread is called with the stream of what cannot be read and is left out; nil: it is an error.
+	Unread func(stream string)
+}

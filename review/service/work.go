@@ -34,6 +34,10 @@ func (s *Service) DoSlice(ctx context.Context, slice jobs.Slice) (JobStep, error
 		return s.figuresSlice(ctx, slice)
 	case jobs.KindPreview:
 		return s.previewSlice(ctx, slice)
+	case jobs.KindReweigh:
+		return s.reweighSlice(ctx, slice)
+	case jobs.KindOpenReviews:
+		return s.openReviewsSlice(ctx, slice)
 	case jobs.KindDoubts:
 		return s.doubtsSlice(ctx, slice)
 	case jobs.KindSweepPhotos:

@@ -76,7 +76,7 @@ func effectUnder(site Site, e review.Effect, title string) templ.Component {
 			return templ_7745c5c3_Err
 		}
 		if e.Walk != nil || e.PeakBytes > 0 {
-			templ_7745c5c3_Err = dated(site, e.Dated, "").Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = dated(site, e.Dated, "", review.Period{}).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}

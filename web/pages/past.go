@@ -145,7 +145,7 @@ func (t *teller) opinionsChanged(c review.Changed) (details []Detail) {
 }
 
 // causesWords say what had moved a number.
-func causesWords(ctx context.Context, names map[string]string, causes []review.Cause) string {
+func causesWords(ctx context.Context, names map[string]string, causes []review.Mover) string {
 	var told []string
 	for _, c := range causes {
 		if c.Actor == "" {

@@ -1,6 +1,8 @@
 package collection_test
 
 import (
+	"context"
+	"sync"
 	"testing"
 	"time"
 
@@ -12,10 +14,15 @@ import (
 	"revidit/review/service"
 )
 
+// lived are moulds that tests share.
+var lived = sync.OnceValues(func() (*collection.Moulds, error) {
+	return collection.Live(context.Background(), 1, 60, func(int, int) {})
+})
+
 // TestCollection: what is filled in is what its events make, has the shares of a club with a backlog, and about twelve
 // events for each submission.
 func TestCollection(t *testing.T) {
-	moulds, err := collection.Live(t.Context(), 1, 60, func(int, int) {})
+	moulds, err := lived()
 	require.NoError(t, err)
 	db := modelstest.SQLite(t)
 	const wanted = 600

@@ -15,6 +15,7 @@ import (
 	"revidit/review"
 	"revidit/review/audit"
 	"revidit/review/diagnosis"
+	"revidit/review/photo"
 	"revidit/review/service"
 )
 
@@ -30,7 +31,7 @@ func TestFillMakesEveryStatus(t *testing.T) {
 	require.NoError(t, err)
 	today := time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC)
 	clock := demo.NewClock(demo.Start(today))
-	reviewing := service.NewService(db, &blob.Mem{}, service.NewLibrary(diagnosis.Default()), service.Options{Now: clock.Now, Seed: demo.Seeds(), NewID: ids})
+	reviewing := service.NewService(db, &blob.Mem{}, service.NewLibrary(diagnosis.Default()), service.Options{Now: clock.Now, Seed: demo.Seeds(), NewID: ids, Photos: photo.Here{}})
 	told := 0
 	club := demo.Club{Service: reviewing, Accounts: accounts, Clock: clock, Size: demo.Size{Width: 240, Height: 180},
 		Progress: func(done, all int) { told = done; require.LessOrEqual(t, done, all) }}
@@ -149,7 +150,7 @@ func requireFigures(t *testing.T, reviewing *service.Service, accounts *auth.Acc
 	ctx := t.Context()
 	_, odile, err := accounts.Login(ctx, "odile", demo.Password, "127.0.0.1")
 	require.NoError(t, err)
-	agreement, _, err := reviewing.Agreement(ctx, odile, "")
+	agreement, _, err := reviewing.Agreement(ctx, odile, "", review.Period{})
 	require.NoError(t, err)
 	for _, set := range agreement.Sets {
 		if set.Observer || set.Looks == audit.LooksShown {
@@ -158,7 +159,7 @@ func requireFigures(t *testing.T, reviewing *service.Service, accounts *auth.Acc
 		}
 	}
 	require.NotEmpty(t, agreement.Copying.Pairs)
-	calibration, err := reviewing.Calibration(ctx, odile, "")
+	calibration, err := reviewing.Calibration(ctx, odile, "", review.Period{})
 	require.NoError(t, err)
 	require.GreaterOrEqual(t, calibration.Cases, 10)
 	require.NotZero(t, calibration.Waiting)

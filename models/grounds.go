@@ -1,0 +1,244 @@
+package models
+
+import (
+	"context"
+	"fmt"
+
+	"gorm.io/gorm"
+	"gorm.io/gorm/clause"
+
+	"revidit/migrations"
+	"revidit/review"
+)
+
+// groundsRow is a row of grounds.
+type groundsRow struct {
+	SpecimenID   string `gorm:"primaryKey"`
+	SubmissionID string `gorm:"primaryKey"`
+	Seq          int
+	Body         []byte
+}
+
+func (groundsRow) TableName() string { return "grounds" }
+
+// groundsOf are those of everything that a batch leaves.
+func groundsOf(specimens []review.Specimen, submissions []review.Submission) []groundsRow {
+	var rows []groundsRow
+	for i := range specimens {
+		rows = append(rows, toGroundsRow(review.GroundsOfSpecimen(&specimens[i])))
+	}
+	for i := range submissions {
+		if g, opened := review.GroundsOfSubmission(&submissions[i]); opened {
+			rows = append(rows, toGroundsRow(g))
+		}
+	}
+	return rows
+}
+
+func toGroundsRow(g review.Grounds) groundsRow {
+	return groundsRow{SpecimenID: g.Specimen, SubmissionID: g.Submission, Seq: g.Seq, Body: g.Body}
+}
+
+// storeGrounds puts rows in place of those made from earlier events.
+func storeGrounds(tx *gorm.DB, rows []groundsRow) error {
+	newer := clause.OnConflict{Columns: []clause.Column{{Name: "specimen_id"}, {Name: "submission_id"}}, UpdateAll: true,
+		Where: clause.Where{Exprs: []clause.Expression{clause.Expr{SQL: "grounds.seq < excluded.seq"}}}}
+	return insert(tx.Clauses(newer), "what determinations rest on", rows)
+}
+
+// CompleteGrounds implements service.Store.
+func (db *DB) CompleteGrounds(ctx context.Context) (made int, err error) {
+	err = db.write(ctx, func(tx *gorm.DB) error {
+		made, err = completeGrounds(tx)
+		return err
+	})
+	return made, err
+}
+
+// completeGrounds makes some of the time before there were any, and returns of how many specimens. What cannot be read keeps a
+// body that nobody can read either.
+func completeGrounds(tx *gorm.DB) (int, error) {
+	var ids []string
+	find := tx.Model(&groundsRow{}).Where("length(body) = 0").Distinct("specimen_id").Order("specimen_id").Limit(determinationsAtOnce)
+	if err := find.Pluck("specimen_id", &ids).Error; err != nil || len(ids) == 0 {
+		return 0, err
+	}
+	found, err := determinationsIn(tx, "", ids)
+	if err != nil {
+		return 0, err
+	}
+	for _, id := range ids {
+		if spec, read := found.specimens[id]; read {
+			if err := storeGrounds(tx, groundsOf([]review.Specimen{spec}, found.of[id])); err != nil {
+				return 0, err
+			}
+		}
+	}
+	given := tx.Model(&groundsRow{}).Where("specimen_id IN ? AND length(body) = 0", ids).Update("body", []byte{0})
+	if given.Error != nil {
+		return 0, fmt.Errorf("note what cannot be read: %w", given.Error)
+	}
+	return len(ids), nil
+}
+
+// FindGrounds implements service.Reader.
+func (db *DB) FindGrounds(ctx context.Context, after string, size int) ([]review.Grounds, string, error) {
+	if !storable(after) {
+		return nil, "", nil
+	}
+	const list = "SELECT specimen_id, submission_id, body FROM grounds WHERE specimen_id > ? ORDER BY specimen_id, submission_id LIMIT ?"
+	for {
+		found, err := db.groundsIn(ctx, list, after, size)
+		if err != nil || len(found) < size {
+			return found, "", err
+		}
+		last := len(found) - 1 // of the last specimen there may be more
+		for last > 0 && found[last-1].Specimen == found[last].Specimen {
+			last--
+		}
+		if last > 0 {
+			return found[:last], found[last-1].Specimen, nil
+		}
+		size *= 2
+	}
+}
+
+// groundsIn reads rows without a detour, since there are millions. PostgreSQL is told to go along the key: where it knows nothing of
+// the table yet it would sort all of it for each page.
+func (db *DB) groundsIn(ctx context.Context, list, after string, size int) (found []review.Grounds, err error) {
+	if db.dialect != migrations.Postgres {
+		return groundsOn(db.read(ctx), list, after, size)
+	}
+	err = db.read(ctx).Transaction(func(tx *gorm.DB) error {
+		if err := tx.Exec("SELECT set_config('enable_seqscan', 'off', true), set_config('enable_bitmapscan', 'off', true), set_config('enable_sort', 'off', true)").Error; err != nil {
+			return fmt.Errorf("ask for the order of the key: %w", err)
+		}
+		found, err = groundsOn(tx, list, after, size)
+		return err
+	})
+	return found, err
+}
+
+func groundsOn(tx *gorm.DB, list, after string, size int) ([]review.Grounds, error) {
+	rows, err := tx.Raw(list, after, size).Rows()
+	if err != nil {
+		return nil, fmt.Errorf("read what determinations rest on: %w", err)
+	}
+	defer rows.Close()
+	found := make([]review.Grounds, 0, size)
+	for rows.Next() {
+		var g review.Grounds
+		if err := rows.Scan(&g.Specimen, &g.Submission, &g.Body); err != nil {
+			return nil, fmt.Errorf("read what a determination rests on: %w", err)
+		}
+		found = append(found, g)
+	}
+	return found, rows.Err()
+}
+
+// CountGrounds implements service.Reader.
+func (db *DB) CountGrounds(ctx context.Context) (n int, err error) {
+	if err = db.read(ctx).Raw("SELECT count(*) FROM grounds").Scan(&n).Error; err != nil {
+		return 0, fmt.Errorf("count what determinations rest on: %w", err)
+	}
+	return n, nil
+}
+
+// touchedRow is a row of reassessed.
+type touchedRow struct {
+	Change       string `gorm:"primaryKey"`
+	Effect       string `gorm:"primaryKey"`
+	Cause        string `gorm:"primaryKey"`
+	SubmissionID string `gorm:"primaryKey"`
+	PBefore      float64
+	PAfter       float64
+	Detail       string
+	Opened       bool
+}
+
+func (touchedRow) TableName() string { return "reassessed" }
+
+// touchedAtOnce rows go into one statement.
+const touchedAtOnce = 500
+
+// storeTouched adds what a slice of a walk has found, or notes of which a review was opened.
+func storeTouched(tx *gorm.DB, found *review.TouchedBatch) error {
+	if found == nil {
+		return nil
+	}
+	if found.Anew {
+		if err := tx.Where("change = ?", found.Change).Delete(&touchedRow{}).Error; err != nil {
+			return fmt.Errorf("remove what was found before: %w", err)
+		}
+	}
+	rows := make([]touchedRow, 0, len(found.Rows))
+	for _, t := range found.Rows {
+		rows = append(rows, touchedRow{Change: found.Change, Effect: string(t.Effect), Cause: t.Cause, SubmissionID: t.Submission, PBefore: t.Before, PAfter: t.After, Detail: t.Detail})
+	}
+	if len(rows) > 0 {
+		if err := tx.CreateInBatches(rows, touchedAtOnce).Error; err != nil {
+			return fmt.Errorf("store which determinations a change would touch: %w", err)
+		}
+	}
+	if len(found.Opened) > 0 {
+		opened := tx.Model(&touchedRow{}).Where("change = ? AND submission_id IN ?", found.Change, found.Opened).Update("opened", true)
+		if opened.Error != nil {
+			return fmt.Errorf("note of which a review was opened: %w", opened.Error)
+		}
+	}
+	return nil
+}
+
+// FindTouched implements service.Reader.
+func (db *DB) FindTouched(ctx context.Context, change string, effect review.Touch, cause, after string, size int) ([]review.Touched, error) {
+	if !storable(change) || !storable(cause) || !storable(after) || !storable(string(effect)) {
+		return nil, nil
+	}
+	var rows []touchedRow
+	err := db.read(ctx).Where("change = ? AND effect = ? AND cause = ? AND submission_id > ?", change, effect, cause, after).
+		Order("submission_id").Limit(size).Find(&rows).Error
+	if err != nil {
+		return nil, fmt.Errorf("list which determinations a change would touch: %w", err)
+	}
+	found := make([]review.Touched, 0, len(rows))
+	for _, r := range rows {
+		found = append(found, review.Touched{Submission: r.SubmissionID, Effect: review.Touch(r.Effect), Cause: r.Cause, Before: r.PBefore, After: r.PAfter, Detail: r.Detail, Opened: r.Opened})
+	}
+	return found, nil
+}
+
+// CountTouchedOpened implements service.Reader.
+func (db *DB) CountTouchedOpened(ctx context.Context, change string) (map[review.TouchGroup]int, error) {
+	counts := map[review.TouchGroup]int{}
+	if !storable(change) {
+		return counts, nil
+	}
+	var rows []struct {
+		Effect, Cause string
+		N             int
+	}
+	err := db.read(ctx).Model(&touchedRow{}).Select("effect, cause, count(*) AS n").Where("change = ? AND opened", change).Group("effect, cause").Scan(&rows).Error
+	if err != nil {
+		return nil, fmt.Errorf("count the reviews that were opened: %w", err)
+	}
+	for _, r := range rows {
+		counts[review.TouchGroup{Effect: review.Touch(r.Effect), Cause: r.Cause}] = r.N
+	}
+	return counts, nil
+}
+
+// FindFound implements service.Reader.
+func (db *DB) FindFound(ctx context.Context, kind review.FoundKind, group string, most int) ([]review.Found, error) {
+	if !storable(group) {
+		return nil, nil
+	}
+	var rows []foundRow
+	if err := db.read(ctx).Where("kind = ? AND group_id = ?", kind, group).Order("touched_at DESC, key").Limit(most).Find(&rows).Error; err != nil {
+		return nil, fmt.Errorf("list %s of %s: %w", kind, group, err)
+	}
+	var found []review.Found
+	for _, r := range rows {
+		found = append(found, r.fromRow())
+	}
+	return found, nil
+}

@@ -1,0 +1,74 @@
+package service
+
+import (
+	"context"
+
+	"revidit/review"
+)
+
+// PersonCount is how many submissions a person has determined or said something of; of others' those that are closed.
+type PersonCount struct {
+	Determined int `json:"determined"`
+	Confirmed  int `json:"confirmed" doc:"Closed ones of which the person confirmed an observation"`
+	Disputed   int `json:"disputed" doc:"Closed ones of which the person disputed an observation"`
+	Agrees     int `json:"agrees" doc:"Closed ones of which the person agreed with the name"`
+	Another    int `json:"another" doc:"Closed ones of which the person gave another name"`
+}
+
+// PersonView is what is shown of a person.
+type PersonView struct {
+	ID     string      `json:"id"`
+	Name   string      `json:"name" doc:"\"(name erased)\" where it was erased"`
+	Role   review.Role `json:"role" doc:"Empty where the person has no account"`
+	Erased bool        `json:"erased"`
+	Counts PersonCount `json:"counts" doc:"1001 stands for any number above 1000"`
+}
+
+// Person is what a person has determined and said, for curators and for the person.
+func (s *Service) Person(ctx context.Context, actor review.Actor, id string) (PersonView, error) {
+	if !review.May(actor, review.ActReadPerson, id) {
+		return PersonView{}, review.Forbidden(actor, review.ActReadPerson, id)
+	}
+	people, err := s.store.People(ctx, []string{id})
+	if err != nil {
+		return PersonView{}, err
+	}
+	p, ok := people[id]
+	if !ok {
+		return PersonView{}, review.Errorf(review.KindNotFound, "There is no person %s.", id)
+	}
+	v := PersonView{ID: id, Role: p.Role, Erased: p.Name == ""}
+	names, err := s.names(ctx, []string{id})
+	if err != nil {
+		return v, err
+	}
+	v.Name = names[id]
+	v.Counts, err = s.store.CountOfPerson(ctx, id, MostCounted+1)
+	return v, err
+}
+
+// PersonReliability is what is known of one person's reading of a group's characters, with nobody else in it: nobody where the
+// policy shows the actor totals alone (review.Reliability.SeenBy). shown says whether it is theirs to see at all.
+func (s *Service) PersonReliability(ctx context.Context, actor review.Actor, group, id string) (r review.Reliability, names map[string]string, shown bool, err error) {
+	judge, err := s.Judge(ctx, group)
+	if err != nil {
+		return r, nil, false, err
+	}
+	policy, err := s.store.Policy(ctx)
+	if err != nil {
+		return r, nil, false, err
+	}
+	if actor.Person != id && !(review.May(actor, review.ActReadFigures, "") && policy.ShowsNames()) {
+		return r, nil, false, nil
+	}
+	if r, err = s.reliabilityOf(ctx, judge.Tables().Group.ID, []string{id}); err != nil {
+		return r, nil, false, err
+	}
+	for other := range r.People { // what was restored from the events is of everybody
+		if other != id {
+			delete(r.People, other)
+		}
+	}
+	names, err = s.names(ctx, []string{id})
+	return r, names, true, err
+}

@@ -1,0 +1,286 @@
+package service
+
+import (
+	"context"
+	"runtime"
+	"sync"
+
+	"revidit/review"
+	"revidit/review/confidence"
+	"revidit/review/jobs"
+)
+
+const (
+	// reweighedAtOnce rows are read at once, and weighed by all cores; fewer where somebody else was quicker.
+	reweighedAtOnce = 4000
+	// reweighedASlice rows are one slice where nobody says when it is enough.
+	reweighedASlice = 40_000
+)
+
+// reweighed is a reassessment under way, as it stands in its finding: whoever goes on with it finds everything there.
+type reweighed struct {
+	review.Reassessment
+	After string `json:"after,omitempty"` // last specimen
+	Rows  int    `json:"rows"`            // gone through
+	Total int    `json:"total"`
+	Meter meter  `json:"meter"`
+}
+
+// reweighSlice goes on with a reassessment. What it has found and where it stands are stored together, so that one that was broken off
+// goes on where it was, in whatever process.
+func (s *Service) reweighSlice(ctx context.Context, slice jobs.Slice) (JobStep, error) {
+	args, err := jobs.Decode[jobs.Reweighed](slice.Job)
+	if err != nil {
+		return JobStep{}, err
+	}
+	found, err := s.store.Found(ctx, review.FoundReassessment, args.Group, args.Key)
+	if err != nil {
+		return JobStep{}, err
+	}
+	var at reweighed
+	if found.Partial == nil || !s.reads(&found, found.DecodePartial, &at) {
+		return JobStep{}, nil // it is made, or nobody asks for it any more
+	}
+	scales, err := s.reweigher(ctx, args.Key, at.Of)
+	if err != nil {
+		return JobStep{}, err
+	}
+	if at.Rows == 0 {
+		if complete, err := s.completeGrounds(ctx, slice); err != nil || !complete {
+			return JobStep{More: true, Cursor: []byte("{}")}, err
+		}
+		if at.Total, err = s.store.CountGrounds(ctx); err != nil {
+			return JobStep{}, err
+		}
+	}
+	batch := &review.TouchedBatch{Change: args.Key, Anew: at.Rows == 0}
+	at.Meter.begin()
+	more, err := s.reweigh(ctx, slice, scales, &at, batch)
+	if err != nil {
+		return JobStep{}, err
+	}
+	at.Meter.end()
+	now := s.moment(itself).Now
+	found.TouchedAt = now
+	step := JobStep{Done: at.Rows, Total: max(at.Total, at.Rows), More: more, Batch: review.Batch{Touched: batch}}
+	if more {
+		step.Cursor = []byte("{}") // everything stands in the finding
+		found.Partial, err = encode(at)
+	} else {
+		at.Finish()
+		found, err = at.Meter.made(review.FoundReassessment, args.Group, args.Key, now, at.Reassessment)
+	}
+	step.Batch.Found = []review.Found{found}
+	return step, err
+}
+
+// completeGrounds makes what is read for what was submitted before there was any, and says whether all has been made.
+func (s *Service) completeGrounds(ctx context.Context, slice jobs.Slice) (bool, error) {
+	for {
+		made, err := s.store.CompleteGrounds(ctx)
+		if err != nil || made == 0 {
+			return err == nil, err
+		}
+		if slice.Enough() {
+			return false, nil
+		}
+	}
+}
+
+// groundsPage is a page of grounds as it was read.
+type groundsPage struct {
+	rows []review.Grounds
+	next string
+	err  error
+}
+
+// reweigh weighs page after page until the slice has taken its time. The next page is read while one is weighed.
+func (s *Service) reweigh(ctx context.Context, slice jobs.Slice, scales *review.Reweigher, at *reweighed, batch *review.TouchedBatch) (more bool, err error) {
+	ctx, stop := context.WithCancel(ctx)
+	size := max(reweighedAtOnce>>slice.Try, 1)
+	pages, done := make(chan groundsPage, 1), make(chan struct{})
+	defer func() { stop(); <-done }()
+	go func(after string) {
+		defer close(done)
+		defer close(pages)
+		for {
+			var p groundsPage
+			p.rows, p.next, p.err = s.store.FindGrounds(ctx, after, size)
+			select {
+			case pages <- p:
+			case <-ctx.Done():
+				return
+			}
+			if after = p.next; p.err != nil || p.next == "" {
+				return
+			}
+		}
+	}(at.After)
+	w := newWeighing(scales, at.Of.Group)
+	for rows := 0; ; {
+		p := <-pages
+		if p.err != nil {
+			return false, p.err
+		}
+		w.weigh(p.rows, at, batch, s)
+		rows += len(p.rows)
+		at.Rows, at.After = at.Rows+len(p.rows), p.next
+		at.Meter.look()
+		if p.next == "" {
+			return false, nil
+		}
+		if slice.Enough() || slice.Stop == nil && rows >= reweighedASlice {
+			return true, nil
+		}
+	}
+}
+
+// weighing are as many who weigh as there are cores, each with memory of its own.
+type weighing struct {
+	scales  *review.Reweigher
+	group   string
+	workers []weigher
+}
+
+type weigher struct {
+	reader *review.GroundsReader
+	found  [][]review.Touched // of each settled determination
+	unread []string
+}
+
+func newWeighing(scales *review.Reweigher, group string) *weighing {
+	w := &weighing{scales: scales, group: group, workers: make([]weigher, runtime.GOMAXPROCS(0))}
+	for i := range w.workers {
+		w.workers[i].reader = review.NewGroundsReader()
+	}
+	return w
+}
+
+// weigh shares a page out and takes in what was found, in the order of the page.
+func (w *weighing) weigh(rows []review.Grounds, at *reweighed, batch *review.TouchedBatch, s *Service) {
+	var all sync.WaitGroup
+	begin := 0
+	for i := range w.workers {
+		end := wholeSpecimens(rows, len(rows)*(i+1)/len(w.workers))
+		part := rows[begin:max(begin, end)]
+		begin = max(begin, end)
+		all.Go(func() { w.workers[i].weigh(w.scales, w.group, part) })
+	}
+	all.Wait()
+	for i := range w.workers {
+		worker := &w.workers[i]
+		for _, found := range worker.found {
+			at.Looked++
+			at.Add(found)
+			batch.Rows = append(batch.Rows, found...)
+		}
+		if len(worker.unread) > 0 {
+			unread := s.unread()
+			unread.streams = at.Unread
+			for _, stream := range worker.unread {
+				unread.add(stream)
+			}
+			at.Unread = unread.streams
+		}
+	}
+}
+
+// wholeSpecimens moves a place on to where the next specimen begins.
+func wholeSpecimens(rows []review.Grounds, at int) int {
+	for at > 0 && at < len(rows) && rows[at].Specimen == rows[at-1].Specimen {
+		at++
+	}
+	return at
+}
+
+// weigh weighs the settled determinations of whole specimens.
+func (w *weigher) weigh(scales *review.Reweigher, group string, rows []review.Grounds) {
+	w.found, w.unread = w.found[:0], w.unread[:0]
+	for len(rows) > 0 {
+		n := wholeSpecimens(rows, 1)
+		w.specimen(scales, group, rows[:n])
+		rows = rows[n:]
+	}
+}
+
+// eachSettled calls visit for each settled determination of a group among the rows of one specimen, with what nobody may have told
+// yet left out of its siblings.
+func eachSettled(r *review.GroundsReader, group string, rows []review.Grounds, visit func(*review.Submission, *review.Specimen, []review.Submission)) error {
+	if len(rows) < 2 {
+		return nil // nothing of it came before reviewers
+	}
+	spec, err := r.Specimen(&rows[0])
+	if err != nil {
+		return err
+	}
+	siblings := make([]review.Submission, 0, len(rows)-1)
+	settled := false
+	for i := range rows[1:] {
+		sub, err := r.Submission(&rows[1+i])
+		if err != nil {
+			return err
+		}
+		settled = settled || sub.Status == review.StatusConfirmed && sub.Group == group
+		if sub.Closed() { // what is said of others is sealed
+			siblings = append(siblings, sub)
+		}
+	}
+	if !settled {
+		return nil
+	}
+	review.InOrder(siblings)
+	for i := range siblings {
+		if siblings[i].Status == review.StatusConfirmed && siblings[i].Group == group {
+			visit(&siblings[i], &spec, siblings)
+		}
+	}
+	return nil
+}
+
+func (w *weigher) specimen(scales *review.Reweigher, group string, rows []review.Grounds) {
+	err := eachSettled(w.reader, group, rows, func(s *review.Submission, spec *review.Specimen, siblings []review.Submission) {
+		w.found = append(w.found, scales.Weigh(s, spec, siblings))
+	})
+	if err != nil {
+		w.unread = append(w.unread, review.SpecimenStream(rows[0].Specimen))
+	}
+}
+
+// Bare is a posterior that is to be worked out.
+type Bare struct {
+	Model    *confidence.Model
+	Evidence confidence.Evidence
+}
+
+// BareOf calls visit with what the posteriors of the settled determinations among some grounds take, by what a question is weighed by:
+// for measurements of what these alone cost.
+func (s *Service) BareOf(ctx context.Context, group, key string, rows []review.Grounds, visit func(Bare)) error {
+	found, err := s.store.Found(ctx, review.FoundReassessment, group, key)
+	if err != nil {
+		return err
+	}
+	var at reweighed
+	if found.Partial != nil {
+		err = found.DecodePartial(&at)
+	} else {
+		err = found.Decode(&at.Reassessment)
+	}
+	if err != nil {
+		return err
+	}
+	scales, err := s.reweigher(ctx, key, at.Of)
+	if err != nil {
+		return err
+	}
+	reader := review.NewGroundsReader()
+	for len(rows) > 0 && err == nil {
+		n := wholeSpecimens(rows, 1)
+		err = eachSettled(reader, group, rows[:n], func(s *review.Submission, spec *review.Specimen, siblings []review.Submission) {
+			was, will, before, after := scales.Bare(s, spec, siblings)
+			visit(Bare{Model: before.Judge().Model(), Evidence: before.Weighed(&was)})
+			visit(Bare{Model: after.Judge().Model(), Evidence: after.Weighed(&will)})
+		})
+		rows = rows[n:]
+	}
+	return err
+}
