@@ -217,9 +217,9 @@ func (c *Assessed) lacks() StoredWhy {
 	return ""
 }
 
-// sealedSince is the position of the first event of a submission that is sealed from an actor today, 0 where none is: what was assessed
+// SealedSince is the position of the first event of a submission that is sealed from an actor today, 0 where none is: what was assessed
 // before counts nothing that is sealed.
-func (p Past) sealedSince(actor Actor, now []Submission) (since int64) {
+func (p Past) SealedSince(actor Actor, now []Submission) (since int64) {
 	for i := range now {
 		if now[i].OpenedAt == nil || !SealedFrom(actor, &now[i]) {
 			continue
@@ -233,7 +233,7 @@ func (p Past) sealedSince(actor Actor, now []Submission) (since int64) {
 
 // CountsSealed says whether an assessment of the past may count what is sealed from an actor today, by the submissions as they are now.
 func (p Past) CountsSealed(e Placed, actor Actor, now []Submission) bool {
-	since := p.sealedSince(actor, now)
+	since := p.SealedSince(actor, now)
 	return since > 0 && since < e.Position
 }
 

@@ -111,7 +111,7 @@ func versionsMoved(before, after *judgement.Assessment) (moved []Mover) {
 // permission: an assessment that may count what is sealed from the actor is left out, and so is every number of a series of the
 // actor's own.
 func (p Past) PathsSeenBy(actor Actor, submissions []Submission) []PathPoint {
-	until := p.sealedSince(actor, submissions)
+	until := p.SealedSince(actor, submissions)
 	path := []PathPoint{}
 	for i := range submissions {
 		if MayRead(actor, &submissions[i]) && !Unscored(actor, &submissions[i]) {

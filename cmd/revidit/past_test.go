@@ -1,14 +1,18 @@
 package main
 
 import (
+	"fmt"
 	"path/filepath"
 	"testing"
 
 	"github.com/stretchr/testify/require"
 
 	"revidit/models"
+	"revidit/models/blob"
 	"revidit/models/modelstest"
 	"revidit/review"
+	"revidit/review/diagnosis"
+	"revidit/review/service"
 )
 
 // TestTheWholePastComesOutAgain: every assessment that was ever stored of the demo's submissions, which is what stood at every position of
@@ -16,22 +20,26 @@ import (
 func TestTheWholePastComesOutAgain(t *testing.T) {
 	madeUp.serve(t)
 	data := filepath.Join(madeUp.folder, "club")
-	requireAgain(t, "--data", data)
-
-	url := modelstest.EmptyPostgresURL(t)
-	carryOver(t, filepath.Join(data, "revidit.sqlite"), url)
-	requireAgain(t, "--data", t.TempDir(), "--database", url)
-}
-
-func requireAgain(t *testing.T, where ...string) {
-	t.Helper()
-	done := runHere(t, "", append([]string{"remake"}, where...)...)
+	done := runHere(t, "", "remake", "--data", data)
 	require.Equal(t, 0, done.code, done.err+done.out)
 	require.Regexp(t, `^assessments=(\d{3,}) again=(\d{3,}) kept=0 differ=0\n$`, done.out)
+
+	db := carryOver(t, filepath.Join(data, "revidit.sqlite"), modelstest.EmptyPostgresURL(t))
+	s := service.NewService(db, &blob.Mem{}, service.NewLibrary(diagnosis.All()...), service.Options{})
+	again := 0
+	require.NoError(t, eachSubmission(t.Context(), db, func(id string) error {
+		made, err := s.Remake(t.Context(), id)
+		for _, m := range made {
+			require.True(t, m.Again, "%s at position %d: %s", id, m.Position, m.Why)
+			again++
+		}
+		return err
+	}))
+	require.Contains(t, done.out, fmt.Sprintf("again=%d ", again), "as many as where it was made")
 }
 
 // carryOver stores the events of a database in another one, one after the other, with the files of its releases.
-func carryOver(t *testing.T, from, to string) {
+func carryOver(t *testing.T, from, to string) *models.DB {
 	t.Helper()
 	ctx := t.Context()
 	source, err := models.Open(ctx, from)
@@ -39,7 +47,7 @@ func carryOver(t *testing.T, from, to string) {
 	defer func() { require.NoError(t, source.Close()) }()
 	target, err := models.Open(ctx, to)
 	require.NoError(t, err)
-	defer func() { require.NoError(t, target.Close()) }()
+	t.Cleanup(func() { require.NoError(t, target.Close()) })
 	require.NoError(t, target.Migrate(ctx))
 	for position := int64(0); ; {
 		events, err := source.EventsAfter(ctx, position, 500)
@@ -69,4 +77,5 @@ func carryOver(t *testing.T, from, to string) {
 		require.NoError(t, err)
 	}
 	require.NoError(t, target.Rebuild(ctx))
+	return target
 }

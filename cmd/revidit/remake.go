@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 
+	"revidit/models"
 	"revidit/review"
 	"revidit/review/service"
 )
@@ -46,9 +47,14 @@ func (c *remakeCommand) each(ctx context.Context, club club, visit func(id strin
 		}
 		return nil
 	}
+	return eachSubmission(ctx, club.db, visit)
+}
+
+// eachSubmission calls visit for all submissions.
+func eachSubmission(ctx context.Context, db *models.DB, visit func(id string) error) error {
 	page := service.Page{Size: 200}
 	for {
-		lines, next, err := club.db.FindSubmissions(ctx, service.SubmissionFilter{}, page)
+		lines, next, err := db.FindSubmissions(ctx, service.SubmissionFilter{}, page)
 		if err != nil {
 			return err
 		}

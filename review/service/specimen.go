@@ -16,8 +16,10 @@ type SpecimenView struct {
 	// Pile are the ids of the submissions of Determinations as their slips stand on the pin, the uppermost first.
 	Pile []string `json:"pile" nullable:"false" doc:"Ids of the submissions as their slips stand on the pin, the uppermost, which is the oldest, first"`
 	// Path is how sure each name was over time, as far as the actor may see it.
-	Path  []review.PathPoint `json:"path" nullable:"false" doc:"How sure each name was over time, with what moved it, as far as the caller may see it"`
-	Names map[string]string  `json:"names"`
+	Path []review.PathPoint `json:"path" nullable:"false" doc:"How sure each name was over time, with what moved it, as far as the caller may see it"`
+	// PathSealed: what was assessed since counts what is sealed from the actor, and is left out of Path.
+	PathSealed bool              `json:"path_sealed,omitempty" doc:"The path ends where what is sealed from the caller begins to count"`
+	Names      map[string]string `json:"names"`
 }
 
 // Specimen returns a specimen as the actor may see it.
@@ -70,6 +72,7 @@ func (s *Service) pathOf(ctx context.Context, actor review.Actor, b *Basis, v *S
 		return err
 	}
 	v.Pile, v.Path = []string{}, past.PathsSeenBy(actor, b.Submissions)
+	v.PathSealed = past.SealedSince(actor, b.Submissions) > 0
 	for _, sub := range review.InPinOrder(b.known()) {
 		if review.MayRead(actor, &sub) {
 			v.Pile = append(v.Pile, sub.ID)
