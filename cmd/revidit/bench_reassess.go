@@ -132,11 +132,12 @@ func (b *reassessBench) measure(ctx context.Context) error {
 	debug.FreeOSMemory()
 	forgetPeak()
 	progress := newProgress(b.on, "Weighed anew")
-	began := time.Now()
+	began, spent := time.Now(), processTime()
 	if err := b.service.Do(ctx, job, func(step service.JobStep) { progress(step.Done/100_000, step.Total/100_000) }); err != nil {
 		return err
 	}
 	total, peak := time.Since(began), peakBytes()
+	spent = processTime() - spent
 	r, err := b.service.Reassessment(ctx, curatorOfBench, tables.Group.ID, key)
 	if err != nil {
 		return err
@@ -154,6 +155,7 @@ func (b *reassessBench) measure(ctx context.Context) error {
 	fmt.Fprintf(b.on.out, "  COPY out %d rows, %.1f MB: %.3f s; COPY in %d rows, %.1f MB: %.3f s\n", out.Rows, float64(out.Bytes)/1e6, out.Took.Seconds(), in.Rows, float64(in.Bytes)/1e6, in.Took.Seconds())
 	fmt.Fprintf(b.on.out, "  bare posteriors %.2f µs each, two of each determination: by the present tables and by the other ones\n", float64(each)/1e3)
 	base := copied.Seconds() + posterior.Seconds()/float64(runtime.GOMAXPROCS(0))
+	fmt.Fprintf(b.on.out, "  reassessing took %.3f s of the processor in %.3f s, without PostgreSQL\n", spent.Seconds(), total.Seconds())
 	fmt.Fprintf(b.on.out, "\nrows=%d copy_s=%.3f posterior_cpu_s=%.3f total_s=%.3f ratio=%.2f peak_mib=%d\n", r.Looked, copied.Seconds(), posterior.Seconds(),
 		total.Seconds(), total.Seconds()/base, peak>>20)
 	return nil

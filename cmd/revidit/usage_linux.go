@@ -18,6 +18,15 @@ func threadTime() time.Duration {
 	return time.Duration(u.Utime.Nano() + u.Stime.Nano())
 }
 
+// processTime is the time of the processor that this process has taken.
+func processTime() time.Duration {
+	var u unix.Rusage
+	if unix.Getrusage(unix.RUSAGE_SELF, &u) != nil {
+		return 0
+	}
+	return time.Duration(u.Utime.Nano() + u.Stime.Nano())
+}
+
 // forgetPeak lets peakBytes begin anew; where the kernel does not, the peak is that of the whole process (proc(5), clear_refs).
 func forgetPeak() { _ = os.WriteFile("/proc/self/clear_refs", []byte("5"), 0) }
 
