@@ -2,10 +2,9 @@ package review
 
 import (
 	"cmp"
+	"encoding/json"
 	"slices"
 	"strings"
-
-	"revidit/review/diagnosis"
 )
 
 // Touch is what a change would do to a settled determination.
@@ -102,8 +101,8 @@ type Reweighing struct {
 	From  Standard `json:"from"`
 	To    Standard `json:"to"`
 	// Edits make the tables of To of those of From, where they were not published; Policy is one that nobody has set.
-	Edits  []diagnosis.CellEdit `json:"edits,omitempty"`
-	Policy *Policy              `json:"policy,omitempty"`
+	Edits  json.RawMessage `json:"edits,omitempty" doc:"Of cells"`
+	Policy *Policy         `json:"policy,omitempty"`
 }
 
 // Reassessment is what a change would do to all settled determinations of a group.

@@ -4,6 +4,7 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
+	"encoding/json"
 	"io/fs"
 	"slices"
 	"sync"
@@ -89,8 +90,14 @@ func (s *Service) reweighing(ctx context.Context, form ReassessmentForm) (of rev
 	}
 	to := from
 	of.Group = from.Judge.Tables().Group.ID
-	if to.Judge, of.Edits, err = s.otherTables(ctx, form, from.Judge); err != nil {
+	var edits []diagnosis.CellEdit
+	if to.Judge, edits, err = s.otherTables(ctx, form, from.Judge); err != nil {
 		return of, nil, err
+	}
+	if len(edits) > 0 {
+		if of.Edits, err = encode(edits); err != nil {
+			return of, nil, err
+		}
 	}
 	policy, err := s.otherPolicy(ctx, form, from.Policy)
 	if err != nil {
@@ -264,7 +271,11 @@ func (s *Service) reweigher(ctx context.Context, key string, of review.Reweighin
 	to := from
 	switch {
 	case len(of.Edits) > 0:
-		to.Judge, err = edited(from.Judge, of.Edits)
+		var edits []diagnosis.CellEdit
+		if err := json.Unmarshal(of.Edits, &edits); err != nil {
+			return nil, err
+		}
+		to.Judge, err = edited(from.Judge, edits)
 	case of.To.Tables != of.From.Tables:
 		to.Judge, err = s.tablesOf(ctx, of.Group, of.To.Tables)
 	}
