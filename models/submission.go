@@ -91,7 +91,7 @@ func toSubmissionRow(s review.Submission) (submissionRow, error) {
 	return row, nil
 }
 
-// againstBits are what kinds of contradictions are in a column: each has an index that holds nothing else (0037).
+// againstBits are what kinds of contradictions are in a column: each has an index that holds nothing else (0036).
 var againstBits = map[judgement.ContradictionKind]int{judgement.Excluded: 1, judgement.Incompatible: 2, judgement.Combination: 4,
 	judgement.BetterFit: 8, judgement.Unusual: 16, judgement.Unseen: 32}
 
