@@ -40,7 +40,7 @@ raced=(
 # Of these only the tests run there in which much happens at once: started programs (which are the test binary itself, so
 # that they are watched as well), kills, jobs, races for one event. The rest of their tests runs without.
 partly_raced=(./models ./cmd/revidit ./web ./auth ./cmd/revidit/demo) # models waits most, and so begins first
-at_once='AtOnce$|Race|Kill|TestServeOnPostgres|PostgresIsHung|StopsWhenTold'                     # cmd/revidit
+at_once='AtOnce$|Race|Killed|KillsUnderLoad|TestServeOnPostgres|PostgresIsHung|StopsWhenTold'                     # cmd/revidit
 at_once+='|IdempotencyKey$|Timeout|CutsOff|LoginsAreLimited|Pulse|TestPublishing$|AreBounded$'    # web
 at_once+='|TakenOver|LostFromTheQueue|UnderWay|GoesOn$|NoJobIsLost'                              # models
 at_once+='|TakeTurns|QueueOfWriters|FreesTheTurn|NumbersByItself'                                # models
