@@ -3,14 +3,14 @@ package review
 import (
 	"cmp"
 	"encoding/binary"
+	"encoding/hex"
 	"errors"
 	"fmt"
 	"hash/fnv"
 	"slices"
 	"strconv"
+	"strings"
 	"time"
-
-	"github.com/google/uuid"
 )
 
 // Grounds are what a determination rests on in a compact form, for walks through a whole collection: of a specimen what was
@@ -138,14 +138,37 @@ func (w *groundsWriter) text(s string) {
 		return
 	}
 	w.texts[s] = len(w.texts)
-	if id, err := uuid.Parse(s); err == nil && id.String() == s {
+	if id, ok := bytesOfID(s); ok {
 		w.number(textAsID)
-		w.body = append(w.body, id[:]...)
+		w.body = append(w.body, id...)
 		return
 	}
 	w.number(textAsItIs)
 	w.number(len(s))
 	w.body = append(w.body, s...)
+}
+
+// idGroups are the digits of the groups of an id (RFC 9562, section 4).
+var idGroups = [...]int{8, 4, 4, 4, 12}
+
+// bytesOfID are the sixteen bytes of an id as it is written, in lower case; false of any other text.
+func bytesOfID(s string) ([]byte, bool) {
+	digits := strings.ReplaceAll(s, "-", "")
+	id, err := hex.DecodeString(digits)
+	return id, err == nil && len(id) == 16 && idOfBytes(id) == s
+}
+
+// idOfBytes is an id of sixteen bytes as it is written.
+func idOfBytes(id []byte) string {
+	digits := hex.EncodeToString(id)
+	out := make([]byte, 0, len(digits)+len(idGroups)-1)
+	for i, n := range idGroups {
+		if i > 0 {
+			out = append(out, '-')
+		}
+		out, digits = append(out, digits[:n]...), digits[n:]
+	}
+	return string(out)
 }
 
 // time is told by its distance from the last one.
@@ -274,7 +297,7 @@ func (r *GroundsReader) first(length int, id bool) string {
 	if !known || id != (len(s) == 36 && length == 16) {
 		s = string(part)
 		if id {
-			s = uuid.UUID(part).String()
+			s = idOfBytes(part)
 		}
 		r.known[string(part)] = s
 	}

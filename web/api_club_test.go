@@ -28,7 +28,7 @@ import (
 	"revidit/models/modelstest"
 	"revidit/review"
 	"revidit/review/diagnosis"
-	"revidit/review/photo"
+	"revidit/review/photo/apart"
 	"revidit/review/service"
 )
 
@@ -91,9 +91,9 @@ func (f *fixture) id() string {
 func (f *fixture) options(seed func() string) service.Options {
 	// Photos are read apart by the served program; here they are drawn pictures, and a process for each costs more than all the rest.
 	if f == nil {
-		return service.Options{Seed: seed, Photos: photo.Here{}}
+		return service.Options{Seed: seed, Photos: apart.Here{}}
 	}
-	return service.Options{Seed: seed, Photos: photo.Here{}, NewID: f.id, Now: func() time.Time { return clubDay }}
+	return service.Options{Seed: seed, Photos: apart.Here{}, NewID: f.id, Now: func() time.Time { return clubDay }}
 }
 
 func (f *fixture) person(login string) string {

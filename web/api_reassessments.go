@@ -22,10 +22,15 @@ type reassessmentsOutput struct {
 	}
 }
 
+// InReassessment is the reassessment that an address names.
+type InReassessment struct {
+	Which string `path:"key" maxLength:"64" doc:"Key of the reassessment"`
+}
+
 type reassessmentInput struct {
 	Caller
 	InGroup
-	Which string `path:"key" maxLength:"64" doc:"Key of the reassessment"`
+	InReassessment
 }
 
 type reassessmentOutput struct {
@@ -49,7 +54,9 @@ type askReassessmentInput struct {
 }
 
 type touchedInput struct {
-	reassessmentInput
+	Caller
+	InGroup
+	InReassessment
 	Effect string `query:"effect" required:"true" enum:"new-contradiction,contradiction-gone,below-confidence,no-such-family"`
 	Cause  string `query:"cause" required:"true" maxLength:"300" doc:"Parts of the cause with | between them, the kind first: cell|Carabidae|antenna-form, person|||ID"`
 	After  string `query:"after" maxLength:"60" doc:"The submission behind which to go on"`
@@ -75,8 +82,10 @@ type touchedOutput struct {
 }
 
 type openReviewsInput struct {
-	reassessmentInput
+	Caller
 	Keyed
+	InGroup
+	InReassessment
 	Body struct {
 		Groups []struct {
 			Effect string `json:"effect" enum:"new-contradiction,contradiction-gone,below-confidence,no-such-family"`
@@ -99,8 +108,10 @@ func (a *api) registerReassessments() {
 	changes[askReassessmentInput](a, ask, a.askReassessment, func(ctx context.Context, in *askReassessmentInput, _ string) (*reassessmentOutput, error) {
 		return a.askReassessment(ctx, in) // asking twice is asking once
 	})
-	changes[openReviewsInput](a, operation(http.MethodPost, at+"/{key}/reviews", "open-reviews", tag, "Open reviews of what is picked from a reassessment, each once",
-		http.StatusForbidden, http.StatusNotFound, http.StatusConflict), a.openReviews, func(context.Context, *openReviewsInput, string) (*struct{}, error) { return nil, nil })
+	pick := operation(http.MethodPost, at+"/{key}/reviews", "open-reviews", tag, "Open reviews of what is picked from a reassessment, each once",
+		http.StatusForbidden, http.StatusNotFound, http.StatusConflict)
+	pick.DefaultStatus = http.StatusNoContent
+	changes[openReviewsInput](a, pick, a.openReviews, func(context.Context, *openReviewsInput, string) (*struct{}, error) { return nil, nil })
 }
 
 func (a *api) reassessments(ctx context.Context, in *reassessmentsInput) (*reassessmentsOutput, error) {
@@ -130,7 +141,7 @@ func (a *api) askReassessment(ctx context.Context, in *askReassessmentInput) (*r
 	if err != nil {
 		return nil, unfit(err)
 	}
-	out, err := a.reassessment(ctx, &reassessmentInput{Caller: in.Caller, InGroup: in.InGroup, Which: key})
+	out, err := a.reassessment(ctx, &reassessmentInput{Caller: in.Caller, InGroup: in.InGroup, InReassessment: InReassessment{Which: key}})
 	if err == nil {
 		out.Location = apiPrefix + "/groups/" + in.Group + "/reassessments/" + key
 	}

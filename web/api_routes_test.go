@@ -81,6 +81,11 @@ var routeCases = []routeCase{
 	{"GET", "/groups/small-test-group/changes/{change}", nil, 403, 403, 200},
 	{"POST", "/groups/small-test-group/changes/{change}/decision", map[string]any{"status": "approved", "reason": "so it is"}, 403, 403, 200},
 	{"GET", "/groups/small-test-group/release-preview", nil, 403, 403, 200},
+	{"GET", "/groups/small-test-group/reassessments", nil, 403, 403, 200},
+	{"POST", "/groups/small-test-group/reassessments", map[string]any{"confidence": 0.998}, 403, 403, 201},
+	{"GET", "/groups/small-test-group/reassessments/{reassessment}", nil, 403, 403, 200},
+	{"GET", "/groups/small-test-group/reassessments/{reassessment}/touched?effect=below-confidence&cause=threshold", nil, 403, 403, 200},
+	{"POST", "/groups/small-test-group/reassessments/{reassessment}/reviews", map[string]any{"groups": []map[string]string{{"effect": "below-confidence", "cause": "threshold"}}, "reason": "too unsure"}, 403, 403, 204},
 	{"POST", "/groups/small-test-group/releases", map[string]any{"version": "2"}, 403, 403, 201},
 	{"POST", "/groups/small-test-group/imports", "an archive", 403, 403, 201},
 	{"POST", "/assessments", map[string]any{"observations": map[string]any{"ventrites": 5}}, 200, 200, 200},
@@ -112,7 +117,7 @@ var routeCases = []routeCase{
 func (r routeCase) template() string {
 	path, _, _ := strings.Cut(r.path, "?")
 	return strings.NewReplacer("{specimen}", "{id}", "{photo}/display", "{id}/{size}", "/Elateridae", "/{name}", "/ventrites", "/{id}",
-		"/eyes/notched.svg", "/{character}/{file}", "/small-test-group", "/{group}", "/people/none", "/people/{id}", "/searches/none", "/searches/{id}", "{release}", "{hash}", "{change}", "{id}", "{series}", "{id}").Replace(path)
+		"/eyes/notched.svg", "/{character}/{file}", "/small-test-group", "/{group}", "/people/none", "/people/{id}", "/searches/none", "/searches/{id}", "{release}", "{hash}", "{change}", "{id}", "{series}", "{id}", "{reassessment}", "{key}").Replace(path)
 }
 
 // onSubmission says whether a case is about the submission, its specimen or its photo.
@@ -134,6 +139,8 @@ func (c *apiClub) try(r routeCase, who string, v service.SubmissionView, headers
 		body, headers = zipped(c.t, edited(c.t, smallTables(), "group.yaml", `release: "1"`, `release: "3"`)), append(headers, "Content-Type", "application/zip")
 	case strings.Contains(r.path, "{change}"):
 		path = strings.ReplaceAll(path, "{change}", c.proposed().ID)
+	case strings.Contains(r.path, "{reassessment}"):
+		path = strings.ReplaceAll(path, "{reassessment}", c.reassessed())
 	case strings.Contains(r.path, "{series}"):
 		path = strings.ReplaceAll(path, "{series}", c.waitingSeries())
 	case strings.Contains(r.path, "{release}"):
@@ -238,7 +245,7 @@ func TestPreconditionsOnEveryChange(t *testing.T) {
 	tag := club.call("rita", "GET", at(v, ""), nil).header.Get("ETag")
 	require.NotEmpty(t, tag)
 	for _, r := range routeCases {
-		if r.method == "GET" || !strings.Contains(r.path, "{") || strings.Contains(r.path, "{series}") || r.reviewer == http.StatusConflict && r.curator == http.StatusConflict && r.path != "/submissions/{id}/hold" {
+		if r.method == "GET" || !strings.Contains(r.path, "{") || strings.Contains(r.path, "{series}") || strings.Contains(r.path, "{reassessment}") || r.reviewer == http.StatusConflict && r.curator == http.StatusConflict && r.path != "/submissions/{id}/hold" {
 			continue
 		}
 		t.Run(r.method+" "+r.path, func(t *testing.T) {

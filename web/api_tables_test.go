@@ -48,6 +48,19 @@ func (c *apiClub) proposed() ChangeView {
 	return decoded[ChangeView](c.call("carl", "POST", smallGroup+"/changes", map[string]any{"edit": platesEdit, "reason": "counted again"}).is(http.StatusCreated))
 }
 
+// reassessed is the key of a reassessment by another confidence, which has come to its end and found a settled determination below it.
+func (c *apiClub) reassessed() string {
+	c.t.Helper()
+	c.policy(map[string][]string{})
+	got := c.call("cora", http.MethodPost, at(c.submitted(), "/reviews"), agrees).is(http.StatusOK).view()
+	require.Equal(c.t, review.StatusConfirmed, got.Submission.Status)
+	form := service.ReassessmentForm{Group: "small-test-group", Confidence: 0.997}
+	key, job, err := c.server.Service.PrepareReassessment(c.t.Context(), c.actor("cora"), form)
+	require.NoError(c.t, err)
+	require.NoError(c.t, c.server.Service.Do(c.t.Context(), job, nil))
+	return key
+}
+
 // approved is a change that Cora has approved.
 func (c *apiClub) approved() ChangeView {
 	c.t.Helper()

@@ -207,6 +207,14 @@ func sayNothing(t *testing.T, path, text string) {
 		text = strings.ReplaceAll(text, `value="`+values[0]+`"`, "") // what was asked for comes back in the form
 	}
 	text = strings.ReplaceAll(text, `value="`+html.EscapeString(path)+`"`, "") // and where the choice of a language leads back to
+	if asked.RawQuery != "" {                                                  // and where the same list stands as a file, or is kept as a search
+		text = strings.ReplaceAll(text, `value="`+html.EscapeString(asked.Query().Encode())+`"`, "")
+		for _, form := range []string{"csv", "json"} {
+			query := asked.Query()
+			query.Set("as", form)
+			text = strings.ReplaceAll(text, `href="`+html.EscapeString(asked.Path+"?"+query.Encode())+`"`, "")
+		}
+	}
 	for _, s := range stories {
 		for _, secret := range []string{s.name, s.determiner, s.remarks, s.drawer} {
 			require.NotContains(t, text, secret, path)

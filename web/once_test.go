@@ -108,6 +108,9 @@ func (c *apiClub) fixedPath(r changeCase, v service.SubmissionView) string {
 	if strings.Contains(path, "{change}") {
 		path = strings.ReplaceAll(path, "{change}", c.proposed().ID)
 	}
+	if strings.Contains(path, "{reassessment}") {
+		path = strings.ReplaceAll(path, "{reassessment}", c.reassessed())
+	}
 	if strings.Contains(path, "{series}") {
 		path = strings.ReplaceAll(path, "{series}", c.waitingSeries())
 	}

@@ -12,7 +12,7 @@ import (
 	"revidit/cmd/revidit/demo"
 	"revidit/models"
 	"revidit/review"
-	"revidit/review/photo"
+	"revidit/review/photo/apart"
 	"revidit/review/service"
 	"revidit/web"
 	"revidit/web/mail"
@@ -104,7 +104,7 @@ func fillOnce(ctx context.Context, io console, db *models.DB, data string, libra
 	}
 	today := time.Now().UTC()
 	clock := demo.NewClock(demo.Start(today))
-	house, err := newHouse(ctx, db, data, library, service.Options{Now: clock.Now, Seed: demo.Seeds(), NewID: demo.IDs(), Photos: photo.Here{}})
+	house, err := newHouse(ctx, db, data, library, service.Options{Now: clock.Now, Seed: demo.Seeds(), NewID: demo.IDs(), Photos: apart.Here{}})
 	if err != nil {
 		return err
 	}

@@ -15,7 +15,7 @@ import (
 	"revidit/review"
 	"revidit/review/audit"
 	"revidit/review/diagnosis"
-	"revidit/review/photo"
+	"revidit/review/photo/apart"
 	"revidit/review/service"
 )
 
@@ -31,7 +31,7 @@ func TestFillMakesEveryStatus(t *testing.T) {
 	require.NoError(t, err)
 	today := time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC)
 	clock := demo.NewClock(demo.Start(today))
-	reviewing := service.NewService(db, &blob.Mem{}, service.NewLibrary(diagnosis.Default()), service.Options{Now: clock.Now, Seed: demo.Seeds(), NewID: ids, Photos: photo.Here{}})
+	reviewing := service.NewService(db, &blob.Mem{}, service.NewLibrary(diagnosis.Default()), service.Options{Now: clock.Now, Seed: demo.Seeds(), NewID: ids, Photos: apart.Here{}})
 	told := 0
 	club := demo.Club{Service: reviewing, Accounts: accounts, Clock: clock, Size: demo.Size{Width: 240, Height: 180},
 		Progress: func(done, all int) { told = done; require.LessOrEqual(t, done, all) }}

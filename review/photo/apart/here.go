@@ -1,17 +1,19 @@
-package photo
+package apart
 
 import (
 	"context"
 	"fmt"
 	"os"
+
+	"revidit/review/photo"
 )
 
 // Here reads photos within this process. It is for pictures that the program has drawn itself: what strangers send is read apart, where
 // it can take neither the memory of a server nor more of its time than it is given.
 type Here struct{}
 
-// Read reads the photo in a file and hands it to use. A file that is not accepted gives a *RefusedError; use is not called then.
-func (Here) Read(ctx context.Context, file string, l Limits, use func(Picture) error) error {
+// Read reads the photo in a file and hands it to use. A file that is not accepted gives a *photo.RefusedError; use is not called then.
+func (Here) Read(ctx context.Context, file string, l photo.Limits, use func(photo.Picture) error) error {
 	if err := ctx.Err(); err != nil {
 		return err
 	}
@@ -20,7 +22,7 @@ func (Here) Read(ctx context.Context, file string, l Limits, use func(Picture) e
 		return fmt.Errorf("photo: open the upload: %w", err)
 	}
 	defer opened.Close()
-	picture, err := Read(opened, l)
+	picture, err := photo.Read(opened, l)
 	if err != nil {
 		return err
 	}
