@@ -1,7 +1,6 @@
 package models
 
 import (
-	"cmp"
 	"slices"
 	"strings"
 	"time"
@@ -52,7 +51,7 @@ func wholeRecords(batch review.Batch) map[string]*record {
 
 // testimonyRows are those that its whole life leaves: of a specimen that is open again they stay as they were before.
 func (r *record) testimonyRows() ([]testimonyRow, error) {
-	inOrder(r.submissions)
+	review.InOrder(r.submissions)
 	if closed, ok := review.ClosedOf(r.specimen, r.submissions); ok {
 		return toTestimonyRows(closed)
 	}
@@ -72,12 +71,6 @@ func (r *record) testimonyRows() ([]testimonyRow, error) {
 		return rows, err
 	}
 	return nil, nil
-}
-
-func inOrder(submissions []review.Submission) {
-	slices.SortFunc(submissions, func(a, b review.Submission) int {
-		return cmp.Or(a.DraftedAt.Compare(b.DraftedAt), cmp.Compare(a.ID, b.ID))
-	})
 }
 
 // openings are the times at which a submission came before reviewers, the last first.
@@ -102,7 +95,7 @@ func (r *record) before(act time.Time) (*record, error) {
 func (r *record) until(act time.Time) (*record, error) {
 	then, err := r.of(func(e review.Event) bool { return !e.At.After(act) })
 	if then != nil {
-		inOrder(then.submissions)
+		review.InOrder(then.submissions)
 	}
 	return then, err
 }

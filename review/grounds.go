@@ -1,7 +1,6 @@
 package review
 
 import (
-	"cmp"
 	"encoding/binary"
 	"encoding/hex"
 	"errors"
@@ -377,14 +376,4 @@ func (r *GroundsReader) Submission(g *Grounds) (s Submission, err error) {
 		s.Blind[i] = BlindCheck{Observation: r.place(), State: r.text(), By: r.text(), Role: Role(r.text()), At: r.time()}
 	}
 	return s, r.end(g)
-}
-
-// InOrder puts submissions of one specimen into the order in which they are weighed: the oldest first.
-func InOrder(submissions []Submission) {
-	slices.SortFunc(submissions, func(a, b Submission) int {
-		if c := a.DraftedAt.Compare(b.DraftedAt); c != 0 {
-			return c
-		}
-		return cmp.Compare(a.ID, b.ID)
-	})
 }

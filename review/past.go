@@ -74,7 +74,7 @@ func (p Past) At(position int64) (Record, error) {
 	for _, stream := range slices.Sorted(maps.Keys(submissions)) {
 		r.Submissions = append(r.Submissions, *submissions[stream])
 	}
-	slices.SortFunc(r.Submissions, func(a, b Submission) int { return cmp.Or(a.DraftedAt.Compare(b.DraftedAt), cmp.Compare(a.ID, b.ID)) })
+	InOrder(r.Submissions)
 	return r, nil
 }
 
@@ -133,19 +133,6 @@ func (p Past) Assessed(submission string, position int64) (Placed, bool) {
 	return last, last.Position > 0
 }
 
-// InForce is by what an assessment is made: the tables, what is known of people, and the policy.
-type InForce struct {
-	Judge  *judgement.Judge
-	People *Reliability
-	Policy Policy
-}
-
-// Assess judges a submission of a record, as nobody in particular who looks next.
-func (f InForce) Assess(r *Record, s *Submission) judgement.Assessment {
-	w := Weighing{People: f.People, List: f.Policy.Prior(f.Judge.Tables()), Policy: f.Policy.Version}
-	return w.Assess(f.Judge, s, &r.Specimen, r.Submissions)
-}
-
 // StoredWhy says why a stored assessment is not made again.
 type StoredWhy string
 
@@ -169,7 +156,7 @@ type Remade struct {
 
 // Remake makes the assessment of an event of the past again, from the record as it stood then. lacks is why it cannot be, where the
 // caller knows already.
-func (p Past) Remake(e Placed, by InForce, lacks StoredWhy) (judgement.Assessment, Remade, error) {
+func (p Past) Remake(e Placed, by Scales, lacks StoredWhy) (judgement.Assessment, Remade, error) {
 	stored := e.Change.(*Assessed)
 	made := Remade{Position: e.Position, At: e.At, Why: cmp.Or(lacks, stored.lacks())}
 	if made.Why != "" && made.Why != StoredMachine {

@@ -11,17 +11,6 @@ import (
 	"revidit/review/judgement"
 )
 
-// Scales are what determinations are weighed by: tables, a policy, and what is known of people.
-type Scales struct {
-	Judge  *judgement.Judge
-	Policy Policy
-	People *Reliability
-}
-
-func (s *Scales) weigher() *judgement.Weigher {
-	return s.Judge.Weigher(s.Policy.Prior(s.Judge.Tables()))
-}
-
 // Reweigher weighs settled determinations by two Scales and says where they part and why. It is safe for concurrent use.
 type Reweigher struct {
 	from, to             Scales

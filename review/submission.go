@@ -1,6 +1,7 @@
 package review
 
 import (
+	"cmp"
 	"slices"
 	"time"
 
@@ -295,4 +296,12 @@ func (s *Submission) Closed() bool {
 		return true
 	}
 	return false
+}
+
+// InOrder puts submissions of one specimen into the order in which they are weighed and told of: the oldest first. A draft that has
+// become one is no older than that.
+func InOrder(submissions []Submission) {
+	slices.SortFunc(submissions, func(a, b Submission) int {
+		return cmp.Or(a.DraftedAt.Compare(b.DraftedAt), cmp.Compare(a.ID, b.ID))
+	})
 }

@@ -1,7 +1,6 @@
 package service
 
 import (
-	"cmp"
 	"context"
 	"errors"
 	"math/rand/v2"
@@ -126,10 +125,8 @@ func withSubmission(list []review.Submission, made review.Submission) []review.S
 	return oldestFirst(append(list, made))
 }
 
-// oldestFirst sorts submissions. A draft that has become one is no older than that.
+// oldestFirst puts submissions in order.
 func oldestFirst(list []review.Submission) []review.Submission {
-	slices.SortFunc(list, func(a, b review.Submission) int {
-		return cmp.Or(a.DraftedAt.Compare(b.DraftedAt), cmp.Compare(a.ID, b.ID))
-	})
+	review.InOrder(list)
 	return list
 }

@@ -8,39 +8,36 @@ import (
 	"revidit/review/judgement"
 )
 
-// inForce is by what figures are worked out.
-type inForce struct {
-	judge  *judgement.Judge
-	people review.Reliability
-	policy review.Policy
-}
-
 // inForceAt is what was in force at the end of a period that is over, so that nothing that comes later changes its figures; of
 // one that is not, what is in force now.
-func (s *Service) inForceAt(ctx context.Context, judge *judgement.Judge, period review.Period) (then inForce, err error) {
-	then.judge = judge
+func (s *Service) inForceAt(ctx context.Context, judge *judgement.Judge, period review.Period) (then review.Scales, err error) {
+	then.Judge = judge
 	group := judge.Tables().Group.ID
 	if !period.Over(s.now()) {
-		if then.policy, err = s.store.Policy(ctx); err == nil {
-			then.people, err = s.reliability(ctx, group)
+		if then.Policy, err = s.store.Policy(ctx); err != nil {
+			return then, err
 		}
+		people, err := s.reliability(ctx, group)
+		then.People = &people
 		return then, err
 	}
-	if then.judge, err = s.judgeAt(ctx, group, period); err != nil {
+	if then.Judge, err = s.judgeAt(ctx, group, period); err != nil {
 		return then, err
 	}
 	learnt, err := s.eventsIn(ctx, review.ReliabilityStream(group), period)
 	if err != nil {
 		return then, err
 	}
-	if then.people, err = review.ReplayReliability(group, learnt); err != nil {
+	people, err := review.ReplayReliability(group, learnt)
+	if err != nil {
 		return then, err
 	}
+	then.People = &people
 	set, err := s.eventsIn(ctx, review.PolicyStream, period)
-	then.policy = review.DefaultPolicy()
+	then.Policy = review.DefaultPolicy()
 	for _, e := range set {
 		if c, ok := e.Change.(*review.PolicySet); ok {
-			then.policy = c.Policy
+			then.Policy = c.Policy
 		}
 	}
 	return then, err
@@ -105,7 +102,7 @@ func (s *Service) surveyIn(ctx context.Context, judge *judgement.Judge, period r
 	if err != nil {
 		return audit.Agreement{}, err
 	}
-	survey, unread := audit.NewSurvey(then.judge, then.people, then.policy.Prior(then.judge.Tables())), s.unread()
+	survey, unread := audit.NewSurvey(then.Judge, *then.People, then.Policy.Prior(then.Judge.Tables())), s.unread()
 	f := closingsOf(group, period, review.FoundAgreement)
 	f.Unread = unread.add
 	err = s.closingsIn(ctx, f, most, func(c *Closing) error {
@@ -138,7 +135,7 @@ func (s *Service) calibrateIn(ctx context.Context, judge *judgement.Judge, perio
 	if err != nil {
 		return audit.Calibration{}, err
 	}
-	out, err := audit.Calibrate(then.judge.Tables(), drawn)
+	out, err := audit.Calibrate(then.Judge.Tables(), drawn)
 	out.Unread = unread.streams
 	return out, err
 }

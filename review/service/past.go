@@ -231,7 +231,7 @@ type formerly struct {
 }
 
 // at is what was in force for a group at a moment; lacks says that its tables are not here any more.
-func (f *formerly) at(ctx context.Context, group string, position int64) (by review.InForce, lacks review.StoredWhy, err error) {
+func (f *formerly) at(ctx context.Context, group string, position int64) (by review.Scales, lacks review.StoredWhy, err error) {
 	var seqs [3]int
 	for i, stream := range []string{review.TablesStream(group), review.ReliabilityStream(group), review.PolicyStream} {
 		if seqs[i], err = f.service.store.SeqAt(ctx, stream, position); err != nil {
@@ -256,7 +256,7 @@ func (f *formerly) at(ctx context.Context, group string, position int64) (by rev
 }
 
 // by is what has these versions.
-func (f *formerly) by(ctx context.Context, group, hash string, people, policy int) (by review.InForce, lacks review.StoredWhy, err error) {
+func (f *formerly) by(ctx context.Context, group, hash string, people, policy int) (by review.Scales, lacks review.StoredWhy, err error) {
 	if by.Policy, err = f.policy(ctx, policy); err != nil {
 		return by, "", err
 	}
