@@ -84,7 +84,7 @@ func (db *DB) makeLoads(ctx context.Context, fillings iter.Seq2[Filling, error],
 			return context.Cause(ctx)
 		}
 	}
-	for f, err := range fillings {
+	for f, err := range ahead(ctx, fillings) {
 		if err == nil {
 			err = db.collect(collecting.WithContext(ctx), f, &soFar)
 		}
@@ -97,7 +97,42 @@ func (db *DB) makeLoads(ctx context.Context, fillings iter.Seq2[Filling, error],
 			}
 		}
 	}
+	if ctx.Err() != nil {
+		return context.Cause(ctx)
+	}
 	return hand()
+}
+
+// ahead hands out the same fillings, of which the next ones are made meanwhile.
+func ahead(ctx context.Context, fillings iter.Seq2[Filling, error]) iter.Seq2[Filling, error] {
+	type made struct {
+		filling Filling
+		err     error
+	}
+	return func(yield func(Filling, error) bool) {
+		ctx, stop := context.WithCancel(ctx)
+		next := make(chan made, fillingsAtOnce/8)
+		defer func() { // whoever makes them has ended when this returns
+			stop()
+			for range next {
+			}
+		}()
+		go func() {
+			defer close(next)
+			for f, err := range fillings {
+				select {
+				case next <- made{f, err}:
+				case <-ctx.Done():
+					return
+				}
+			}
+		}()
+		for m := range next {
+			if !yield(m.filling, m.err) {
+				return
+			}
+		}
+	}
 }
 
 // filled is what the fillings so far have left.

@@ -96,10 +96,15 @@ func openReaders(ctx context.Context, db *DB, dsn string) (*DB, error) {
 // connectTime is how long a connection may take to be made, unless the URL says otherwise: within the patience of who waits.
 const connectTime = 5 * time.Second
 
-// planCacheMode says whether PostgreSQL plans a statement for whatever values or for those of each call. Left to itself it takes the one
-// that it reckons cheaper, and so in a large collection plans each list anew, which takes longer than reading it. That the plans for any
-// values read what they should by an index is what TestPagesAreReadByIndexes looks at.
-const planCacheMode = "plan_cache_mode"
+// planning is how PostgreSQL is to plan and run our statements, unless the URL says otherwise.
+//
+// plan_cache_mode: whether for whatever values or for those of each call. Left to itself it takes the one that it reckons cheaper, and so in
+// a large collection plans each list anew, which takes longer than reading it. That the plans for any values read what they should by an
+// index is what TestPlans looks at.
+//
+// jit: plans for any values reckon with many rows, of which a page reads fifty; in a large collection they are reckoned dear enough to be
+// compiled to machine code, which takes fifty times as long as running them.
+var planning = map[string]string{"plan_cache_mode": "force_generic_plan", "jit": "off"}
 
 // postgresConnections makes none yet. Its errors tell no password.
 func postgresConnections(url string) (*sql.DB, error) {
@@ -110,8 +115,10 @@ func postgresConnections(url string) (*sql.DB, error) {
 	if config.ConnectTimeout == 0 {
 		config.ConnectTimeout = connectTime
 	}
-	if _, said := config.RuntimeParams[planCacheMode]; !said {
-		config.RuntimeParams[planCacheMode] = "force_generic_plan"
+	for setting, value := range planning {
+		if _, said := config.RuntimeParams[setting]; !said {
+			config.RuntimeParams[setting] = value
+		}
 	}
 	return stdlib.OpenDB(*config), nil
 }

@@ -44,8 +44,8 @@ func (db *DB) People(ctx context.Context, ids []string) (map[string]review.Perso
 // Curators implements service.Reader.
 func (db *DB) Curators(ctx context.Context) ([]string, error) {
 	ids := []string{}
-	err := db.read(ctx).Table("accounts AS a").Joins("JOIN people AS p ON p.id = a.person").
-		Where("p.role = ? AND a.disabled = ?", string(review.RoleCurator), false).Order("a.person").Pluck("a.person", &ids).Error
+	err := db.read(ctx).Table("people AS p").Joins("JOIN accounts AS a ON a.person = p.id").
+		Where("p.role = 'curator' AND a.disabled = ?", false).Order("p.id").Pluck("p.id", &ids).Error // the role as the index has it
 	if err != nil {
 		return nil, fmt.Errorf("list curators: %w", err)
 	}

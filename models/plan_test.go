@@ -228,6 +228,10 @@ var pagesRead = map[string]page{
 		require.NoError(t, err)
 		require.Equal(t, map[string]bool{"sp7": true}, opened)
 	}, nil},
+	"curators": {func(t *testing.T, db *models.DB) {
+		_, err := db.Curators(t.Context())
+		require.NoError(t, err)
+	}, []string{"people_curators"}},
 	"people": {func(t *testing.T, db *models.DB) {
 		_, err := db.People(t.Context(), []string{"p7", "p8"})
 		require.NoError(t, err)
@@ -351,10 +355,10 @@ func literals(t *testing.T, values []any) (literals []string) {
 
 // A table is read whole; an index in the order of a list is not, because the list stops.
 var (
-	scanned = regexp.MustCompile(`(?m)^SCAN (s|sp|p|e|n|j|d|drafts|submissions|specimens|people|queue_entries|judged|searched|uploads|openings|series|news|letters|idempotency_keys|jobs|said|closings|events|saved_searches)( USING .*)?$|Seq Scan on \w+`)
+	scanned = regexp.MustCompile(`(?m)^SCAN (s|sp|p|a|e|n|j|d|drafts|submissions|specimens|people|queue_entries|judged|searched|uploads|openings|series|news|letters|idempotency_keys|jobs|said|closings|events|saved_searches)( USING .*)?$|Seq Scan on \w+`)
 	// Other submissions of the same specimen, called o in every statement.
 	otherSubmissions = regexp.MustCompile(`(?m)^SEARCH o USING .*$|Scan using \w+ on submissions o\b`)
-	stopping         = regexp.MustCompile(`USING (COVERING )?INDEX (submissions_(changed|doubtful|parted|combination|unseen)|series_waiting)$`)
+	stopping         = regexp.MustCompile(`USING (COVERING )?INDEX (submissions_(changed|doubtful|parted|combination|unseen)|series_waiting|people_curators)$`)
 )
 
 func requireNoScan(t *testing.T, plans string) {

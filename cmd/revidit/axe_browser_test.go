@@ -69,6 +69,23 @@ func (b *browser) accessible() {
 	b.fits()
 }
 
+// mostAlike is how many things of one kind, beside each other, axe-core is asked about daily: rows of a table, families, questions.
+const mostAlike = 8
+
+// thin cuts long lists: of more than mostAlike siblings of one kind only the first stay, since axe-core takes seconds for pages of
+// thousands of things, and the next row has no fault that the first eight have not.
+func (b *browser) thin() {
+	b.Helper()
+	b.script(`document.querySelectorAll("main *").forEach(parent => {
+		const seen = new Map();
+		for (const child of [...parent.children]) {
+			const kind = child.tagName + "." + child.className + "." + (child.type ?? "");
+			seen.set(kind, (seen.get(kind) ?? 0) + 1);
+			if (seen.get(kind) > %d) { child.remove(); }
+		}
+	})`, mostAlike)
+}
+
 // wideFont is wider than what browsers take where a page names no font: DejaVu Sans bold sets the same words about a third
 // wider than Liberation Sans (measured). Debian has it in fonts-dejavu-core, which deploy/check.sh installs.
 const wideFont = `"DejaVu Sans"`

@@ -68,24 +68,3 @@ func TestEveryPageInGerman(t *testing.T) {
 		}
 	}
 }
-
-// TestEveryPageInGermanFits: German words are long, and nothing scrolls sideways at 320 px.
-func TestEveryPageInGermanFits(t *testing.T) {
-	t.Parallel()
-	w := madeUp.serve(t)
-	for by, theirs := range w.walkers() {
-		t.Run("by "+by, func(t *testing.T) {
-			t.Parallel()
-			b := openBrowser(t, w.base)
-			b.enter(&http.Cookie{Name: "revidit-language", Value: "de"})
-			if by != "" {
-				b.enter(w.cookie(t, by))
-			}
-			for _, s := range theirs {
-				b.reach(s)
-				require.Equal(t, "de", evaluated[string](b, `document.documentElement.lang`), s)
-				b.fits()
-			}
-		})
-	}
-}
