@@ -22,6 +22,8 @@ lighthouse_version=12.8.2
 
 # The program is pure Go: what is checked without C is what people run. The race detector needs C.
 export CGO_ENABLED=0
+# What was compiled in another folder serves again in this one.
+export GOFLAGS="${GOFLAGS:+$GOFLAGS }-trimpath"
 # Everything is vetted at once: go test need not do it again, hence -vet=off below.
 # A program that is watched for races sleeps a second when it ends, and each photo is read by a program of its own.
 export GORACE=atexit_sleep_ms=0
@@ -178,20 +180,21 @@ everything() {
   git diff --exit-code --stat -- '*_templ.go' || fail 'generated pages differ from their .templ files: run go tool templ generate -path web/pages and commit.'
   tables
   export REVIDIT_SKLEARN=1
-  # One after the other: beside each other they take no less, and what has to answer in time does not.
+  # One after the other: beside each other they take no less, and what has to answer in time does not. Within a package more
+  # tests than cores go side by side: many wait, for a server that hangs or a browser that draws.
   step 'tests with the race detector: both databases'
   # Those that take longest begin first, so that none of them runs alone in the end.
   race "${partly_raced[@]}" -run "$at_once"
   race "${raced[@]}"
   race ./review/confidence -run '^TestProbabilitiesAtTheSameTime$'
   step 'tests without it: both databases, browser'
-  go test -vet=off -count=1 -timeout 40m -skip "$at_once" "${partly_raced[@]}"
+  go test -vet=off -count=1 -timeout 40m -parallel "$(($(nproc) * 3))" -skip "$at_once" "${partly_raced[@]}"
   go test -vet=off -count=1 -timeout 40m -run "($on_both)/^SQLite\$" ./models ./auth
   go test -vet=off -count=1 -timeout 40m -run "$unraced" ./cmd/revidit/benchmark
   go test -vet=off -count=1 -timeout 40m $(unwatched)
 }
 
-race() { CGO_ENABLED=1 go test -race -vet=off -count=1 -timeout 40m -skip "$unraced|/^SQLite\$" "$@"; }
+race() { CGO_ENABLED=1 go test -race -vet=off -count=1 -timeout 40m -parallel "$(($(nproc) * 2))" -skip "$unraced|/^SQLite\$" "$@"; }
 
 # What browser ends with, in this order.
 figures=(jobs axe_violations first_load_kb performance accessibility verdict_p95_ms quick_keys member_clicks review_keys review_px)

@@ -247,7 +247,7 @@ func (w *world) catchUp() {
 	due, err := w.service.DueJobs(w.Context())
 	require.NoError(w, err)
 	for _, job := range due {
-		if job.Kind != jobs.KindCheck || w.dice.IntN(20) == 0 {
+		if job.Kind != jobs.KindCheck || w.dice.IntN(100) == 0 {
 			require.NoError(w, w.service.Do(w.Context(), job, nil))
 		}
 	}
