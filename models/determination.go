@@ -14,8 +14,9 @@ import (
 const (
 	// determinationsAtOnce bounds the memory of EachDetermination and EachSpecimen.
 	determinationsAtOnce = 200
-	// whereStands is stands as in the index submissions_determinations, word for word, so that the index serves.
+	// whereStands and whereWaits are as in the indexes submissions_determinations and submissions_waiting, word for word, so that these serve.
 	whereStands = "status IN ('open', 'returned', 'confirmed')"
+	whereWaits  = "status IN ('open', 'returned')"
 )
 
 // EachDetermination implements review.Reader. Between the visits nothing is held: a visit may take its time and may
@@ -46,10 +47,11 @@ func (db *DB) FindDeterminations(ctx context.Context, f service.DeterminationFil
 	if !storable(f.Group) || !storable(page.Cursor) {
 		return nil, "", nil
 	}
-	query := db.read(ctx).Select("id", "specimen_id").Where("group_id = ? AND id > ? AND "+whereStands, f.Group, page.Cursor)
+	where := whereStands
 	if f.Waiting {
-		query = query.Where("status <> 'confirmed'")
+		where = whereWaits
 	}
+	query := db.read(ctx).Select("id", "specimen_id").Where("group_id = ? AND id > ? AND "+where, f.Group, page.Cursor)
 	var rows []submissionRow
 	if err := query.Order("id").Limit(page.Size).Find(&rows).Error; err != nil {
 		return nil, "", fmt.Errorf("list determinations: %w", err)

@@ -228,6 +228,10 @@ var pagesRead = map[string]page{
 		require.NoError(t, err)
 		require.Equal(t, map[string]bool{"sp7": true}, opened)
 	}, nil},
+	"what waits to be judged by new tables": {func(t *testing.T, db *models.DB) {
+		_, _, err := db.FindDeterminations(t.Context(), service.DeterminationFilter{Group: "adults", Waiting: true, Unread: func(string) {}}, service.Page{Size: 50})
+		require.NoError(t, err)
+	}, []string{"submissions_waiting"}},
 	"curators": {func(t *testing.T, db *models.DB) {
 		_, err := db.Curators(t.Context())
 		require.NoError(t, err)
