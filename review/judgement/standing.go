@@ -32,28 +32,72 @@ func (j *Judge) Weigher(prior map[string]float64) *Weigher {
 // Judge is whose tables are weighed by.
 func (w *Weigher) Judge() *Judge { return w.judge }
 
-// Standing is that of the evidence: its numbers and contradictions are those of Judge.Assess.
-func (w *Weigher) Standing(e *Evidence) Standing {
-	j, s := w.judge, w.judge.borrow()
-	defer j.giveBack(s)
-	j.fill(&s.gathered, e)
-	j.fillViews(s, e.Views)
-	j.model.FillPosteriorOf(&s.posterior, s.gathered.weighed(w.priors))
-	p, leads, most := &s.posterior, j.index.byName[0], uint64(0)
+// Standing is that of the evidence: its numbers and contradictions are those of Judge.Assess, but for the words of these.
+func (w *Weigher) Standing(e *Evidence) (out Standing) {
+	w.FillStanding(&out, e)
+	return out
+}
+
+// FillStanding is Standing into out, whose memory it uses again.
+func (w *Weigher) FillStanding(out *Standing, e *Evidence) {
+	s := w.judge.borrow()
+	defer w.judge.giveBack(s)
+	w.weigh(s, e)
+	w.judge.fillStanding(out, s, &s.posterior, e.Views != nil)
+}
+
+func (w *Weigher) weigh(s *scratch, e *Evidence) {
+	w.judge.fill(&s.gathered, e)
+	w.judge.fillViews(s, e.Views)
+	w.judge.model.FillPosteriorOf(&s.posterior, s.gathered.weighed(w.priors))
+}
+
+// fillStanding is where what was gathered stands by a posterior, which is that of s.
+func (j *Judge) fillStanding(out *Standing, s *scratch, p *confidence.Posterior, photos bool) {
+	s.brief = true
+	defer func() { s.brief = false }()
+	leads, most := j.index.byName[0], 0.0
 	for _, h := range j.index.byName {
-		if n := nanos(p.P[h]); n > most {
-			leads, most = h, n
+		if p.P[h] > most && nanos(p.P[h]) > nanos(most) {
+			leads, most = h, p.P[h]
 		}
 	}
-	out := Standing{Leads: j.index.names[leads]}
+	out.Leads, out.Family = j.index.names[leads], ""
 	subject := leads
 	if g := &s.gathered; g.family != nil {
 		out.Family, subject = g.family.Name, g.hypothesis
 	}
 	out.Rival = j.index.names[p.Rival(subject)]
 	out.Confidence = float64(nanos(p.P[subject])) / PerUnit
-	out.Contradictions = j.contradictions(s, e.Views != nil)
-	return out
+	out.Contradictions = j.contradictions(out.Contradictions[:0], s, photos)
+}
+
+// Two weighs by two weighers whose judges differ in the cells of their tables alone: what they have in common is done once. It is safe for
+// concurrent use.
+type Two struct {
+	before, after *Weigher
+	step          *confidence.Step
+}
+
+// TwoOf puts two weighers together; false where their tables differ in more than cells, or their priors.
+func TwoOf(before, after *Weigher) (*Two, bool) {
+	step, ok := before.judge.model.StepTo(after.judge.model)
+	if !ok || !slices.Equal(before.priors, after.priors) || !before.judge.tables.SameButCells(after.judge.tables) {
+		return nil, false
+	}
+	return &Two{before, after, step}, true
+}
+
+// FillStandings is FillStanding by both.
+func (t *Two) FillStandings(before, after *Standing, e *Evidence) {
+	j := t.before.judge
+	s := j.borrow()
+	defer j.giveBack(s)
+	t.before.weigh(s, e)
+	j.fillStanding(before, s, &s.posterior, e.Views != nil)
+	t.step.FillPosterior(&s.other, &s.posterior, s.gathered.weighed(t.before.priors))
+	s.posterior, s.other = s.other, s.posterior
+	t.after.judge.fillStanding(after, s, &s.posterior, e.Views != nil)
 }
 
 // Weights are by how many decibans each stated character speaks for one family against another, in the order of the tables, and the

@@ -137,21 +137,21 @@ func (s *Service) reweigh(ctx context.Context, slice jobs.Slice, scales *review.
 
 // weighing are as many who weigh as there are cores, each with memory of its own.
 type weighing struct {
-	scales  *review.Reweigher
 	group   string
 	workers []weigher
 }
 
 type weigher struct {
+	*review.Balance
 	reader *review.GroundsReader
 	found  [][]review.Touched // of each settled determination
 	unread []string
 }
 
 func newWeighing(scales *review.Reweigher, group string) *weighing {
-	w := &weighing{scales: scales, group: group, workers: make([]weigher, runtime.GOMAXPROCS(0))}
+	w := &weighing{group: group, workers: make([]weigher, runtime.GOMAXPROCS(0))}
 	for i := range w.workers {
-		w.workers[i].reader = review.NewGroundsReader()
+		w.workers[i].Balance, w.workers[i].reader = scales.Balance(), review.NewGroundsReader()
 	}
 	return w
 }
@@ -164,7 +164,7 @@ func (w *weighing) weigh(rows []review.Grounds, at *reweighed, batch *review.Tou
 		end := wholeSpecimens(rows, len(rows)*(i+1)/len(w.workers))
 		part := rows[begin:max(begin, end)]
 		begin = max(begin, end)
-		all.Go(func() { w.workers[i].weigh(w.scales, w.group, part) })
+		all.Go(func() { w.workers[i].weigh(w.group, part) })
 	}
 	all.Wait()
 	for i := range w.workers {
@@ -194,11 +194,11 @@ func wholeSpecimens(rows []review.Grounds, at int) int {
 }
 
 // weigh weighs the settled determinations of whole specimens.
-func (w *weigher) weigh(scales *review.Reweigher, group string, rows []review.Grounds) {
+func (w *weigher) weigh(group string, rows []review.Grounds) {
 	w.found, w.unread = w.found[:0], w.unread[:0]
 	for len(rows) > 0 {
 		n := wholeSpecimens(rows, 1)
-		w.specimen(scales, group, rows[:n])
+		w.specimen(group, rows[:n])
 		rows = rows[n:]
 	}
 }
@@ -237,9 +237,9 @@ func eachSettled(r *review.GroundsReader, group string, rows []review.Grounds, v
 	return nil
 }
 
-func (w *weigher) specimen(scales *review.Reweigher, group string, rows []review.Grounds) {
+func (w *weigher) specimen(group string, rows []review.Grounds) {
 	err := eachSettled(w.reader, group, rows, func(s *review.Submission, spec *review.Specimen, siblings []review.Submission) {
-		w.found = append(w.found, scales.Weigh(s, spec, siblings))
+		w.found = append(w.found, w.Weigh(s, spec, siblings))
 	})
 	if err != nil {
 		w.unread = append(w.unread, review.SpecimenStream(rows[0].Specimen))
@@ -272,11 +272,11 @@ func (s *Service) BareOf(ctx context.Context, group, key string, rows []review.G
 	if err != nil {
 		return err
 	}
-	reader := review.NewGroundsReader()
+	reader, balance := review.NewGroundsReader(), scales.Balance()
 	for len(rows) > 0 && err == nil {
 		n := wholeSpecimens(rows, 1)
 		err = eachSettled(reader, group, rows[:n], func(s *review.Submission, spec *review.Specimen, siblings []review.Submission) {
-			was, will, before, after := scales.Bare(s, spec, siblings)
+			was, will, before, after := balance.Bare(s, spec, siblings)
 			visit(Bare{Model: before.Judge().Model(), Evidence: before.Weighed(&was)})
 			visit(Bare{Model: after.Judge().Model(), Evidence: after.Weighed(&will)})
 		})
