@@ -373,6 +373,14 @@ func rebuildTestimonies(tx *gorm.DB) error {
 	if err := tx.Exec("UPDATE testimonies SET closed_at = NULL").Error; err != nil {
 		return fmt.Errorf("clear what is made again: %w", err)
 	}
+	return eachReviewed(tx, func(ids []string) error {
+		_, err := makeTestimonies(tx, ids)
+		return err
+	})
+}
+
+// eachReviewed hands over the ids of all specimens of which something came before reviewers, some at a time.
+func eachReviewed(tx *gorm.DB, use func(ids []string) error) error {
 	after := ""
 	for {
 		var ids []string
@@ -385,7 +393,7 @@ func rebuildTestimonies(tx *gorm.DB) error {
 			return nil
 		}
 		after = ids[len(ids)-1]
-		if _, err := makeTestimonies(tx, ids); err != nil {
+		if err := use(ids); err != nil {
 			return err
 		}
 	}
