@@ -143,9 +143,10 @@ type weighing struct {
 
 type weigher struct {
 	*review.Balance
-	reader *review.GroundsReader
-	found  [][]review.Touched // of each settled determination
-	unread []string
+	reader   *review.GroundsReader
+	siblings []review.Submission
+	found    [][]review.Touched // of each settled determination
+	unread   []string
 }
 
 func newWeighing(scales *review.Reweigher, group string) *weighing {
@@ -204,8 +205,8 @@ func (w *weigher) weigh(group string, rows []review.Grounds) {
 }
 
 // eachSettled calls visit for each settled determination of a group among the rows of one specimen, with what nobody may have told
-// yet left out of its siblings.
-func eachSettled(r *review.GroundsReader, group string, rows []review.Grounds, visit func(*review.Submission, *review.Specimen, []review.Submission)) error {
+// yet left out of its siblings, for which there is memory that is used again.
+func eachSettled(r *review.GroundsReader, siblings *[]review.Submission, group string, rows []review.Grounds, visit func(*review.Submission, *review.Specimen, []review.Submission)) error {
 	if len(rows) < 2 {
 		return nil // nothing of it came before reviewers
 	}
@@ -213,8 +214,7 @@ func eachSettled(r *review.GroundsReader, group string, rows []review.Grounds, v
 	if err != nil {
 		return err
 	}
-	siblings := make([]review.Submission, 0, len(rows)-1)
-	settled := false
+	closed, settled := (*siblings)[:0], false
 	for i := range rows[1:] {
 		sub, err := r.Submission(&rows[1+i])
 		if err != nil {
@@ -222,23 +222,24 @@ func eachSettled(r *review.GroundsReader, group string, rows []review.Grounds, v
 		}
 		settled = settled || sub.Status == review.StatusConfirmed && sub.Group == group
 		if sub.Closed() { // what is said of others is sealed
-			siblings = append(siblings, sub)
+			closed = append(closed, sub)
 		}
 	}
+	*siblings = closed
 	if !settled {
 		return nil
 	}
-	review.InOrder(siblings)
-	for i := range siblings {
-		if siblings[i].Status == review.StatusConfirmed && siblings[i].Group == group {
-			visit(&siblings[i], &spec, siblings)
+	review.InOrder(closed)
+	for i := range closed {
+		if closed[i].Status == review.StatusConfirmed && closed[i].Group == group {
+			visit(&closed[i], &spec, closed)
 		}
 	}
 	return nil
 }
 
 func (w *weigher) specimen(group string, rows []review.Grounds) {
-	err := eachSettled(w.reader, group, rows, func(s *review.Submission, spec *review.Specimen, siblings []review.Submission) {
+	err := eachSettled(w.reader, &w.siblings, group, rows, func(s *review.Submission, spec *review.Specimen, siblings []review.Submission) {
 		w.found = append(w.found, w.Weigh(s, spec, siblings))
 	})
 	if err != nil {
@@ -272,10 +273,10 @@ func (s *Service) BareOf(ctx context.Context, group, key string, rows []review.G
 	if err != nil {
 		return err
 	}
-	reader, balance := review.NewGroundsReader(), scales.Balance()
+	reader, balance, siblings := review.NewGroundsReader(), scales.Balance(), []review.Submission{}
 	for len(rows) > 0 && err == nil {
 		n := wholeSpecimens(rows, 1)
-		err = eachSettled(reader, group, rows[:n], func(s *review.Submission, spec *review.Specimen, siblings []review.Submission) {
+		err = eachSettled(reader, &siblings, group, rows[:n], func(s *review.Submission, spec *review.Specimen, siblings []review.Submission) {
 			was, will, before, after := balance.Bare(s, spec, siblings)
 			visit(Bare{Model: before.Judge().Model(), Evidence: before.Weighed(&was)})
 			visit(Bare{Model: after.Judge().Model(), Evidence: after.Weighed(&will)})
