@@ -71,10 +71,12 @@ func storeClosings(tx *gorm.DB, rows []closingRow) error {
 }
 
 // withdrawClosings takes back rows of the very instant at which specimens are open again.
-func withdrawClosings(tx *gorm.DB, specimens []string, at instant) error {
-	gone := tx.Where("kind = ? AND at = ? AND subject IN ?", service.ClosedTestimony, at, specimens).Delete(&closingRow{})
-	if gone.Error != nil {
-		return fmt.Errorf("take back what was closed: %w", gone.Error)
+func withdrawClosings(tx *gorm.DB, specimens []string, at map[string]instant) error {
+	for _, id := range specimens {
+		gone := tx.Where("kind = ? AND at = ? AND subject = ?", service.ClosedTestimony, at[id], id).Delete(&closingRow{})
+		if gone.Error != nil {
+			return fmt.Errorf("take back what was closed: %w", gone.Error)
+		}
 	}
 	return nil
 }
