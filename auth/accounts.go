@@ -323,22 +323,32 @@ func (a *Accounts) SetPassword(ctx context.Context, login, password string) erro
 	return a.change(ctx, login, AccountChange{PasswordHash: &hash, EndSessions: true})
 }
 
-// SetRole gives an account another role, in force from its next request, with the reason for it or none.
+// SetRole gives an account another role, in force from its next request, with the reason for it, which the history keeps.
 func (a *Accounts) SetRole(ctx context.Context, login string, role review.Role, reason string) error {
 	if !role.Valid() {
 		return review.Invalidf("role", "must be member, reviewer or curator")
 	}
-	return a.change(ctx, login, AccountChange{Role: &role, Reason: reason})
+	return a.changeFor(ctx, login, AccountChange{Role: &role, Reason: reason})
 }
 
 // Disable ends all logins of an account and refuses new ones.
 func (a *Accounts) Disable(ctx context.Context, login string, reason string) error {
-	return a.change(ctx, login, AccountChange{Disabled: new(true), Reason: reason, EndSessions: true})
+	return a.changeFor(ctx, login, AccountChange{Disabled: new(true), Reason: reason, EndSessions: true})
 }
 
 // Enable allows a disabled account to log in again.
 func (a *Accounts) Enable(ctx context.Context, login string, reason string) error {
-	return a.change(ctx, login, AccountChange{Disabled: new(false), Reason: reason})
+	return a.changeFor(ctx, login, AccountChange{Disabled: new(false), Reason: reason})
+}
+
+// changeFor is a change that somebody makes of another person's account: it takes a reason.
+func (a *Accounts) changeFor(ctx context.Context, login string, c AccountChange) error {
+	var p review.Problems
+	review.CheckText(&p, "reason", c.Reason, 1, review.MaxNote)
+	if err := p.Err(); err != nil {
+		return err
+	}
+	return a.change(ctx, login, c)
 }
 
 // Erase removes an account and the name of its person for good. What they have done stays in the history under their id,

@@ -81,7 +81,7 @@ func (db *DB) CreateAccount(ctx context.Context, a auth.Account) error {
 		if err := insert(tx, "an account", []accountRow{account}); err != nil {
 			return err
 		}
-		return recordAccount(tx, a.Person, a.CreatedAt, &review.AccountAdded{Role: a.Role})
+		return recordAccount(tx, theProgram, a.Person, a.CreatedAt, &review.AccountAdded{Role: a.Role})
 	})
 	if err == nil {
 		db.sequencer.wake()
@@ -113,7 +113,7 @@ func (db *DB) ChangeAccount(ctx context.Context, person string, c auth.AccountCh
 				return fmt.Errorf("change the role of a person: %w", err)
 			}
 		}
-		return recordAccount(tx, person, tx.NowFunc(), accountEvents(c)...)
+		return recordAccount(tx, theProgram, person, tx.NowFunc(), accountEvents(c)...)
 	})
 	if err == nil {
 		db.sequencer.wake()
@@ -146,17 +146,21 @@ func (db *DB) FindAccounts(ctx context.Context) ([]auth.Account, error) {
 }
 
 // SetLanguage implements service.Store. It is no change of what a login rests on, and leaves the version alone.
-func (db *DB) SetLanguage(ctx context.Context, person, tag string) error {
-	return db.write(ctx, func(tx *gorm.DB) error {
-		result := byID(tx.Model(&accountRow{}), "person", person).Update("language", tag)
-		if result.Error != nil {
-			return fmt.Errorf("store a language: %w", result.Error)
+func (db *DB) SetLanguage(ctx context.Context, by review.Actor, tag string) error {
+	err := db.write(ctx, func(tx *gorm.DB) error {
+		row, err := find[accountRow](byID(tx, "person", by.Person), "Person %s has no account. Nothing was changed.", by.Person)
+		if err != nil || row.Language == tag {
+			return err
 		}
-		if result.RowsAffected == 0 {
-			return review.Errorf(review.KindNotFound, "Person %s has no account. Nothing was changed.", person)
+		if err := byID(tx.Model(&accountRow{}), "person", by.Person).Update("language", tag).Error; err != nil {
+			return fmt.Errorf("store a language: %w", err)
 		}
-		return nil
+		return recordAccount(tx, by, by.Person, tx.NowFunc(), &review.LanguageChosen{Language: tag})
 	})
+	if err == nil {
+		db.sequencer.wake()
+	}
+	return err
 }
 
 // Language implements service.Reader.

@@ -12,7 +12,7 @@ import (
 
 // recordAccount writes what has happened to an account into its stream, in the transaction that changes it. The account is
 // changed first, which locks it, so that no two write the same event.
-func recordAccount(tx *gorm.DB, person string, at time.Time, changes ...review.Change) error {
+func recordAccount(tx *gorm.DB, by review.Actor, person string, at time.Time, changes ...review.Change) error {
 	if !storable(person) || len(changes) == 0 {
 		return nil
 	}
@@ -21,7 +21,7 @@ func recordAccount(tx *gorm.DB, person string, at time.Time, changes ...review.C
 	if err := tx.Where("stream = ?", stream).Order("seq DESC").Limit(1).Find(&last).Error; err != nil {
 		return fmt.Errorf("read what has happened to an account: %w", err)
 	}
-	e := review.Event{Stream: stream, At: at, Actor: review.ProgramActor, Role: review.RoleCurator}
+	e := review.Event{Stream: stream, At: at, Actor: by.Person, Role: by.Role}
 	if len(last) > 0 {
 		e.Seq = last[0].Seq
 		if last[0].At.After(e.At) { // a clock that was set back turns no stream round
@@ -39,6 +39,9 @@ func recordAccount(tx *gorm.DB, person string, at time.Time, changes ...review.C
 	}
 	return insert(tx, "events", rows)
 }
+
+// theProgram is who acts where the server is kept from the command line.
+var theProgram = review.Actor{Person: review.ProgramActor, Role: review.RoleCurator}
 
 // accountEvents are what a change of an account is in its history.
 func accountEvents(c auth.AccountChange) (changes []review.Change) {

@@ -42,12 +42,12 @@ func toTestimonyRows(c review.Closed) ([]testimonyRow, error) {
 
 // closings are the specimens of which a batch changes whether they are closed, or what was said of them.
 type closings struct {
-	opened  []string       // a submission came before reviewers
-	closed  []string       // a submission was closed
-	changed []string       // an observation or the sex
-	made    []testimonyRow // of specimens that come whole, of which nothing has to be read
-	rows    []closingRow   // of those, and of panels
-	at      instant        // when the batch's events were
+	opened  []string           // a submission came before reviewers
+	closed  []string           // a submission was closed
+	changed []string           // an observation or the sex
+	made    []testimonyRow     // of specimens that come whole, of which nothing has to be read
+	rows    []closingRow       // of those, and of panels
+	at      map[string]instant // by specimen: when the batch's last event of it and of its submissions was
 }
 
 func closingsOf(batch review.Batch) (c closings, err error) {
@@ -56,9 +56,14 @@ func closingsOf(batch review.Batch) (c closings, err error) {
 	for i := range batch.Submissions {
 		after[review.SubmissionStream(batch.Submissions[i].ID)] = &batch.Submissions[i]
 	}
+	c.at = map[string]instant{}
 	for _, e := range batch.Events {
-		if e.At.After(c.at.Time) {
-			c.at = instantOf(e.At)
+		id := specimenOf(e.Stream)
+		if s := after[e.Stream]; s != nil {
+			id = s.Specimen
+		}
+		if e.At.After(c.at[id].Time) {
+			c.at[id] = instantOf(e.At)
 		}
 		switch e.Change.(type) {
 		case *review.Submitted, *review.Reopened, *review.Confirmed, *review.Redetermined, *review.Undetermined, *review.Withdrawn:
@@ -71,7 +76,7 @@ func closingsOf(batch review.Batch) (c closings, err error) {
 				c.opened = append(c.opened, s.Specimen)
 			}
 		case *review.ObservationsRecorded, *review.ObservationWithdrawn, *review.LabelCorrected:
-			if id := specimenOf(e.Stream); whole[id] == nil {
+			if whole[id] == nil {
 				c.changed = append(c.changed, id)
 			}
 		}
@@ -115,7 +120,7 @@ func (c closings) store(tx *gorm.DB) error {
 		return err
 	}
 	for _, t := range made {
-		if t.ClosedAt.Equal(c.at.Time) { // what was closed before is a row of its own time
+		if t.ClosedAt.Equal(c.at[t.SpecimenID].Time) { // what was closed before is a row of its own time
 			c.rows = append(c.rows, closingOf(t))
 		}
 	}
@@ -373,6 +378,14 @@ func rebuildTestimonies(tx *gorm.DB) error {
 	if err := tx.Exec("UPDATE testimonies SET closed_at = NULL").Error; err != nil {
 		return fmt.Errorf("clear what is made again: %w", err)
 	}
+	return eachReviewed(tx, func(ids []string) error {
+		_, err := makeTestimonies(tx, ids)
+		return err
+	})
+}
+
+// eachReviewed hands over the ids of all specimens of which something came before reviewers, some at a time.
+func eachReviewed(tx *gorm.DB, use func(ids []string) error) error {
 	after := ""
 	for {
 		var ids []string
@@ -385,7 +398,7 @@ func rebuildTestimonies(tx *gorm.DB) error {
 			return nil
 		}
 		after = ids[len(ids)-1]
-		if _, err := makeTestimonies(tx, ids); err != nil {
+		if err := use(ids); err != nil {
 			return err
 		}
 	}

@@ -71,10 +71,12 @@ func storeClosings(tx *gorm.DB, rows []closingRow) error {
 }
 
 // withdrawClosings takes back rows of the very instant at which specimens are open again.
-func withdrawClosings(tx *gorm.DB, specimens []string, at instant) error {
-	gone := tx.Where("kind = ? AND at = ? AND subject IN ?", service.ClosedTestimony, at, specimens).Delete(&closingRow{})
-	if gone.Error != nil {
-		return fmt.Errorf("take back what was closed: %w", gone.Error)
+func withdrawClosings(tx *gorm.DB, specimens []string, at map[string]instant) error {
+	for _, id := range specimens {
+		gone := tx.Where("kind = ? AND at = ? AND subject = ?", service.ClosedTestimony, at[id], id).Delete(&closingRow{})
+		if gone.Error != nil {
+			return fmt.Errorf("take back what was closed: %w", gone.Error)
+		}
 	}
 	return nil
 }
@@ -152,18 +154,7 @@ func (r *record) times(of func(review.Change) bool) []time.Time {
 
 // rebuildClosings makes all rows again from the events alone.
 func rebuildClosings(tx *gorm.DB) error {
-	after := ""
-	for {
-		var ids []string
-		err := tx.Model(&submissionRow{}).Where("opened_at IS NOT NULL AND specimen_id > ?", after).Distinct("specimen_id").
-			Order("specimen_id").Limit(streamsAtOnce).Pluck("specimen_id", &ids).Error
-		if err != nil {
-			return fmt.Errorf("list specimens: %w", err)
-		}
-		if len(ids) == 0 {
-			return nil
-		}
-		after = ids[len(ids)-1]
+	return eachReviewed(tx, func(ids []string) error {
 		records, err := recordsOf(tx, ids)
 		if err != nil {
 			return err
@@ -177,7 +168,8 @@ func rebuildClosings(tx *gorm.DB) error {
 				return err
 			}
 		}
-	}
+		return nil
+	})
 }
 
 // recordsOf are some specimens with their submissions and all events.

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"github.com/jackc/pgx/v5"
 
@@ -270,6 +271,34 @@ func copyIn(ctx context.Context, pg *pgx.Conn, tables []copiedTable, folder stri
 		}
 	}
 	return nil
+}
+
+// EmptyAgain takes everything out of a database on PostgreSQL into which RestoreFrom has put it, so that CheckEmpty holds again: all of it or
+// nothing. It is for a restored copy that turns out not to be what was signed, before anybody has used it.
+func (db *DB) EmptyAgain(ctx context.Context) error {
+	return db.withConnection(service.Unhurried(ctx), func(pg *pgx.Conn) error {
+		tx, err := pg.Begin(ctx)
+		if err != nil {
+			return fmt.Errorf("begin to empty the database: %w", err)
+		}
+		defer tx.Rollback(context.WithoutCancel(ctx)) // does nothing after the commit
+		tables, err := tablesToCopy(ctx, pg)
+		if err != nil || len(tables) == 0 {
+			return err
+		}
+		enable, err := guards(ctx, pg)
+		if err != nil {
+			return err
+		}
+		names := make([]string, len(tables))
+		for i, t := range tables {
+			names[i] = pgx.Identifier{t.Name}.Sanitize()
+		}
+		if err := executed(ctx, pg, append([]string{"TRUNCATE " + strings.Join(names, ", ")}, enable...)...); err != nil {
+			return err
+		}
+		return tx.Commit(ctx)
+	})
 }
 
 // Restored looks at a database that was restored and migrated: it has as many events as the copy says. It then ends all logins,

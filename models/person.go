@@ -112,7 +112,7 @@ func (db *DB) ErasePerson(ctx context.Context, id string) error {
 		if result.RowsAffected == 0 {
 			return review.Errorf(review.KindNotFound, "There is no person %s. Nothing was erased.", id)
 		}
-		return recordAccount(tx, id, tx.NowFunc(), &review.PersonErased{})
+		return recordAccount(tx, theProgram, id, tx.NowFunc(), &review.PersonErased{})
 	})
 	if err == nil {
 		db.sequencer.wake()

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"strings"
 
 	"gorm.io/gorm"
 )
@@ -19,24 +20,40 @@ type Difference struct {
 // None says whether nothing differed.
 func (d Difference) None() bool { return len(d.Changed)+len(d.Added)+len(d.Removed) == 0 }
 
-// rebuilt are the tables that Rebuild makes again, with what tells a row from others. Of uploads it makes one column.
-var rebuilt = []struct{ table, key, columns string }{
-	{"specimens", "id", "*"},
-	{"submissions", "id", "*"},
-	{"queue_entries", "submission_id || '/' || place", "*"},
-	{"grounds", "specimen_id || '/' || submission_id", "*"},
-	{"openings", "specimen_id || '/' || person", "*"},
-	{"judged", "person || '/' || submission_id", "*"},
-	{"said", "person || '/' || submission_id", "*"},
-	{"closings", "group_id || '/' || kind || '/' || at || '/' || subject", "*"},
-	{"policies", "CAST(version AS text)", "*"},
-	{"cell_proposals", "id", "*"},
-	{"series", "id", "*"},
-	{"testimonies", "specimen_id || '/' || group_id", "*"},
-	{"reliabilities", "group_id", "*"},
-	{"reliability_people", "group_id || '/' || person", "*"},
-	{"uploads", "id", "id, specimen_id"},
-	{"proof_tiles", "level || '/' || n", "*"},
+// madeTable is a table that Rebuild makes again, with the columns that tell its rows apart.
+type madeTable struct {
+	table   string
+	key     []string
+	columns string
+}
+
+// rebuilt are all of them. Of uploads it makes one column.
+var rebuilt = []madeTable{
+	{"specimens", []string{"id"}, "*"},
+	{"submissions", []string{"id"}, "*"},
+	{"queue_entries", []string{"submission_id", "place"}, "*"},
+	{"grounds", []string{"specimen_id", "submission_id"}, "*"},
+	{"openings", []string{"specimen_id", "person"}, "*"},
+	{"judged", []string{"person", "submission_id"}, "*"},
+	{"said", []string{"person", "submission_id"}, "*"},
+	{"closings", []string{"group_id", "kind", "at", "subject"}, "*"},
+	{"policies", []string{"version"}, "*"},
+	{"cell_proposals", []string{"id"}, "*"},
+	{"series", []string{"id"}, "*"},
+	{"testimonies", []string{"specimen_id", "group_id"}, "*"},
+	{"reliabilities", []string{"group_id"}, "*"},
+	{"reliability_people", []string{"group_id", "person"}, "*"},
+	{"uploads", []string{"id"}, "id, specimen_id"},
+	{"proof_tiles", []string{"level", "n"}, "*"},
+}
+
+// name is an expression for the name of a row: the parts of its key with slashes between them.
+func (t madeTable) name() string {
+	parts := make([]string, len(t.key))
+	for i, column := range t.key {
+		parts[i] = "CAST(" + column + " AS text)"
+	}
+	return strings.Join(parts, " || '/' || ")
 }
 
 // RebuildCompared is Rebuild, and says of each table what differed.
@@ -72,9 +89,9 @@ func differences(tx *gorm.DB) ([]Difference, error) {
 		const except = "SELECT %[1]s FROM (SELECT %[2]s FROM %[3]s EXCEPT SELECT %[2]s FROM %[4]s) AS other ORDER BY 1"
 		d, former := Difference{Table: r.table}, "former_"+r.table
 		var fresh, gone []string
-		err := tx.Raw(fmt.Sprintf(except, r.key, r.columns, r.table, former)).Scan(&fresh).Error
+		err := tx.Raw(fmt.Sprintf(except, r.name(), r.columns, r.table, former)).Scan(&fresh).Error
 		if err == nil {
-			err = tx.Raw(fmt.Sprintf(except, r.key, r.columns, former, r.table)).Scan(&gone).Error
+			err = tx.Raw(fmt.Sprintf(except, r.name(), r.columns, former, r.table)).Scan(&gone).Error
 		}
 		if err == nil {
 			err = tx.Raw("SELECT count(*) FROM " + r.table).Scan(&d.Rows).Error

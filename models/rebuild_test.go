@@ -1,9 +1,13 @@
 package models_test
 
 import (
+	"bytes"
+	"slices"
+	"strings"
 	"testing"
 	"time"
 
+	"github.com/go-json-experiment/json/jsontext"
 	"github.com/stretchr/testify/require"
 
 	"revidit/migrations"
@@ -38,7 +42,9 @@ func TestRebuildTellsWhatDiffered(t *testing.T) {
 			w := review.NewWriter(review.Moment{Now: time.Date(2026, 7, 1, 9, 0, 0, 0, time.UTC), Actor: review.Actor{Person: "rita", Role: review.RoleReviewer}})
 			require.NoError(t, w.Opening(&review.Opening{}, &review.Opened{Specimen: oneOf(t, db, "SELECT min(id) FROM specimens")}))
 			require.NoError(t, db.Commit(t.Context(), w.Finished()))
+			was := dumped(t, db)
 			require.Empty(t, differing(), "what was stored is what the events make")
+			require.Equal(t, was, dumped(t, db), "to the last byte")
 
 			one := func(query string) string { return oneOf(t, db, query) }
 			spoil := func(statement string) {
@@ -73,8 +79,59 @@ func TestRebuildTellsWhatDiffered(t *testing.T) {
 			_, err = db.Submission(t.Context(), submission)
 			require.NoError(t, err)
 			require.Empty(t, differing(), "and nothing is left to do")
+			require.Equal(t, was, dumped(t, db))
 		})
 	}
+}
+
+// dumped are the lines of a dump, each of which is checked to be canonical.
+func dumped(t *testing.T, db *models.DB) []string {
+	t.Helper()
+	var dump bytes.Buffer
+	all := 0
+	require.NoError(t, db.Dump(t.Context(), &dump, func(_ string, rows int) { all += rows }))
+	lines := bytes.Split(bytes.TrimSuffix(dump.Bytes(), []byte("\n")), []byte("\n"))
+	require.Len(t, lines, all)
+	require.Greater(t, all, 100)
+	for _, line := range lines {
+		again := jsontext.Value(slices.Clone(line))
+		require.NoError(t, again.Canonicalize())
+		require.Equal(t, string(again), string(line))
+	}
+	return strings.Split(dump.String(), "\n")
+}
+
+// TestDumpIsTheSameOnBothDatabases: the same history leaves the same bytes, whatever it is stored in.
+func TestDumpIsTheSameOnBothDatabases(t *testing.T) {
+	t.Parallel()
+	lite, server := modelstest.SQLite(t), modelstest.Postgres(t)
+	modelstest.Live(t, lite, 8, 30)
+	numbered(t, lite)
+	history, err := lite.EventsAfter(t.Context(), 0, 1_000_000)
+	require.NoError(t, err)
+	require.NotEmpty(t, history)
+	var events []review.Event
+	for _, e := range history {
+		events = append(events, e.Event)
+		if added, ok := e.Change.(*review.PhotosAdded); ok {
+			for _, photo := range added.Photos {
+				require.NoError(t, server.SaveUpload(t.Context(), review.Upload{Photo: photo}))
+			}
+		}
+	}
+	require.NoError(t, server.Commit(t.Context(), review.Batch{Events: events}))
+	for _, db := range []*models.DB{lite, server} {
+		require.NoError(t, db.Rebuild(t.Context()))
+	}
+	for _, db := range []*models.DB{lite, server} { // by which refit a specimen was taken in stays in its row (rebuildTestimonies)
+		_, err := db.Raw().ExecContext(t.Context(), "UPDATE testimonies SET learnt = 1 WHERE learnt > 0")
+		require.NoError(t, err)
+	}
+	here, there := dumped(t, lite), dumped(t, server)
+	for i := range min(len(here), len(there)) {
+		require.Equal(t, here[i], there[i])
+	}
+	require.Equal(t, len(here), len(there))
 }
 
 func oneOf(t *testing.T, db *models.DB, query string) (id string) {

@@ -1,7 +1,8 @@
 package review
 
 // Changes of an account. They hold neither login nor name, which are erasable and stand elsewhere, and no word of a password. Who
-// keeps the server makes them from the command line: they are of the program, with the reason that was given.
+// keeps the server makes them from the command line: they are of the program, with the reason that was given, without which neither role nor
+// logins of anybody are changed. A language is chosen by its person.
 type (
 	// AccountAdded: a person has a login from now on.
 	AccountAdded struct {
@@ -21,6 +22,10 @@ type (
 	}
 	// PasswordSet: another password was set, and all logins ended.
 	PasswordSet struct{}
+	// LanguageChosen: the person reads in it, a tag of BCP 47; empty: as each request says.
+	LanguageChosen struct {
+		Language string `json:"language"`
+	}
 	// PersonErased: name, login and whatever else is erasable are gone. The id stays.
 	PersonErased struct{}
 )
@@ -30,12 +35,13 @@ func (*RoleChanged) EventKind() string     { return "role-changed" }
 func (*AccountDisabled) EventKind() string { return "account-disabled" }
 func (*AccountEnabled) EventKind() string  { return "account-enabled" }
 func (*PasswordSet) EventKind() string     { return "password-set" }
+func (*LanguageChosen) EventKind() string  { return "language-chosen" }
 func (*PersonErased) EventKind() string    { return "person-erased" }
 
 func init() {
 	for _, make := range []func() Change{
 		func() Change { return &AccountAdded{} }, func() Change { return &RoleChanged{} }, func() Change { return &AccountDisabled{} },
-		func() Change { return &AccountEnabled{} }, func() Change { return &PasswordSet{} }, func() Change { return &PersonErased{} },
+		func() Change { return &AccountEnabled{} }, func() Change { return &PasswordSet{} }, func() Change { return &PersonErased{} }, func() Change { return &LanguageChosen{} },
 	} {
 		newChange[make().EventKind()] = make
 	}

@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"encoding/json"
 	"fmt"
+	"strconv"
+	"strings"
 	"time"
 
 	"revidit/review/judgement"
@@ -205,13 +207,47 @@ func init() {
 	}
 }
 
-// EncodeChange returns the kind and the JSON text under which a change is stored.
+// EncodeChange returns the kind and the JSON text under which a change is stored. It refuses whole numbers that no IEEE 754 double
+// is: the signed line of an event has its numbers as doubles (RFC 8785, 3.2.2.3), and two of these beyond 2^53 may be the same. Such a number is
+// stored as text.
 func EncodeChange(c Change) (kind, data string, err error) {
 	text, err := json.Marshal(c)
+	if err == nil {
+		err = checkWholeNumbers(text)
+	}
 	if err != nil {
 		return "", "", fmt.Errorf("encode %s: %w", c.EventKind(), err)
 	}
 	return c.EventKind(), string(text), nil
+}
+
+// checkWholeNumbers refuses JSON that has a whole number which no double is. One with a fraction or an exponent is a double already.
+func checkWholeNumbers(text []byte) error {
+	const fewestDigits = 16 // of 2^53
+	for at := 0; at < len(text); at++ {
+		switch c := text[at]; {
+		case c == '"':
+			for at++; text[at] != '"'; at++ {
+				if text[at] == '\\' {
+					at++
+				}
+			}
+		case '0' <= c && c <= '9':
+			begin := at
+			for at < len(text) && strings.IndexByte("0123456789.eE+-", text[at]) >= 0 {
+				at++
+			}
+			number := string(text[begin:at])
+			at--
+			if len(number) < fewestDigits || strings.ContainsAny(number, ".eE") {
+				continue
+			}
+			if double, err := strconv.ParseFloat(number, 64); err != nil || strconv.FormatFloat(double, 'f', -1, 64) != number {
+				return fmt.Errorf("the whole number %s has more digits than a double holds; it has to be stored as text", number)
+			}
+		}
+	}
+	return nil
 }
 
 // DecodeChange is the inverse of EncodeChange. An unknown kind or field is an error: it was written by a newer program.

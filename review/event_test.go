@@ -1,6 +1,7 @@
 package review
 
 import (
+	"math"
 	"reflect"
 	"testing"
 	"time"
@@ -54,6 +55,34 @@ func fill(v reflect.Value) {
 		v.SetFloat(0.1 + 0.2)
 	case reflect.Bool:
 		v.SetBool(true)
+	}
+}
+
+// sized is a change with a number.
+type sized struct {
+	Text   string
+	Number int64
+	Part   float64
+}
+
+func (sized) EventKind() string { return "sized" }
+
+// TestEncodeRefusesNumbersThatNoDoubleTellsApart: RFC 8785, section 3.2.2.3 and appendix D: whole numbers beyond 2^53 are to be written as
+// text, since 2^53 and 2^53 + 1 are the same double.
+func TestEncodeRefusesNumbersThatNoDoubleTellsApart(t *testing.T) {
+	const most = int64(1) << 53
+	require.Equal(t, float64(most), float64(most+1))
+	for number, taken := range map[int64]bool{0: true, most: true, -most: true, most + 2: true, most + 1: false, -most - 1: false, math.MaxInt64: false} {
+		_, _, err := EncodeChange(sized{Text: `9007199254740993 "9007199254740993\`, Number: number, Part: 1e300})
+		if taken {
+			require.NoError(t, err, number)
+			continue
+		}
+		require.ErrorContains(t, err, "more digits than a double holds", number)
+	}
+	for _, part := range []float64{1e15 + 0.5, 123456789012345678, 1e21, 5e-324, math.MaxFloat64, -0.1} {
+		_, data, err := EncodeChange(sized{Part: part})
+		require.NoError(t, err, data)
 	}
 }
 

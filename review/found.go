@@ -36,6 +36,9 @@ type Checked struct {
 	Parts int       `json:"parts"` // tables; 0: a database that sees to itself
 	// Problems are the first ones, in the words of the database.
 	Problems []string `json:"problems,omitempty"`
+	// Held is up to which position events were held against what was signed, and Whole when that was last done from the first one on.
+	Held  int64     `json:"held,omitempty"`
+	Whole time.Time `json:"whole,omitzero"`
 	// Remade are assessments of past moments, taken by chance, that were computed again and are equal to what was stored then; Kept
 	// are those that could not be, for lack of their tables or because of another method or machine. Differs names those that come
 	// out as something else.

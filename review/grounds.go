@@ -188,7 +188,7 @@ func (w *groundsWriter) place(id string) {
 // GroundsReader reads grounds and remembers the texts that come again and again. It is for one goroutine.
 type GroundsReader struct {
 	known  map[string]string
-	places map[uint64]string
+	places []uint64 // of the specimen at hand
 	texts  []string
 	body   []byte
 	last   int64
@@ -212,7 +212,7 @@ func room[T any](of []T, n int) (all, more []T) {
 
 // NewGroundsReader returns one that knows nothing yet.
 func NewGroundsReader() *GroundsReader {
-	return &GroundsReader{known: map[string]string{}, places: map[uint64]string{}}
+	return &GroundsReader{known: map[string]string{}}
 }
 
 // mostKnown bounds the memory of a reader: people and states are fewer, ids are forgotten.
@@ -224,9 +224,6 @@ func (r *GroundsReader) begin(body []byte) error {
 	}
 	if len(r.known) > mostKnown {
 		clear(r.known)
-	}
-	if len(r.places) > mostKnown {
-		clear(r.places)
 	}
 	r.body, r.texts, r.last, r.broken = body[1:], r.texts[:0], 0, false
 	return nil
@@ -321,13 +318,29 @@ func (r *GroundsReader) place() string {
 		return ""
 	}
 	n := binary.BigEndian.Uint64(part)
-	s, known := r.places[n]
-	if !known {
-		s = strconv.FormatUint(n, 36)
-		r.places[n] = s
+	at := slices.Index(r.places, n)
+	if at < 0 {
+		at = len(r.places)
+		r.places = append(r.places, n)
 	}
-	return s
+	return placeID(at)
 }
+
+// placeID is the id of the place that a specimen has told of at a place in the order of telling.
+func placeID(at int) string {
+	if at < len(placeIDs) {
+		return placeIDs[at]
+	}
+	return strconv.Itoa(at)
+}
+
+// placeIDs are those of nearly all.
+var placeIDs = func() (ids [256]string) {
+	for i := range ids {
+		ids[i] = strconv.Itoa(i)
+	}
+	return ids
+}()
 
 // Specimen is one as far as its grounds tell: ids of its photos and observations are others than its own, and fit those of its
 // submissions' grounds alone. It is good until the next specimen is read, and so are its submissions.
@@ -335,6 +348,7 @@ func (r *GroundsReader) Specimen(g *Grounds) (s Specimen, err error) {
 	if err := r.begin(g.Body); err != nil {
 		return s, fmt.Errorf("grounds of specimen %s: %w", g.Specimen, err)
 	}
+	r.places = r.places[:0]
 	s.ID = g.Specimen
 	s.Label.Sex = r.text()
 	r.ids, r.verdicts, r.blind = r.ids[:0], r.verdicts[:0], r.blind[:0]

@@ -21,6 +21,28 @@ type Mailbox struct {
 	Upto, LookedAt time.Time
 }
 
+// MailboxChanged is what of a mailbox is told to the history: the address, which is erasable, stands in no event.
+type MailboxChanged struct {
+	Address   bool       `json:"address"`           // there is one
+	Another   bool       `json:"another,omitempty"` // it is another than before
+	Confirmed bool       `json:"confirmed,omitempty"`
+	Rhythm    MailRhythm `json:"rhythm"`
+	Codes     []NewsCode `json:"codes"`
+}
+
+// EventKind implements Change.
+func (*MailboxChanged) EventKind() string { return "mailbox-changed" }
+
+func init() { newChange["mailbox-changed"] = func() Change { return &MailboxChanged{} } }
+
+// MailboxStream is the stream of what a person chose to be sent.
+func MailboxStream(person string) string { return "mailbox/" + person }
+
+// ChangedFrom is the change that made a mailbox of a former one.
+func (m Mailbox) ChangedFrom(former Mailbox) *MailboxChanged {
+	return &MailboxChanged{Address: m.Address != "", Another: m.Address != former.Address, Confirmed: m.ConfirmedAt != nil, Rhythm: m.Rhythm, Codes: append([]NewsCode{}, m.Codes...)}
+}
+
 // MailRhythm is how often somebody is sent what they are told.
 type MailRhythm string
 

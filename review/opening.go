@@ -117,7 +117,7 @@ func (now *Dossier) saidBefore(v Verdict) bool {
 
 // repeats says whether a verdict that was given after opening says what somebody else had said: it is then a word on what was
 // shown, and no second look.
-func (v Verdict) repeats(verdicts []Verdict, blind []BlindCheck) bool {
+func (v *Verdict) repeats(verdicts []Verdict, blind []BlindCheck) bool {
 	if !v.AfterOpening {
 		return false
 	}

@@ -132,6 +132,28 @@ func (r *Reliability) Leaning(person string) float64 {
 	return 0
 }
 
+// report is one by a person about a region of the body, as Accuracy, Reader, Anchoring and Leaning tell.
+func (r *Reliability) report(kind judgement.ReportKind, better, person string, role Role, region string) judgement.Report {
+	out := judgement.Report{Kind: kind, Better: better, Reader: ReaderOf(role), Accuracy: RoleAccuracy(role), Anchoring: RoleAnchoring(role)}
+	if r == nil {
+		return out
+	}
+	known, ok := r.People[person]
+	if !ok {
+		return out
+	}
+	if accuracy, ok := known.Regions[region]; ok {
+		out.Reader, out.Accuracy = ReaderOf(known.Role), accuracy.Value()
+	}
+	if known.Anchoring.Estimated() {
+		out.Anchoring = known.Anchoring.Value()
+		if known.Leaning != nil {
+			out.Leaning = known.Leaning.Value()
+		}
+	}
+	return out
+}
+
 // Look is a person as the one who looks next.
 func (r *Reliability) Look(person string, role Role, t *diagnosis.Tables) judgement.Look {
 	look := judgement.Look{Reader: ReaderOf(role), Accuracy: RoleAccuracy(role), ByRegion: map[string]float64{}, Leaning: r.Leaning(person)}

@@ -175,14 +175,22 @@ func mergePhotos(known, added []Photo) []Photo {
 }
 
 func mergeVerdicts(known, given []Verdict) []Verdict {
-	merged := slices.Clone(known)
-	for _, v := range given {
-		i := slices.IndexFunc(merged, func(k Verdict) bool { return k.By == v.By && k.Observation == v.Observation })
-		if i < 0 {
-			merged = append(merged, v)
+	return addVerdicts(slices.Clone(known), given)
+}
+
+// addVerdicts is mergeVerdicts into the memory of what is known.
+func addVerdicts(merged, given []Verdict) []Verdict {
+	for g := range given {
+		v := &given[g]
+		at := 0
+		for at < len(merged) && (merged[at].By != v.By || merged[at].Observation != v.Observation) {
+			at++
+		}
+		if at == len(merged) {
+			merged = append(merged, *v)
 			continue
 		}
-		merged[i] = v
+		merged[at] = *v
 	}
 	return merged
 }

@@ -13,12 +13,15 @@ import (
 
 // Reweigher weighs settled determinations by two Scales and says where they part and why. It is safe for concurrent use.
 type Reweigher struct {
-	from, to             Scales
-	before, after        *judgement.Weigher
-	tables, list, people bool            // what differs
-	sameEvidence         bool            // what people said means the same by both
-	cells                map[string]bool // cells that differ, by "family|character"
-	known                map[string]bool // persons of whom something else is known
+	from, to      Scales
+	before, after *judgement.Weigher
+	both          *judgement.Two // nil where they differ in more than cells
+	// How often things are mentioned, by both.
+	mentionsBefore, mentionsAfter map[string]judgement.Mention
+	tables, list, people          bool            // what differs
+	sameEvidence                  bool            // what people said means the same by both
+	cells                         map[string]bool // cells that differ, by "family|character"
+	known                         map[string]bool // persons of whom something else is known
 	// Where everything else is the same a determination can only be touched that states one of these characters, or on which one of
 	// those known has reported. Nil: any can.
 	characters map[string]bool
@@ -30,13 +33,17 @@ func NewReweigher(from, to Scales) *Reweigher {
 	r := &Reweigher{from: from, to: to, before: from.weigher(), after: to.weigher(), tables: a.Hash != b.Hash, people: from.People.Version != to.People.Version,
 		list: !maps.Equal(from.Policy.List, to.Policy.List) || !maps.Equal(from.Policy.Mix, to.Policy.Mix)}
 	r.sameEvidence = !r.people && sameRegions(a, b)
+	r.mentionsBefore, r.mentionsAfter = from.People.MentionRates(a), to.People.MentionRates(b)
+	if r.tables && r.sameEvidence && !r.list {
+		r.both, _ = judgement.TwoOf(r.before, r.after)
+	}
 	if r.tables {
 		r.cells = changedCells(a, b)
 	}
 	if r.people {
 		r.known = changedPeople(from.People, to.People)
 	}
-	if !r.list && sameButCells(a, b) {
+	if !r.list && a.SameButCells(b) {
 		r.characters = map[string]bool{}
 		for cell := range r.cells {
 			_, character, _ := strings.Cut(cell, "|")
@@ -64,31 +71,6 @@ func changedCells(a, b *diagnosis.Tables) map[string]bool {
 		}
 	}
 	return changed
-}
-
-// sameButCells says whether tables differ in what forms show alone, and in words.
-func sameButCells(a, b *diagnosis.Tables) bool {
-	numbers := func(t *diagnosis.Tables) any {
-		type form struct {
-			ID, Sex string
-			Weight  float64
-		}
-		type family struct {
-			Name    string
-			Species int
-			Forms   []form
-		}
-		var families []family
-		for i := range t.Families {
-			f := family{Name: t.Families[i].Name, Species: t.Families[i].Species}
-			for _, k := range t.Families[i].Forms {
-				f.Forms = append(f.Forms, form{k.ID, k.Sex, k.Weight})
-			}
-			families = append(families, f)
-		}
-		return []any{t.Group.BetterFitDecibans, t.Characters, t.Dependent, t.Incompatible, t.AtMost, t.Faunas, families}
-	}
-	return reflect.DeepEqual(numbers(a), numbers(b))
 }
 
 // shownCell is what a form shows of a character.
@@ -131,22 +113,48 @@ type reweighing struct {
 	was, will judgement.Evidence
 }
 
+// Balance weighs one determination after the other over memory that is used again. It is for one goroutine.
+type Balance struct {
+	*Reweigher
+	d                     reweighing
+	gathered, gatheredToo gathering
+}
+
+// Balance returns one.
+func (r *Reweigher) Balance() *Balance { return &Balance{Reweigher: r} }
+
 // Weigh says how a settled determination would be touched; nil: not at all. Of siblings what is sealed takes no part.
-func (r *Reweigher) Weigh(s *Submission, spec *Specimen, siblings []Submission) []Touched {
-	if r.same(spec, siblings) {
+func (b *Balance) Weigh(s *Submission, spec *Specimen, siblings []Submission) []Touched {
+	if b.same(spec, siblings) {
 		return nil
 	}
-	d := reweighing{Submission: s, spec: spec, siblings: siblings}
-	d.was = r.evidence(&r.from, s, spec, siblings, r.from.People)
-	if d.will = d.was; !r.sameEvidence || len(d.was.Free) > 0 {
-		d.will = r.evidence(&r.to, s, spec, siblings, r.to.People)
+	d := &b.d
+	d.Submission, d.spec, d.siblings = s, spec, siblings
+	d.was, d.will = b.evidenceOf(s, spec, siblings)
+	switch {
+	case b.both != nil:
+		b.both.FillStandings(&d.before, &d.after, &d.was)
+	case b.tables || b.list || b.people:
+		b.before.FillStanding(&d.before, &d.was)
+		b.after.FillStanding(&d.after, &d.will)
+	default:
+		b.before.FillStanding(&d.before, &d.was)
+		d.after = d.before
 	}
-	d.before = r.before.Standing(&d.was)
-	d.after = d.before
-	if r.tables || r.list || r.people {
-		d.after = r.after.Standing(&d.will)
+	return b.touched(d)
+}
+
+// evidenceOf is what was said, as both weigh it. It is good until the next.
+func (b *Balance) evidenceOf(s *Submission, spec *Specimen, siblings []Submission) (was, will judgement.Evidence) {
+	was = Weighing{People: b.from.People}.gather(&b.gathered, s, spec, siblings, b.from.Judge.Tables())
+	will = was
+	if !b.sameEvidence {
+		will = Weighing{People: b.to.People}.gather(&b.gatheredToo, s, spec, siblings, b.to.Judge.Tables())
 	}
-	return r.touched(&d)
+	if len(was.Free) > 0 {
+		was.Mentions, will.Mentions = b.mentionsBefore, b.mentionsAfter
+	}
+	return was, will
 }
 
 func (r *Reweigher) evidence(by *Scales, s *Submission, spec *Specimen, siblings []Submission, people *Reliability) judgement.Evidence {
@@ -336,6 +344,7 @@ func (t Touched) Details() [][3]string {
 }
 
 // Bare is what the posteriors of a determination take by the one scales and by the other, for measurements of what these alone cost.
-func (r *Reweigher) Bare(s *Submission, spec *Specimen, siblings []Submission) (was, will judgement.Evidence, before, after *judgement.Weigher) {
-	return r.evidence(&r.from, s, spec, siblings, r.from.People), r.evidence(&r.to, s, spec, siblings, r.to.People), r.before, r.after
+func (b *Balance) Bare(s *Submission, spec *Specimen, siblings []Submission) (was, will judgement.Evidence, before, after *judgement.Weigher) {
+	was, will = b.evidenceOf(s, spec, siblings)
+	return was, will, b.before, b.after
 }

@@ -16,9 +16,8 @@ type Weighing struct {
 	look   *judgement.Look    // who looks next; nil: a reviewer of whom nothing else is known
 }
 
-// views of the photos that a submission shows.
-func (s *Submission) views(spec *Specimen) []string {
-	views := []string{}
+// views adds to views, which may be empty but not nil, those of the photos that a submission shows.
+func (s *Submission) views(views []string, spec *Specimen) []string {
 	for _, p := range spec.Photos {
 		if slices.Contains(s.Photos, p.ID) && !slices.Contains(views, p.View) {
 			views = append(views, p.View)
@@ -27,30 +26,56 @@ func (s *Submission) views(spec *Specimen) []string {
 	return views
 }
 
+// gathering is memory that evidence is gathered in, and the next one again. What was gathered before is lost then.
+type gathering struct {
+	views    []string
+	verdicts []Verdict
+	blind    []BlindCheck
+	stated   []judgement.Stated
+	reports  []judgement.Report
+}
+
 // Evidence gathers what a submission's confidence rests on: the standing observations that it cites, with the
 // verdicts and blind checks on them. Those given on an earlier submission of the same specimen count as well, each
 // person's latest on each observation once: they are about the specimen, not about the name.
 func (w Weighing) Evidence(s *Submission, spec *Specimen, siblings []Submission, t *diagnosis.Tables) judgement.Evidence {
-	verdicts, blind := []Verdict{}, slices.Clone(s.Blind)
+	e := w.gather(&gathering{}, s, spec, siblings, t)
+	if len(e.Free) > 0 {
+		e.Mentions = w.People.MentionRates(t)
+	}
+	return e
+}
+
+// gather is Evidence over memory that is used again, without how often things are mentioned.
+func (w Weighing) gather(g *gathering, s *Submission, spec *Specimen, siblings []Submission, t *diagnosis.Tables) judgement.Evidence {
+	g.verdicts, g.blind, g.stated, g.reports = g.verdicts[:0], append(g.blind[:0], s.Blind...), g.stated[:0], g.reports[:0]
 	for i := range siblings {
 		if siblings[i].ID != s.ID {
-			verdicts = mergeVerdicts(verdicts, siblings[i].Verdicts)
-			blind = append(blind, siblings[i].Blind...)
+			g.verdicts = addVerdicts(g.verdicts, siblings[i].Verdicts)
+			g.blind = append(g.blind, siblings[i].Blind...)
 		}
 	}
-	verdicts = mergeVerdicts(verdicts, s.Verdicts)
-	e := judgement.Evidence{Family: s.Determination.Family, Sex: spec.Label.Sex, Views: s.views(spec), Prior: judgement.Listed(w.List, t),
+	g.verdicts = addVerdicts(g.verdicts, s.Verdicts)
+	if g.views == nil {
+		g.views = []string{}
+	}
+	g.views = s.views(g.views[:0], spec)
+	e := judgement.Evidence{Family: s.Determination.Family, Sex: spec.Label.Sex, Views: g.views, Prior: judgement.Listed(w.List, t),
 		Wider: widerStated(s.Wider)}
-	for _, o := range spec.Observations {
+	for i := range spec.Observations {
+		o := &spec.Observations[i]
 		if o.Withdrawn != "" || !slices.Contains(s.Cites, o.ID) {
 			continue
 		}
 		e.Newcomer = e.Newcomer || o.By == s.Owner && w.People.New(o.By, o.Role)
-		e.Stated = append(e.Stated, judgement.Stated{Character: o.Character, State: o.State, Reports: w.reportsOn(o, verdicts, blind, t)})
+		first := len(g.reports)
+		w.reportsOn(g, o, t)
+		g.stated = append(g.stated, judgement.Stated{Character: o.Character, State: o.State, Reports: g.reports[first:len(g.reports):len(g.reports)]})
 	}
-	if _, e.Free = s.FreeLists(spec); len(e.Free) > 0 {
-		e.Mentions = w.People.MentionRates(t)
+	if len(g.stated) > 0 {
+		e.Stated = g.stated
 	}
+	_, e.Free = s.FreeLists(spec)
 	return e
 }
 
@@ -98,46 +123,50 @@ func Reporters(spec *Specimen, submissions []Submission) []string {
 	return slices.Compact(persons)
 }
 
-// reportsOn are all reports about one observation. Whoever looked at it blind is counted by that look: a verdict on the
+// reportsOn adds all reports about one observation. Whoever looked at it blind is counted by that look: a verdict on the
 // same thing afterwards is no second one. Nor is one by the observer.
-func (w Weighing) reportsOn(o Observation, verdicts []Verdict, blind []BlindCheck, t *diagnosis.Tables) []judgement.Report {
+func (w Weighing) reportsOn(g *gathering, o *Observation, t *diagnosis.Tables) {
 	region := ""
 	if c, ok := t.Character(o.Character); ok {
 		region = c.Region
 	}
-	reports := []judgement.Report{w.observerReport(o, region)}
-	looked := map[string]bool{}
-	for _, b := range blind {
-		if b.Observation != o.ID || b.State == "" || looked[b.By] {
+	g.reports = append(g.reports, w.observerReport(o, region))
+	looked := func(by string, at int) bool {
+		return slices.ContainsFunc(g.blind[:at], func(b BlindCheck) bool { return b.Observation == o.ID && b.State != "" && b.By == by })
+	}
+	for i := range g.blind {
+		b := &g.blind[i]
+		if b.Observation != o.ID || b.State == "" || looked(b.By, i) {
 			continue
 		}
-		looked[b.By] = true
-		reports = append(reports, judgement.Report{Kind: judgement.ReportBlind, Better: b.State,
-			Reader: w.People.Reader(b.By, b.Role, region), Accuracy: w.People.Accuracy(b.By, b.Role, region), Leaning: w.People.Leaning(b.By)})
+		g.reports = append(g.reports, w.People.report(judgement.ReportBlind, b.State, b.By, b.Role, region))
+		g.reports[len(g.reports)-1].Anchoring = 0 // nothing was shown
 	}
-	for _, v := range verdicts {
-		if v.Observation != o.ID || looked[v.By] || v.SelfGiven(o) {
+	for i := range g.verdicts {
+		v := &g.verdicts[i]
+		if v.Observation != o.ID || v.By == o.By || looked(v.By, len(g.blind)) {
 			continue
 		}
 		if report, counts := w.verdictReport(v, region); counts {
-			if v.repeats(verdicts, blind) {
+			if v.repeats(g.verdicts, g.blind) {
 				report = report.Repeated()
 			}
-			reports = append(reports, report)
+			g.reports = append(g.reports, report)
 		}
 	}
-	return reports
 }
 
 // observerReport is an observation as a report: its observer is as reliable as known, less where the observer was not
 // sure. What was stated after a hint weighs as agreement with what was shown.
-func (w Weighing) observerReport(o Observation, region string) judgement.Report {
-	kind, anchoring := judgement.ReportStated, 0.0
+func (w Weighing) observerReport(o *Observation, region string) judgement.Report {
+	report := w.People.report(judgement.ReportStated, "", o.By, o.Role, region)
+	report.Accuracy = SureAccuracy(report.Accuracy, o.Sureness)
 	if o.AfterHint {
-		kind, anchoring = judgement.ReportHinted, w.People.Anchoring(o.By, o.Role)
+		report.Kind = judgement.ReportHinted
+	} else {
+		report.Anchoring = 0 // nothing was shown
 	}
-	return judgement.Report{Kind: kind, Anchoring: anchoring, Reader: w.People.Reader(o.By, o.Role, region),
-		Accuracy: SureAccuracy(w.People.Accuracy(o.By, o.Role, region), o.Sureness), Leaning: w.People.Leaning(o.By)}
+	return report
 }
 
 // SureAccuracy is the accuracy of somebody who says how sure they are.
@@ -156,16 +185,12 @@ func SureAccuracy(accuracy float64, s Sureness) float64 {
 const unsureAccuracy = 0.6
 
 // verdictReport is a verdict as a report, and false for verdicts that say nothing about the state.
-func (w Weighing) verdictReport(v Verdict, region string) (judgement.Report, bool) {
-	report := judgement.Report{Better: v.Better, Reader: w.People.Reader(v.By, v.Role, region), Accuracy: w.People.Accuracy(v.By, v.Role, region), Anchoring: w.People.Anchoring(v.By, v.Role),
-		Leaning: w.People.Leaning(v.By)}
+func (w Weighing) verdictReport(v *Verdict, region string) (judgement.Report, bool) {
 	switch v.Kind {
 	case VerdictConfirm:
-		report.Kind = judgement.ReportConfirmed
-		return report, true
+		return w.People.report(judgement.ReportConfirmed, v.Better, v.By, v.Role, region), true
 	case VerdictDispute:
-		report.Kind = judgement.ReportDisputed
-		return report, true
+		return w.People.report(judgement.ReportDisputed, v.Better, v.By, v.Role, region), true
 	}
 	return judgement.Report{}, false
 }

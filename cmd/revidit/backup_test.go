@@ -18,6 +18,7 @@ import (
 	"revidit/models"
 	"revidit/models/blob"
 	"revidit/models/modelstest"
+	"revidit/review/proof"
 	"revidit/review/service"
 )
 
@@ -58,6 +59,17 @@ func TestBackupWhilePeopleSubmit(t *testing.T) {
 			one := onlyCopy(t, copies)
 			require.Regexp(t, `holds \d+ events and \d+ files of photos`, made.out)
 
+			private, err := proof.NewKey("another.club")
+			require.NoError(t, err)
+			another, err := proof.NewSigner(private)
+			require.NoError(t, err)
+			refused := runHere(t, "", with(empty, "restore", "--key", another.Public(), one)...)
+			require.Equal(t, 1, refused.code)
+			require.Contains(t, refused.err, "the history of the copy")
+			if name == "Postgres" {
+				require.Contains(t, refused.err, "emptied again, and nothing was restored")
+			}
+			require.NoDirExists(t, empty[1])
 			restored := runHere(t, "", with(empty, "restore", "--keys", keys, "--digest", digestIn(t, made.out), one)...)
 			require.Equal(t, 0, restored.code, restored.err)
 			rebuilt := runHere(t, "", with(empty, "rebuild")...)

@@ -173,7 +173,7 @@ func otherCells(tables *diagnosis.Tables, cells int) (folder fs.FS, changed int,
 			break
 		}
 		for c := range asked {
-			next, ok, err := otherCell(folder, families[i].Name, asked[(c+5*i)%len(asked)].ID)
+			next, ok, err := otherCell(folder, families[i].Name, asked[(c+i)%len(asked)].ID)
 			if err != nil {
 				return nil, 0, err
 			}

@@ -256,12 +256,17 @@ func TestUsers(t *testing.T) {
 	require.Equal(t, 1, taken.code)
 	short := runHere(t, "short\n", "user", "add", "--data", data, "other", "Somebody Else")
 	require.Equal(t, 1, short.code)
-	require.Equal(t, 0, runHere(t, "", "user", "role", "--data", data, "member", "reviewer").code)
-	require.Equal(t, 0, runHere(t, "", "user", "disable", "--data", data, "second").code)
+	for _, args := range [][]string{{}, {"--reason", " "}} {
+		why := runHere(t, "", append([]string{"user", "role", "--data", data, "member", "reviewer"}, args...)...)
+		require.Equal(t, 2, why.code)
+		require.Contains(t, why.err, "reason")
+	}
+	require.Equal(t, 0, runHere(t, "", "user", "role", "--reason", "a test", "--data", data, "member", "reviewer").code)
+	require.Equal(t, 0, runHere(t, "", "user", "disable", "--reason", "a test", "--data", data, "second").code)
 	list = runHere(t, "", "user", "list", "--data", data)
 	require.Regexp(t, `member\s+reviewer`, list.out)
 	require.Regexp(t, `second\s+reviewer.*disabled`, list.out)
-	unknown := runHere(t, "", "user", "role", "--data", data, "nobody", "curator")
+	unknown := runHere(t, "", "user", "role", "--reason", "a test", "--data", data, "nobody", "curator")
 	require.Equal(t, 1, unknown.code)
 }
 
@@ -271,12 +276,12 @@ func TestEnableAndErase(t *testing.T) {
 	user := func(args ...string) ran {
 		return runHere(t, "", append([]string{"user"}, append(args, "--data", data)...)...)
 	}
-	require.Equal(t, 0, user("disable", "second").code)
+	require.Equal(t, 0, user("disable", "--reason", "a test", "second").code)
 	require.Regexp(t, `second.*disabled`, user("list").out)
-	enabled := user("enable", "SECOND")
+	enabled := user("enable", "--reason", "a test", "SECOND")
 	require.Equal(t, 0, enabled.code, enabled.err)
 	require.NotContains(t, user("list").out, "disabled")
-	require.Equal(t, 1, user("enable", "nobody").code)
+	require.Equal(t, 1, user("enable", "--reason", "a test", "nobody").code)
 
 	asked := user("erase", "second")
 	require.Equal(t, 1, asked.code)

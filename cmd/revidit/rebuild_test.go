@@ -1,6 +1,10 @@
 package main
 
 import (
+	"crypto/sha256"
+	"fmt"
+	"os"
+	"path/filepath"
 	"testing"
 	"time"
 
@@ -20,6 +24,13 @@ func TestRebuildCommand(t *testing.T) {
 			require.Equal(t, 0, done.code, done.err)
 			require.Regexp(t, `submissions +0 rows as they were`, done.out)
 			require.Contains(t, done.out, "Every row is what the events make it.")
+			file := filepath.Join(t.TempDir(), "rows.jsonl")
+			done = runHere(t, "", append([]string{"dump", file}, where...)...)
+			require.Equal(t, 0, done.code, done.err)
+			rows, err := os.ReadFile(file)
+			require.NoError(t, err)
+			require.Contains(t, done.out, fmt.Sprintf("SHA-256 of %s: %x", file, sha256.Sum256(rows)))
+			require.Contains(t, runHere(t, "", append([]string{"dump", file}, where...)...).err, "was left as it is")
 
 			p := startProgram(t, append([]string{"serve", "--insecure", "--addr", "127.0.0.1:0"}, where...)...)
 			require.Eventually(t, func() bool { return rebuild().code == 1 }, modelstest.Patience, 100*time.Millisecond, "the server says that it is there")

@@ -27,8 +27,9 @@ type restoreCommand struct {
 	Key        []string `help:"Public key of the club, from elsewhere than the copy: its history must be signed by it." placeholder:"KEY"`
 	Checkpoint []string `help:"File of a checkpoint that was kept elsewhere: the history of the copy must hold it." type:"existingfile" placeholder:"FILE"`
 	Check      bool     `help:"Read all of the copy, say whether it is whole, and restore nothing."`
-	// held is how many events of the restored history are what was signed.
-	held int64
+	// held is how many events of the restored history are what was signed; filled: a database on a server has something of the copy in it.
+	held   int64
+	filled bool
 }
 
 // Run puts a copy into an empty place. Nothing is made before all of it has been read and found to be what it was.
@@ -123,7 +124,7 @@ func (c *restoreCommand) restore(ctx context.Context, from *bag.Bag, facts backu
 	}
 	defer func() {
 		if err != nil {
-			err = errors.Join(err, os.RemoveAll(draft))
+			err = errors.Join(c.undone(ctx, err), os.RemoveAll(draft))
 		}
 	}()
 	for _, f := range []struct{ below, folder string }{{backupPhotos, photoFolder(draft)}, {backupDatabase, filepath.Join(draft, backupDatabase)}} {
@@ -141,6 +142,21 @@ func (c *restoreCommand) restore(ctx context.Context, from *bag.Bag, facts backu
 		return err
 	}
 	return os.Rename(draft, place)
+}
+
+// undone leaves a database on a server as empty as it was, after something went wrong, and says so.
+func (c *restoreCommand) undone(ctx context.Context, why error) error {
+	if !c.filled {
+		return why
+	}
+	db, err := models.Open(ctx, c.database())
+	if err == nil {
+		err = errors.Join(db.EmptyAgain(context.WithoutCancel(ctx)), db.Close())
+	}
+	if err != nil {
+		return fmt.Errorf("%w. The database could not be emptied again (%w): what is in it is not to be used; name another, empty one with --database", why, err)
+	}
+	return fmt.Errorf("%w. The database was emptied again, and nothing was restored", why)
 }
 
 // unpack copies what lies below a folder of the copy into a folder.
@@ -187,6 +203,7 @@ func (c *restoreCommand) fill(ctx context.Context, draft string, facts backupFac
 	}
 	defer func() { err = errors.Join(err, db.Close()) }()
 	if facts.Dialect == migrations.Postgres {
+		c.filled = true
 		if err := db.RestoreFrom(ctx, unpacked, facts.Copied); err != nil {
 			return err
 		}

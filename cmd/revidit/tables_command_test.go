@@ -151,7 +151,7 @@ func TestTablesCommandsThatAreRefused(t *testing.T) {
 	require.NoError(t, os.Mkdir(plain, 0o700))
 	full := t.TempDir()
 	require.NoError(t, os.WriteFile(filepath.Join(full, "kept.txt"), []byte("mine"), 0o600))
-	require.Equal(t, 0, runHere(t, "", "user", "disable", "--data", data, "second").code)
+	require.Equal(t, 0, runHere(t, "", "user", "disable", "--reason", "a test", "--data", data, "second").code)
 	for name, c := range map[string]struct {
 		args []string
 		code int

@@ -24,13 +24,13 @@ type userCommand struct {
 
 // reasonFlag is why an account is changed, for its history.
 type reasonFlag struct {
-	Reason string `help:"Why, for the history; without the person's name, since it is kept for ever." placeholder:"TEXT"`
+	Reason string `help:"Why, for the history; without the person's name, since it is kept for ever." required:"" placeholder:"TEXT"`
 }
 
 // Validate bounds it.
 func (f reasonFlag) Validate() error {
 	var p review.Problems
-	review.CheckText(&p, "reason", f.Reason, 0, review.MaxNote)
+	review.CheckText(&p, "reason", f.Reason, 1, review.MaxNote)
 	return p.Err()
 }
 

@@ -91,6 +91,7 @@ func accountChanged(f fixture) {
 
 func languageChosen(f fixture) {
 	require.NoError(f, f.db.CreateAccount(f.Context(), account("p1", "ada", "Ada")))
+	ada := review.Actor{Person: "p1", Role: review.RoleMember}
 	chosen := func() string {
 		tag, err := f.db.Language(f.Context(), "p1")
 		require.NoError(f, err)
@@ -98,17 +99,26 @@ func languageChosen(f fixture) {
 	}
 	require.Empty(f, chosen())
 	for _, tag := range []string{"de", "de-CH", ""} {
-		require.NoError(f, f.db.SetLanguage(f.Context(), "p1", tag))
+		require.NoError(f, f.db.SetLanguage(f.Context(), ada, tag))
 		require.Equal(f, tag, chosen())
 		stored, err := f.db.AccountByPerson(f.Context(), "p1")
 		require.NoError(f, err)
 		require.Equal(f, tag, stored.Language)
 		require.Equal(f, 1, stored.Version, "nobody is logged out by it")
 	}
-	require.NoError(f, f.db.SetLanguage(f.Context(), "p1", "de"))
+	require.NoError(f, f.db.SetLanguage(f.Context(), ada, "de"))
+	require.NoError(f, f.db.SetLanguage(f.Context(), ada, "de"), "nothing changes")
+	events, err := f.db.Events(f.Context(), review.AccountStream("p1"))
+	require.NoError(f, err)
+	var told []string
+	for _, e := range events[1:] {
+		require.Equal(f, "p1", e.Actor)
+		told = append(told, e.Change.(*review.LanguageChosen).Language)
+	}
+	require.Equal(f, []string{"de", "de-CH", "", "de"}, told, "each change is an event of its person")
 	require.NoError(f, f.db.ErasePerson(f.Context(), "p1"))
 	require.Empty(f, chosen())
-	requireKind(f.T, review.KindNotFound, f.db.SetLanguage(f.Context(), "p9", "de"))
+	requireKind(f.T, review.KindNotFound, f.db.SetLanguage(f.Context(), review.Actor{Person: "p9", Role: review.RoleMember}, "de"))
 }
 
 func peopleListed(f fixture) {

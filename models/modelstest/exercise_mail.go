@@ -260,6 +260,18 @@ func lettersEnd(f fixture) {
 	require.NoError(f, o.service.Unsubscribe(f.Context(), token), "as often as it is pressed")
 	o.passes(50 * time.Hour)
 	require.Len(f, o.taken, 2)
+	events, err := f.db.Events(f.Context(), review.MailboxStream("ada"))
+	require.NoError(f, err)
+	var told []string
+	for _, e := range events {
+		require.Equal(f, "ada", e.Actor)
+		c := e.Change.(*review.MailboxChanged)
+		told = append(told, fmt.Sprintln(c.Rhythm, c.Another, c.Confirmed))
+		_, data, err := review.EncodeChange(c)
+		require.NoError(f, err)
+		require.NotContains(f, data, "example.org", "an address goes with its person")
+	}
+	require.Equal(f, []string{"daily true false\n", "daily false true\n", "never false true\n", "never false true\n"}, told, "each choice is an event")
 	require.NoError(f, f.db.ErasePerson(f.Context(), "ada"))
 	box, err := f.db.Mailbox(f.Context(), "ada")
 	require.NoError(f, err)

@@ -15,13 +15,14 @@ import (
 
 // pasts hold what is said of the past to what was shown then. They go through the real service.
 var pasts = map[string]func(fixture){
-	"what was shown is what is told of the moment": pastAsShown,
-	"what is sealed today is sealed in the past":   pastSealed,
-	"two moments and what changed between them":    pastDifference,
-	"a moment by its time":                         pastByTime,
-	"a draft and what had not begun have no past":  pastOfNothing,
-	"what comes out otherwise raises an alarm":     pastAlarm,
-	"what cannot be computed again stands":         pastKept,
+	"what was shown is what is told of the moment":         pastAsShown,
+	"what is sealed today is sealed in the past":           pastSealed,
+	"a history tells no number that counts what is sealed": pastOfSealedSibling,
+	"two moments and what changed between them":            pastDifference,
+	"a moment by its time":                                 pastByTime,
+	"a draft and what had not begun have no past":          pastOfNothing,
+	"what comes out otherwise raises an alarm":             pastAlarm,
+	"what cannot be computed again stands":                 pastKept,
 }
 
 // shownAt is what somebody was shown after an act.
@@ -139,6 +140,40 @@ func pastSealed(f fixture) {
 	then = m.asOf("rita", open.ID, now.position)
 	require.Len(f, then.View.Submission.Verdicts, 1, "open today, and so in the past")
 	require.True(f, then.Remade.Again)
+}
+
+// pastOfSealedSibling: what others said of another submission of the specimen is weighed in this one, too.
+func pastOfSealedSibling(f fixture) {
+	m := newMeeting(f, easy())
+	first := m.submit("ada", "Elateridae", "5")
+	m.reviewed("rita", first.ID, agreed())
+	second := m.twoOpen(first)
+	m.reviewed("rolf", second.ID, verdictOn(first.Cites[0], review.VerdictDispute, "clavate"))
+	m.reviewed("rosa", first.ID, agreed())
+	m.reviewed("rita", first.ID, agreed())
+	numbers := func(who string) (told, hidden int) {
+		m.numberAll()
+		history, err := m.service.HistoryOf(f.Context(), m.actors[who], first.ID)
+		require.NoError(f, err)
+		for _, e := range history.Entries {
+			switch {
+			case e.Kind != "assessed":
+			case e.Hidden:
+				require.Nil(f, e.Change)
+				hidden++
+			default:
+				told++
+			}
+		}
+		return told, hidden
+	}
+	told, hidden := numbers("rita")
+	require.Positive(f, told, "from before the other one began")
+	require.Positive(f, hidden)
+	m.reviewed("rita", second.ID, verdictOn(first.Cites[1], review.VerdictConfirm, ""))
+	all, none := numbers("rita")
+	require.GreaterOrEqual(f, all, told+hidden, "open to who has said something of both")
+	require.Zero(f, none)
 }
 
 func pastDifference(f fixture) {

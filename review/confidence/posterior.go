@@ -59,8 +59,14 @@ func (m *Model) FillPosteriorOf(p *Posterior, e Evidence) {
 	w := &p.weighing
 	m.weigh(w, &s.arranged, e.Observations)
 	w.hush.of(m, e.Silences, &s.arranged)
-	w.multiply(m, e.Sex)
 	p.fillPrior(e.Prior)
+	p.fill()
+}
+
+// fill fills in what follows from what was weighed and from the prior.
+func (p *Posterior) fill() {
+	m, w := p.model, &p.weighing
+	w.multiply(m, p.sex)
 	p.P, p.LogLikelihood = resized(p.P, m.Hypotheses()), resized(p.LogLikelihood, m.Hypotheses())
 	p.shares = resized(p.shares, m.forms())
 	p.Seen = w.seen

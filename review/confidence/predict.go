@@ -25,7 +25,7 @@ func (p *Posterior) State(character int) []float64 {
 func (p *Posterior) formsWithout(character int) []float64 {
 	m := p.model
 	w := weighing{seen: p.Seen, start: p.weighing.start, lik: p.weighing.lik, exponents: make([]float64, len(p.Seen)),
-		hush: p.weighing.hush}
+		ready: make([]bool, len(p.Seen)), hush: p.weighing.hush}
 	without := slices.Index(p.Seen, character)
 	m.fillExponents(w.exponents, p.Seen, without)
 	if without >= 0 {

@@ -1,6 +1,9 @@
 package confidence
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // Silence is a character that somebody did not mention who told freely what strikes the eye. Values are not missing at
 // random (Rubin D.B. 1976, Inference and missing data, Biometrika 63: 581-592): a snout that is there is mentioned, and so
@@ -51,8 +54,9 @@ func (h *hush) of(m *Model, silences []Silence, reported *arranged) {
 	for i := range silences {
 		c := &m.characters[silences[i].Character]
 		h.start = append(h.start, len(h.rows))
-		h.rows = append(h.rows, make([]float64, c.rows)...)
+		h.rows = slices.Grow(h.rows, c.rows)[:len(h.rows)+c.rows]
 		rows := h.rows[h.start[i]:]
+		clear(rows)
 		c.unmentioned(rows, &silences[i], reported.of(silences[i].Character))
 		product := h.productOf(i)
 		for f, row := range c.row {
@@ -64,6 +68,12 @@ func (h *hush) of(m *Model, silences []Silence, reported *arranged) {
 	for f, t := range h.taught {
 		h.worth[f] *= t
 	}
+}
+
+// copy makes h what other is, in memory of its own.
+func (h *hush) copy(other *hush) {
+	h.silences, h.rows, h.start = append(h.silences[:0], other.silences...), append(h.rows[:0], other.rows...), append(h.start[:0], other.start...)
+	h.product, h.taught, h.worth = append(h.product[:0], other.product...), append(h.taught[:0], other.taught...), append(h.worth[:0], other.worth...)
 }
 
 func ones(x []float64, n int) []float64 {

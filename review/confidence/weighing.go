@@ -11,31 +11,43 @@ type weighing struct {
 	usual     []usualReport // by seen; empty where nobody looked for what is prepared
 	product   []float64     // by form: weight · Π likelihood^exponent, or the factors since the last that went into logs
 	logs      []float64     // by form: the factors that product has no room for; empty where it has
-	raised    []float64
+	raised    []float64     // by seen and row, as lik: likelihoods under exponents that are not prepared
+	ready     []bool        // by seen: raised holds them already
 	hush      hush
 }
 
 func (m *Model) weigh(w *weighing, a *arranged, observations []Observation) {
 	m.arrange(a, observations)
-	w.seen = append(w.seen[:0], a.seen...)
-	w.start = w.start[:0]
+	w.begin(m, a.seen)
+	for i := range w.seen {
+		w.look(m, a, i)
+	}
+}
+
+// begin makes room for what is seen.
+func (w *weighing) begin(m *Model, seen []int) {
+	w.seen, w.start = append(w.seen[:0], seen...), w.start[:0]
 	rows := 0
 	for _, c := range w.seen {
 		w.start = append(w.start, rows)
 		rows += m.characters[c].rows
 	}
-	w.lik, w.usual = resized(w.lik, rows), w.usual[:0]
-	for i, c := range w.seen {
-		usual := m.characters[c].usualReport(a.of(c))
-		w.usual = append(w.usual, usual)
-		if out := w.likelihood(m, i); usual.reading != nil {
-			copy(out, usual.said[usual.state*len(out):])
-		} else {
-			m.characters[c].likelihood(out, a.of(c))
-		}
-	}
+	w.lik, w.usual = resized(w.lik, rows), resized(w.usual, len(w.seen))
+	w.raised, w.ready = resized(w.raised, rows), resized(w.ready, len(w.seen))
+	clear(w.ready)
 	w.exponents = resized(w.exponents, len(w.seen))
 	m.fillExponents(w.exponents, w.seen, -1)
+}
+
+// look weighs what was said of a seen character.
+func (w *weighing) look(m *Model, a *arranged, i int) {
+	c := w.seen[i]
+	w.usual[i] = m.characters[c].usualReport(a.of(c))
+	if out, usual := w.likelihood(m, i), w.usual[i]; usual.reading != nil {
+		copy(out, usual.said[usual.state*len(out):])
+	} else {
+		m.characters[c].likelihood(out, a.of(c))
+	}
 }
 
 // likelihood is that of a seen character, by row.
@@ -52,7 +64,7 @@ const leastProduct = 1e-250
 // multiply fills in product and logs. It knows no product of a form to be below least, and needs logarithms where that
 // grows too small only.
 func (w *weighing) multiply(m *Model, sex Sex) {
-	w.logs = w.logs[:0]
+	w.logs, w.raised = w.logs[:0], resized(w.raised, len(w.lik))
 	w.product = append(w.product[:0], m.weight[sex]...)
 	least := m.leastWeight[sex]
 	for i, e := range w.exponents {
@@ -85,8 +97,11 @@ func (w *weighing) under(i int, factors []float64, exponent float64) []float64 {
 			return prepared
 		}
 	}
-	w.raised = raised(resized(w.raised, len(factors)), factors, exponent)
-	return w.raised
+	out := w.raised[w.start[i]:][:len(factors)]
+	if !w.ready[i] {
+		raised(out, factors, exponent)
+	}
+	return out
 }
 
 // raised fills in factors raised to an exponent.

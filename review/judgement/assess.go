@@ -77,7 +77,7 @@ func (j *Judge) Assess(e Evidence) Assessment {
 	}
 	a.Forms = j.forms(s, j.index.byName[order[0]&places])
 	a.Confidence = float64(nanos(p.P[subject])) / PerUnit
-	a.Contradictions = j.contradictions(s, e.Views != nil)
+	a.Contradictions = j.contradictions([]Contradiction{}, s, e.Views != nil)
 	a.explain(j, s, subject)
 	a.Next = j.next(s, &e)
 	j.warnAboutWider(g, e.Wider)

@@ -78,6 +78,9 @@ func (j *Judge) apart(s *scratch, forms []indexedForm) Contradiction {
 	for _, i := range s.chosen[1:] {
 		c.With = append(c.With, Selected{s.several[i].Character.ID, s.several[i].ID})
 	}
+	if s.brief {
+		return c
+	}
 	s.text = append(append(append(s.text[:0], "No form of "...), c.Family...), " shows these together. "...)
 	for n, i := range s.chosen {
 		f := s.several[i]

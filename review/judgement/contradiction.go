@@ -59,8 +59,8 @@ const (
 	lengthSlack = 0.1
 )
 
-// contradictions lists all kinds, each in the order of the characters. photos says whether there are any to ask for views.
-func (j *Judge) contradictions(s *scratch, photos bool) []Contradiction {
+// contradictions adds all kinds, each in the order of the characters. photos says whether there are any to ask for views.
+func (j *Judge) contradictions(out []Contradiction, s *scratch, photos bool) []Contradiction {
 	s.found, s.unusual = s.found[:0], s.unusual[:0]
 	proposed := s.gathered.family != nil
 	if proposed {
@@ -75,7 +75,7 @@ func (j *Judge) contradictions(s *scratch, photos bool) []Contradiction {
 	if photos {
 		j.unseen(s)
 	}
-	return append(make([]Contradiction, 0, len(s.found)), s.found...)
+	return append(slices.Grow(out, len(s.found)), s.found...)
 }
 
 func (g *gathered) familyName() string {
@@ -155,6 +155,9 @@ func (j *Judge) appendFinding(text []byte, f *Finding) []byte {
 }
 
 func (j *Judge) reason(s *scratch, f *Finding, forms []indexedForm, how string) string {
+	if s.brief {
+		return ""
+	}
 	s.text = append(j.appendFinding(s.text[:0], f), " occurs "...)
 	s.text = append(append(s.text, how...), " in "...)
 	s.text = append(s.text, s.gathered.family.Name...)
@@ -294,14 +297,17 @@ func (j *Judge) betterFit(s *scratch) {
 		return
 	}
 	f, how := j.named(s, rival)
+	c := Contradiction{Kind: BetterFit, Character: f.Character.ID, State: f.ID, Family: j.index.names[rival]}
+	if s.brief {
+		s.found = append(s.found, c)
+		return
+	}
 	s.text = append(append(s.text[:0], j.index.names[rival]...), " explains what was stated better than "...)
 	s.text = append(append(s.text, g.family.Name...), ", by "...)
 	s.text = append(strconv.AppendFloat(s.text, margin, 'f', 0, 64), " decibans; "...)
 	s.text = append(append(j.appendFinding(s.text, f), how...), '.')
-	s.found = append(s.found, Contradiction{Kind: BetterFit, Character: f.Character.ID, State: f.ID, Family: j.index.names[rival],
-		Reason:  string(s.text),
-		Source:  j.sourceIn(j.index.families[rival].forms, f.Index),
-		Resolve: j.index.characters[f.Index].lookAgain})
+	c.Reason, c.Source, c.Resolve = string(s.text), j.sourceIn(j.index.families[rival].forms, f.Index), j.index.characters[f.Index].lookAgain
+	s.found = append(s.found, c)
 }
 
 // nearlyMost is the part of the largest weight from which on a character may be named for a rival: a person names what

@@ -54,12 +54,14 @@ func (f *Finding) in(s diagnosis.Selection) bool { return slices.Contains(s.Stat
 func (f *Finding) count() int { return int(f.Character.Min) + f.State }
 
 func (j *Judge) clash(s *scratch, a, b *Finding, because string) Contradiction {
+	c := Contradiction{Kind: Incompatible, Character: a.Character.ID, State: a.ID, Family: s.gathered.familyName(), With: []Selected{{b.Character.ID, b.ID}}}
+	if s.brief {
+		return c
+	}
 	s.text = append(j.appendFinding(s.text[:0], a), " and "...)
 	s.text = append(j.appendFinding(s.text, b), " cannot both be true: "...)
 	s.text = append(append(s.text, because...), '.')
-	return Contradiction{Kind: Incompatible, Character: a.Character.ID, State: a.ID, Family: s.gathered.familyName(),
-		With:    []Selected{{b.Character.ID, b.ID}},
-		Reason:  string(s.text),
-		Source:  j.index.definition,
-		Resolve: "One of the two is misread. " + j.index.characters[a.Index].lookAgain + " " + j.index.characters[b.Index].lookAgain}
+	c.Reason, c.Source = string(s.text), j.index.definition
+	c.Resolve = "One of the two is misread. " + j.index.characters[a.Index].lookAgain + " " + j.index.characters[b.Index].lookAgain
+	return c
 }

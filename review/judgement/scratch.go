@@ -10,8 +10,10 @@ const mostSpare = 64
 type scratch struct {
 	gathered  gathered
 	posterior confidence.Posterior
+	other     confidence.Posterior // of what Two weighs
 	weights   confidence.Weights
 	unfit     bool     // no family explains what was stated well
+	brief     bool     // nobody reads why
 	keys      []uint64 // to sort by
 
 	accuracy, bits []float64 // by character

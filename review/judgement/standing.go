@@ -1,9 +1,11 @@
 package judgement
 
 import (
+	"reflect"
 	"slices"
 
 	"revidit/review/confidence"
+	"revidit/review/diagnosis"
 )
 
 // Standing is of an assessment what a change of the tables, the policy or of what is known of people can move: how sure the name is,
@@ -32,28 +34,116 @@ func (j *Judge) Weigher(prior map[string]float64) *Weigher {
 // Judge is whose tables are weighed by.
 func (w *Weigher) Judge() *Judge { return w.judge }
 
-// Standing is that of the evidence: its numbers and contradictions are those of Judge.Assess.
-func (w *Weigher) Standing(e *Evidence) Standing {
-	j, s := w.judge, w.judge.borrow()
-	defer j.giveBack(s)
-	j.fill(&s.gathered, e)
-	j.fillViews(s, e.Views)
-	j.model.FillPosteriorOf(&s.posterior, s.gathered.weighed(w.priors))
-	p, leads, most := &s.posterior, j.index.byName[0], uint64(0)
+// Standing is that of the evidence: its numbers and contradictions are those of Judge.Assess, but for the words of these.
+func (w *Weigher) Standing(e *Evidence) (out Standing) {
+	w.FillStanding(&out, e)
+	return out
+}
+
+// FillStanding is Standing into out, whose memory it uses again.
+func (w *Weigher) FillStanding(out *Standing, e *Evidence) {
+	s := w.judge.borrow()
+	defer w.judge.giveBack(s)
+	w.weigh(s, e)
+	w.judge.fillStanding(out, s, &s.posterior, e.Views != nil)
+}
+
+func (w *Weigher) weigh(s *scratch, e *Evidence) {
+	w.judge.fill(&s.gathered, e)
+	w.judge.fillViews(s, e.Views)
+	w.judge.model.FillPosteriorOf(&s.posterior, s.gathered.weighed(w.priors))
+}
+
+// fillStanding is where what was gathered stands by a posterior, which is that of s.
+func (j *Judge) fillStanding(out *Standing, s *scratch, p *confidence.Posterior, photos bool) {
+	j.fillNumbers(out, s, p)
+	s.brief = true
+	out.Contradictions = j.contradictions(out.Contradictions[:0], s, photos)
+	s.brief = false
+}
+
+func (j *Judge) fillNumbers(out *Standing, s *scratch, p *confidence.Posterior) {
+	leads, most := j.index.byName[0], 0.0
 	for _, h := range j.index.byName {
-		if n := nanos(p.P[h]); n > most {
-			leads, most = h, n
+		if p.P[h] > most && nanos(p.P[h]) > nanos(most) {
+			leads, most = h, p.P[h]
 		}
 	}
-	out := Standing{Leads: j.index.names[leads]}
+	out.Leads, out.Family = j.index.names[leads], ""
 	subject := leads
 	if g := &s.gathered; g.family != nil {
 		out.Family, subject = g.family.Name, g.hypothesis
 	}
 	out.Rival = j.index.names[p.Rival(subject)]
 	out.Confidence = float64(nanos(p.P[subject])) / PerUnit
-	out.Contradictions = j.contradictions(s, e.Views != nil)
-	return out
+}
+
+// Two weighs by two weighers whose judges differ in the cells of their tables alone: what they have in common is done once. It is safe for
+// concurrent use.
+type Two struct {
+	before, after *Weigher
+	step          *confidence.Step
+	cells         []map[int]bool // by family: characters of which a form shows something else
+}
+
+// TwoOf puts two weighers together; false where their tables differ in more than cells, or their priors.
+func TwoOf(before, after *Weigher) (*Two, bool) {
+	step, ok := before.judge.model.StepTo(after.judge.model)
+	if !ok || !slices.Equal(before.priors, after.priors) || !before.judge.tables.SameButCells(after.judge.tables) {
+		return nil, false
+	}
+	return &Two{before, after, step, otherCells(before.judge.tables, after.judge.tables)}, true
+}
+
+func otherCells(a, b *diagnosis.Tables) []map[int]bool {
+	cells := make([]map[int]bool, len(a.Families))
+	for f := range cells {
+		cells[f] = map[int]bool{}
+		for i := range a.Families[f].Forms {
+			for c := range a.Characters {
+				id := a.Characters[c].ID
+				if !reflect.DeepEqual(a.Families[f].Forms[i].Cells[id], b.Families[f].Forms[i].Cells[id]) {
+					cells[f][c] = true
+				}
+			}
+		}
+	}
+	return cells
+}
+
+// FillStandings is FillStanding by both.
+func (t *Two) FillStandings(before, after *Standing, e *Evidence) {
+	j := t.before.judge
+	s := j.borrow()
+	defer j.giveBack(s)
+	t.before.weigh(s, e)
+	j.fillStanding(before, s, &s.posterior, e.Views != nil)
+	t.step.FillPosterior(&s.other, &s.posterior, s.gathered.weighed(t.before.priors))
+	s.posterior, s.other = s.other, s.posterior
+	if g := &s.gathered; g.family != nil && slices.ContainsFunc(g.findings, func(f Finding) bool { return t.cells[g.hypothesis][f.Index] }) {
+		t.after.judge.fillStanding(after, s, &s.posterior, e.Views != nil)
+		return
+	}
+	t.after.judge.fillNumbers(after, s, &s.posterior)
+	t.after.judge.otherBetterFit(after, before, s)
+}
+
+// otherBetterFit takes over the contradictions of a standing where the proposed family shows nothing else of what was stated: only a better
+// fit may be another one then.
+func (j *Judge) otherBetterFit(out, former *Standing, s *scratch) {
+	out.Contradictions = out.Contradictions[:0]
+	for _, c := range former.Contradictions {
+		if c.Kind != BetterFit {
+			out.Contradictions = append(out.Contradictions, c)
+		}
+	}
+	if s.gathered.family == nil {
+		return
+	}
+	s.brief, s.found = true, s.found[:0]
+	j.betterFit(s)
+	s.brief = false
+	out.Contradictions = append(out.Contradictions, s.found...)
 }
 
 // Weights are by how many decibans each stated character speaks for one family against another, in the order of the tables, and the

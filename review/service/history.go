@@ -2,6 +2,7 @@ package service
 
 import (
 	"context"
+	"slices"
 
 	"revidit/review"
 )
@@ -51,6 +52,10 @@ func (s *Service) HistoryOf(ctx context.Context, actor review.Actor, id string) 
 		return History{}, err
 	}
 	events = s.seenEvents(actor, now, events)
+	since, err := s.sealedSince(ctx, actor, now)
+	if err != nil {
+		return History{}, err
+	}
 	h := History{Entries: []HistoryEntry{}}
 	persons := []string{now.Submission.Determination.Determiner}
 	for _, e := range events {
@@ -63,11 +68,43 @@ func (s *Service) HistoryOf(ctx context.Context, actor review.Actor, id string) 
 		if review.Unscored(actor, now.Submission) {
 			e.Change = review.WithoutScores(e.Change)
 		}
-		h.Entries = append(h.Entries, historyEntry(e, sealed && e.Actor != actor.Person))
+		entry := historyEntry(e, sealed && e.Actor != actor.Person)
+		if since.counted(e) {
+			entry.withoutNumbers()
+		}
+		h.Entries = append(h.Entries, entry)
 		persons = append(persons, e.Actor, review.DeterminerIn(e.Change))
 	}
 	h.Names, err = s.names(ctx, persons)
 	return h, err
+}
+
+// sealedMoment is the position of the first event of a submission that is sealed from somebody, 0 where none is.
+type sealedMoment int64
+
+// sealedSince looks among the submissions of the specimen.
+func (s *Service) sealedSince(ctx context.Context, actor review.Actor, now *review.Dossier) (sealedMoment, error) {
+	sealed := func(o review.Submission) bool { return o.OpenedAt != nil && review.SealedFrom(actor, &o) }
+	if !slices.ContainsFunc(now.Siblings, sealed) {
+		return 0, nil
+	}
+	past, err := s.past(ctx, now.Specimen, now.Siblings)
+	return sealedMoment(past.SealedSince(actor, now.Siblings)), err
+}
+
+// counted says whether an event may count what is sealed. One without a position is later than all that have one.
+func (m sealedMoment) counted(e review.Placed) bool {
+	return m > 0 && (e.Position == 0 || e.Position > int64(m))
+}
+
+// withoutNumbers hides what was computed.
+func (e *HistoryEntry) withoutNumbers() {
+	switch e.Change.(type) {
+	case *review.Assessed:
+		e.Change, e.Hidden = nil, true
+	case *review.Confirmed:
+		e.Change = review.WithoutScores(e.Change)
+	}
 }
 
 // seenEvents leaves out those events of the specimen that the actor may see nothing of.

@@ -11,5 +11,5 @@ func (s *Service) SetLanguage(ctx context.Context, actor review.Actor, tag strin
 	if err := review.CheckLanguage(tag); err != nil {
 		return err
 	}
-	return s.store.SetLanguage(ctx, actor.Person, tag)
+	return s.store.SetLanguage(ctx, actor, tag)
 }

@@ -92,16 +92,26 @@ func (s *Service) ChooseMail(ctx context.Context, actor review.Actor, form revie
 // changeMailbox changes the mailbox of a person as it is by then.
 func (s *Service) changeMailbox(ctx context.Context, actor review.Actor, change func(review.Mailbox, review.Moment) (review.Mailbox, bool, error)) error {
 	_, err := again(ctx, func() (Done, error) {
-		box, err := s.store.Mailbox(ctx, actor.Person)
+		former, err := s.store.Mailbox(ctx, actor.Person)
 		if err != nil {
 			return Done{}, err
 		}
-		w := review.NewWriter(s.moment(actor))
-		box, ask, err := change(box, w.Moment)
+		stream := review.MailboxStream(actor.Person)
+		events, err := s.store.Events(ctx, stream)
+		if err != nil {
+			return Done{}, err
+		}
+		m := s.moment(actor)
+		if n := len(events); n > 0 {
+			m = m.NotBefore(events[n-1].At)
+		}
+		w := review.NewWriter(m)
+		box, ask, err := change(former, w.Moment)
 		if err != nil {
 			return Done{}, err
 		}
 		w.Batch.Mailbox = &box
+		w.Batch.Events = []review.Event{w.Event(stream, len(events)+1, box.ChangedFrom(former))}
 		if ask && s.post != nil {
 			w.Batch.Letters = []review.Letter{{ID: w.Moment.NewID(), Person: actor.Person, Kind: review.LetterConfirm, MadeAt: w.Moment.Now, NextAt: &w.Moment.Now}}
 			w.Batch.Jobs = []jobs.Job{jobs.Mail()}
@@ -111,13 +121,26 @@ func (s *Service) changeMailbox(ctx context.Context, actor review.Actor, change 
 	return err
 }
 
+// changeMailboxByLink is changeMailbox for whoever holds a link that was made for a person. Where that person was erased there is nobody.
+func (s *Service) changeMailboxByLink(ctx context.Context, person string, change func(review.Mailbox, review.Moment) (review.Mailbox, bool, error)) error {
+	people, err := s.store.People(ctx, []string{person})
+	if err != nil {
+		return err
+	}
+	known := people[person]
+	if known.Role == "" {
+		return badLink()
+	}
+	return s.changeMailbox(ctx, review.Actor{Person: person, Role: known.Role}, change)
+}
+
 // ConfirmAddress notes that who reads mail of an address has followed the link of a letter that was sent there.
 func (s *Service) ConfirmAddress(ctx context.Context, token string) error {
 	person, said, ok := readLink(token)
 	if !ok {
 		return badLink()
 	}
-	return s.changeMailbox(ctx, review.Actor{Person: person}, func(box review.Mailbox, m review.Moment) (review.Mailbox, bool, error) {
+	return s.changeMailboxByLink(ctx, person, func(box review.Mailbox, m review.Moment) (review.Mailbox, bool, error) {
 		asked, err := strconv.ParseInt(said, 10, 64)
 		if err != nil || day(m.Now)-asked > confirmFor || box.Address == "" || !s.links.holds(token, linkConfirm, box.Address) {
 			return box, false, badLink()
@@ -136,7 +159,7 @@ func (s *Service) Unsubscribe(ctx context.Context, token string) error {
 	if !s.links.holds(token, linkUnsubscribe, "") {
 		return badLink()
 	}
-	return s.changeMailbox(ctx, review.Actor{Person: person}, func(box review.Mailbox, _ review.Moment) (review.Mailbox, bool, error) {
+	return s.changeMailboxByLink(ctx, person, func(box review.Mailbox, _ review.Moment) (review.Mailbox, bool, error) {
 		if box.Version == 0 { // erased
 			return box, false, badLink()
 		}

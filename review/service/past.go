@@ -284,21 +284,32 @@ func (f *formerly) by(ctx context.Context, group, hash string, people, policy in
 
 // policy is that of a version; 0 is the one that the program starts with.
 func (f *formerly) policy(ctx context.Context, version int) (review.Policy, error) {
+	policy, ok, err := f.policyIfAny(ctx, version)
+	if err == nil && !ok {
+		err = review.Fault(review.KindDamaged, fmt.Errorf("there is no event %d of the policy", version), "Version %d of the policy is not in the history. The keeper of this server looks with revidit verify what else is gone, and restores a backup.", version)
+	}
+	return policy, err
+}
+
+// policyIfAny is that of a version, false where there was none.
+func (f *formerly) policyIfAny(ctx context.Context, version int) (review.Policy, bool, error) {
 	if version == 0 {
-		return review.DefaultPolicy(), nil
+		return review.DefaultPolicy(), true, nil
 	}
 	if len(f.policies) < version {
 		var err error
 		if f.policies, err = f.service.store.Events(ctx, review.PolicyStream); err != nil {
-			return review.Policy{}, err
+			return review.Policy{}, false, err
 		}
 	}
-	if len(f.policies) >= version {
-		if set, ok := f.policies[version-1].Change.(*review.PolicySet); ok {
-			return set.Policy, nil
-		}
+	if version < 0 || version > len(f.policies) {
+		return review.Policy{}, false, nil
 	}
-	return review.Policy{}, review.Fault(review.KindDamaged, fmt.Errorf("there is no event %d of the policy", version), "Version %d of the policy is not in the history. The keeper of this server looks with revidit verify what else is gone, and restores a backup.", version)
+	set, ok := f.policies[version-1].Change.(*review.PolicySet)
+	if !ok {
+		return review.Policy{}, false, nil
+	}
+	return set.Policy, true, nil
 }
 
 // remake makes the assessment of an event again, by the versions that it names.

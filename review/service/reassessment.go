@@ -181,11 +181,16 @@ func edited(present *judgement.Judge, edits []diagnosis.CellEdit) (*judgement.Ju
 }
 
 func (s *Service) otherPolicy(ctx context.Context, form ReassessmentForm, present review.Policy) (review.Policy, error) {
-	policy, err := present, error(nil)
+	policy := present
 	if form.Policy != nil {
-		if policy, err = s.policyAt(ctx, *form.Policy); err != nil {
+		known, ok, err := (&formerly{service: s}).policyIfAny(ctx, *form.Policy)
+		if err == nil && !ok {
+			err = review.Invalidf("policy", "there was never a policy of version %d", *form.Policy)
+		}
+		if err != nil {
 			return policy, err
 		}
+		policy = known
 	}
 	if form.Proposed != nil {
 		policy = *form.Proposed
@@ -201,23 +206,6 @@ func (s *Service) otherPolicy(ctx context.Context, form ReassessmentForm, presen
 		return policy, policy.Check()
 	}
 	return policy, nil
-}
-
-// policyAt is the policy of a version, from the events.
-func (s *Service) policyAt(ctx context.Context, version int) (review.Policy, error) {
-	if version == 0 {
-		return review.DefaultPolicy(), nil
-	}
-	events, err := s.store.Events(ctx, review.PolicyStream)
-	if err != nil {
-		return review.Policy{}, err
-	}
-	for _, e := range events {
-		if set, ok := e.Change.(*review.PolicySet); ok && e.Seq == version {
-			return set.Policy, nil
-		}
-	}
-	return review.Policy{}, review.Invalidf("policy", "there was never a policy of version %d", version)
 }
 
 // peopleAt is the reliability of a version.
@@ -284,7 +272,7 @@ func (s *Service) reweigher(ctx context.Context, key string, of review.Reweighin
 	}
 	if of.Policy != nil {
 		to.Policy = *of.Policy
-	} else if to.Policy, err = s.policyAt(ctx, of.To.Policy); err != nil {
+	} else if to.Policy, err = (&formerly{service: s}).policy(ctx, of.To.Policy); err != nil {
 		return nil, err
 	}
 	if of.To.Reliability != of.From.Reliability {
@@ -301,7 +289,7 @@ func (s *Service) scalesOf(ctx context.Context, group string, by review.Standard
 	if scales.Judge, err = s.tablesOf(ctx, group, by.Tables); err != nil {
 		return scales, err
 	}
-	if scales.Policy, err = s.policyAt(ctx, by.Policy); err != nil {
+	if scales.Policy, err = (&formerly{service: s}).policy(ctx, by.Policy); err != nil {
 		return scales, err
 	}
 	scales.People, err = s.peopleAt(ctx, group, by.Reliability)

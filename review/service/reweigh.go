@@ -137,21 +137,22 @@ func (s *Service) reweigh(ctx context.Context, slice jobs.Slice, scales *review.
 
 // weighing are as many who weigh as there are cores, each with memory of its own.
 type weighing struct {
-	scales  *review.Reweigher
 	group   string
 	workers []weigher
 }
 
 type weigher struct {
-	reader *review.GroundsReader
-	found  [][]review.Touched // of each settled determination
-	unread []string
+	*review.Balance
+	reader   *review.GroundsReader
+	siblings []review.Submission
+	found    [][]review.Touched // of each settled determination
+	unread   []string
 }
 
 func newWeighing(scales *review.Reweigher, group string) *weighing {
-	w := &weighing{scales: scales, group: group, workers: make([]weigher, runtime.GOMAXPROCS(0))}
+	w := &weighing{group: group, workers: make([]weigher, runtime.GOMAXPROCS(0))}
 	for i := range w.workers {
-		w.workers[i].reader = review.NewGroundsReader()
+		w.workers[i].Balance, w.workers[i].reader = scales.Balance(), review.NewGroundsReader()
 	}
 	return w
 }
@@ -164,7 +165,7 @@ func (w *weighing) weigh(rows []review.Grounds, at *reweighed, batch *review.Tou
 		end := wholeSpecimens(rows, len(rows)*(i+1)/len(w.workers))
 		part := rows[begin:max(begin, end)]
 		begin = max(begin, end)
-		all.Go(func() { w.workers[i].weigh(w.scales, w.group, part) })
+		all.Go(func() { w.workers[i].weigh(w.group, part) })
 	}
 	all.Wait()
 	for i := range w.workers {
@@ -194,18 +195,18 @@ func wholeSpecimens(rows []review.Grounds, at int) int {
 }
 
 // weigh weighs the settled determinations of whole specimens.
-func (w *weigher) weigh(scales *review.Reweigher, group string, rows []review.Grounds) {
+func (w *weigher) weigh(group string, rows []review.Grounds) {
 	w.found, w.unread = w.found[:0], w.unread[:0]
 	for len(rows) > 0 {
 		n := wholeSpecimens(rows, 1)
-		w.specimen(scales, group, rows[:n])
+		w.specimen(group, rows[:n])
 		rows = rows[n:]
 	}
 }
 
 // eachSettled calls visit for each settled determination of a group among the rows of one specimen, with what nobody may have told
-// yet left out of its siblings.
-func eachSettled(r *review.GroundsReader, group string, rows []review.Grounds, visit func(*review.Submission, *review.Specimen, []review.Submission)) error {
+// yet left out of its siblings, for which there is memory that is used again.
+func eachSettled(r *review.GroundsReader, siblings *[]review.Submission, group string, rows []review.Grounds, visit func(*review.Submission, *review.Specimen, []review.Submission)) error {
 	if len(rows) < 2 {
 		return nil // nothing of it came before reviewers
 	}
@@ -213,8 +214,7 @@ func eachSettled(r *review.GroundsReader, group string, rows []review.Grounds, v
 	if err != nil {
 		return err
 	}
-	siblings := make([]review.Submission, 0, len(rows)-1)
-	settled := false
+	closed, settled := (*siblings)[:0], false
 	for i := range rows[1:] {
 		sub, err := r.Submission(&rows[1+i])
 		if err != nil {
@@ -222,24 +222,25 @@ func eachSettled(r *review.GroundsReader, group string, rows []review.Grounds, v
 		}
 		settled = settled || sub.Status == review.StatusConfirmed && sub.Group == group
 		if sub.Closed() { // what is said of others is sealed
-			siblings = append(siblings, sub)
+			closed = append(closed, sub)
 		}
 	}
+	*siblings = closed
 	if !settled {
 		return nil
 	}
-	review.InOrder(siblings)
-	for i := range siblings {
-		if siblings[i].Status == review.StatusConfirmed && siblings[i].Group == group {
-			visit(&siblings[i], &spec, siblings)
+	review.InOrder(closed)
+	for i := range closed {
+		if closed[i].Status == review.StatusConfirmed && closed[i].Group == group {
+			visit(&closed[i], &spec, closed)
 		}
 	}
 	return nil
 }
 
-func (w *weigher) specimen(scales *review.Reweigher, group string, rows []review.Grounds) {
-	err := eachSettled(w.reader, group, rows, func(s *review.Submission, spec *review.Specimen, siblings []review.Submission) {
-		w.found = append(w.found, scales.Weigh(s, spec, siblings))
+func (w *weigher) specimen(group string, rows []review.Grounds) {
+	err := eachSettled(w.reader, &w.siblings, group, rows, func(s *review.Submission, spec *review.Specimen, siblings []review.Submission) {
+		w.found = append(w.found, w.Weigh(s, spec, siblings))
 	})
 	if err != nil {
 		w.unread = append(w.unread, review.SpecimenStream(rows[0].Specimen))
@@ -272,11 +273,11 @@ func (s *Service) BareOf(ctx context.Context, group, key string, rows []review.G
 	if err != nil {
 		return err
 	}
-	reader := review.NewGroundsReader()
+	reader, balance, siblings := review.NewGroundsReader(), scales.Balance(), []review.Submission{}
 	for len(rows) > 0 && err == nil {
 		n := wholeSpecimens(rows, 1)
-		err = eachSettled(reader, group, rows[:n], func(s *review.Submission, spec *review.Specimen, siblings []review.Submission) {
-			was, will, before, after := scales.Bare(s, spec, siblings)
+		err = eachSettled(reader, &siblings, group, rows[:n], func(s *review.Submission, spec *review.Specimen, siblings []review.Submission) {
+			was, will, before, after := balance.Bare(s, spec, siblings)
 			visit(Bare{Model: before.Judge().Model(), Evidence: before.Weighed(&was)})
 			visit(Bare{Model: after.Judge().Model(), Evidence: after.Weighed(&will)})
 		})

@@ -38,8 +38,8 @@ type Store interface {
 	ReadNewsOf(ctx context.Context, person, submission string, until, at time.Time) error
 	// KeepForm keeps a form of somebody, and the latest review.MostKept of that person alone.
 	KeepForm(ctx context.Context, form review.KeptForm) error
-	// SetLanguage notes in which language a person with an account reads; a KindNotFound error where there is none.
-	SetLanguage(ctx context.Context, person, tag string) error
+	// SetLanguage notes in which language an actor with an account reads, with its event; a KindNotFound error where there is none.
+	SetLanguage(ctx context.Context, by review.Actor, tag string) error
 	// SaveSearch keeps a search of a person, who may have review.MostSavedSearches, or returns the one with the same name and query; RemoveSearch removes one, a KindNotFound error
 	// where that person has none with this id.
 	SaveSearch(ctx context.Context, s review.SavedSearch) (review.SavedSearch, error)

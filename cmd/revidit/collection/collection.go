@@ -113,7 +113,7 @@ func (c *Collection) specimen(i int, k kind, over float64, dice *rand.Rand) (mod
 	if latest := c.until.Add(-m.lasted); began.After(latest) {
 		began = latest
 	}
-	t := telling{texts: make(map[string]string, len(m.ids)+80), later: began.Sub(m.began)}
+	t := telling{texts: make(map[string]string, len(m.ids)+80), later: wholeMicroseconds(began.Sub(m.began))}
 	for _, id := range m.ids {
 		t.texts[id] = newID(began, dice)
 	}
@@ -161,7 +161,7 @@ func (t *telling) cast(parts, people []string, dice *rand.Rand) {
 
 // castAlways is cast for what is told once.
 func (c *Collection) castAlways() *telling {
-	t := &telling{texts: map[string]string{}, later: c.start().Sub(begin)}
+	t := &telling{texts: map[string]string{}, later: wholeMicroseconds(c.start().Sub(begin))}
 	dice := rand.New(rand.NewPCG(c.seed, 3))
 	t.cast(c.moulds.members, c.members, dice)
 	t.cast(c.moulds.reviewers, c.reviewers, dice)
@@ -233,3 +233,6 @@ func (c *Collection) reliability() (f models.Filling, err error) {
 	f.Reliability = &whole
 	return f, err
 }
+
+// wholeMicroseconds are what events are stored with: rows that know more than those are not what the events make.
+func wholeMicroseconds(d time.Duration) time.Duration { return d.Truncate(time.Microsecond) }
