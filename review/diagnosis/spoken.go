@@ -201,7 +201,7 @@ func (t *Tables) eachText(visit func(*string)) {
 	each(t.Dependent, func(d *Dependent) { visit(&d.Because) })
 	each(t.Incompatible, func(i *Incompatible) { visit(&i.Because) })
 	each(t.AtMost, func(a *AtMost) { visit(&a.Because) })
-	each(t.Plates, func(p *Plate) { visit(&p.Title) })
+	each(t.Plates, func(p *Plate) { visit(&p.Title); visit(&p.Description) })
 	each(t.Parts, func(p *Part) { visit(&p.Name); visit(&p.Term); visit(&p.Definition) })
 	each(t.Terms, func(m *Term) { visit(&m.Term); visit(&m.Name); visit(&m.Definition) })
 	each(t.Faunas, func(f *Fauna) { f.eachText(visit) })
@@ -226,6 +226,7 @@ func (c *Character) eachText(visit func(*string)) {
 
 func (f *Family) eachText(visit func(*string)) {
 	visit(&f.Common)
+	visit(&f.SpeciesSource)
 	visit(&f.Caution)
 	visit(&f.Dissecting)
 	each(f.Quarantine, func(r *Reportable) { visit(&r.Common) })
@@ -248,6 +249,7 @@ func eachNote(cells map[string]*Cell, visit func(*string)) {
 func (f *Fauna) eachText(visit func(*string)) {
 	visit(&f.Label)
 	visit(&f.Note)
+	visit(&f.Licence)
 	each(f.Families, func(l *FaunaLine) { visit(&l.Note) })
 }
 
