@@ -10,6 +10,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/require"
@@ -73,9 +74,11 @@ func browserOnPort(t *testing.T, base string) (b *browser, port string) {
 	t.Cleanup(closeTab)
 	b = &browser{T: t, ctx: ctx, base: base}
 	b.do(chromedp.Navigate("about:blank"))
-	said, err := os.ReadFile(filepath.Join(profile, "DevToolsActivePort"))
-	require.NoError(t, err)
-	port, _, _ = strings.Cut(string(said), "\n")
+	require.Eventually(t, func() bool {
+		said, err := os.ReadFile(filepath.Join(profile, "DevToolsActivePort"))
+		port, _, _ = strings.Cut(string(said), "\n")
+		return err == nil && port != ""
+	}, time.Minute, 50*time.Millisecond)
 	return b, port
 }
 
