@@ -83,7 +83,7 @@ func (s *Server) answerBlind(c *gin.Context) {
 }
 
 func blindForm(sent *sentForm) review.BlindForm {
-	form := review.BlindForm{State: sent.text("state"), Kind: review.VerdictKind(sent.get("kind")), Note: sent.text("note")}
+	form := review.BlindForm{State: review.TypedDecimal(sent.text("state")), Kind: review.VerdictKind(sent.get("kind")), Note: sent.text("note")}
 	if kind, none := strings.CutPrefix(form.State, pages.NoStatePrefix); none {
 		form.State, form.Kind = "", review.VerdictKind(kind)
 	}

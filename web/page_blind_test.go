@@ -3,12 +3,16 @@ package web
 import (
 	"net/http"
 	"net/url"
+	"os"
+	"path/filepath"
 	"strconv"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
 
 	"revidit/review"
+	"revidit/review/diagnosis"
 	"revidit/review/service"
 )
 
@@ -171,4 +175,22 @@ func TestClubListOnAPage(t *testing.T) {
 
 	v := club.submitted()
 	require.Contains(t, club.page("ada", "/submissions/"+v.Submission.ID, 200), "what the club expects here, version 1 of the policy")
+}
+
+// German keyboards write a comma. Forms read numbers in one place, review.Typed…, which takes both.
+func TestNumbersAreReadAsPeopleTypeThem(t *testing.T) {
+	require.Equal(t, "7.5", blindForm(&sentForm{values: url.Values{"state": {"7,5"}}}).State)
+	tables := diagnosis.Default()
+	length, ok := tables.Character("body-length-mm")
+	require.True(t, ok)
+	require.Equal(t, "7.5", stateNamed(length, "7,5"))
+	files, err := filepath.Glob("*.go")
+	require.NoError(t, err)
+	for _, file := range files {
+		code, err := os.ReadFile(file)
+		require.NoError(t, err)
+		if !strings.HasSuffix(file, "_test.go") {
+			require.NotContains(t, string(code), "strconv.ParseFloat", "%s: read it with review.TypedNumber", file)
+		}
+	}
 }

@@ -36,7 +36,7 @@ func (s *Server) showPolicy(c *gin.Context, status int, policy review.Policy, fo
 	}
 	d := pages.PolicyData{Policy: policy, Form: form, Tried: tried != nil}
 	for _, j := range judges {
-		d.Priors = append(d.Priors, priorsOf(j, policy, tried))
+		d.Priors = append(d.Priors, priorsOf(ctx, j, policy, tried))
 	}
 	if d.Reviewers, err = s.Service.People(ctx, service.PeopleFilter{Name: form.Get("find"), Roles: []review.Role{review.RoleReviewer, review.RoleCurator}}); err != nil {
 		s.fail(c, err)

@@ -65,8 +65,9 @@ func mixOf(sent *sentForm, judges []*judgement.Judge) map[string]float64 {
 }
 
 // priorsOf are the priors of a group by its tables alone, by the policy in force, and by one that is tried, or nil.
-func priorsOf(j *judgement.Judge, present review.Policy, tried *review.Policy) pages.Priors {
-	p := pages.Priors{Group: j.Tables().Group.Title, Rank: j.Tables().Group.Rank}
+func priorsOf(ctx context.Context, j *judgement.Judge, present review.Policy, tried *review.Policy) pages.Priors {
+	book := pages.BookIn(ctx, j.Tables())
+	p := pages.Priors{Group: book.Group.Title, Rank: book.Group.Rank}
 	inForce := j.Priors(present.Mix, present.List)
 	bare, now, then := byFamily(j.Priors(nil, nil)), byFamily(inForce), map[string]float64{}
 	if tried != nil {
@@ -75,7 +76,7 @@ func priorsOf(j *judgement.Judge, present review.Policy, tried *review.Policy) p
 	for _, r := range inForce {
 		p.Lines = append(p.Lines, pages.PriorLine{Family: r.Family, Weight: present.List[r.Family], Tables: bare[r.Family], Now: now[r.Family], Tried: then[r.Family]})
 	}
-	for _, fauna := range j.Tables().Faunas {
+	for _, fauna := range book.Faunas {
 		p.Faunas = append(p.Faunas, pages.FaunaPrior{Fauna: fauna, P: byFamily(j.Priors(map[string]float64{fauna.ID: 1}, nil))})
 	}
 	return p

@@ -22,7 +22,7 @@ func (s *Server) frontPage(c *gin.Context) {
 	}
 	d := pages.StartData{Invented: len(s.Invented) > 0}
 	for _, j := range judges {
-		if d.Example = pages.ExampleOf(j); d.Example != nil {
+		if d.Example = pages.ExampleOf(c.Request.Context(), j); d.Example != nil {
 			break
 		}
 	}

@@ -1,9 +1,11 @@
 package diagnosis
 
 import (
+	"encoding/xml"
 	"errors"
 	"io/fs"
 	"slices"
+	"strings"
 
 	"go.yaml.in/yaml/v4"
 )
@@ -14,6 +16,8 @@ type Plate struct {
 	View      string // the photo view that looks the same way
 	// Box is the drawing's own system of coordinates: left, top, width, height.
 	Box [4]float64
+	// Description is the text alternative of the drawing.
+	Description string
 
 	svg string
 }
@@ -200,7 +204,18 @@ func (l *loader) readDrawing(p *Plate) {
 		d.problem(0, "needs a viewBox of four numbers, the last two above 0")
 		return
 	}
-	p.svg, p.Box = string(content), box
+	p.svg, p.Box, p.Description = string(content), box, descriptionOf(content)
+}
+
+// descriptionOf is the desc of a drawing that checkDrawing has accepted.
+func descriptionOf(drawing []byte) string {
+	var document struct {
+		Desc string `xml:"desc"`
+	}
+	if err := xml.Unmarshal(drawing, &document); err != nil {
+		return ""
+	}
+	return strings.TrimSpace(document.Desc)
 }
 
 func (l *loader) readPart(d document, node *yaml.Node) {

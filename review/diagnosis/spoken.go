@@ -32,7 +32,7 @@ type spoken struct {
 }
 
 // In is the same tables with what they say in a language, a tag of BCP 47, in place of English; what nobody has translated stays
-// English. Ids, names of taxa, citations and the hash are the same, and so are the notes of cells, which are remarks on sources.
+// English. Ids, names of taxa, citations and the hash are the same.
 // In a language that nothing is known in they are the tables themselves.
 func (t *Tables) In(tag string) *Tables {
 	if t.spoken == nil || t.english != nil {
@@ -149,7 +149,7 @@ func (t *Tables) inWords(language string, words map[string]string) *Tables {
 	return made
 }
 
-// copied is a copy of which no text stands in the original; cells, of which none is translated, are shared.
+// copied is a copy of which no text stands in the original; cells that say nothing are shared.
 func (t *Tables) copied() *Tables {
 	made := *t
 	g := &made.Group
@@ -161,13 +161,31 @@ func (t *Tables) copied() *Tables {
 	}
 	made.Dependent, made.Incompatible, made.AtMost = slices.Clone(t.Dependent), slices.Clone(t.Incompatible), slices.Clone(t.AtMost)
 	made.Plates, made.Parts, made.Terms, made.Faunas = slices.Clone(t.Plates), slices.Clone(t.Parts), slices.Clone(t.Terms), slices.Clone(t.Faunas)
+	for i := range made.Faunas {
+		made.Faunas[i].Families = slices.Clone(made.Faunas[i].Families)
+	}
 	made.Families = slices.Clone(t.Families)
 	for i := range made.Families {
 		f := &made.Families[i]
 		f.Quarantine, f.OldNames, f.LookAlikes = slices.Clone(f.Quarantine), slices.Clone(f.OldNames), slices.Clone(f.LookAlikes)
 		f.Inseparable, f.Forms = slices.Clone(f.Inseparable), slices.Clone(f.Forms)
+		f.Cells = cellsCopied(f.Cells)
+		for k := range f.Forms {
+			f.Forms[k].Cells = cellsCopied(f.Forms[k].Cells)
+		}
 	}
 	return &made
+}
+
+func cellsCopied(cells map[string]*Cell) map[string]*Cell {
+	made := maps.Clone(cells)
+	for character, cell := range made {
+		if cell.Note != "" {
+			copied := *cell
+			made[character] = &copied
+		}
+	}
+	return made
 }
 
 // eachText visits every text for people that is translated.
@@ -183,10 +201,10 @@ func (t *Tables) eachText(visit func(*string)) {
 	each(t.Dependent, func(d *Dependent) { visit(&d.Because) })
 	each(t.Incompatible, func(i *Incompatible) { visit(&i.Because) })
 	each(t.AtMost, func(a *AtMost) { visit(&a.Because) })
-	each(t.Plates, func(p *Plate) { visit(&p.Title) })
+	each(t.Plates, func(p *Plate) { visit(&p.Title); visit(&p.Description) })
 	each(t.Parts, func(p *Part) { visit(&p.Name); visit(&p.Term); visit(&p.Definition) })
 	each(t.Terms, func(m *Term) { visit(&m.Term); visit(&m.Name); visit(&m.Definition) })
-	each(t.Faunas, func(f *Fauna) { visit(&f.Label); visit(&f.Note) })
+	each(t.Faunas, func(f *Fauna) { f.eachText(visit) })
 	each(t.Families, func(f *Family) { f.eachText(visit) })
 }
 
@@ -208,13 +226,31 @@ func (c *Character) eachText(visit func(*string)) {
 
 func (f *Family) eachText(visit func(*string)) {
 	visit(&f.Common)
+	visit(&f.SpeciesSource)
 	visit(&f.Caution)
 	visit(&f.Dissecting)
 	each(f.Quarantine, func(r *Reportable) { visit(&r.Common) })
 	each(f.OldNames, func(o *OldName) { visit(&o.Remark) })
 	each(f.LookAlikes, func(l *LookAlike) { visit(&l.Tell) })
 	each(f.Inseparable, func(i *Inseparable) { visit(&i.Because); visit(&i.Needs) })
-	each(f.Forms, func(f *Form) { visit(&f.Label) })
+	eachNote(f.Cells, visit)
+	each(f.Forms, func(f *Form) { visit(&f.Label); eachNote(f.Cells, visit) })
+}
+
+// eachNote visits what cells say of their sources, in the order of characters.
+func eachNote(cells map[string]*Cell, visit func(*string)) {
+	for _, character := range slices.Sorted(maps.Keys(cells)) {
+		if cell := cells[character]; cell.Note != "" {
+			visit(&cell.Note)
+		}
+	}
+}
+
+func (f *Fauna) eachText(visit func(*string)) {
+	visit(&f.Label)
+	visit(&f.Note)
+	visit(&f.Licence)
+	each(f.Families, func(l *FaunaLine) { visit(&l.Note) })
 }
 
 var languageName = regexp.MustCompile(`^[a-z]{2,3}$`)

@@ -15,6 +15,7 @@ func TestEveryTranslationIsOfATextThatTheTablesHave(t *testing.T) {
 	for _, tables := range diagnosis.All() {
 		require.Equal(t, []string{"de"}, tables.Languages())
 		require.Empty(t, tables.Stale("de"), "%s: remove what was translated and is said no more", tables.Group.ID)
+		require.Empty(t, tables.Untranslated("de"), "%s: German pages would say this in English", tables.Group.ID)
 	}
 }
 
@@ -39,6 +40,10 @@ func TestTablesInGerman(t *testing.T) {
 	require.Equal(t, "Antenna, elbowed", c.Label, "the English tables stay as they are")
 	part, _ := german.Part("scutellum")
 	require.Equal(t, "Schildchen (Scutellum)", part.Term)
+	family, _ := german.Family("Elateridae")
+	plain, _ := english.Family("Elateridae")
+	require.Equal(t, "Comb-like in Melanotus, Adrastus and Synaptus.", plain.Cells["claws"].Note)
+	require.Equal(t, "Kammförmig bei Melanotus, Adrastus und Synaptus.", family.Cells["claws"].Note)
 	for i := range english.Families {
 		require.Equal(t, english.Families[i].Name, german.Families[i].Name)
 	}

@@ -75,7 +75,7 @@ func fleissWords(ctx context.Context, l audit.AgreementLine) string {
 	case l.Fleiss != nil:
 		return coefficient(ctx, *l.Fleiss) + " (" + restsOn(ctx, *l.Fleiss) + ")"
 	case l.FleissNote != "":
-		return capital(l.FleissNote)
+		return capital(Site{}.retold(ctx, "sentence.units-", l.FleissNote))
 	}
 	return words.T(ctx, "agreement.no-two-ratings")
 }

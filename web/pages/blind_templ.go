@@ -575,7 +575,7 @@ func blindForm(site Site, d BlindData) templ.Component {
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = textField(d.Form, "state", numberLabel(ctx, *c), "", templ.Attributes{"inputmode": "numeric", "maxlength": "12", "autocomplete": "off"}).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = textField(d.Form, "state", numberLabel(ctx, *c), "", templ.Attributes{"inputmode": "decimal", "maxlength": "12", "autocomplete": "off"}).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}

@@ -713,6 +713,9 @@ func queueReason(ctx context.Context, site Site, l service.QueueLine) string {
 	return queuePlace(ctx, site, l)
 }
 
+// leastTold is the least gain, in bits, that is told as a number: less is 0.00.
+const leastTold = 0.005
+
 func queuePlace(ctx context.Context, site Site, l service.QueueLine) string {
 	switch {
 	case l.Recheck && l.DaysWaited == 0:
@@ -727,6 +730,8 @@ func queuePlace(ctx context.Context, site Site, l service.QueueLine) string {
 		return words.N(ctx, "queue.why-longest", l.DaysWaited)
 	case l.Region == "":
 		return words.N(ctx, "queue.why-waited", l.DaysWaited)
+	case l.Gain < leastTold:
+		return words.T(ctx, "queue.why-little", "Region", site.region(l.Region))
 	}
 	return words.T(ctx, "queue.why-gain", "Region", site.region(l.Region), "Bits", words.Fixed(ctx, l.Gain, 2))
 }

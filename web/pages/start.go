@@ -23,12 +23,12 @@ type ExampleData struct {
 }
 
 // ExampleOf is the example of a judge, with the character that tells; nil where its tables have none.
-func ExampleOf(j *judgement.Judge) *ExampleData {
+func ExampleOf(ctx context.Context, j *judgement.Judge) *ExampleData {
 	e, ok := j.Example()
 	if !ok {
 		return nil
 	}
-	return &ExampleData{Book: BookOf(j.Tables()), Example: e, Assessment: j.Assess(e.Evidence(true))}
+	return &ExampleData{Book: BookIn(ctx, j.Tables()), Example: e, Assessment: j.Assess(e.Evidence(true))}
 }
 
 func (d ExampleData) telling() *diagnosis.Character {

@@ -93,3 +93,19 @@ func TestEveryProposalStatusHasWords(t *testing.T) {
 	}
 	require.Equal(t, "agreed", decisionWords(t.Context(), ChangeData{Proposal: review.CellProposal{Status: review.ProposalReleased}}))
 }
+
+// What is typed is looked for as a name, and where words begin: the ending of families is in no word of its own.
+func TestTermsAreFoundByNamesAndBeginnings(t *testing.T) {
+	site := Site{Books: []Book{BookOf(diagnosis.Default().In("de"))}}
+	names := func(text string) (all []string) {
+		for _, found := range termsWith(site, text) {
+			all = append(all, found.name)
+		}
+		return all
+	}
+	require.Empty(t, names("idae"))
+	require.Equal(t, "Coccinellidae", names("Marienkäfer")[0], "a common name")
+	require.Equal(t, "Elateridae", names("elater")[0])
+	require.Contains(t, names("Fühler"), "Fühler, gekniet")
+	require.Empty(t, names(" "))
+}

@@ -146,7 +146,7 @@ func FreeList(site Site, d FreeListData) templ.Component {
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = likeness(*d.Assessment).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = likeness(site.Book, *d.Assessment).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}

@@ -179,7 +179,7 @@
       field.select();
     };
     const showLength = () => {
-      const mm = String(Number((length(pieces.points) * pieces.scales.get(shown().id)).toPrecision(3)));
+      const mm = (length(pieces.points) * pieces.scales.get(shown().id)).toLocaleString(document.documentElement.lang, { maximumSignificantDigits: 3, useGrouping: false });
       tell(`${mm} mm `);
       say(phrase("millimetres", { Length: mm }));
       for (const line of stops.filter((stop) => stop.hasAttribute("data-measured"))) {
@@ -309,7 +309,9 @@
     last = line;
     for (const stop of stops) stop.classList.toggle("at", stop === line);
     // The verdict is painted first, then the photo moves.
-    if (viewer && line.hasAttribute("data-line") && !line.contains(event.relatedTarget)) setTimeout(() => { if (last === line) viewer.follow(line); });
+    if (viewer && line.hasAttribute("data-line") && !line.contains(event.relatedTarget)) {
+      requestAnimationFrame(() => setTimeout(() => { if (last === line) viewer.follow(line); }));
+    }
   });
   form.addEventListener("click", (event) => {
     const look = event.target.closest("[data-look]");

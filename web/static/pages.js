@@ -13,9 +13,9 @@
   const texts = JSON.parse(document.getElementById("words").textContent);
   window.phrase = (key, values = {}) => texts[key].replace(/\{\{\.(\w+)\}\}/g, (_, name) => values[name]);
 
-  // --- by whose clock pages tell times; the next page knows ---
+  // --- by whose clock pages tell times; the next page knows. A cookie that is set waits for another process: only where that is news ---
   const zone = Intl.DateTimeFormat().resolvedOptions().timeZone;
-  if (zone) document.cookie = `revidit-zone=${encodeURIComponent(zone)}; path=/; max-age=31536000; samesite=lax`;
+  if (zone && zone !== document.body.dataset.zone) document.cookie = `revidit-zone=${encodeURIComponent(zone)}; path=/; max-age=31536000; samesite=lax`;
 
   // --- a second press of a double click, or one that was meant for the page before, answers nothing ---
   document.addEventListener("click", (event) => {
