@@ -52,6 +52,7 @@ var routeCases = []routeCase{
 	{"GET", "/queue/live", nil, 403, 200, 200}, // over a connection it goes on: live_test.go
 	{"GET", "/counts", nil, 200, 200, 200},
 	{"GET", "/specimens/{specimen}", nil, 200, 200, 200},
+	{"GET", "/specimens/{specimen}/dossier", nil, 200, 200, 200},
 	{"PUT", "/specimens/{specimen}/label", map[string]any{"label": map[string]any{}, "withheld": map[string]any{}, "reason": "typing error"}, 403, 403, 200},
 	{"POST", "/photos", "a photo", 201, 201, 201},
 	{"GET", "/photos/{photo}/display", nil, 200, 200, 200},

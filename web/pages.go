@@ -51,6 +51,7 @@ func (s *Server) registerPages(r *gin.Engine) {
 	p.GET("/policy", s.policyPage)
 	p.POST("/policy", s.setPolicy)
 	p.GET("/specimens/:id", s.specimenPage)
+	p.GET("/specimens/:id/dossier", s.dossierPage)
 	p.GET("/specimens/:id/label", s.relabelPage)
 	p.POST("/specimens/:id/label", s.relabel)
 	p.GET("/photos/:id/:size", s.photoBytes)

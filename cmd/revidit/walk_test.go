@@ -90,6 +90,7 @@ var stations = []station{
 	{"/submissions/:id/blind", "blind", "{blind}", "/submissions/{blind}/blind"},
 	{"/submissions/:id/blind", "panel", "{panel}", "/submissions/{panel}/blind"},
 	{"/specimens/:id", "specimen", "ida", "/specimens/{specimen}"},
+	{"/specimens/:id/dossier", "dossier", "odile", "/specimens/{specimen}/dossier"},
 	{"/specimens/:id/label", "label", "odile", "/specimens/{specimen}/label"},
 
 	{"/queue", "queue", "henrike", "/queue"},
