@@ -62,6 +62,8 @@ var routeCases = []routeCase{
 	{"GET", "/me", nil, 200, 200, 200},
 	{"GET", "/people/none", nil, 403, 403, 404},
 	{"GET", "/collection/changes?which=settled", nil, 403, 403, 200},
+	{"GET", "/reports/determinations?by=drawer", nil, 403, 403, 200},
+	{"GET", "/reports/year", nil, 403, 403, 200},
 	{"GET", "/searches", nil, 200, 200, 200},
 	{"POST", "/searches", map[string]any{"name": "mine", "query": "family=Carabidae"}, 201, 201, 201},
 	{"DELETE", "/searches/none", nil, 404, 404, 404},

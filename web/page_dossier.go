@@ -30,7 +30,7 @@ func (s *Server) dossierPage(c *gin.Context) {
 		return
 	}
 	if fileAsked(c) {
-		s.sendTable(c, "specimen-"+c.Query("table"), table.columns, table.rows(&d))
+		s.sendTable(c, "specimen-"+c.Query("table"), table.columns, table.rows(&d), false)
 		return
 	}
 	s.pageOfAll(c, http.StatusOK, func(site pages.Site) templ.Component { return pages.Dossier(site, d) })
@@ -156,11 +156,17 @@ func (l tableLine) MarshalJSON() ([]byte, error) {
 	return json.Marshal(named)
 }
 
-// sendTable sends a table of a page as a file.
-func (s *Server) sendTable(c *gin.Context, name string, columns []string, rows [][]any) {
-	lines := make([]tableLine, len(rows))
-	for i, cells := range rows {
-		lines[i] = tableLine{columns, cells}
+// sendTable sends a table of a page as a file; cut: there is more than the page has.
+func (s *Server) sendTable(c *gin.Context, name string, columns []string, rows [][]any, cut bool) {
+	f, err := beginFile(c, name, columns)
+	for i := 0; err == nil && i < len(rows); i++ {
+		err = f.add(tableLine{columns, rows[i]}, rows[i])
 	}
-	sendAll(s, c, name, columns, lines, func(l *tableLine) []any { return l.cells })
+	if err == nil {
+		err = f.end(cut)
+	}
+	if err != nil {
+		s.Log.Warn("a table broke off while it was sent", "table", name, "error", err)
+		panic(http.ErrAbortHandler)
+	}
 }

@@ -60,6 +60,7 @@ func (s *Server) registerPages(r *gin.Engine) {
 	s.registerTablePages(p)
 	s.registerFigurePages(p)
 	s.registerAuditPages(p)
+	s.registerReportPages(p)
 	s.registerProofPages(p)
 	s.registerPastPages(p)
 	s.registerSeriesPages(p)

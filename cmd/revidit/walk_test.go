@@ -126,6 +126,10 @@ var stations = []station{
 	{"/figures/reliability", "reliability", "odile", "/figures/reliability"},
 	{"/figures/reliability", "reliability-own", "henrike", "/figures/reliability"},
 	{"/figures/work", "work", "odile", "/figures/work"},
+	{"/reports/determinations", "report-determinations", "odile", "/reports/determinations?from=2000-01-01"},
+	{"/reports/determinations", "report-of-persons", "odile", "/reports/determinations?from=2000-01-01&by=person"},
+	{"/reports/year", "report-year", "odile", "/reports/year"},
+	{"/reports/year", "report-year-over", "odile", "/reports/year?year=2001"},
 	{"/proof", "proof", "odile", "/proof"},
 }
 

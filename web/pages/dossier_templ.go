@@ -190,7 +190,7 @@ func dossierPage(site Site, d service.SpecimenDossier) templ.Component {
 				}
 			}
 			for i, v := range d.Submissions {
-				templ_7745c5c3_Err = dossierDetermination(site.About(site.bookOf(v.Submission.Group)), v, i+1).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = dossierDetermination(site.About(site.book(v.Submission.Group)), v, i+1).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}

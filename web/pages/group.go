@@ -82,16 +82,6 @@ func rankCount(ctx context.Context, n int, rank string) string {
 	return itoa(n) + " " + diagnosis.Ranks(rank)
 }
 
-// bookOf is the book of a group; that in front where it is not here.
-func (s Site) bookOf(group string) Book {
-	for _, b := range s.Books {
-		if b.Group.ID == group {
-			return b
-		}
-	}
-	return s.Book
-}
-
 // closest is the book that knows most of what a specimen shows. A specimen may have been judged by several groups, and
 // its observations do not say by which.
 func (s Site) closest(spec review.Specimen) Book {
