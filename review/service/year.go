@@ -157,7 +157,9 @@ func (s *Service) countFamilies(ctx context.Context, r *YearReport) error {
 		}
 		r.Families = append(r.Families, FamilyOfYear{Group: c.GroupID, Family: c.Family, Settled: c.Settled, New: !before})
 	}
-	slices.SortStableFunc(r.Families, func(a, b FamilyOfYear) int { return cmp.Or(cmp.Compare(b.Settled, a.Settled), cmp.Compare(a.Family, b.Family)) })
+	slices.SortStableFunc(r.Families, func(a, b FamilyOfYear) int {
+		return cmp.Or(cmp.Compare(b.Settled, a.Settled), cmp.Compare(a.Family, b.Family))
+	})
 	return nil
 }
 
