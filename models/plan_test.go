@@ -113,6 +113,16 @@ var pagesRead = map[string]page{
 		_, err = db.CountTurns(t.Context(), []string{"submitted"}, period, 1001)
 		require.NoError(t, err)
 	}, []string{"events_turns"}},
+	"families of a period": {func(t *testing.T, db *models.DB) {
+		period := review.Period{From: time.Unix(1700000100, 0), Until: time.Unix(1700007000, 0)}
+		found, err := db.CountFamilies(t.Context(), period, 500)
+		require.NoError(t, err)
+		require.NotEmpty(t, found)
+	}, []string{"events_turns"}},
+	"a family before a time": {func(t *testing.T, db *models.DB) {
+		_, err := db.SettledBefore(t.Context(), "adults", "Family3idae", time.Unix(1700007000, 0))
+		require.NoError(t, err)
+	}, []string{"submissions_family"}},
 	"what became of a page": {func(t *testing.T, db *models.DB) {
 		found, err := db.TurnsOf(t.Context(), []string{"s9", "s18"})
 		require.NoError(t, err)

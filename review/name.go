@@ -129,6 +129,21 @@ func (o *Opinion) AgreesAt(rank Rank) bool {
 	return o.Kind == OpinionAgrees
 }
 
+// SureRank is the lowest rank of the name that is sure: somebody else has agreed down to it, and no word above is doubted. It is
+// that of the tables where nobody went further, since those are all that tables and policy judge.
+func (s *Submission) SureRank(tables string) Rank {
+	d, sure := &s.Determination, Rank(tables)
+	for _, rank := range d.Ranks(tables)[1:] {
+		doubted := (d.Qualifier == QualifierCf || d.Qualifier == QualifierAff) && (d.Doubted != RankSpecies || rank == RankSpecies)
+		agreed := slices.ContainsFunc(s.Opinions, func(o Opinion) bool { return o.By != d.Determiner && o.AgreesAt(rank) })
+		if doubted || !agreed {
+			break
+		}
+		sure = rank
+	}
+	return sure
+}
+
 // rankWords are the abbreviations of ranks before indet.; of others the rank stands in full.
 var rankWords = map[string]string{"order": "ord.", "suborder": "subord.", "superfamily": "superfam.", "family": "fam.", "subfamily": "subfam.", "tribe": "trib.",
 	"genus": "gen.", "species": "sp."}

@@ -47,6 +47,7 @@ func (s *Server) registerAPI(r *gin.Engine) error {
 	a.registerChanges()
 	a.registerFigures()
 	a.registerAudit()
+	a.registerReports()
 	a.registerLedger()
 	a.registerProof()
 	a.registerPast()

@@ -52,6 +52,7 @@ var routeCases = []routeCase{
 	{"GET", "/queue/live", nil, 403, 200, 200}, // over a connection it goes on: live_test.go
 	{"GET", "/counts", nil, 200, 200, 200},
 	{"GET", "/specimens/{specimen}", nil, 200, 200, 200},
+	{"GET", "/specimens/{specimen}/dossier", nil, 200, 200, 200},
 	{"PUT", "/specimens/{specimen}/label", map[string]any{"label": map[string]any{}, "withheld": map[string]any{}, "reason": "typing error"}, 403, 403, 200},
 	{"POST", "/photos", "a photo", 201, 201, 201},
 	{"GET", "/photos/{photo}/display", nil, 200, 200, 200},
@@ -61,6 +62,8 @@ var routeCases = []routeCase{
 	{"GET", "/me", nil, 200, 200, 200},
 	{"GET", "/people/none", nil, 403, 403, 404},
 	{"GET", "/collection/changes?which=settled", nil, 403, 403, 200},
+	{"GET", "/reports/determinations?by=drawer", nil, 403, 403, 200},
+	{"GET", "/reports/year", nil, 403, 403, 200},
 	{"GET", "/searches", nil, 200, 200, 200},
 	{"POST", "/searches", map[string]any{"name": "mine", "query": "family=Carabidae"}, 201, 201, 201},
 	{"DELETE", "/searches/none", nil, 404, 404, 404},

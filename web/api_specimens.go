@@ -16,6 +16,13 @@ type specimenOutput struct {
 	Body   service.SpecimenView
 }
 
+type dossierInput struct {
+	Caller
+	ID string `path:"id" maxLength:"60"`
+}
+
+type dossierOutput struct{ Body service.SpecimenDossier }
+
 type labelInput struct {
 	ChangeByID
 	// Both parts are required: a part left out would be emptied.
@@ -28,6 +35,8 @@ type labelInput struct {
 
 func (a *api) registerSpecimens() {
 	huma.Register(a.doors, hiding(reading("/specimens/{id}", "specimen", "specimens", "A specimen as the caller may see it", http.StatusNotFound)), a.specimen)
+	huma.Register(a.doors, hiding(operation(http.MethodGet, "/specimens/{id}/dossier", "dossier", "specimens",
+		"All that the caller may see of a specimen: label, slips, every determination with what was said of it, and its history with what proves it", http.StatusNotFound)), a.dossier)
 	changes[labelInput](a, hiding(operation(http.MethodPut, "/specimens/{id}/label", "correct-label", "specimens",
 		"Replace the label data, with a reason; the former stay in the history", http.StatusForbidden, http.StatusNotFound,
 		http.StatusConflict, http.StatusPreconditionFailed, http.StatusRequestEntityTooLarge, http.StatusUnsupportedMediaType)), a.correctLabel,
@@ -35,6 +44,11 @@ func (a *api) registerSpecimens() {
 			out, _, err := a.specimenView(ctx, &in.ByID)
 			return out, err
 		})
+}
+
+func (a *api) dossier(ctx context.Context, in *dossierInput) (*dossierOutput, error) {
+	d, err := a.Service.Dossier(ctx, in.actor, in.ID)
+	return &dossierOutput{Body: d}, err
 }
 
 func (a *api) specimen(ctx context.Context, in *ByID) (*specimenOutput, error) {

@@ -90,6 +90,7 @@ var stations = []station{
 	{"/submissions/:id/blind", "blind", "{blind}", "/submissions/{blind}/blind"},
 	{"/submissions/:id/blind", "panel", "{panel}", "/submissions/{panel}/blind"},
 	{"/specimens/:id", "specimen", "ida", "/specimens/{specimen}"},
+	{"/specimens/:id/dossier", "dossier", "odile", "/specimens/{specimen}/dossier"},
 	{"/specimens/:id/label", "label", "odile", "/specimens/{specimen}/label"},
 
 	{"/queue", "queue", "henrike", "/queue"},
@@ -125,6 +126,10 @@ var stations = []station{
 	{"/figures/reliability", "reliability", "odile", "/figures/reliability"},
 	{"/figures/reliability", "reliability-own", "henrike", "/figures/reliability"},
 	{"/figures/work", "work", "odile", "/figures/work"},
+	{"/reports/determinations", "report-determinations", "odile", "/reports/determinations?from=2000-01-01"},
+	{"/reports/determinations", "report-of-persons", "odile", "/reports/determinations?from=2000-01-01&by=person"},
+	{"/reports/year", "report-year", "odile", "/reports/year"},
+	{"/reports/year", "report-year-over", "odile", "/reports/year?year=2001"},
 	{"/proof", "proof", "odile", "/proof"},
 }
 

@@ -17,6 +17,7 @@ var audits = map[string]func(fixture){
 	"lists are narrowed by what audits look for":       auditedLists,
 	"what a period has closed never changes":           periodNeverChanges,
 	"a difference is told once":                        differenceOnce,
+	"families of a period are counted once":            familiesCounted,
 	"saved searches are their owner's, and go with it": searchesSaved,
 	"a label is found by what everybody may read":      labelsFound,
 }
@@ -151,6 +152,36 @@ func differenceOnce(f fixture) {
 	require.Empty(f, came(service.CameReopened, 1, 5), "and closed again")
 	_, _, err := m.Changes(f.Context(), review.Actor{Person: "rita", Role: review.RoleReviewer}, service.CameSettled, review.Period{}, service.Page{Size: 10})
 	requireKind(f.T, review.KindForbidden, err)
+}
+
+func familiesCounted(f fixture) {
+	confirmed := &review.Confirmed{Settlement: review.Settlement{Agreeing: []string{"rita"}}}
+	for i, id := range []string{"a", "b", "c"} {
+		f.add(entry{id: id, owner: "ada", family: []string{"Elateridae", "Elateridae", "Buprestidae"}[i], group: "adults"})
+		f.next(id, "rita", noon.Add(time.Duration(i+1)*time.Hour), confirmed)
+	}
+	f.next("b", "cora", noon.Add(4*time.Hour), &review.Reopened{Reason: "a better lens"})
+	f.next("b", "rita", noon.Add(5*time.Hour), confirmed)
+	counted := func(from, until, most int) []service.FamilyCount {
+		n, err := f.db.CountFamilies(f.Context(), review.Period{From: noon.Add(time.Duration(from) * time.Hour), Until: noon.Add(time.Duration(until) * time.Hour)}, most)
+		require.NoError(f, err)
+		return n
+	}
+	require.Equal(f, []service.FamilyCount{{GroupID: "adults", Family: "Buprestidae", Settled: 1}, {GroupID: "adults", Family: "Elateridae", Settled: 2}}, counted(0, 9, 10))
+	require.Equal(f, []service.FamilyCount{{GroupID: "adults", Family: "Elateridae", Settled: 1}}, counted(0, 9, 1), "the latest alone")
+	require.Empty(f, counted(6, 9, 10))
+	for family, hours := range map[string]int{"Elateridae": 1, "Buprestidae": 3} {
+		at := noon.Add(time.Duration(hours) * time.Hour)
+		before, err := f.db.SettledBefore(f.Context(), "adults", family, at)
+		require.NoError(f, err)
+		require.False(f, before, family)
+		before, err = f.db.SettledBefore(f.Context(), "adults", family, at.Add(time.Second))
+		require.NoError(f, err)
+		require.True(f, before, family)
+	}
+	before, err := f.db.SettledBefore(f.Context(), "larvae", "Elateridae", noon.Add(9*time.Hour))
+	require.NoError(f, err)
+	require.False(f, before)
 }
 
 func searchesSaved(f fixture) {

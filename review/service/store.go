@@ -226,6 +226,10 @@ type Reader interface {
 	FindTurns(ctx context.Context, kinds []string, period review.Period, page Page) (found []Turn, next string, err error)
 	CountTurns(ctx context.Context, kinds []string, period review.Period, most int) (int, error)
 	TurnsOf(ctx context.Context, submissions []string) (map[string][]Turn, error)
+	// CountFamilies are how many submissions were confirmed in a period, by group and family, of the latest so many acts. SettledBefore says
+	// whether one of a family was confirmed before a time.
+	CountFamilies(ctx context.Context, period review.Period, most int) ([]FamilyCount, error)
+	SettledBefore(ctx context.Context, group, family string, before time.Time) (bool, error)
 	// CountOfPerson counts what a person has determined and said, each at most so many.
 	CountOfPerson(ctx context.Context, person string, most int) (PersonCount, error)
 	// Visit is how far a person has come in the first visit; of step 0 where it was not begun.

@@ -1338,7 +1338,7 @@ func reply(site Site, d SubmissionData, c judgement.Contradiction) templ.Compone
 		}
 		ctx = templ.InitializeContext(ctx)
 		ctx = templ.ClearChildren(ctx)
-		if r := replyTo(d.View, c); r != nil {
+		if r := ReplyTo(d.View, c); r != nil {
 			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 113, "<p><strong>")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err

@@ -196,8 +196,8 @@ func parted(ctx context.Context, v service.SubmissionView) string {
 	return ""
 }
 
-// replyTo is the written reason against a contradiction, or nil.
-func replyTo(v service.SubmissionView, c judgement.Contradiction) *review.Reply {
+// ReplyTo is the written reason against a contradiction, or nil.
+func ReplyTo(v service.SubmissionView, c judgement.Contradiction) *review.Reply {
 	for i, r := range v.Submission.Replies {
 		if r.Kind == c.Kind && r.Character == c.Character && r.State == c.State {
 			return &v.Submission.Replies[i]
