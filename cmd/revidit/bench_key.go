@@ -3,21 +3,23 @@ package main
 import (
 	"errors"
 	"fmt"
+	"maps"
 	"runtime"
+	"slices"
 	"time"
 
 	"revidit/review"
 	"revidit/review/diagnosis"
 	"revidit/review/judgement"
-	"revidit/review/key"
 	"revidit/review/key/builder"
 	"revidit/review/key/trial"
+	"revidit/review/service"
 )
 
 type benchKey struct {
 	Region    string `help:"Fauna whose families the key leads to; world for all of the tables." default:"central-europe" placeholder:"ID"`
 	Specimens int    `help:"Made-up specimens that each person takes through each key." default:"20000" placeholder:"N"`
-	Expert    bool   `help:"A key made for experts, in place of one for beginners."`
+	Preparing bool   `help:"With characters for which a specimen has to be prepared."`
 }
 
 // Validate checks the numbers.
@@ -28,64 +30,64 @@ func (c *benchKey) Validate() error {
 	return nil
 }
 
-// Run makes the key of a region and a greedy one beside it, and has a beginner and an expert try both.
+// Run makes the key of a region for a beginner and one for an expert, and a greedy one beside them; each takes specimens through theirs.
 func (c *benchKey) Run(on console) error {
 	tables := diagnosis.Default()
-	families, prior, err := regionOf(tables, c.Region)
+	common, err := c.common(tables)
 	if err != nil {
 		return err
 	}
-	began := time.Now()
-	made, err := builder.Build(tables, builder.Choice{Families: families, Prior: prior, Reader: readerOf(c.Expert)})
-	if err != nil {
-		return err
+	names := slices.Sorted(maps.Keys(common))
+	choice := func(r builder.Reader, greedy bool) builder.Choice {
+		return builder.Choice{Families: names, Prior: common, Reader: r, Greedy: greedy, Preparing: c.Preparing}
 	}
-	took := time.Since(began)
-	plain, err := builder.Build(tables, builder.Choice{Families: families, Prior: prior, Reader: builder.Reader{Faultless: true}, Greedy: true})
-	if err != nil {
-		return err
-	}
-	fmt.Fprintf(on.out, "%s, %s/%s, %d cores. Release %s (%s), %s.\n", runtime.Version(), runtime.GOOS, runtime.GOARCH, runtime.NumCPU(), tables.Group.Release, tables.Hash[:shownHash], c.Region)
-	fmt.Fprintf(on.out, "The key has %d couplets, the greedy one %d; made in %.2f s.\n", len(made.Couplets), len(plain.Couplets), took.Seconds())
-	var found [2][2]trial.Figures
-	for i, k := range []*key.Key{made, plain} {
-		for j, person := range []trial.Person{{Accuracy: review.MemberAccuracy}, {Expert: true, Accuracy: review.ReviewerAccuracy}} {
-			course := trial.Course{Key: k, Tables: tables, Prior: prior, Specimens: c.Specimens, Seed: 1}
+	fmt.Fprintf(on.out, "%s, %s/%s, %d cores. Release %s (%s), %s: %d families, each species as likely as any other.\n", runtime.Version(), runtime.GOOS, runtime.GOARCH, runtime.NumCPU(),
+		tables.Group.Release, tables.Hash[:shownHash], c.Region, len(names))
+	var found [3][2]trial.Figures // by key and person
+	people := [2]trial.Person{service.Beginner, service.Expert}
+	for i, made := range []struct {
+		name   string
+		choice builder.Choice
+	}{
+		{"for beginners", choice(builder.Reader{Ordinary: review.MemberAccuracy}, false)},
+		{"for experts", choice(builder.Reader{Expert: true, Ordinary: review.ReviewerAccuracy}, false)},
+		{"greedy", choice(builder.Reader{Faultless: true}, true)},
+	} {
+		began := time.Now()
+		k, err := builder.Build(tables, made.choice)
+		if err != nil {
+			return err
+		}
+		fmt.Fprintf(on.out, "  %-14s %d couplets, made in %.2f s\n", made.name+":", len(k.Couplets), time.Since(began).Seconds())
+		for j, person := range people {
+			course := trial.Course{Key: k, Tables: tables, Prior: common, Specimens: c.Specimens, Seed: 1}
 			if found[i][j], err = course.Run(person); err != nil {
 				return err
 			}
 			f := found[i][j]
-			fmt.Fprintf(on.out, "  %-7s %-9s right %.4f ± %.4f, %.2f couplets, %.1f looks, %.2f guessed\n", []string{"key", "greedy"}[i], []string{"beginner:", "expert:"}[j],
-				f.Right, f.Error, f.Steps, f.Looks, f.Guessed)
+			fmt.Fprintf(on.out, "    %-9s right %.4f ± %.4f, %.2f couplets, %.1f characters looked at, %.2f endings\n", []string{"beginner:", "expert:"}[j], f.Right, f.Error, f.Steps, f.Looks, f.Tried)
 		}
 	}
-	fmt.Fprintf(on.out, "\nfamilies=%d couplets=%d mean_steps=%.2f right_beginner=%.3f right_expert=%.3f greedy_right_beginner=%.3f greedy_right_expert=%.3f\n", len(made.Families), len(made.Couplets),
-		found[0][0].Steps, found[0][0].Right, found[0][1].Right, found[1][0].Right, found[1][1].Right)
+	fmt.Fprintf(on.out, "\nfamilies=%d mean_steps=%.2f right_beginner=%.3f right_expert=%.3f greedy_right_beginner=%.3f greedy_right_expert=%.3f\n", len(names),
+		found[0][0].Steps, found[0][0].Right, found[1][1].Right, found[2][0].Right, found[2][1].Right)
 	return nil
 }
 
-func readerOf(expert bool) builder.Reader {
-	if expert {
-		return builder.Reader{Expert: true, Ordinary: review.ReviewerAccuracy}
-	}
-	return builder.Reader{Ordinary: review.MemberAccuracy}
-}
-
-// regionOf are the families of a fauna and their weights.
-func regionOf(t *diagnosis.Tables, region string) ([]string, map[string]float64, error) {
-	var names []string
-	if region == judgement.MixWorld {
+// common are the families of the region with their species.
+func (c *benchKey) common(t *diagnosis.Tables) (map[string]float64, error) {
+	common := map[string]float64{}
+	if c.Region == judgement.MixWorld {
 		for i := range t.Families {
-			names = append(names, t.Families[i].Name)
+			common[t.Families[i].Name] = float64(t.Families[i].Species)
 		}
-		return names, nil, nil
+		return common, nil
 	}
-	fauna, ok := t.Fauna(region)
+	fauna, ok := t.Fauna(c.Region)
 	if !ok {
-		return nil, nil, fmt.Errorf("there is no fauna %q in these tables; nothing was measured", region)
+		return nil, fmt.Errorf("there is no region %q in these tables; nothing was measured", c.Region)
 	}
 	for _, line := range fauna.Families {
-		names = append(names, line.Family)
+		common[line.Family] = float64(line.Species)
 	}
-	return names, judgement.Prior(map[string]float64{region: 1}, nil, t), nil
+	return common, nil
 }

@@ -30,7 +30,7 @@ type samples struct {
 
 const (
 	// perForm are the specimens of each form at least, spread those that are spread over all forms by weight.
-	perForm, spread = 100, 40000
+	perForm, spread = 70, 30000
 	// evenly is the share of the weights that is given to all families alike, so that rare ones are not lost.
 	evenly = 0.25
 	// oneUsual is the weight of a usual specimen among those of its form.
