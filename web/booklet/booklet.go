@@ -39,7 +39,7 @@ const (
 	margin, foot       = 11.0, 12.0
 	textWide           = pageWide - 2*margin
 	bottom             = pageHigh - foot - 2
-	picture            = 9.5 // side of a drawing
+	picture            = 9.0 // side of a drawing
 	dotsPerMM          = 24  // of drawings: 600 to an inch
 )
 

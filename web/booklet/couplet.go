@@ -4,15 +4,14 @@ import (
 	"strconv"
 	"strings"
 
-	"revidit/review/diagnosis"
 	"revidit/review/key"
 	"revidit/web/pages"
 	"revidit/web/words"
 )
 
 const (
-	numberWide  = 13.0 // the column of numbers
-	mostDrawn   = 4    // drawings beside a lead
+	numberWide  = 14.0 // the column of numbers
+	mostDrawn   = 3    // drawings beside a lead
 	pictureStep = picture + 0.8
 	picturesAt  = pageWide - margin - mostDrawn*pictureStep
 	leadWide    = picturesAt - margin - numberWide - 2
@@ -26,6 +25,8 @@ func (l *layout) all() {
 	for i := range l.made.Couplets {
 		l.couplet(&l.made.Couplets[i])
 	}
+	l.newPage()
+	l.families()
 }
 
 func (l *layout) title() {
@@ -88,14 +89,14 @@ func (l *layout) marks(c *key.Couplet) []string {
 	return marks
 }
 
-// said is what a lead tells, one character a line.
+// said is what a lead tells, character after character.
 func (l *layout) said(lead *key.Lead) []string {
-	var lines []string
+	var told []string
 	for i := range lead.Says {
 		label, states := pages.KeySays(l.ctx, l.tables, &lead.Says[i])
-		lines = append(lines, l.broken(label+": "+states, plain, leadWide)...)
+		told = append(told, label+": "+states)
 	}
-	return lines
+	return l.broken(strings.Join(told, "; ")+".", plain, leadWide)
 }
 
 // drawings are the names of those beside a lead: of the first state of each character that has one.
@@ -142,7 +143,7 @@ type part struct {
 	style style
 }
 
-// outcome is where a lead leads: the number, or the family with its check, its look-alikes and what to mind.
+// outcome is where a lead leads: the number, or the family with its check and what to mind.
 func (l *layout) outcome(lead *key.Lead) []part {
 	wide := textWide - numberWide
 	if lead.To > 0 {
@@ -166,7 +167,6 @@ func (l *layout) outcome(lead *key.Lead) []part {
 		if len(e.Check) > 0 {
 			add(l.check(e), small)
 		}
-		l.alike(f, add)
 	}
 	return parts
 }
@@ -189,14 +189,4 @@ func (l *layout) check(e *key.Ending) string {
 		told = append(told, label+": "+states)
 	}
 	return words.T(l.ctx, "key.check", "Enough", e.Enough, "Of", len(e.Check)) + " " + strings.Join(told, "; ") + "."
-}
-
-func (l *layout) alike(f *diagnosis.Family, add func(string, style)) {
-	for i, a := range pages.KeyAlike(l.made.Key, f) {
-		before := ""
-		if i == 0 {
-			before = words.T(l.ctx, "key.alike") + " "
-		}
-		add(before+a.Family+": "+a.Tell, slanted)
-	}
 }

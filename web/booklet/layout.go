@@ -60,10 +60,10 @@ type style struct {
 func (s style) line() float64 { return s.size * 0.43 }
 
 var (
-	plain    = style{"", 8.6}
-	small    = style{"", 7.4}
-	slanted  = style{"I", 7.4}
-	strong   = style{"B", 9}
+	plain    = style{"", 8}
+	small    = style{"", 7}
+	slanted  = style{"I", 7}
+	strong   = style{"B", 8.6}
 	heading  = style{"B", 12}
 	headline = style{"B", 20}
 )

@@ -11,7 +11,7 @@ import (
 
 const (
 	// mostChecked are the characters of a check, fewestChecked those below which there is none.
-	mostChecked, fewestChecked = 7, 3
+	mostChecked, fewestChecked = 6, 3
 	// stray is what specimens of all other families weigh in a check beside those that do come to the ending wrongly: who comes back
 	// from elsewhere meets it, too.
 	stray = 0.15

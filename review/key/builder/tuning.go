@@ -14,6 +14,6 @@ type tuning struct {
 }
 
 var (
-	careful = tuning{characters: 5, starts: 4, rivals: 7, scatter: 1.5, effort: 0.0005, least: 0.01, pure: 0.995, worth: 0.0002}
-	greedy  = tuning{characters: 1, starts: 1, rivals: 0, scatter: 1, effort: 0, least: 0.01, pure: 0.995, worth: 0.0002}
+	careful = tuning{characters: 5, starts: 4, rivals: 7, scatter: 1.5, effort: 0.0005, least: 0.01, pure: 0.995, worth: 0.0004}
+	greedy  = tuning{characters: 1, starts: 1, rivals: 0, scatter: 1, effort: 0, least: 0.01, pure: 0.995, worth: 0.0004}
 )
