@@ -42,7 +42,12 @@ require (
 	pgregory.net/rapid v1.3.0
 )
 
-require github.com/nicksnyder/go-i18n/v2 v2.7.0
+require (
+	codeberg.org/go-pdf/fpdf v0.12.0
+	github.com/nicksnyder/go-i18n/v2 v2.7.0
+	github.com/srwiley/oksvg v0.0.0-20221011165216-be6e8873101c
+	github.com/srwiley/rasterx v0.0.0-20220730225603-2ab79fcdd4ef
+)
 
 require (
 	github.com/a-h/parse v0.0.42 // indirect

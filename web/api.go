@@ -40,6 +40,7 @@ func (s *Server) registerAPI(r *gin.Engine) error {
 	a.registerPolicy()
 	a.registerKnowledge()
 	a.registerComparison()
+	a.registerKey()
 	a.registerCharacters()
 	a.registerParts()
 	a.registerReleases(group)

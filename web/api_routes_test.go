@@ -72,6 +72,7 @@ var routeCases = []routeCase{
 	{"GET", "/characters", nil, 200, 200, 200},
 	{"GET", "/faunas", nil, 200, 200, 200},
 	{"GET", "/families/Elateridae/comparison?with=Buprestidae", nil, 200, 200, 200},
+	{"GET", "/key?family=Elateridae&family=Buprestidae", nil, 200, 200, 200},
 	{"GET", "/characters/ventrites", nil, 200, 200, 200},
 	{"GET", "/parts", nil, 200, 200, 200},
 	{"GET", "/pictures/eyes/notched.svg", nil, 404, 404, 404}, // these tables have no drawings

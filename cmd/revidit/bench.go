@@ -6,6 +6,7 @@ type benchCommand struct {
 	Assess      benchAssess      `cmd:"" help:"Measure on this machine how fast assessments and estimates of reliability are."`
 	Calibration benchCalibration `cmd:"" help:"Try the service on made-up clubs and measure how far its numbers can be believed."`
 	Pages       benchPages       `cmd:"" help:"Measure whether pages and acts take longer in a large collection, on both databases."`
+	Key         benchKey         `cmd:"" help:"Make the key of a region and have a beginner and an expert try it, beside one that asks whatever tells most at once."`
 	Audit       benchAudit       `cmd:"" help:"Measure how long the first pages of an audit take in a large collection, besides their statements, on both databases."`
 	Backup      benchBackup      `cmd:"" help:"Measure how long a backup takes beside tar of the same bytes, on both databases."`
 	Verify      benchVerify      `cmd:"" help:"Measure how long verifying an export takes beside sha256sum of the same bytes."`

@@ -23,6 +23,7 @@ const (
 	judgementAt = "revidit/review/judgement"
 	auditAt     = "revidit/review/audit"
 	serviceAt   = "revidit/review/service"
+	keyAt       = "revidit/review/key"
 )
 
 // never says which package (or, with a trailing "/...", which tree) must not import what, and why. Direct rules hold
@@ -36,6 +37,9 @@ var never = []struct {
 	{"revidit/review/...", []string{gin, gorm, sql}, false, "rules stay pure: they know no storage and no web"},
 	{"revidit/review", []string{netHTTP, auditAt, serviceAt, "context", "crypto/rand"}, false, "the record is values: nothing is loaded, drawn or stored there"},
 	{judgementAt, []string{netHTTP, "revidit/review", auditAt, serviceAt, "context"}, false, "what the characters say depends on no workflow"},
+	{keyAt, []string{netHTTP, "revidit/review", auditAt, serviceAt, "context", keyAt + "/builder", keyAt + "/trial"}, false, "a key is couplets, whoever made them"},
+	{keyAt + "/builder", []string{netHTTP, "revidit/review", auditAt, serviceAt, "context", keyAt + "/trial"}, false, "what makes a key is not what tries it"},
+	{keyAt + "/trial", []string{netHTTP, "revidit/review", judgementAt, auditAt, serviceAt, "context", keyAt + "/builder"}, false, "a trial reads what is printed, and no number of the builder"},
 	{auditAt, []string{netHTTP, serviceAt, "context"}, false, "figures are computed from values"},
 	{serviceAt, []string{netHTTP, "revidit/models", "revidit/web", "revidit/auth"}, true, "it reaches storage through its own interfaces alone"},
 	{"revidit/review/diagnosis/...", []string{gin, gorm, sql, netHTTP}, false, "tables stay pure"},

@@ -111,6 +111,8 @@ var stations = []station{
 	{"/tables/:group/parts", "part", "mirela", beetles + "/parts?part=claws"},
 	{"/tables/:group/told", "told", "mirela", beetles + "/told?list=antenna-form:serrate%0Aprosternal-process:click-spine&family=Buprestidae"},
 	{"/tables/:group/glossary", "glossary", "mirela", beetles + "/glossary"},
+	{"/tables/:group/key", "key-choose", "mirela", beetles + "/key"},
+	{"/tables/:group/key", "key", "mirela", beetles + "/key?make=1&family=Elateridae&family=Buprestidae&family=Meloidae&family=Carabidae&family=Lampyridae"},
 	{"/tables/:group/releases", "releases", "odile", beetles + "/releases"},
 	{"/tables/:group/releases/new", "release-new", "odile", beetles + "/releases/new"},
 	{"/tables/:group/reassessments", "reassessments", "odile", beetles + "/reassessments"},

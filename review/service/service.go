@@ -42,6 +42,8 @@ type Service struct {
 	broughtAlong sync.Map
 	// scales are what the last reassessment weighs by.
 	scales lastScales
+	// keys are the printed keys made so far.
+	keys keys
 }
 
 // Options replace what a test wants to hold still; zero values are the real thing.
