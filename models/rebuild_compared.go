@@ -25,6 +25,7 @@ var rebuilt = []struct{ table, key, columns string }{
 	{"submissions", "id", "*"},
 	{"queue_entries", "submission_id || '/' || place", "*"},
 	{"grounds", "specimen_id || '/' || submission_id", "*"},
+	{"extracts", "specimen_id || '/' || submission_id", "*"},
 	{"openings", "specimen_id || '/' || person", "*"},
 	{"judged", "person || '/' || submission_id", "*"},
 	{"said", "person || '/' || submission_id", "*"},
@@ -52,6 +53,13 @@ func (db *DB) RebuildCompared(ctx context.Context) (found []Difference, err erro
 func keepFormer(tx *gorm.DB) error {
 	for { // what nobody has asked for yet is no difference
 		if made, err := completeGrounds(tx); err != nil {
+			return err
+		} else if made == 0 {
+			break
+		}
+	}
+	for {
+		if made, err := completeExtracts(tx); err != nil {
 			return err
 		} else if made == 0 {
 			break
