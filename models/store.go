@@ -82,6 +82,7 @@ type batchRows struct {
 	looked      []review.LookedThrough
 	letters     []review.Letter
 	keys        []keyRow
+	intake      intakeRows
 	growth      *review.LogGrowth
 }
 
@@ -144,6 +145,9 @@ func rowsOf(batch review.Batch, encode changeEncoder) (r batchRows, err error) {
 		return r, err
 	}
 	r.mailbox, r.looked, r.letters, r.growth = batch.Mailbox, batch.Looked, batch.Letters, batch.Growth
+	if r.intake, err = intakeOf(batch.Intake); err != nil {
+		return r, err
+	}
 	if batch.Key != nil {
 		r.keys = []keyRow{toKeyRow(*batch.Key)}
 	}
@@ -181,6 +185,7 @@ func (db *DB) store(tx *gorm.DB, r batchRows, attach map[string]string, rests *r
 		func() error { return storeMailbox(tx, r.mailbox) },
 		func() error { return storeLooked(tx, r.looked) },
 		func() error { return storeLetters(tx, r.letters) },
+		func() error { return r.intake.store(tx) },
 		func() error { return insert(tx, "idempotency keys", r.keys) },
 		func() error { return storeGrowth(tx, r.growth) },
 	} {

@@ -165,6 +165,8 @@ type Intake struct {
 	UndoneBy   string     `json:"undone_by,omitempty"`
 	UndoneAt   *time.Time `json:"undone_at,omitempty"`
 	UndoneWhy  string     `json:"undone_why,omitempty"`
+	// Whole: what was accepted was taken in to the last row, or what was undone was taken back.
+	Whole bool `json:"whole,omitempty" doc:"What was accepted was taken in to the last row, or what was undone was taken back"`
 	// Kept are specimens that could not be taken back, since something was done with them.
 	Kept int `json:"kept,omitempty" doc:"Specimens that were left when it was undone, since something was done with them"`
 	// Walk is how far taking in or taking back has come; nil where nothing is under way.
@@ -270,12 +272,13 @@ func DecideUndo(m Moment, in Intake, reason string) (Intake, error) {
 	switch CheckText(&p, "reason", reason, 1, MaxNote); {
 	case !May(m.Actor, ActTakeIn, ""):
 		return in, Forbidden(m.Actor, ActTakeIn, "")
-	case in.State != IntakeAccepted || in.Walk != nil && !in.Walk.Failed:
+	case in.State != IntakeAccepted || !in.Whole:
 		return in, Errorf(KindConflict, "Only what was taken in wholly can be taken back. Nothing was changed.")
 	case len(p) > 0:
 		return in, p.Err()
 	}
 	in.State, in.UndoneBy, in.UndoneAt, in.UndoneWhy = IntakeUndone, m.Actor.Person, &m.Now, strings.TrimSpace(reason)
+	in.Whole = false
 	return in, nil
 }
 

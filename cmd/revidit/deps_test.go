@@ -36,6 +36,7 @@ var never = []struct {
 	{"revidit/review/...", []string{gin, gorm, sql}, false, "rules stay pure: they know no storage and no web"},
 	{"revidit/review", []string{netHTTP, auditAt, serviceAt, "context", "crypto/rand"}, false, "the record is values: nothing is loaded, drawn or stored there"},
 	{judgementAt, []string{netHTTP, "revidit/review", auditAt, serviceAt, "context"}, false, "what the characters say depends on no workflow"},
+	{"revidit/review/darwincore", []string{netHTTP, auditAt, serviceAt, "revidit/web", "revidit/models"}, false, "which term gets which value is decided from values"},
 	{auditAt, []string{netHTTP, serviceAt, "context"}, false, "figures are computed from values"},
 	{serviceAt, []string{netHTTP, "revidit/models", "revidit/web", "revidit/auth"}, true, "it reaches storage through its own interfaces alone"},
 	{"revidit/review/diagnosis/...", []string{gin, gorm, sql, netHTTP}, false, "tables stay pure"},

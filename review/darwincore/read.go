@@ -123,7 +123,6 @@ func (r *Reading) Each(visit func(*review.Incoming) error) error {
 			} else {
 				r.specimen(in, name, fields)
 			}
-			r.summary.Count(in)
 			if err := visit(in); err != nil {
 				return err
 			}
@@ -150,7 +149,7 @@ func (r *Reading) orphans() {
 	}
 }
 
-// Summary is what was read so far.
+// Summary is what was found beside the rows.
 func (r *Reading) Summary() review.IntakeSummary { return r.summary }
 
 // specimen makes one of a row of the core and all that belongs to it.

@@ -35,11 +35,15 @@ func read(t testing.TB, archive []byte, limits Limits) ([]review.Incoming, revie
 	r, err := a.Read()
 	require.NoError(t, err)
 	var all []review.Incoming
+	var counted review.IntakeSummary
 	require.NoError(t, r.Each(func(in *review.Incoming) error {
 		all = append(all, *in)
+		counted.Count(in)
 		return nil
 	}))
-	return all, r.Summary()
+	told := r.Summary()
+	counted.Faults, counted.Unread = told.Faults, told.Unread
+	return all, counted
 }
 
 // takenIn is the record that a service without anything makes of what came in: each name becomes somebody of that name.
