@@ -28,6 +28,12 @@ type labelInput struct {
 
 func (a *api) registerSpecimens() {
 	huma.Register(a.doors, hiding(reading("/specimens/{id}", "specimen", "specimens", "A specimen as the caller may see it", http.StatusNotFound)), a.specimen)
+	vouch := operation(http.MethodPost, "/specimens/{id}/vouching", "vouch", "specimens", "Vouch for a level of verification or a type status of a determination, as archives tell it",
+		http.StatusForbidden, http.StatusNotFound, http.StatusConflict, http.StatusPreconditionFailed)
+	changes[vouchInput](a, hiding(vouch), a.vouch, func(ctx context.Context, in *vouchInput, _ string) (*specimenOutput, error) {
+		out, _, err := a.specimenView(ctx, &in.ByID)
+		return out, err
+	})
 	changes[labelInput](a, hiding(operation(http.MethodPut, "/specimens/{id}/label", "correct-label", "specimens",
 		"Replace the label data, with a reason; the former stay in the history", http.StatusForbidden, http.StatusNotFound,
 		http.StatusConflict, http.StatusPreconditionFailed, http.StatusRequestEntityTooLarge, http.StatusUnsupportedMediaType)), a.correctLabel,
@@ -58,6 +64,24 @@ func (a *api) correctLabel(ctx context.Context, in *labelInput) (*specimenOutput
 		return nil, err
 	}
 	if _, err := a.Service.CorrectLabel(ctx, in.actor, in.ID, version, in.Body.Label, in.Body.Withheld, in.Body.Reason); err != nil {
+		return nil, err
+	}
+	out, _, err := a.specimenView(ctx, &in.ByID)
+	return out, err
+}
+
+func (a *api) vouch(ctx context.Context, in *vouchInput) (*specimenOutput, error) {
+	_, err := in.version(func() (int, []entityTag, error) {
+		out, tag, err := a.specimenView(ctx, &in.ByID)
+		if err != nil {
+			return 0, nil, err
+		}
+		return out.Body.Specimen.Seq, []entityTag{tag, versionTag(out.Body.Specimen.Seq)}, nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	if _, err := a.Service.Vouch(ctx, in.actor, in.ID, in.Body); err != nil {
 		return nil, err
 	}
 	out, _, err := a.specimenView(ctx, &in.ByID)
