@@ -133,7 +133,9 @@ func (r routeCase) onSubmission() bool {
 }
 
 // bytes says whether a case sends something else than JSON.
-func (r routeCase) bytes() bool { return r.path == "/photos" || strings.HasSuffix(r.path, "/imports") || r.path == "/intakes" }
+func (r routeCase) bytes() bool {
+	return r.path == "/photos" || strings.HasSuffix(r.path, "/imports") || r.path == "/intakes"
+}
 
 func (c *apiClub) try(r routeCase, who string, v service.SubmissionView, headers ...string) *reply {
 	c.t.Helper()

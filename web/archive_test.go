@@ -40,4 +40,3 @@ func (c *apiClub) planned(takenIn bool) string {
 	}
 	return in.ID
 }
-

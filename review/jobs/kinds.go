@@ -158,7 +158,9 @@ func OpenReviews(r Reweighed, digest string, picked any) Job {
 }
 
 // TakeIn is the job of KindTakeIn for an intake.
-func TakeIn(intake string, args any) Job { return Job{Kind: KindTakeIn, Key: intake, Args: encoded(args)} }
+func TakeIn(intake string, args any) Job {
+	return Job{Kind: KindTakeIn, Key: intake, Args: encoded(args)}
+}
 
 // TakeBack is the job of KindTakeBack for an intake.
 func TakeBack(intake string, args any) Job {
