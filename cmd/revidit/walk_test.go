@@ -144,6 +144,7 @@ var onward = []struct{ route, by, path, leads, media string }{
 	{"/static/:name", "", "/static/style.css", "", "text/css"},
 	{"/proof/checkpoint", "odile", "/proof/checkpoint", "", "text/plain"},
 	{"/submissions/:id/proof", "odile", "/submissions/{confirmed}/proof?stream=submission/{confirmed}&seq=1", "", "text/plain"},
+	{"/archive/file", "odile", "/archive/file?title=A&organization=B&license=https://creativecommons.org/publicdomain/zero/1.0/", "", "application/zip"},
 	{"/photos/:id/:size", "ida", "/photos/{photo}/thumb", "", "image/jpeg"},
 	{"/pictures/:hash/:character/:state", "ida", "", "", "image/svg+xml"},
 	{"/plates/:hash/:plate", "ida", "", "", "image/svg+xml"},
