@@ -8,7 +8,7 @@
 #   deploy/check.sh long    many more made-up histories than everything lives through: before a release, or after a change
 #                           of what is stored
 #
-# It installs PostgreSQL, Chromium, a wide font, scikit-learn and (for browser) Node.js with apt where they are missing and it may
+# It installs PostgreSQL, Chromium, xmllint, a wide font, scikit-learn and (for browser) Node.js with apt where they are missing and it may
 # (root on Debian); otherwise it says exactly what is missing and fails. Go fetches the toolchain that go.mod names. The script
 # starts and stops every server itself and leaves nothing running. Each step prints how long it took, and how much of the
 # processor, which says more on a busy machine.
@@ -37,6 +37,7 @@ raced=(
   ./models/blob               # many who write at once
   ./models/pgserver           # a server that is watched while it runs
   ./web/mail                  # a mail server that answers while letters are handed over
+  ./review/darwincore         # rows are compressed while more are made
   ./review/service            # the library of tables, shared by all requests
 )
 # Of these only the tests run there in which much happens at once: started programs (which are the test binary itself, so
@@ -93,6 +94,7 @@ packages() {
   [ "${1-}" != node ] || node_here || missing+=(nodejs npm)
   postgres_here || missing+=(postgresql)
   chromium_here || missing+=(chromium)
+  command -v xmllint >/dev/null || missing+=(libxml2-utils)
   for font in "${fonts[@]}"; do font_here "$font" || missing+=("${font%%/*}"); done
   sklearn_here || missing+=(python3-sklearn)
   if ((${#missing[@]})); then

@@ -33,6 +33,7 @@ func (db *DB) Expire(ctx context.Context, past service.Expiry) (gone int, err er
 			func() (int, error) {
 				return expireRows[letterRow](db, tx, outdated{"old letters", []string{"id"}, "made_at", instantOf(past.Letters)})
 			},
+			func() (int, error) { return expireIntakes(tx, past.Forms) },
 			// How far jobs have come: whoever asks for one at the same time makes its row anew.
 			func() (int, error) {
 				return expireRows[jobRow](db, tx, outdated{"jobs that have ended", []string{"kind", "key"}, "finished_at", instantOf(past.Jobs)})

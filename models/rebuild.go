@@ -33,7 +33,7 @@ func (db *DB) rebuild(ctx context.Context, before, after func(*gorm.DB) error) e
 		if err := before(tx); err != nil {
 			return err
 		}
-		for _, statement := range []string{"DELETE FROM policies", "DELETE FROM reliability_people", "DELETE FROM reliabilities", "DELETE FROM openings", "DELETE FROM grounds", "DELETE FROM closings", "UPDATE uploads SET specimen_id = NULL"} {
+		for _, statement := range []string{"DELETE FROM policies", "DELETE FROM reliability_people", "DELETE FROM reliabilities", "DELETE FROM openings", "DELETE FROM grounds", "DELETE FROM extracts", "DELETE FROM closings", "UPDATE uploads SET specimen_id = NULL"} {
 			if err := tx.Exec(statement).Error; err != nil {
 				return fmt.Errorf("clear what is made again: %w", err)
 			}
@@ -152,6 +152,9 @@ func rebuildSpecimens(tx *gorm.DB, streams [][]review.Event) error {
 	if err := storeGrounds(tx, groundsOf(specimens, nil)); err != nil {
 		return err
 	}
+	if err := storeExtracts(tx, extractsOf(specimens, nil)); err != nil {
+		return err
+	}
 	return attachUploads(tx, attach)
 }
 
@@ -168,6 +171,9 @@ func (db *DB) rebuildSubmissions(tx *gorm.DB, streams [][]review.Event) error {
 		return err
 	}
 	if err := storeGrounds(tx, groundsOf(nil, submissions)); err != nil {
+		return err
+	}
+	if err := storeExtracts(tx, extractsOf(nil, submissions)); err != nil {
 		return err
 	}
 	var said sayings

@@ -33,6 +33,7 @@ var rebuilt = []madeTable{
 	{"submissions", []string{"id"}, "*"},
 	{"queue_entries", []string{"submission_id", "place"}, "*"},
 	{"grounds", []string{"specimen_id", "submission_id"}, "*"},
+	{"extracts", []string{"specimen_id", "submission_id"}, "*"},
 	{"openings", []string{"specimen_id", "person"}, "*"},
 	{"judged", []string{"person", "submission_id"}, "*"},
 	{"said", []string{"person", "submission_id"}, "*"},
@@ -69,6 +70,13 @@ func (db *DB) RebuildCompared(ctx context.Context) (found []Difference, err erro
 func keepFormer(tx *gorm.DB) error {
 	for { // what nobody has asked for yet is no difference
 		if made, err := completeGrounds(tx); err != nil {
+			return err
+		} else if made == 0 {
+			break
+		}
+	}
+	for {
+		if made, err := completeExtracts(tx); err != nil {
 			return err
 		} else if made == 0 {
 			break

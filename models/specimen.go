@@ -25,6 +25,7 @@ type specimenRow struct {
 	Search          string
 	LabelSearch     string // never empty
 	LabelPhotos     string // those that show its labels, each id between two spaces
+	Source          string // identifier where it was taken in from
 	Version         int    // review.RecordVersion
 	Body            string
 }
@@ -37,7 +38,14 @@ func toSpecimenRow(s review.Specimen) (specimenRow, error) {
 		return specimenRow{}, fmt.Errorf("encode specimen %s: %w", s.ID, err)
 	}
 	return specimenRow{ID: s.ID, Seq: s.Seq, Owner: s.Owner, CatalogueNumber: s.Label.CatalogueNumber, Trip: s.Label.Trip,
-		StoragePlace: s.Label.StoragePlace, Search: searchable(s.Label.CatalogueNumber), LabelSearch: labelText(&s.Label), LabelPhotos: labelPhotos(&s), Body: string(body)}, nil
+		StoragePlace: s.Label.StoragePlace, Search: searchable(s.Label.CatalogueNumber), LabelSearch: labelText(&s.Label), LabelPhotos: labelPhotos(&s), Source: sourceOf(&s), Body: string(body)}, nil
+}
+
+func sourceOf(s *review.Specimen) string {
+	if s.Origin == nil {
+		return ""
+	}
+	return s.Origin.Source
 }
 
 // labelText is what of a label is looked for beside the catalogue number.
@@ -180,6 +188,6 @@ func storeSpecimens(tx *gorm.DB, rows []specimenRow, moved map[string]int) error
 	}
 	newer := onlyNewer("specimens")
 	newer.UpdateAll = false
-	newer.DoUpdates = clause.AssignmentColumns([]string{"seq", "owner", "catalogue_number", "trip", "storage_place", "search", "label_search", "label_photos", "body"})
+	newer.DoUpdates = clause.AssignmentColumns([]string{"seq", "owner", "catalogue_number", "trip", "storage_place", "search", "label_search", "label_photos", "source", "body"})
 	return insert(tx.Clauses(newer), "specimens", rows)
 }

@@ -59,6 +59,7 @@ type batchRows struct {
 	moved       map[string]int // by specimen: how many events of it and of its submissions there are
 	specimens   []specimenRow
 	grounds     []groundsRow
+	extracts    []extractRow
 	touched     *review.TouchedBatch
 	submissions []review.Submission // become rows when it is known which of them are newer
 	labels      labels
@@ -81,6 +82,7 @@ type batchRows struct {
 	looked      []review.LookedThrough
 	letters     []review.Letter
 	keys        []keyRow
+	intake      intakeRows
 	growth      *review.LogGrowth
 }
 
@@ -93,6 +95,7 @@ func rowsOf(batch review.Batch, encode changeEncoder) (r batchRows, err error) {
 		return r, err
 	}
 	r.grounds, r.touched = groundsOf(batch.Specimens, batch.Submissions), batch.Touched
+	r.extracts = extractsOf(batch.Specimens, batch.Submissions)
 	r.submissions, r.judged, r.said, r.labels = batch.Submissions, judgedBy(batch), sayingsOf(batch), labelsOf(batch)
 	if r.closings, err = closingsOf(batch); err != nil {
 		return r, err
@@ -142,6 +145,9 @@ func rowsOf(batch review.Batch, encode changeEncoder) (r batchRows, err error) {
 		return r, err
 	}
 	r.mailbox, r.looked, r.letters, r.growth = batch.Mailbox, batch.Looked, batch.Letters, batch.Growth
+	if r.intake, err = intakeOf(batch.Intake); err != nil {
+		return r, err
+	}
 	if batch.Key != nil {
 		r.keys = []keyRow{toKeyRow(*batch.Key)}
 	}
@@ -156,6 +162,7 @@ func (db *DB) store(tx *gorm.DB, r batchRows, attach map[string]string, rests *r
 		func() error { return storeSpecimens(tx, r.specimens, r.moved) },
 		func() error { return db.replaceSubmissions(tx, r.submissions, r.labels) },
 		func() error { return storeGrounds(tx, r.grounds) },
+		func() error { return storeExtracts(tx, r.extracts) },
 		func() error { return db.assertHolds(tx, rests) },
 		func() error { return r.labels.relabelEntries(tx) },
 		func() error { return storeJudged(tx, r.judged) },
@@ -178,6 +185,7 @@ func (db *DB) store(tx *gorm.DB, r batchRows, attach map[string]string, rests *r
 		func() error { return storeMailbox(tx, r.mailbox) },
 		func() error { return storeLooked(tx, r.looked) },
 		func() error { return storeLetters(tx, r.letters) },
+		func() error { return r.intake.store(tx) },
 		func() error { return insert(tx, "idempotency keys", r.keys) },
 		func() error { return storeGrowth(tx, r.growth) },
 	} {

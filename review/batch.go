@@ -42,6 +42,8 @@ type Batch struct {
 	Letters []Letter
 	// Growth is what the tree of all events has grown by.
 	Growth *LogGrowth
+	// Intake is one that the act has planned, or moved on with.
+	Intake *IntakeBatch
 	// Rests is what the act was decided on; nil where it rests on no more than the streams it writes.
 	Rests *Rests
 	// Jobs that follow from this, at most one of a kind and key.
@@ -113,6 +115,8 @@ func (b *Batch) Made() string {
 		return b.Series[0].ID
 	case b.Upload != nil:
 		return b.Upload.ID
+	case b.Intake != nil:
+		return b.Intake.ID
 	}
 	return ""
 }

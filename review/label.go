@@ -14,12 +14,14 @@ type Label struct {
 	Trip            string `json:"trip,omitempty" maxLength:"120" title:"Trip" ask:"Collecting trip or trap series" doc:"Collecting trip or trap series (dwc:eventID)"`
 	Method          string `json:"method,omitempty" maxLength:"120" title:"Method" doc:"dwc:samplingProtocol"`
 	Habitat         string `json:"habitat,omitempty" maxLength:"300" title:"Habitat" doc:"dwc:habitat"`
+	HostPlant       string `json:"host_plant,omitempty" maxLength:"120" title:"Host plant" hint:"The plant on which it was found feeding." doc:"Plant on which it fed (dwc:associatedTaxa)"`
 	Sex             string `json:"sex,omitempty" enum:",male,female" title:"Sex" doc:"dwc:sex; empty when not known"`
 	Stage           string `json:"stage,omitempty" maxLength:"40" title:"Life stage" doc:"dwc:lifeStage"`
 	Count           int    `json:"count,omitempty" minimum:"0" maximum:"10000" title:"Individuals" ask:"Number of individuals" doc:"dwc:individualCount"`
 	Preparation     string `json:"preparation,omitempty" maxLength:"120" title:"Preparation" hint:"Pinned, on a point, in ethanol." doc:"dwc:preparations"`
 	MissingParts    string `json:"missing_parts,omitempty" maxLength:"300" title:"Missing parts" hint:"What has broken off." doc:"What has broken off"`
 	StoragePlace    string `json:"storage_place,omitempty" maxLength:"120" title:"Storage place" hint:"Cabinet, drawer, box." doc:"Cabinet, drawer, box"`
+	Disposition     string `json:"disposition,omitempty" maxLength:"120" title:"Whereabouts" hint:"In the collection, on loan, given away, lost." doc:"Whether it is in the collection, on loan, given away or lost (dwc:disposition)"`
 }
 
 // Withheld is the part of the label data that can endanger a population or name a person. It stands in an erasable

@@ -46,6 +46,44 @@ func (d *Determination) words() (genus, rest string) {
 	return strings.Join(fields, " "), ""
 }
 
+// NameWords are the words of a scientific name.
+type NameWords struct {
+	Genus, Subgenus, Epithet, Infraspecific, Author string
+}
+
+// particles begin the names of authors in lower case.
+var particles = []string{"de", "der", "den", "des", "di", "da", "du", "la", "le", "van", "vom", "von", "zu", "zur", "et", "ex", "in"}
+
+// NameWords splits the scientific name. What follows the last epithet is the author.
+func (d *Determination) NameWords() NameWords {
+	var n NameWords
+	rest := strings.Fields(d.ScientificName)
+	take := func() string {
+		word := rest[0]
+		rest = rest[1:]
+		return word
+	}
+	if len(rest) == 0 {
+		return n
+	}
+	n.Genus = take()
+	isSub := len(rest) > 0 && strings.HasPrefix(rest[0], "(") && strings.HasSuffix(rest[0], ")") && len(rest) > 1 && isEpithet(rest[1])
+	if isSub {
+		n.Subgenus = strings.Trim(take(), "()")
+	}
+	if len(rest) > 0 && isEpithet(rest[0]) && !slices.Contains(particles, rest[0]) {
+		n.Epithet = take()
+		if len(rest) > 1 && (rest[0] == "subsp." || rest[0] == "ssp." || rest[0] == "var.") {
+			take()
+		}
+		if len(rest) > 0 && isEpithet(rest[0]) && !slices.Contains(particles, rest[0]) {
+			n.Infraspecific = take()
+		}
+	}
+	n.Author = strings.Join(rest, " ")
+	return n
+}
+
 func isEpithet(word string) bool {
 	first, _ := utf8.DecodeRuneInString(word)
 	return unicode.IsLower(first) && !strings.HasSuffix(word, ".")

@@ -49,6 +49,9 @@ type Policy struct {
 	// be said, is ShownTotals. Everybody sees their own.
 	ReliabilityShown ReliabilityShown `json:"reliability_shown,omitempty" enum:",totals,names" doc:"What curators are shown of how reliably people read: totals of roles, or each person by name. Everybody sees their own"`
 
+	// Places is how coarse places are told outside the house. Policies of a time when that could not be said go by DefaultGrid.
+	Places Places `json:"places,omitzero"`
+
 	Reason string    `json:"reason"`
 	By     string    `json:"by"`
 	At     time.Time `json:"at"`
@@ -116,6 +119,7 @@ func (p Policy) Check() error {
 	}
 	p.checkList(&problems)
 	p.checkMix(&problems)
+	p.Places.check(&problems)
 	if len(p.Experts) > 1000 {
 		problems.Addf("experts", "at most 1000 families")
 	}

@@ -57,6 +57,14 @@ func (s *Specimen) apply(e Event) error {
 				s.Observations[i].Withdrawn = c.Reason
 			}
 		}
+	case *TakenIn:
+		s.Origin, s.Slips, s.Described = &Origin{Intake: c.Intake, File: c.File, Source: c.Source, Rest: c.Rest}, c.Slips, c.Described
+	case *TakenOut:
+		origin := *s.Origin
+		origin.Undone = c.Reason
+		s.Origin = &origin
+	case *Vouched:
+		s.vouch(Vouching{VouchForm: c.VouchForm, By: e.Actor, At: e.At})
 	default:
 		return fmt.Errorf("%s: event %d is %T, not a specimen's", e.Stream, e.Seq, e.Change)
 	}
@@ -106,7 +114,7 @@ func (s *Submission) apply(e Event) error {
 		s.FollowedBy = c.FollowedBy
 		s.close(StatusRedetermined, e)
 	case *Undetermined:
-		s.Undeterminable = c.Reason
+		s.Undeterminable, s.UndeterminedBy = c.Reason, e.Actor
 		s.close(StatusUndetermined, e)
 	case *Withdrawn:
 		s.close(StatusWithdrawn, e)
@@ -116,7 +124,7 @@ func (s *Submission) apply(e Event) error {
 		upholding := c.Upholding
 		s.Upholding = &upholding
 	case *Reopened:
-		s.Settlement, s.FollowedBy, s.Recheck, s.Undeterminable, s.Upholding, s.Series = nil, "", nil, "", nil, ""
+		s.Settlement, s.FollowedBy, s.Recheck, s.Undeterminable, s.UndeterminedBy, s.Upholding, s.Series = nil, "", nil, "", "", nil, ""
 		s.open(e)
 	case *RecheckDrawn, *PanelOpinionGiven, *PanelLeft:
 		s.applyRecheck(e)

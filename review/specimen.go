@@ -13,6 +13,14 @@ type Specimen struct {
 	Withholding  Withholding   `json:"seal"` // of the Withheld part
 	Photos       []Photo       `json:"photos"`
 	Observations []Observation `json:"observations"`
+	// Origin is where it was taken in from; nil of what was registered here.
+	Origin *Origin `json:"origin,omitempty"`
+	// Slips are determinations that were made before it came here.
+	Slips []Slip `json:"slips,omitempty"`
+	// Described are photos that stay elsewhere, of which only a description came here.
+	Described []Described `json:"described,omitempty"`
+	// Vouchings are what curators vouch for, the latest of each determination.
+	Vouchings []Vouching `json:"vouchings,omitempty"`
 }
 
 // Photo shows one view of a specimen. Bytes are kept under the SHA-256 of the original.

@@ -78,6 +78,8 @@ type Submission struct {
 	FollowedBy string       `json:"followed_by,omitempty"` // submission that redetermines this one
 	// Undeterminable says why it cannot be determined, while it is StatusUndetermined.
 	Undeterminable string `json:"undeterminable,omitempty"`
+	// UndeterminedBy is who said so; empty in rows of a time that did not note it.
+	UndeterminedBy string `json:"undetermined_by,omitempty"`
 	// Draw is the chance by which reviewers were picked to look blind; told to nobody.
 	Draw  *Draw        `json:"draw,omitempty"`
 	Blind []BlindCheck `json:"blind,omitempty"`

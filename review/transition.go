@@ -46,6 +46,9 @@ const (
 	ActProve        Action = "prove"         // proofs of events, and checkpoints of the tree of all
 	ActBeginSeries  Action = "begin-series"  // ask for a mentor for one's first submissions
 	ActMentor       Action = "mentor"        // take up a beginner's series; curators give it to others, too
+	ActHandOver     Action = "hand-over"     // write what the collection holds into an archive for others
+	ActTakeIn       Action = "take-in"       // take in specimens from a file of somebody else, and undo that
+	ActVouch        Action = "vouch"         // vouch for a level of verification or a type status
 )
 
 // party is how an actor stands to the thing.
@@ -114,6 +117,9 @@ var rules = []rule{
 	{ActProve, curators, anyone, nil, ""},
 	{ActBeginSeries, []Role{RoleMember}, anyone, nil, ""},
 	{ActMentor, reviewers, notOwner, nil, ""},
+	{ActHandOver, curators, anyone, nil, ""},
+	{ActTakeIn, curators, anyone, nil, ""},
+	{ActVouch, curators, anyone, nil, ""},
 }
 
 func (r rule) admits(actor Actor, ownerID string) bool {
@@ -189,6 +195,7 @@ var actionWords = map[Action]string{
 	ActAudit: "audit", ActUphold: "uphold", ActReadLedger: "read what waits for a curator", ActProve: "prove events",
 	ActReassess:    "tell what a change would do",
 	ActBeginSeries: "begin a series with a mentor", ActMentor: "mentor this series",
+	ActHandOver: "write an archive for others", ActTakeIn: "take in specimens from a file", ActVouch: "vouch for a determination",
 }
 
 // Forbidden says to an actor that no rule admits them, and why where it is known.

@@ -130,6 +130,9 @@ func TestMayWithoutStatus(t *testing.T) {
 		{ActProve, "curator/own curator/other"},
 		{ActBeginSeries, "member/own member/other"},
 		{ActMentor, "reviewer/other curator/other"},
+		{ActHandOver, "curator/own curator/other"},
+		{ActTakeIn, "curator/own curator/other"},
+		{ActVouch, "curator/own curator/other"},
 	} {
 		for who, actor := range actors() {
 			require.Equal(t, slices.Contains(strings.Fields(c.allowed), who), May(actor, c.action, "owner"), "%s as %s", c.action, who)

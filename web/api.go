@@ -45,6 +45,7 @@ func (s *Server) registerAPI(r *gin.Engine) error {
 	a.registerParts()
 	a.registerReleases(group)
 	a.registerReassessments()
+	a.registerArchive(group)
 	a.registerChanges()
 	a.registerFigures()
 	a.registerAudit()

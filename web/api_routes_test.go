@@ -90,6 +90,13 @@ var routeCases = []routeCase{
 	{"GET", "/groups/small-test-group/reassessments/{reassessment}", nil, 403, 403, 200},
 	{"GET", "/groups/small-test-group/reassessments/{reassessment}/touched?effect=below-confidence&cause=threshold", nil, 403, 403, 200},
 	{"POST", "/groups/small-test-group/reassessments/{reassessment}/reviews", map[string]any{"groups": []map[string]string{{"effect": "below-confidence", "cause": "threshold"}}, "reason": "too unsure"}, 403, 403, 204},
+	{"GET", "/archive?title=A&organization=B&license=https://creativecommons.org/publicdomain/zero/1.0/", nil, 403, 403, 200},
+	{"GET", "/intakes", nil, 403, 403, 200},
+	{"POST", "/intakes", "an archive", 403, 403, 201},
+	{"GET", "/intakes/{intake}", nil, 403, 403, 200},
+	{"POST", "/intakes/{intake}/accept", nil, 403, 403, 200},
+	{"POST", "/intakes/{intake}/undo", map[string]any{"reason": "another club's"}, 403, 403, 200},
+	{"POST", "/specimens/{specimen}/vouching", map[string]any{"determination": "{id}", "verification": "3", "reason": "revision"}, 403, 403, 200},
 	{"POST", "/groups/small-test-group/releases", map[string]any{"version": "2"}, 403, 403, 201},
 	{"POST", "/groups/small-test-group/imports", "an archive", 403, 403, 201},
 	{"POST", "/assessments", map[string]any{"observations": map[string]any{"ventrites": 5}}, 200, 200, 200},
@@ -121,7 +128,7 @@ var routeCases = []routeCase{
 func (r routeCase) template() string {
 	path, _, _ := strings.Cut(r.path, "?")
 	return strings.NewReplacer("{specimen}", "{id}", "{photo}/display", "{id}/{size}", "/Elateridae", "/{name}", "/ventrites", "/{id}",
-		"/eyes/notched.svg", "/{character}/{file}", "/small-test-group", "/{group}", "/people/none", "/people/{id}", "/searches/none", "/searches/{id}", "{release}", "{hash}", "{change}", "{id}", "{series}", "{id}", "{reassessment}", "{key}").Replace(path)
+		"/eyes/notched.svg", "/{character}/{file}", "/small-test-group", "/{group}", "/people/none", "/people/{id}", "/searches/none", "/searches/{id}", "{release}", "{hash}", "{change}", "{id}", "{series}", "{id}", "{reassessment}", "{key}", "/intakes/{intake}", "/intakes/{intake}").Replace(path)
 }
 
 // onSubmission says whether a case is about the submission, its specimen or its photo.
@@ -130,7 +137,9 @@ func (r routeCase) onSubmission() bool {
 }
 
 // bytes says whether a case sends something else than JSON.
-func (r routeCase) bytes() bool { return r.path == "/photos" || strings.HasSuffix(r.path, "/imports") }
+func (r routeCase) bytes() bool {
+	return r.path == "/photos" || strings.HasSuffix(r.path, "/imports") || r.path == "/intakes"
+}
 
 func (c *apiClub) try(r routeCase, who string, v service.SubmissionView, headers ...string) *reply {
 	c.t.Helper()
@@ -141,6 +150,12 @@ func (c *apiClub) try(r routeCase, who string, v service.SubmissionView, headers
 		body, headers = picture(c.t, 2), append(headers, "Content-Type", "image/jpeg")
 	case strings.HasSuffix(r.path, "/imports"):
 		body, headers = zipped(c.t, edited(c.t, smallTables(), "group.yaml", `release: "1"`, `release: "3"`)), append(headers, "Content-Type", "application/zip")
+	case r.path == "/intakes":
+		body, headers = c.archive(), append(headers, "Content-Type", "application/zip")
+	case strings.Contains(r.path, "{intake}"):
+		path = strings.ReplaceAll(path, "{intake}", c.planned(strings.HasSuffix(r.path, "/undo")))
+	case strings.HasSuffix(r.path, "/vouching"):
+		body = map[string]any{"determination": v.Submission.ID, "verification": "3", "reason": "revision"}
 	case strings.Contains(r.path, "{change}"):
 		path = strings.ReplaceAll(path, "{change}", c.proposed().ID)
 	case strings.Contains(r.path, "{reassessment}"):
@@ -234,7 +249,7 @@ func (c *apiClub) waitingSeries() string {
 // acting is who may do what on an open submission of Ada's, or on an open change of Carl's, for tests of bodies and
 // headers.
 func acting(r routeCase) string {
-	if strings.Contains(r.path, "{change}") {
+	if strings.Contains(r.path, "{change}") || strings.HasSuffix(r.path, "/vouching") {
 		return "cora"
 	}
 	if r.reviewer < 300 || r.path == "/submissions/{id}/replies" {
@@ -249,7 +264,7 @@ func TestPreconditionsOnEveryChange(t *testing.T) {
 	tag := club.call("rita", "GET", at(v, ""), nil).header.Get("ETag")
 	require.NotEmpty(t, tag)
 	for _, r := range routeCases {
-		if r.method == "GET" || !strings.Contains(r.path, "{") || strings.Contains(r.path, "{series}") || strings.Contains(r.path, "{reassessment}") || r.reviewer == http.StatusConflict && r.curator == http.StatusConflict && r.path != "/submissions/{id}/hold" {
+		if r.method == "GET" || !strings.Contains(r.path, "{") || strings.Contains(r.path, "{series}") || strings.Contains(r.path, "{reassessment}") || strings.Contains(r.path, "{intake}") || r.reviewer == http.StatusConflict && r.curator == http.StatusConflict && r.path != "/submissions/{id}/hold" {
 			continue
 		}
 		t.Run(r.method+" "+r.path, func(t *testing.T) {

@@ -37,6 +37,12 @@ func (a *api) registerSpecimens() {
 	huma.Register(a.doors, hiding(reading("/specimens/{id}", "specimen", "specimens", "A specimen as the caller may see it", http.StatusNotFound)), a.specimen)
 	huma.Register(a.doors, hiding(operation(http.MethodGet, "/specimens/{id}/dossier", "dossier", "specimens",
 		"All that the caller may see of a specimen: label, slips, every determination with what was said of it, and its history with what proves it", http.StatusNotFound)), a.dossier)
+	vouch := operation(http.MethodPost, "/specimens/{id}/vouching", "vouch", "specimens", "Vouch for a level of verification or a type status of a determination, as archives tell it",
+		http.StatusForbidden, http.StatusNotFound, http.StatusConflict, http.StatusPreconditionFailed)
+	changes[vouchInput](a, hiding(vouch), a.vouch, func(ctx context.Context, in *vouchInput, _ string) (*specimenOutput, error) {
+		out, _, err := a.specimenView(ctx, &in.ByID)
+		return out, err
+	})
 	changes[labelInput](a, hiding(operation(http.MethodPut, "/specimens/{id}/label", "correct-label", "specimens",
 		"Replace the label data, with a reason; the former stay in the history", http.StatusForbidden, http.StatusNotFound,
 		http.StatusConflict, http.StatusPreconditionFailed, http.StatusRequestEntityTooLarge, http.StatusUnsupportedMediaType)), a.correctLabel,
@@ -72,6 +78,24 @@ func (a *api) correctLabel(ctx context.Context, in *labelInput) (*specimenOutput
 		return nil, err
 	}
 	if _, err := a.Service.CorrectLabel(ctx, in.actor, in.ID, version, in.Body.Label, in.Body.Withheld, in.Body.Reason); err != nil {
+		return nil, err
+	}
+	out, _, err := a.specimenView(ctx, &in.ByID)
+	return out, err
+}
+
+func (a *api) vouch(ctx context.Context, in *vouchInput) (*specimenOutput, error) {
+	_, err := in.version(func() (int, []entityTag, error) {
+		out, tag, err := a.specimenView(ctx, &in.ByID)
+		if err != nil {
+			return 0, nil, err
+		}
+		return out.Body.Specimen.Seq, []entityTag{tag, versionTag(out.Body.Specimen.Seq)}, nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	if _, err := a.Service.Vouch(ctx, in.actor, in.ID, in.Body); err != nil {
 		return nil, err
 	}
 	out, _, err := a.specimenView(ctx, &in.ByID)

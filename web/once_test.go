@@ -111,6 +111,9 @@ func (c *apiClub) fixedPath(r changeCase, v service.SubmissionView) string {
 	if strings.Contains(path, "{reassessment}") {
 		path = strings.ReplaceAll(path, "{reassessment}", c.reassessed())
 	}
+	if strings.Contains(path, "{intake}") {
+		path = strings.ReplaceAll(path, "{intake}", c.planned(strings.HasSuffix(path, "/undo")))
+	}
 	if strings.Contains(path, "{series}") {
 		path = strings.ReplaceAll(path, "{series}", c.waitingSeries())
 	}

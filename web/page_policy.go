@@ -78,6 +78,8 @@ func typedPolicy(ctx context.Context, p review.Policy) pages.Form {
 	form.Set("recheck_rate", words.Typed(ctx, p.RecheckRate))
 	form.Set("reliability_shown", string(cmp.Or(p.ReliabilityShown, review.ShownTotals)))
 	form.Set("panel", strconv.Itoa(p.Panel))
+	form.Set("places_grid", string(cmp.Or(p.Places.Grid, review.DefaultGrid)))
+	form.Set("places_taxa", typedTaxa(p.Places.Taxa))
 	form.Set("list", typedList(ctx, p.List))
 	for part, share := range p.Mix {
 		form.Set("mix."+part, words.Typed(ctx, share))
@@ -137,6 +139,12 @@ func (s *Server) setPolicy(c *gin.Context) {
 		if strings.HasPrefix(path, "list.") {
 			return "list"
 		}
+		if strings.HasPrefix(path, "places.taxa") {
+			return "places_taxa"
+		}
+		if path == "places.grid" {
+			return "places_grid"
+		}
 		if path == added && !slices.Contains(sent.values["families"], strings.TrimPrefix(path, "experts.")) {
 			return "new_family"
 		}
@@ -158,7 +166,9 @@ func (s *Server) wantedPolicy(ctx context.Context, sent *sentForm, added string)
 		return p, err
 	}
 	p.List, p.Mix = list, mixOf(sent, judges)
-	return p, nil
+	p.Places.Grid = review.Grid(sent.get("places_grid"))
+	p.Places.Taxa, err = taxaOf(sent.text("places_taxa"))
+	return p, err
 }
 
 func (s *Server) putPolicy(ctx context.Context, actor review.Actor, sent *sentForm, present, wanted review.Policy) error {

@@ -53,6 +53,37 @@ func (s *Server) listOf(ctx context.Context, text string) (map[string]float64, e
 	return list, problems.Err()
 }
 
+// typedTaxa are taxa as lines of a name and how coarse its places are told.
+func typedTaxa(taxa map[string]review.Grid) string {
+	var lines []string
+	for _, name := range slices.Sorted(maps.Keys(taxa)) {
+		lines = append(lines, name+" "+string(taxa[name]))
+	}
+	return strings.Join(lines, "\n")
+}
+
+// taxaOf reads lines of a name, which may have a blank in it, and how coarse its places are told.
+func taxaOf(text string) (map[string]review.Grid, error) {
+	taxa := map[string]review.Grid{}
+	var problems review.Problems
+	for i, line := range strings.Split(text, "\n") {
+		parts := strings.FieldsFunc(line, func(r rune) bool { return strings.ContainsRune(" \t\r\u00a0;:=", r) })
+		if len(parts) == 0 {
+			continue
+		}
+		last := len(parts) - 1
+		if last < 1 || last > 2 {
+			problems.Addf("places.taxa", "line %d must be a name and how coarse its places are told: %q", i+1, shortName(strings.TrimSpace(line)))
+			continue
+		}
+		taxa[strings.Join(parts[:last], " ")] = review.Grid(parts[last])
+	}
+	if len(taxa) == 0 {
+		return nil, problems.Err()
+	}
+	return taxa, problems.Err()
+}
+
 // mixOf reads the shares of the parts that were offered; a field that is empty, or 0, gives none.
 func mixOf(sent *sentForm, judges []*judgement.Judge) map[string]float64 {
 	mix := map[string]float64{}

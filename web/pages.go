@@ -64,6 +64,7 @@ func (s *Server) registerPages(r *gin.Engine) {
 	s.registerProofPages(p)
 	s.registerPastPages(p)
 	s.registerSeriesPages(p)
+	s.registerArchivePages(p)
 }
 
 func (s *Server) registerTablePages(p *gin.RouterGroup) {

@@ -167,6 +167,8 @@ func (s *Server) engine() (*gin.Engine, error) {
 // is read part by part, and each photo is held to its own limit.
 func bodyLimit(r *http.Request) int64 {
 	switch {
+	case carriesArchive(r) && strings.HasPrefix(r.URL.Path, apiPrefix+"/intakes"):
+		return service.MostIntake + 1
 	case carriesArchive(r):
 		return maxArchive
 	case !carriesPhotos(r):

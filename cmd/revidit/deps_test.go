@@ -40,6 +40,7 @@ var never = []struct {
 	{keyAt, []string{netHTTP, "revidit/review", auditAt, serviceAt, "context", keyAt + "/builder", keyAt + "/trial"}, false, "a key is couplets, whoever made them"},
 	{keyAt + "/builder", []string{netHTTP, "revidit/review", auditAt, serviceAt, "context", keyAt + "/trial"}, false, "what makes a key is not what tries it"},
 	{keyAt + "/trial", []string{netHTTP, "revidit/review", judgementAt, auditAt, serviceAt, "context", keyAt + "/builder"}, false, "a trial reads what is printed, and no number of the builder"},
+	{"revidit/review/darwincore", []string{netHTTP, auditAt, serviceAt, "revidit/web", "revidit/models"}, false, "which term gets which value is decided from values"},
 	{auditAt, []string{netHTTP, serviceAt, "context"}, false, "figures are computed from values"},
 	{serviceAt, []string{netHTTP, "revidit/models", "revidit/web", "revidit/auth"}, true, "it reaches storage through its own interfaces alone"},
 	{"revidit/review/diagnosis/...", []string{gin, gorm, sql, netHTTP}, false, "tables stay pure"},

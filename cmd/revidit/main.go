@@ -36,6 +36,7 @@ type commands struct {
 	Backup   backupCommand   `cmd:"" help:"Copy a club, while it is served, into a folder from which every change shows."`
 	Restore  restoreCommand  `cmd:"" help:"Put a copy into an empty place, or check it."`
 	Export   exportCommand   `cmd:"" help:"Write the whole history to a file that revidit verify checks."`
+	Archive  archiveCommand  `cmd:"" help:"Write Darwin Core archives for others, and take in those of others."`
 	Prove    proveCommand    `cmd:"" help:"Prove that one event stands in the history, or that it only grew."`
 	Verify   verifyCommand   `cmd:"" help:"Check, offline, an export or a proof of the history against a public key."`
 	Rebuild  rebuildCommand  `cmd:"" help:"Make all rows of the database again from the events, and say what differed."`

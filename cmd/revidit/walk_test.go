@@ -1,6 +1,8 @@
 package main
 
 import (
+	"archive/zip"
+	"bytes"
 	"fmt"
 	"net/http"
 	"net/url"
@@ -117,6 +119,8 @@ var stations = []station{
 	{"/tables/:group/releases/new", "release-new", "odile", beetles + "/releases/new"},
 	{"/tables/:group/reassessments", "reassessments", "odile", beetles + "/reassessments"},
 	{"/tables/:group/reassessments/:key", "reassessment", "odile", beetles + "/reassessments/{reassessment}"},
+	{"/archive", "archive", "odile", "/archive"},
+	{"/archive/intakes/:id", "intake", "odile", "/archive/intakes/{intake}?all=yes"},
 	{"/tables/:group/changes", "changes", "odile", beetles + "/changes"},
 	{"/tables/:group/changes/new", "change-choose", "odile", beetles + "/changes/new"},
 	{"/tables/:group/changes/new", "change-new", "odile", beetles + "/changes/new?family=Elateridae&character=antenna-form"},
@@ -147,6 +151,7 @@ var onward = []struct{ route, by, path, leads, media string }{
 	{"/static/:name", "", "/static/style.css", "", "text/css"},
 	{"/proof/checkpoint", "odile", "/proof/checkpoint", "", "text/plain"},
 	{"/submissions/:id/proof", "odile", "/submissions/{confirmed}/proof?stream=submission/{confirmed}&seq=1", "", "text/plain"},
+	{"/archive/file", "odile", "/archive/file?title=A&organization=B&license=https://creativecommons.org/publicdomain/zero/1.0/", "", "application/zip"},
 	{"/photos/:id/:size", "ida", "/photos/{photo}/thumb", "", "image/jpeg"},
 	{"/pictures/:hash/:character/:state", "ida", "", "", "image/svg+xml"},
 	{"/plates/:hash/:plate", "ida", "", "", "image/svg+xml"},
@@ -247,6 +252,7 @@ func findPlaces(t *testing.T, p *program) *places {
 	w.makeDraft()
 	w.makeChange()
 	w.makeReassessment()
+	w.makeIntake()
 	w.keepForm()
 	return w
 }
@@ -331,6 +337,30 @@ func (w *places) makeChange() {
 		{"state": "5", "word": "usually"}, {"state": "6-7", "word": "rarely"}, {"state": "rest", "word": "never"}}}
 	w.make("odile", "/groups/coleoptera-adults/changes", map[string]any{"edit": edit, "reason": "Counted in the club's drawers."}, &made)
 	w.id["change"] = made.ID
+}
+
+// makeIntake sends an archive of somebody else, with a fault.
+func (w *places) makeIntake() {
+	w.Helper()
+	var packed bytes.Buffer
+	archive := zip.NewWriter(&packed)
+	for name, text := range map[string]string{
+		"meta.xml": `<archive xmlns="http://rs.tdwg.org/dwc/text/"><core rowType="http://rs.tdwg.org/dwc/terms/Occurrence"><files><location>o.csv</location></files><id index="0"/>` +
+			`<field index="0" term="http://rs.tdwg.org/dwc/terms/occurrenceID"/><field index="1" term="http://rs.tdwg.org/dwc/terms/scientificName"/>` +
+			`<field index="2" term="http://rs.tdwg.org/dwc/terms/eventDate"/><field index="3" term="http://rs.tdwg.org/dwc/terms/waterBody"/></core></archive>`,
+		"o.csv": "elsewhere-1,Agriotes lineatus,1906-06,Lake\nelsewhere-2,Carabus auratus,14.5.1907,\nelsewhere-1,twice,,\n",
+	} {
+		file, err := archive.Create(name)
+		require.NoError(w, err)
+		_, err = file.Write([]byte(text))
+		require.NoError(w, err)
+	}
+	require.NoError(w, archive.Close())
+	var made struct{ ID string }
+	status, err := w.client("odile").do("POST", "/intakes", "application/zip", packed.Bytes(), nil, &made)
+	require.NoError(w, err)
+	require.Equal(w, http.StatusCreated, status)
+	w.id["intake"] = made.ID
 }
 
 func (w *places) makeReassessment() {

@@ -33,6 +33,12 @@ const (
 	// KindOpenReviews opens reviews of determinations that a curator has picked from a reassessment. Enters: that curator. Leaves: an
 	// event for each. A crash leaves some of them; one that was opened is not opened again. Derived from: its arguments alone.
 	KindOpenReviews Kind = "open-reviews"
+	// KindTakeIn takes in the specimens of a plan that a curator has accepted. Enters: that curator. Leaves: specimens with their events.
+	// A crash leaves some of them, with the row where the next slice goes on. Derived from: its arguments and the rows of the plan.
+	KindTakeIn Kind = "take-in"
+	// KindTakeBack takes back what an intake has brought. Enters: a curator. Leaves: an event for each specimen. A crash leaves some; one
+	// that was taken back is not taken back again. Derived from: its arguments and the rows of the plan.
+	KindTakeBack Kind = "take-back"
 	// KindFigures makes a dated snapshot of figures that do not add up from parts, such as agreement or calibration.
 	// Enters: time, or a curator. Leaves: the snapshot. A crash leaves the snapshot before. Derived from: closed
 	// submissions after a snapshot that is too old.
@@ -67,6 +73,8 @@ var ranks = map[Kind]int{
 	KindMail:           2, // somebody waits for it
 	KindReweigh:        2, // somebody waits for it
 	KindOpenReviews:    2,
+	KindTakeIn:         2, // somebody waits for it
+	KindTakeBack:       2,
 	KindDoubts:         3,
 	KindFigures:        3,
 	KindRefit:          3,
@@ -147,6 +155,16 @@ func Reweigh(r Reweighed) Job {
 // OpenReviews is the job of KindOpenReviews. digest names what was picked, by whom.
 func OpenReviews(r Reweighed, digest string, picked any) Job {
 	return Job{Kind: KindOpenReviews, Key: r.Group + "/" + r.Key + "/" + digest, Args: encoded(picked)}
+}
+
+// TakeIn is the job of KindTakeIn for an intake.
+func TakeIn(intake string, args any) Job {
+	return Job{Kind: KindTakeIn, Key: intake, Args: encoded(args)}
+}
+
+// TakeBack is the job of KindTakeBack for an intake.
+func TakeBack(intake string, args any) Job {
+	return Job{Kind: KindTakeBack, Key: intake, Args: encoded(args)}
 }
 
 // Doubts is the job of KindDoubts for two releases of a group.

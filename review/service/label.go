@@ -22,7 +22,7 @@ func (s *Service) correctOnce(ctx context.Context, actor review.Actor, id string
 	}
 	spec := b.Specimen
 	known := func(sub review.Submission) bool { return review.MayRead(actor, &sub) }
-	if actor.Person != spec.Owner && !slices.ContainsFunc(b.Submissions, known) {
+	if actor.Person != spec.Owner && spec.Origin == nil && !slices.ContainsFunc(b.Submissions, known) {
 		return review.Specimen{}, review.Errorf(review.KindNotFound, "There is no such specimen.")
 	}
 	if !review.May(actor, review.ActCorrectLabel, spec.Owner) {

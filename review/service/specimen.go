@@ -20,6 +20,8 @@ type SpecimenView struct {
 	// PathSealed: what was assessed since counts what is sealed from the actor, and is left out of Path.
 	PathSealed bool              `json:"path_sealed,omitempty" doc:"The path ends where what is sealed from the caller begins to count"`
 	Names      map[string]string `json:"names"`
+	// Rest is of what came with a specimen from elsewhere and has no place here, for those who may read all of its label.
+	Rest []review.RestValue `json:"rest,omitempty" doc:"What came with it from elsewhere and has no place here, word for word; for those who may read what is withheld"`
 }
 
 // Specimen returns a specimen as the actor may see it.
@@ -44,7 +46,7 @@ func (s *Service) Specimen(ctx context.Context, actor review.Actor, id string) (
 			persons = append(persons, siblings[i].Determination.Determiner)
 		}
 	}
-	if len(v.Determinations) == 0 && actor.Person != spec.Owner {
+	if len(v.Determinations) == 0 && actor.Person != spec.Owner && spec.Origin == nil {
 		return SpecimenView{}, review.Errorf(review.KindNotFound, "There is no specimen %s.", id)
 	}
 	for _, o := range spec.Observations {
@@ -60,6 +62,14 @@ func (s *Service) Specimen(ctx context.Context, actor review.Actor, id string) (
 	}
 	if v.Withheld, v.Coarse, v.Erased, err = s.withheld(ctx, actor, &spec); err != nil {
 		return SpecimenView{}, err
+	}
+	for i := range spec.Slips {
+		persons = append(persons, spec.Slips[i].Determiners...)
+	}
+	if review.May(actor, review.ActReadWithheld, spec.Owner) {
+		if v.Rest, err = s.rest(ctx, &spec); err != nil {
+			return SpecimenView{}, err
+		}
 	}
 	v.Names, err = s.namesWith(ctx, b.named(), persons)
 	return v, err

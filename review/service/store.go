@@ -24,6 +24,10 @@ type Store interface {
 	CompleteTestimonies(ctx context.Context) (int, error)
 	// CompleteGrounds makes some grounds of specimens of the time before there were any, and returns of how many; 0: none is left.
 	CompleteGrounds(ctx context.Context) (int, error)
+	// CompleteExtracts makes some extracts of specimens of the time before there were any, and returns of how many; 0: none is left.
+	CompleteExtracts(ctx context.Context) (int, error)
+	// RemoveIntake removes an intake that was not accepted, with its rows.
+	RemoveIntake(ctx context.Context, id string) error
 	// Expire removes some of what is past its time, and returns how many rows; 0: none is left, but for rows that somebody
 	// is changing.
 	Expire(ctx context.Context, past Expiry) (int, error)
@@ -147,6 +151,18 @@ type Reader interface {
 	// FindGrounds lists the grounds of specimens behind one, in the order of their ids: each specimen's first, then those of its
 	// submissions, all of them. next is the last specimen; empty at the end. The size of a page, in rows, has no upper bound.
 	FindGrounds(ctx context.Context, after string, size int) (found []review.Grounds, next string, err error)
+	// Intake is one by its id, FindIntakes the latest ones, FindPlanned the rows of one behind a number: only those of which something is
+	// told, or all.
+	Intake(ctx context.Context, id string) (review.Intake, error)
+	FindIntakes(ctx context.Context, most int) ([]review.Intake, error)
+	FindPlanned(ctx context.Context, intake string, faulty bool, after, size int) ([]review.PlannedRow, error)
+	// KnownSources are the specimens that are here, by the identifiers under which archives know them; what was taken back is not.
+	KnownSources(ctx context.Context, sources []string) (map[string]string, error)
+	// FindExtracts lists the extracts of specimens behind one, in the order of their ids: each specimen's first, with what is withheld of
+	// it, then those of its submissions. Size bounds how many; of one specimen all come together. next is the last specimen, empty at the end.
+	FindExtracts(ctx context.Context, after string, size int) (found []Extracted, next string, err error)
+	// CountExtracts is how many specimens FindExtracts goes through.
+	CountExtracts(ctx context.Context) (int, error)
 	// CountGrounds is how many rows FindGrounds goes through.
 	CountGrounds(ctx context.Context) (int, error)
 	// FindTouched lists which determinations a change would touch in one way for one cause, behind one, in the order of their ids.
@@ -372,6 +388,14 @@ type QueueFilter struct {
 	Family  string
 	Trip    string
 	Drawer  string // storage place
+}
+
+// Extracted is an extract as it is stored, with the salt and the sealed text of what is withheld of its specimen; both are empty where
+// that was erased.
+type Extracted struct {
+	review.Extract
+	Salt   []byte
+	Sealed string
 }
 
 // SubmissionLine is a submission in a list.

@@ -38,6 +38,10 @@ func (s *Service) DoSlice(ctx context.Context, slice jobs.Slice) (JobStep, error
 		return s.reweighSlice(ctx, slice)
 	case jobs.KindOpenReviews:
 		return s.openReviewsSlice(ctx, slice)
+	case jobs.KindTakeIn:
+		return s.takeInSlice(ctx, slice)
+	case jobs.KindTakeBack:
+		return s.takeBackSlice(ctx, slice)
 	case jobs.KindDoubts:
 		return s.doubtsSlice(ctx, slice)
 	case jobs.KindSweepPhotos:

@@ -85,6 +85,12 @@ func (t *teller) words(e service.HistoryEntry) (string, []Detail) {
 		before := t.label[e.Stream]
 		t.label[e.Stream] = c.Label
 		return words.T(t.ctx, "history.label-changed"), append(t.labelChanges(before, c.Label), t.reason(c.Reason)...)
+	case *review.TakenIn:
+		return words.T(t.ctx, "history.taken-in", "File", typed(c.File)), nil
+	case *review.TakenOut:
+		return words.T(t.ctx, "history.taken-out"), t.reason(c.Reason)
+	case *review.Vouched:
+		return words.T(t.ctx, "history.vouched"), t.reason(c.Reason)
 	case *review.PhotosAdded:
 		return words.N(t.ctx, "history.photos-added", len(c.Photos)), t.photos(c.Photos)
 	case *review.ObservationsRecorded:
