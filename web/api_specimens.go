@@ -30,7 +30,7 @@ func (a *api) registerSpecimens() {
 	huma.Register(a.doors, hiding(reading("/specimens/{id}", "specimen", "specimens", "A specimen as the caller may see it", http.StatusNotFound)), a.specimen)
 	vouch := operation(http.MethodPost, "/specimens/{id}/vouching", "vouch", "specimens", "Vouch for a level of verification or a type status of a determination, as archives tell it",
 		http.StatusForbidden, http.StatusNotFound, http.StatusConflict, http.StatusPreconditionFailed)
-	changes[vouchInput](a, hiding(vouch), a.vouch, func(ctx context.Context, in *vouchInput, _ string) (*specimenOutput, error) {
+	changes[vouchInput](a, vouch, a.vouch, func(ctx context.Context, in *vouchInput, _ string) (*specimenOutput, error) {
 		out, _, err := a.specimenView(ctx, &in.ByID)
 		return out, err
 	})
