@@ -39,7 +39,7 @@ func (a *api) registerSpecimens() {
 		"All that the caller may see of a specimen: label, slips, every determination with what was said of it, and its history with what proves it", http.StatusNotFound)), a.dossier)
 	vouch := operation(http.MethodPost, "/specimens/{id}/vouching", "vouch", "specimens", "Vouch for a level of verification or a type status of a determination, as archives tell it",
 		http.StatusForbidden, http.StatusNotFound, http.StatusConflict, http.StatusPreconditionFailed)
-	changes[vouchInput](a, hiding(vouch), a.vouch, func(ctx context.Context, in *vouchInput, _ string) (*specimenOutput, error) {
+	changes[vouchInput](a, vouch, a.vouch, func(ctx context.Context, in *vouchInput, _ string) (*specimenOutput, error) {
 		out, _, err := a.specimenView(ctx, &in.ByID)
 		return out, err
 	})

@@ -3,11 +3,16 @@ package web
 import (
 	"archive/zip"
 	"bytes"
+	"fmt"
+	"sync/atomic"
 
 	"github.com/stretchr/testify/require"
 
 	"revidit/review/service"
 )
+
+// archives counts those that were made, so that nothing comes twice.
+var archives atomic.Int64
 
 // archive is one of a single specimen that is not here.
 func (c *apiClub) archive() []byte {
@@ -16,7 +21,7 @@ func (c *apiClub) archive() []byte {
 	for name, text := range map[string]string{
 		"meta.xml": `<archive xmlns="http://rs.tdwg.org/dwc/text/"><core rowType="http://rs.tdwg.org/dwc/terms/Occurrence"><files><location>o.csv</location></files><id index="0"/>` +
 			`<field index="0" term="http://rs.tdwg.org/dwc/terms/occurrenceID"/><field index="1" term="http://rs.tdwg.org/dwc/terms/scientificName"/></core></archive>`,
-		"o.csv": "elsewhere-1,Agriotes lineatus\n",
+		"o.csv": fmt.Sprintf("elsewhere-%d,Agriotes lineatus\n", archives.Add(1)),
 	} {
 		file, err := w.Create(name)
 		require.NoError(c.t, err)

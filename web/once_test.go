@@ -133,6 +133,10 @@ func TestIdempotencyKeyOnEveryChange(t *testing.T) {
 			switch {
 			case r.path == "/photos":
 				body, headers = picture(t, 2), append(headers, "Content-Type", "image/jpeg")
+			case r.path == "/intakes":
+				body, headers = club.archive(), append(headers, "Content-Type", "application/zip")
+			case strings.HasSuffix(r.path, "/vouching"):
+				body = map[string]any{"determination": v.Submission.ID, "verification": "3", "reason": "revision"}
 			case strings.HasSuffix(r.path, "/imports"):
 				body, headers = zipped(t, edited(t, smallTables(), "group.yaml", `release: "1"`, `release: "3"`)), append(headers, "Content-Type", "application/zip")
 			}

@@ -92,7 +92,7 @@ func (s *Server) sendArchive(c *gin.Context, o darwincore.Options) (err error) {
 		return fmt.Errorf("read an archive: %w", err)
 	}
 	c.Header("Cache-Control", "no-store")
-	c.DataFromReader(http.StatusOK, size, archiveMedia, file, map[string]string{"Content-Disposition": `attachment; filename="darwin-core-archive.zip"`})
+	c.DataFromReader(http.StatusOK, size, archiveMedia, file, map[string]string{"Content-Disposition": "attachment; filename=" + service.FormatArchive + ".zip"})
 	return nil
 }
 

@@ -2,6 +2,7 @@ package darwincore
 
 import (
 	"archive/zip"
+	"bufio"
 	"crypto/sha256"
 	"encoding/binary"
 	"errors"
@@ -243,6 +244,7 @@ type member struct {
 	packer  *flate.Writer
 	crc     uint32
 	size    int64
+	buffer  *bufio.Writer
 	counted countedWriter
 }
 
@@ -261,7 +263,9 @@ func (c *countedWriter) Write(p []byte) (int, error) {
 const speed = 1
 
 func newMember(room Spool) (m *member, err error) {
-	m = &member{room: room, counted: countedWriter{to: room}}
+	// The compressor writes a few hundred bytes at a time.
+	m = &member{room: room, buffer: bufio.NewWriterSize(room, buffered)}
+	m.counted.to = m.buffer
 	m.packer, err = flate.NewWriter(&m.counted, speed)
 	return m, err
 }
@@ -273,7 +277,7 @@ func (m *member) Write(p []byte) (int, error) {
 }
 
 func (m *member) close(archive *zip.Writer, name string) error {
-	if err := m.packer.Close(); err != nil {
+	if err := errors.Join(m.packer.Close(), m.buffer.Flush()); err != nil {
 		return err
 	}
 	from, err := m.room.Rewind()

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"io"
 	"os"
+	"slices"
 
 	"revidit/review"
 	"revidit/review/darwincore"
@@ -39,6 +40,7 @@ func (s *Service) HandOver(ctx context.Context, actor review.Actor, o darwincore
 	if err != nil {
 		return made, err
 	}
+	book.media = o.Media
 	total, err := s.completeExtracts(ctx)
 	if err != nil {
 		return made, err
@@ -169,6 +171,7 @@ type archiveBook struct {
 	higher map[string]darwincore.Higher
 	groups map[string][2]string // taxon and rank
 	views  map[string][2]string // part and orientation
+	media  bool                 // photos are told of
 }
 
 func (b *archiveBook) Person(id string) string { return b.people[id] }
@@ -237,18 +240,31 @@ func (s *Service) knowPeople(ctx context.Context, b *archiveBook, records []darw
 				meet(id)
 			}
 		}
-		for j := range r.Specimen.Photos {
+		for j := range r.Specimen.Photos[:b.photos(r)] {
 			meet(r.Specimen.Photos[j].By)
 		}
 	}
-	if len(ids) == 0 {
-		return nil
+	// A database prepares a statement for each number of ids: most are of the same.
+	for some := range slices.Chunk(ids, peopleAtOnce) {
+		people, err := s.store.People(ctx, some)
+		if err != nil {
+			return err
+		}
+		for id, p := range people {
+			b.people[id] = p.Name
+		}
 	}
-	people, err := s.store.People(ctx, ids)
-	for id, p := range people {
-		b.people[id] = p.Name
+	return nil
+}
+
+const peopleAtOnce = 200
+
+// photos are those of a record that are told of.
+func (b *archiveBook) photos(r *darwincore.Record) int {
+	if !b.media {
+		return 0
 	}
-	return err
+	return len(r.Specimen.Photos)
 }
 
 // spools are files for what is being written.
