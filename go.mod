@@ -42,7 +42,11 @@ require (
 	pgregory.net/rapid v1.3.0
 )
 
-require github.com/nicksnyder/go-i18n/v2 v2.7.0
+require (
+	codeberg.org/go-pdf/fpdf v0.12.0
+	github.com/boombuler/barcode v1.1.0
+	github.com/nicksnyder/go-i18n/v2 v2.7.0
+)
 
 require (
 	github.com/a-h/parse v0.0.42 // indirect

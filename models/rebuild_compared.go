@@ -32,6 +32,8 @@ var rebuilt = []struct{ table, key, columns string }{
 	{"policies", "CAST(version AS text)", "*"},
 	{"cell_proposals", "id", "*"},
 	{"series", "id", "*"},
+	{"sheets", "id", "*"},
+	{"printed_labels", "specimen_id || '/' || kind || '/' || submission_id || '/' || person || '/' || nth", "*"},
 	{"testimonies", "specimen_id || '/' || group_id", "*"},
 	{"reliabilities", "group_id", "*"},
 	{"reliability_people", "group_id || '/' || person", "*"},
