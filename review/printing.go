@@ -204,8 +204,8 @@ type SheetOrder struct {
 // Printable is a label as it could be printed now.
 type Printable struct {
 	PrintedLabel // Nth is the next one; Copies is left to whoever prints
-	Number       string
-	Last         *Printed // nil: never printed
+	Number       string   `json:"number,omitempty" doc:"Catalogue number"`
+	Last         *Printed `json:"last,omitempty" doc:"When it was printed last; left out where it never was"` // nil: never
 }
 
 // DecidePrint prints labels. now are those that its printer may print, as they are now.

@@ -51,6 +51,7 @@ func (s *Server) registerAPI(r *gin.Engine) error {
 	a.registerProof()
 	a.registerPast()
 	a.registerSeries()
+	a.registerLabels(group)
 	a.registerNews()
 	a.registerLive(group)
 	return a.registerDocument(group)

@@ -62,6 +62,7 @@ func (s *Server) registerPages(r *gin.Engine) {
 	s.registerProofPages(p)
 	s.registerPastPages(p)
 	s.registerSeriesPages(p)
+	s.registerLabelPages(p)
 }
 
 func (s *Server) registerTablePages(p *gin.RouterGroup) {

@@ -94,8 +94,9 @@ func labelPrintedOnce(f fixture) {
 	_, err = m.service.PrintLabels(f.Context(), m.actors["ada"], order(told))
 	requireKind(f.T, review.KindConflict, err)
 
+	twice := order(m.plan("ada", service.SetLocality, open.Specimen)).Labels
 	for _, bad := range []review.SheetOrder{{}, {SheetForm: review.SheetForm{Size: "9x9"}, Labels: first.Labels}, {SheetForm: review.SheetForm{Paper: "a0"}, Labels: first.Labels},
-		{Labels: append(order(told).Labels, order(told).Labels...)}, {Labels: []review.WantedLabel{{PinLabel: review.PinLabel{Specimen: "nothing", Kind: review.PinLocality}}}},
+		{Labels: append(twice, twice...)}, {Labels: []review.WantedLabel{{PinLabel: review.PinLabel{Specimen: "nothing", Kind: review.PinLocality}}}},
 		{Labels: []review.WantedLabel{{PinLabel: first.Labels[0].PinLabel, Printed: 9}}}, {Labels: []review.WantedLabel{{PinLabel: first.Labels[0].PinLabel, Printed: 2, Copies: 1001}}}} {
 		_, err := m.service.PrintLabels(f.Context(), m.actors["ada"], bad)
 		requireKind(f.T, review.KindInvalid, err)

@@ -121,6 +121,10 @@ func (l *Label) TextLeft() float64 {
 	return marginSide
 }
 
+// Baseline is how far below the top of its line a text stands, in parts of its size: capital letters and descenders are then as far
+// from the edges of the line.
+const Baseline = 0.79
+
 // Leading is the distance of lines of a size of type, in millimetres.
 func Leading(point float64) float64 { return point * MMPerPoint }
 

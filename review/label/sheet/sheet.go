@@ -139,10 +139,6 @@ func (s Sheet) beginPage(pdf *fpdf.Fpdf) {
 	}
 }
 
-// baseline is how far below the top of its line a text stands, in parts of its size: capital letters and descenders are then as far
-// from the edges of the line.
-const baseline = 0.79
-
 func (s Sheet) draw(pdf *fpdf.Fpdf, l *label.Label, x, y float64) error {
 	leading := label.Leading(l.Point)
 	top := y + (s.Size.Height-float64(len(l.Lines))*leading)/2
@@ -154,7 +150,7 @@ func (s Sheet) draw(pdf *fpdf.Fpdf, l *label.Label, x, y float64) error {
 				style = "I"
 			}
 			pdf.SetFont(family, style, l.Point)
-			pdf.Text(at, top+float64(i)*leading+baseline*leading, run.Text)
+			pdf.Text(at, top+float64(i)*leading+label.Baseline*leading, run.Text)
 			at += Type{}.Width(run.Text, run.Italic, l.Point)
 		}
 	}
