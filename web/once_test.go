@@ -55,6 +55,13 @@ func changesOfAll(t *testing.T) []changeCase {
 			v := c.submitted()
 			return c.call("rita", "POST", at(v, "/undetermination"), reason).is(http.StatusOK).view()
 		}},
+		"POST /submissions/{id}/slip": {who: "rita", prepare: func(c *apiClub) service.SubmissionView {
+			return c.call("rita", "POST", at(c.submitted(), "/reviews"), agrees).is(http.StatusOK).view()
+		}},
+		"DELETE /submissions/{id}/slip": {who: "rita", prepare: func(c *apiClub) service.SubmissionView {
+			v := c.call("rita", "POST", at(c.submitted(), "/reviews"), agrees).is(http.StatusOK).view()
+			return c.call("rita", "POST", at(v, "/slip"), nil).is(http.StatusOK).view()
+		}},
 		"POST /series/{series}/giving-back": {who: "rita", prepare: mentored},
 		"POST /series/{series}/leaving":     {who: "ada"},
 		"POST /series/{series}/end": {who: "rita", prepare: func(c *apiClub) service.SubmissionView {
@@ -130,6 +137,8 @@ func TestIdempotencyKeyOnEveryChange(t *testing.T) {
 			switch {
 			case r.path == "/photos":
 				body, headers = picture(t, 2), append(headers, "Content-Type", "image/jpeg")
+			case r.path == "/sheets":
+				body = catalogueOrder(v)
 			case strings.HasSuffix(r.path, "/imports"):
 				body, headers = zipped(t, edited(t, smallTables(), "group.yaml", `release: "1"`, `release: "3"`)), append(headers, "Content-Type", "application/zip")
 			}

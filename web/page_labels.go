@@ -144,7 +144,7 @@ func (s *Server) printLabels(c *gin.Context) {
 // labelOrder is what was ticked. A row of the form is a label, or those of a series that say the same.
 func labelOrder(sent *sentForm) (review.SheetOrder, error) {
 	order := review.SheetOrder{SheetForm: review.SheetForm{Size: sent.get("size"), Paper: sent.get("paper")}}
-	var p review.Problems
+	var problems review.Problems
 	for _, row := range sent.values["print"] {
 		labels, ok := parseRow(sent.get("row." + row))
 		if !ok {
@@ -152,13 +152,13 @@ func labelOrder(sent *sentForm) (review.SheetOrder, error) {
 		}
 		copies, err := strconv.Atoi(strings.TrimSpace(sent.get("copies." + row)))
 		if err != nil || copies < len(labels) || copies > review.MostCopies {
-			p.Addf("print", "of a row of %d specimens must have %d to %d copies", len(labels), len(labels), review.MostCopies)
+			problems.Addf("print", "of a row of %d specimens must have %d to %d copies", len(labels), len(labels), review.MostCopies)
 			continue
 		}
 		labels[0].Copies = copies - len(labels) + 1
 		order.Labels = append(order.Labels, labels...)
 	}
-	return order, p.Err()
+	return order, problems.Err()
 }
 
 // parseRow reads labels with how often each was printed when the page was shown, as LabelRow.Value writes them; false where it is

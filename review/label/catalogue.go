@@ -18,7 +18,7 @@ const (
 var catalogueRecipe = recipe{cut: []Field{Number}}
 
 // Catalogue is the label of a number, for people and as a Data Matrix.
-func (s Setter) Catalogue(number string) Label {
+func (s Setter) Catalogue(number string) Typeset {
 	code, how := s.code(number)
 	left := marginSide
 	if code != nil {

@@ -94,8 +94,8 @@ func (l Line) String() string {
 	return text
 }
 
-// Label is a label as it is printed.
-type Label struct {
+// Typeset is a label as it is printed.
+type Typeset struct {
 	Lines []Line  `json:"lines" nullable:"false"`
 	Point float64 `json:"point" doc:"Size of type in points"`
 	Code  *Code   `json:"code,omitempty"`
@@ -114,7 +114,7 @@ type Code struct {
 func (c *Code) Side() float64 { return float64(c.Modules+2) * c.Module }
 
 // TextLeft is how far from the left edge of a label its text stands, in millimetres.
-func (l *Label) TextLeft() float64 {
+func (l *Typeset) TextLeft() float64 {
 	if l.Code != nil {
 		return l.Code.Side() + marginSide
 	}

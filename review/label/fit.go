@@ -86,8 +86,8 @@ type recipe struct {
 
 // set sets a draft so that it fits: as it is; abbreviated; in smaller type; without what can be found again by its number, one thing
 // after the other; and at last cut.
-func (s Setter) set(d draft, r recipe, left float64) Label {
-	l := Label{Point: Point, Shortened: s.withoutStrangers(d)}
+func (s Setter) set(d draft, r recipe, left float64) Typeset {
+	l := Typeset{Point: Point, Shortened: s.withoutStrangers(d)}
 	width := s.Size.Width - left - marginSide
 	fits := func() bool {
 		l.Lines = s.wrap(d, width, l.Point)
@@ -116,7 +116,7 @@ func (s Setter) set(d draft, r recipe, left float64) Label {
 }
 
 // cut takes words from the ends of fields, of the longest first, and notes each field once.
-func (s Setter) cut(d draft, fields []Field, l *Label, fits func() bool) {
+func (s Setter) cut(d draft, fields []Field, l *Typeset, fits func() bool) {
 	full := map[Field]string{}
 	for {
 		p := longest(d, fields)

@@ -24,7 +24,7 @@ func setter(t require.TestingT, size string) label.Setter {
 func number(x float64) *float64 { return &x }
 
 // texts are the lines of a label.
-func texts(l label.Label) []string {
+func texts(l label.Typeset) []string {
 	lines := []string{}
 	for _, line := range l.Lines {
 		lines = append(lines, strings.ReplaceAll(line.String(), "\u00a0", " "))
@@ -32,7 +32,7 @@ func texts(l label.Label) []string {
 	return lines
 }
 
-func hows(l label.Label) []string {
+func hows(l label.Typeset) []string {
 	said := []string{}
 	for _, s := range l.Shortened {
 		said = append(said, string(s.Field)+" "+string(s.How))
@@ -245,7 +245,7 @@ func TestNothingRunsOut(t *testing.T) {
 			HostPlant: words.Draw(t, "host"), Habitat: words.Draw(t, "habitat")}
 		seen := review.Withheld{Locality: words.Draw(t, "place"), District: words.Draw(t, "district"), Latitude: number(-47.123456), Longitude: number(179.5), Collector: words.Draw(t, "collector")}
 		d := review.Determination{Family: "Elateridae", ScientificName: words.Draw(t, "name"), Qualifier: review.QualifierAff, Doubted: review.RankGenus, DeterminedOn: "2026"}
-		for _, l := range []label.Label{s.Locality(label.LocalityOf(open, seen, false)), s.Slip(label.Determination(&d, words.Draw(t, "person"))), s.Catalogue(words.Draw(t, "number"))} {
+		for _, l := range []label.Typeset{s.Locality(label.LocalityOf(open, seen, false)), s.Slip(label.Determination(&d, words.Draw(t, "person"))), s.Catalogue(words.Draw(t, "number"))} {
 			height := float64(len(l.Lines)) * label.Leading(l.Point)
 			require.LessOrEqual(t, height, s.Size.Height)
 			require.GreaterOrEqual(t, l.Point, 3.5)

@@ -43,7 +43,7 @@ var localityRecipe = recipe{
 func (l Locality) Empty() bool { return len(l.draft()) == 0 }
 
 // Locality is the label that says where, when and by whom it was collected.
-func (s Setter) Locality(l Locality) Label {
+func (s Setter) Locality(l Locality) Typeset {
 	r := localityRecipe
 	if l.Seen.Latitude != nil && !l.Withheld {
 		r.drops = append([]step{l.fewerDecimals}, r.drops...)

@@ -81,7 +81,7 @@ func year(date string) string {
 }
 
 // Slip sets a determination label.
-func (s Setter) Slip(x Slip) Label {
+func (s Setter) Slip(x Slip) Typeset {
 	name := []piece{{Name, run(x.Plain), ""}}
 	if len(x.Parts) > 0 {
 		runs, author := nameRuns(x.Parts)

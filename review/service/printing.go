@@ -33,7 +33,7 @@ type LabelAsk struct {
 // PlannedLabel is a label as it would be printed now.
 type PlannedLabel struct {
 	review.Printable
-	Label label.Label `json:"label"`
+	Label label.Typeset `json:"label"`
 	// Changed: it was printed before, in other words.
 	Changed bool `json:"changed,omitempty"`
 }
@@ -321,7 +321,7 @@ func (s *Service) addName(ctx context.Context, p *pin, person string) error {
 }
 
 // setLabel sets a label of a pin, or says why there is none.
-func (s *Service) setLabel(setter label.Setter, p *pin, l review.PrintedLabel) (made label.Label, why LeftOut) {
+func (s *Service) setLabel(setter label.Setter, p *pin, l review.PrintedLabel) (made label.Typeset, why LeftOut) {
 	switch l.Kind {
 	case review.PinLocality:
 		x := label.LocalityOf(p.spec.Label, l.Place.Shown(p.withheld), l.Place != review.PlaceWhole && p.hidden)

@@ -107,7 +107,7 @@ func (s *Service) comparePrinted(ctx context.Context, setter label.Setter, plan 
 
 // remadeLabels sets labels as they were when they were printed, from the events until then. A label of which a name or a place was
 // erased since lacks it.
-func (s *Service) remadeLabels(ctx context.Context, setter label.Setter, labels []review.PrintedLabel) ([]label.Label, error) {
+func (s *Service) remadeLabels(ctx context.Context, setter label.Setter, labels []review.PrintedLabel) ([]label.Typeset, error) {
 	streams := []string{}
 	for _, l := range labels {
 		streams = append(streams, review.SpecimenStream(l.Specimen))
@@ -125,7 +125,7 @@ func (s *Service) remadeLabels(ctx context.Context, setter label.Setter, labels 
 			events[e.Stream] = append(events[e.Stream], e.Event)
 		}
 	}
-	made := make([]label.Label, 0, len(labels))
+	made := make([]label.Typeset, 0, len(labels))
 	pins := make([]*pin, 0, len(labels))
 	for _, l := range labels {
 		p, err := pinThen(events, l)

@@ -143,7 +143,7 @@ func shortenedWords(ctx context.Context, s label.Shortening) string {
 }
 
 // labelText is a label as it is read out.
-func labelText(l label.Label) string {
+func labelText(l label.Typeset) string {
 	var lines []string
 	for _, line := range l.Lines {
 		lines = append(lines, line.String())
@@ -155,7 +155,7 @@ func labelText(l label.Label) string {
 func mm(x float64) string { return fmt.Sprintf("%.3f", x) }
 
 // lineY is where a line of a label stands, in millimetres from its upper edge.
-func lineY(size label.Size, l label.Label, i int) string {
+func lineY(size label.Size, l label.Typeset, i int) string {
 	leading := label.Leading(l.Point)
 	return mm((size.Height-float64(len(l.Lines))*leading)/2 + (float64(i)+label.Baseline)*leading)
 }

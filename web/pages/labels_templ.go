@@ -876,7 +876,7 @@ func labelRow(d LabelsData, i int, row LabelRow) templ.Component {
 }
 
 // drawnLabel is a label as it is printed, fifteen pixels a millimetre at most.
-func drawnLabel(size label.Size, l label.Label) templ.Component {
+func drawnLabel(size label.Size, l label.Typeset) templ.Component {
 	return templruntime.GeneratedTemplate(func(templ_7745c5c3_Input templruntime.GeneratedComponentInput) (templ_7745c5c3_Err error) {
 		templ_7745c5c3_W, ctx := templ_7745c5c3_Input.Writer, templ_7745c5c3_Input.Context
 		if templ_7745c5c3_CtxErr := ctx.Err(); templ_7745c5c3_CtxErr != nil {

@@ -30,7 +30,7 @@ const (
 
 // Piece is a label with how many of it.
 type Piece struct {
-	Label  label.Label
+	Label  label.Typeset
 	Copies int
 }
 
@@ -139,7 +139,7 @@ func (s Sheet) beginPage(pdf *fpdf.Fpdf) {
 	}
 }
 
-func (s Sheet) draw(pdf *fpdf.Fpdf, l *label.Label, x, y float64) error {
+func (s Sheet) draw(pdf *fpdf.Fpdf, l *label.Typeset, x, y float64) error {
 	leading := label.Leading(l.Point)
 	top := y + (s.Size.Height-float64(len(l.Lines))*leading)/2
 	for i, line := range l.Lines {

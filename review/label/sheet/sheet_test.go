@@ -253,7 +253,7 @@ func TestCodesOfEverySize(t *testing.T) {
 func TestWidthsAreThoseOfTheFile(t *testing.T) {
 	s := Sheet{Paper: label.Papers[0], Size: label.Size{Width: 60, Height: 7}, Words: Words{Title: "t", Check: "c", Paper: "p"}}
 	for _, text := range []string{"Österreich", "Quercus", "♂♀", "47.0789°N"} {
-		s.Pieces = append(s.Pieces, Piece{label.Label{Point: 4, Lines: []label.Line{{{Text: text}}, {{Text: text, Italic: true}}}}, 1})
+		s.Pieces = append(s.Pieces, Piece{label.Typeset{Point: 4, Lines: []label.Line{{{Text: text}}, {{Text: text, Italic: true}}}}, 1})
 	}
 	found := 0
 	for _, w := range pagesOf(t, written(t, s))[0].Words {
