@@ -8,8 +8,8 @@
 #   deploy/check.sh long    many more made-up histories than everything lives through: before a release, or after a change
 #                           of what is stored
 #
-# It installs PostgreSQL, Chromium, xmllint, a wide font, scikit-learn and (for browser) Node.js with apt where they are missing and it may
-# (root on Debian); otherwise it says exactly what is missing and fails. Go fetches the toolchain that go.mod names. The script
+# It installs PostgreSQL, Chromium, xmllint, a wide font, scikit-learn, readers of PDF and of Data Matrix, and (for browser) Node.js with
+# apt where they are missing and it may (root on Debian); otherwise it says exactly what is missing and fails. Go fetches the toolchain that go.mod names. The script
 # starts and stops every server itself and leaves nothing running. Each step prints how long it took, and how much of the
 # processor, which says more on a busy machine.
 set -euo pipefail
@@ -95,6 +95,8 @@ packages() {
   postgres_here || missing+=(postgresql)
   chromium_here || missing+=(chromium)
   command -v xmllint >/dev/null || missing+=(libxml2-utils)
+  command -v dmtxread >/dev/null || missing+=(dmtx-utils)   # labels are read back with these
+  command -v pdftoppm >/dev/null || missing+=(poppler-utils)
   for font in "${fonts[@]}"; do font_here "$font" || missing+=("${font%%/*}"); done
   sklearn_here || missing+=(python3-sklearn)
   if ((${#missing[@]})); then
@@ -164,7 +166,7 @@ quick() {
   step 'tests, SQLite'
   # -short leaves out long calculations; the skipped ones need PostgreSQL or a browser, or take long.
   go test -short -skip "$unraced|Postgres|Browser|WideFont|TestEventsAreNeverChanged|TestReleasesAreNeverChanged|TestSubmissionsOfATime|TestKill|ScikitLearn|$in_browser" \
-    $(go list ./... | grep -v -E '/cmd/revidit/(demo|drawing|benchmark|simulator)$')
+    $(go list ./... | grep -v -E '/cmd/revidit/(demo|drawing|benchmark|simulator)$|/label/sheet$')
 }
 
 everything() {

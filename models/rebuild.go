@@ -33,7 +33,7 @@ func (db *DB) rebuild(ctx context.Context, before, after func(*gorm.DB) error) e
 		if err := before(tx); err != nil {
 			return err
 		}
-		for _, statement := range []string{"DELETE FROM policies", "DELETE FROM reliability_people", "DELETE FROM reliabilities", "DELETE FROM openings", "DELETE FROM grounds", "DELETE FROM extracts", "DELETE FROM closings", "UPDATE uploads SET specimen_id = NULL"} {
+		for _, statement := range []string{"DELETE FROM policies", "DELETE FROM reliability_people", "DELETE FROM reliabilities", "DELETE FROM openings", "DELETE FROM printed_labels", "DELETE FROM sheets", "DELETE FROM grounds", "DELETE FROM extracts", "DELETE FROM closings", "UPDATE uploads SET specimen_id = NULL"} {
 			if err := tx.Exec(statement).Error; err != nil {
 				return fmt.Errorf("clear what is made again: %w", err)
 			}
@@ -49,6 +49,7 @@ func (db *DB) rebuild(ctx context.Context, before, after func(*gorm.DB) error) e
 			{review.PolicyStream, rebuildPolicies},
 			{review.ProposalStream(""), rebuildProposals},
 			{review.SeriesStream(""), rebuildSeries},
+			{review.SheetStream(""), rebuildSheets},
 			{review.TablesStream(""), checkReleases},
 		} {
 			if err := eachStream(tx, kind.prefix, kind.make); err != nil {

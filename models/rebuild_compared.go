@@ -41,6 +41,8 @@ var rebuilt = []madeTable{
 	{"policies", []string{"version"}, "*"},
 	{"cell_proposals", []string{"id"}, "*"},
 	{"series", []string{"id"}, "*"},
+	{"sheets", []string{"id"}, "*"},
+	{"printed_labels", []string{"specimen_id", "kind", "submission_id", "person", "nth"}, "*"},
 	{"testimonies", []string{"specimen_id", "group_id"}, "*"},
 	{"reliabilities", []string{"group_id"}, "*"},
 	{"reliability_people", []string{"group_id", "person"}, "*"},

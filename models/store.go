@@ -68,6 +68,7 @@ type batchRows struct {
 	policies    []policyRow
 	proposals   []proposalRow
 	series      []seriesRow
+	sheets      []review.Sheet
 	releases    []releaseRow
 	reliability *reliabilityRows
 	closings    closings
@@ -110,6 +111,9 @@ func rowsOf(batch review.Batch, encode changeEncoder) (r batchRows, err error) {
 	}
 	if r.series, err = toRows(batch.Series, toSeriesRow); err != nil {
 		return r, err
+	}
+	if batch.Sheet != nil {
+		r.sheets = []review.Sheet{*batch.Sheet}
 	}
 	if batch.Release != nil {
 		if r.releases, err = toRows([]review.Release{*batch.Release}, toReleaseRow); err != nil {
@@ -171,6 +175,7 @@ func (db *DB) store(tx *gorm.DB, r batchRows, attach map[string]string, rests *r
 		func() error { return insert(tx, "policies", r.policies) },
 		func() error { return replaceOlder(tx, "cell_proposals", r.proposals) },
 		func() error { return replaceOlder(tx, "series", r.series) },
+		func() error { return storeSheets(tx, r.sheets) },
 		func() error { return insert(tx, "a release", r.releases) },
 		func() error { return r.reliability.store(tx) },
 		func() error { return storeFound(tx, r.found) },

@@ -15,6 +15,7 @@ type Batch struct {
 	Policy      *Policy
 	Proposals   []CellProposal // of cells, as they are after Events
 	Series      []Series       // as they are after Events
+	Sheet       *Sheet         // of labels, that was printed
 	Release     *Release       // with its files
 	Reliability *Reliability   // whole, as it is after Events
 	Withheld    []WithheldRecord
@@ -95,7 +96,7 @@ type IdempotencyKey struct {
 }
 
 // Made names what a batch has made, or changed: the id of a submission or draft, a specimen, a photo or a proposal, the hash of a
-// release, or the version of a policy. Of several submissions it is the one that the act has begun with. Empty: nothing of
+// release, a sheet of labels, or the version of a policy. Of several submissions it is the one that the act has begun with. Empty: nothing of
 // these.
 func (b *Batch) Made() string {
 	switch {
@@ -113,6 +114,8 @@ func (b *Batch) Made() string {
 		return b.Proposals[0].ID
 	case len(b.Series) > 0:
 		return b.Series[0].ID
+	case b.Sheet != nil:
+		return b.Sheet.ID
 	case b.Upload != nil:
 		return b.Upload.ID
 	case b.Intake != nil:

@@ -27,7 +27,7 @@ func (now *Dossier) Version() int { return EvidenceVersion(now.Submission, now.S
 func OnlySaid(c Change) bool {
 	switch c.(type) {
 	case *VerdictsGiven, *OpinionGiven, *BlindChecked, *Replied, *Assessed, *Held, *HoldEnded, *RecheckDrawn, *PanelOpinionGiven, *PanelLeft,
-		*Audited, *Upheld:
+		*Audited, *Upheld, *SlipReleased:
 		return true
 	}
 	return false

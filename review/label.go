@@ -13,8 +13,8 @@ type Label struct {
 	CollectedTo     string `json:"collected_to,omitempty" maxLength:"10" kind:"date" title:"Collected" shown:"to %s" ask:"Collected until" hint:"Only for a range, such as a trap series." doc:"End of a range, in the same form"`
 	Trip            string `json:"trip,omitempty" maxLength:"120" title:"Trip" ask:"Collecting trip or trap series" doc:"Collecting trip or trap series (dwc:eventID)"`
 	Method          string `json:"method,omitempty" maxLength:"120" title:"Method" doc:"dwc:samplingProtocol"`
-	Habitat         string `json:"habitat,omitempty" maxLength:"300" title:"Habitat" doc:"dwc:habitat"`
 	HostPlant       string `json:"host_plant,omitempty" maxLength:"120" title:"Host plant" hint:"The plant on which it was found feeding." doc:"Plant on which it fed (dwc:associatedTaxa)"`
+	Habitat         string `json:"habitat,omitempty" maxLength:"300" title:"Habitat" doc:"dwc:habitat"`
 	Sex             string `json:"sex,omitempty" enum:",male,female" title:"Sex" doc:"dwc:sex; empty when not known"`
 	Stage           string `json:"stage,omitempty" maxLength:"40" title:"Life stage" doc:"dwc:lifeStage"`
 	Count           int    `json:"count,omitempty" minimum:"0" maximum:"10000" title:"Individuals" ask:"Number of individuals" doc:"dwc:individualCount"`

@@ -97,9 +97,10 @@ type NamePart struct {
 
 // Parts are the scientific name as it is written on a slip, empty where nobody went so far. A qualifier stands before the
 // word that is doubted; where that was not asked yet, before the whole name.
-func (d *Determination) Parts() []NamePart { return d.partsTo(RankSpecies) }
+func (d *Determination) Parts() []NamePart { return d.PartsTo(RankSpecies) }
 
-func (d *Determination) partsTo(rank Rank) []NamePart {
+// PartsTo is the same down to a rank: genus or species.
+func (d *Determination) PartsTo(rank Rank) []NamePart {
 	if d.ScientificName == "" {
 		return nil
 	}
@@ -129,7 +130,7 @@ func (d *Determination) NameAt(rank Rank) string {
 		return d.Family
 	}
 	var words []string
-	for _, p := range d.partsTo(rank) {
+	for _, p := range d.PartsTo(rank) {
 		words = append(words, p.Text)
 	}
 	return strings.Join(words, " ")

@@ -282,3 +282,14 @@ func (s Specimen) asFarAs(now *Specimen) Specimen {
 	}
 	return s
 }
+
+// InHistory puts events of several streams into the order in which they were stored: by position, what has none yet last.
+func InHistory(events []Placed) []Placed {
+	slices.SortStableFunc(events, func(a, b Placed) int {
+		if (a.Position == 0) != (b.Position == 0) {
+			return cmp.Compare(b.Position, a.Position)
+		}
+		return cmp.Or(cmp.Compare(a.Position, b.Position), a.At.Compare(b.At))
+	})
+	return events
+}

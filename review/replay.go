@@ -93,6 +93,12 @@ func (s *Submission) apply(e Event) error {
 		s.Blind = append(slices.Clone(s.Blind), c.Check)
 	case *OpinionGiven:
 		s.Opinions = mergeOpinion(s.Opinions, c.Opinion)
+	case *SlipReleased:
+		at := &e.At
+		if c.TakenBack {
+			at = nil
+		}
+		s.Opinions = releaseSlip(s.Opinions, e.Actor, at)
 	case *Replied:
 		s.Replies = append(slices.Clone(s.Replies), c.Reply)
 	case *Returned:

@@ -45,7 +45,7 @@ func OpenTo(actor Actor, submissions []Submission) []Submission {
 // TellsOpinion says whether an event gives away what a reviewer thinks.
 func TellsOpinion(c Change) bool {
 	switch c.(type) {
-	case *VerdictsGiven, *OpinionGiven, *BlindChecked, *Replied, *Assessed:
+	case *VerdictsGiven, *OpinionGiven, *BlindChecked, *Replied, *Assessed, *SlipReleased:
 		return true
 	}
 	return false

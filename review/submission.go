@@ -212,6 +212,8 @@ type Opinion struct {
 	// AfterOpening: it was given when the reviewer had been shown what others said of the specimen, and is no voice of its own
 	// for the quorum.
 	AfterOpening bool `json:"after_opening,omitempty"`
+	// ReleasedAt is since when its slip may be printed; nil: its reviewer has not released it.
+	ReleasedAt *time.Time `json:"released_at,omitempty" doc:"Since when its slip may be printed; left out where its reviewer has not released it"`
 }
 
 // InHand says whether somebody who gave an opinion had the specimen itself before them.

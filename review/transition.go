@@ -22,8 +22,9 @@ const (
 	ActUndetermine Action = "undetermine"
 	ActWithdraw    Action = "withdraw"
 	ActReopen      Action = "reopen"
-	ActAudit       Action = "audit"  // open what is sealed, for a written reason and without a verdict
-	ActUphold      Action = "uphold" // let a closed determination stand that a panel or other tables speak against
+	ActAudit       Action = "audit"        // open what is sealed, for a written reason and without a verdict
+	ActReleaseSlip Action = "release-slip" // let the slip of one's own opinion be printed, or take that back
+	ActUphold      Action = "uphold"       // let a closed determination stand that a panel or other tables speak against
 )
 
 // Actions that concern no single submission, or not its status.
@@ -45,6 +46,8 @@ const (
 	ActReassess     Action = "reassess"      // tell what a change would do to all that is settled, and open reviews for it
 	ActProve        Action = "prove"         // proofs of events, and checkpoints of the tree of all
 	ActBeginSeries  Action = "begin-series"  // ask for a mentor for one's first submissions
+	ActPrintLabels  Action = "print-labels"  // print labels of what one may see
+	ActReadSheet    Action = "read-sheet"    // a sheet of labels that was printed; ownerID is who did
 	ActMentor       Action = "mentor"        // take up a beginner's series; curators give it to others, too
 	ActHandOver     Action = "hand-over"     // write what the collection holds into an archive for others
 	ActTakeIn       Action = "take-in"       // take in specimens from a file of somebody else, and undo that
@@ -96,6 +99,7 @@ var rules = []rule{
 	{ActReopen, curators, anyone, []Status{StatusConfirmed, StatusRedetermined, StatusUndetermined, StatusWithdrawn}, StatusOpen},
 	{ActAudit, curators, notOwner, []Status{StatusOpen, StatusReturned}, ""},
 	{ActUphold, curators, notOwner, []Status{StatusConfirmed, StatusUndetermined}, ""},
+	{ActReleaseSlip, reviewers, notOwner, []Status{StatusOpen, StatusReturned, StatusConfirmed, StatusRedetermined}, ""},
 
 	{ActDraft, everybody, anyone, nil, StatusDraft},
 	{ActUpload, everybody, anyone, nil, ""},
@@ -115,6 +119,8 @@ var rules = []rule{
 	{ActReadLedger, curators, anyone, nil, ""},
 	{ActReassess, curators, anyone, nil, ""},
 	{ActProve, curators, anyone, nil, ""},
+	{ActPrintLabels, everybody, anyone, nil, ""},
+	{ActReadSheet, everybody, ownerOrCurator, nil, ""},
 	{ActBeginSeries, []Role{RoleMember}, anyone, nil, ""},
 	{ActMentor, reviewers, notOwner, nil, ""},
 	{ActHandOver, curators, anyone, nil, ""},
@@ -192,7 +198,7 @@ var actionWords = map[Action]string{
 	ActEditTables: "edit the diagnosis tables", ActBlind: "look blind at", ActPanel: "recheck",
 	ActReadFigures: "read the figures of agreement, calibration and reliability", ActReadPerson: "read what another person has determined and said, together",
 	ActReadChanges: "read what came about in the collection between two times", ActRefit: "weigh all reports anew",
-	ActAudit: "audit", ActUphold: "uphold", ActReadLedger: "read what waits for a curator", ActProve: "prove events",
+	ActAudit: "audit", ActUphold: "uphold", ActReleaseSlip: "release a slip for", ActPrintLabels: "print labels", ActReadSheet: "read a sheet of labels", ActReadLedger: "read what waits for a curator", ActProve: "prove events",
 	ActReassess:    "tell what a change would do",
 	ActBeginSeries: "begin a series with a mentor", ActMentor: "mentor this series",
 	ActHandOver: "write an archive for others", ActTakeIn: "take in specimens from a file", ActVouch: "vouch for a determination",

@@ -54,6 +54,7 @@ func (s *Server) registerAPI(r *gin.Engine) error {
 	a.registerProof()
 	a.registerPast()
 	a.registerSeries()
+	a.registerLabels(group)
 	a.registerNews()
 	a.registerLive(group)
 	return a.registerDocument(group)

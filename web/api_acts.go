@@ -39,6 +39,13 @@ func (a *api) registerActs() {
 	audit.Description = "An event that everybody reads who reads the history; the reason is closed to those from whom the submission is sealed. It stays open to the caller, who can look blind at the specimen no more: what they say of it " +
 		"later is marked after_opening, weighs as agreement where it repeats what others said, and is no voice of its own for the policy. 409 where nothing is closed to the caller."
 	a.reasoned(audit, a.Service.Audit)
+	release := func(takeBack bool) func(context.Context, review.Actor, string, int) (service.Done, error) {
+		return func(ctx context.Context, actor review.Actor, id string, version int) (service.Done, error) {
+			return a.Service.ReleaseSlip(ctx, actor, id, version, takeBack)
+		}
+	}
+	a.plain(changing(http.MethodPost, at+"slip", "release-slip", "Let the slip of the caller's own opinion be printed for the pin"), release(false))
+	a.plain(changing(http.MethodDelete, at+"slip", "take-slip-back", "Take the release of the caller's slip back"), release(true))
 	a.reasoned(changing(http.MethodPost, at+"upholding", "uphold-submission", "Let a closed determination stand, as a curator, that a panel or a release speaks against"), a.Service.Uphold)
 	follow := changing(http.MethodPost, at+"redeterminations", "redetermine", "Follow it with another determination of the same specimen")
 	follow.DefaultStatus = http.StatusCreated

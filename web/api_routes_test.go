@@ -43,6 +43,8 @@ var routeCases = []routeCase{
 	{"POST", "/submissions/{id}/reopening", reason, 403, 403, 409},
 	{"POST", "/submissions/{id}/audit", reason, 403, 403, 200},
 	{"POST", "/submissions/{id}/upholding", reason, 403, 403, 409},
+	{"POST", "/submissions/{id}/slip", nil, 403, 409, 409}, // who has said nothing has none
+	{"DELETE", "/submissions/{id}/slip", nil, 403, 409, 409},
 	// Nobody is drawn; api_blind_test.go has those who are.
 	{"GET", "/submissions/{id}/blind", nil, 409, 409, 409},
 	{"POST", "/submissions/{id}/blind", map[string]any{"state": "5"}, 409, 409, 409},
@@ -108,6 +110,11 @@ var routeCases = []routeCase{
 	{"POST", "/series/{series}/giving-back", nil, 404, 404, 409}, // Cora mentors it by then, and something waits,
 	{"POST", "/series/{series}/leaving", nil, 404, 404, 403},
 	{"POST", "/series/{series}/end", map[string]any{"text": "well done"}, 404, 404, 409},
+	{"GET", "/labels?set=slips&specimen=none", nil, 200, 200, 200},
+	{"POST", "/sheets", "an order", 201, 201, 201},
+	{"GET", "/sheets", nil, 200, 200, 200},
+	{"GET", "/sheets/none", nil, 404, 404, 404},
+	{"GET", "/sheets/none/pdf", nil, 404, 404, 404},
 	{"GET", "/ledger", nil, 403, 403, 200},
 	{"GET", "/proof", nil, 403, 403, 200},
 	{"GET", "/submissions/{id}/proof?stream=submission/{id}&seq=1", nil, 403, 403, 404}, // nothing was signed
@@ -128,7 +135,7 @@ var routeCases = []routeCase{
 func (r routeCase) template() string {
 	path, _, _ := strings.Cut(r.path, "?")
 	return strings.NewReplacer("{specimen}", "{id}", "{photo}/display", "{id}/{size}", "/Elateridae", "/{name}", "/ventrites", "/{id}",
-		"/eyes/notched.svg", "/{character}/{file}", "/small-test-group", "/{group}", "/people/none", "/people/{id}", "/searches/none", "/searches/{id}", "{release}", "{hash}", "{change}", "{id}", "{series}", "{id}", "{reassessment}", "{key}", "/intakes/{intake}", "/intakes/{intake}").Replace(path)
+		"/eyes/notched.svg", "/{character}/{file}", "/small-test-group", "/{group}", "/people/none", "/people/{id}", "/searches/none", "/searches/{id}", "/sheets/none", "/sheets/{id}", "{release}", "{hash}", "{change}", "{id}", "{series}", "{id}", "{reassessment}", "{key}", "/intakes/{intake}", "/intakes/{intake}").Replace(path)
 }
 
 // onSubmission says whether a case is about the submission, its specimen or its photo.
@@ -156,6 +163,8 @@ func (c *apiClub) try(r routeCase, who string, v service.SubmissionView, headers
 		path = strings.ReplaceAll(path, "{intake}", c.planned(strings.HasSuffix(r.path, "/undo")))
 	case strings.HasSuffix(r.path, "/vouching"):
 		body = map[string]any{"determination": v.Submission.ID, "verification": "3", "reason": "revision"}
+	case r.path == "/sheets" && r.method == "POST":
+		body = catalogueOrder(v)
 	case strings.Contains(r.path, "{change}"):
 		path = strings.ReplaceAll(path, "{change}", c.proposed().ID)
 	case strings.Contains(r.path, "{reassessment}"):
@@ -168,6 +177,11 @@ func (c *apiClub) try(r routeCase, who string, v service.SubmissionView, headers
 		c.approved()
 	}
 	return c.call(who, r.method, apiPrefix+path, body, headers...)
+}
+
+// catalogueOrder is one of the catalogue label of a submission's specimen.
+func catalogueOrder(v service.SubmissionView) map[string]any {
+	return map[string]any{"size": "", "paper": "", "labels": []map[string]any{{"kind": "catalogue", "specimen": v.Submission.Specimen}}}
 }
 
 func TestRolesOnEveryRoute(t *testing.T) {

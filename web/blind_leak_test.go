@@ -95,7 +95,12 @@ func (c *apiClub) asking(v service.SubmissionView) []string {
 				"/characters/:id", "/characters/antenna-form", ":id", id).Replace(r.Path))
 		}
 	}
+	for _, set := range service.LabelSets {
+		query := url.Values{"set": {string(set)}, "specimen": {v.Submission.Specimen}}.Encode()
+		paths = append(paths, "/labels?"+query, "/api/v1/labels?"+query)
+	}
 	for _, s := range stories {
+		paths = append(paths, "/labels?"+url.Values{"list": {"submissions"}, "family": {s.family}}.Encode())
 		for _, query := range []url.Values{{"family": {s.family}}, {"q": {s.family}}, {"q": {s.name}}, {"doubtful": {"yes"}}, {"status": {"open"}}} {
 			paths = append(paths, "/submissions?"+query.Encode(), "/queue?"+query.Encode())
 		}

@@ -55,6 +55,13 @@ func changesOfAll(t *testing.T) []changeCase {
 			v := c.submitted()
 			return c.call("rita", "POST", at(v, "/undetermination"), reason).is(http.StatusOK).view()
 		}},
+		"POST /submissions/{id}/slip": {who: "rita", prepare: func(c *apiClub) service.SubmissionView {
+			return c.call("rita", "POST", at(c.submitted(), "/reviews"), agrees).is(http.StatusOK).view()
+		}},
+		"DELETE /submissions/{id}/slip": {who: "rita", prepare: func(c *apiClub) service.SubmissionView {
+			v := c.call("rita", "POST", at(c.submitted(), "/reviews"), agrees).is(http.StatusOK).view()
+			return c.call("rita", "POST", at(v, "/slip"), nil).is(http.StatusOK).view()
+		}},
 		"POST /series/{series}/giving-back": {who: "rita", prepare: mentored},
 		"POST /series/{series}/leaving":     {who: "ada"},
 		"POST /series/{series}/end": {who: "rita", prepare: func(c *apiClub) service.SubmissionView {
@@ -137,6 +144,8 @@ func TestIdempotencyKeyOnEveryChange(t *testing.T) {
 				body, headers = club.archive(), append(headers, "Content-Type", "application/zip")
 			case strings.HasSuffix(r.path, "/vouching"):
 				body = map[string]any{"determination": v.Submission.ID, "verification": "3", "reason": "revision"}
+			case r.path == "/sheets":
+				body = catalogueOrder(v)
 			case strings.HasSuffix(r.path, "/imports"):
 				body, headers = zipped(t, edited(t, smallTables(), "group.yaml", `release: "1"`, `release: "3"`)), append(headers, "Content-Type", "application/zip")
 			}

@@ -69,6 +69,9 @@ var pageActs = map[review.Action]pageAct{
 	review.ActAudit: func(ctx context.Context, s *service.Service, actor review.Actor, id string, sent *sentForm) (service.Done, error) {
 		return s.Audit(ctx, actor, id, sent.version(), sent.text("reason"))
 	},
+	review.ActReleaseSlip: func(ctx context.Context, s *service.Service, actor review.Actor, id string, sent *sentForm) (service.Done, error) {
+		return s.ReleaseSlip(ctx, actor, id, sent.version(), sent.get("take_back") != "")
+	},
 	review.ActUphold: func(ctx context.Context, s *service.Service, actor review.Actor, id string, sent *sentForm) (service.Done, error) {
 		return s.Uphold(ctx, actor, id, sent.version(), sent.text("reason"))
 	},

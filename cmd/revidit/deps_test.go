@@ -24,6 +24,9 @@ const (
 	auditAt     = "revidit/review/audit"
 	serviceAt   = "revidit/review/service"
 	keyAt       = "revidit/review/key"
+	labelAt     = "revidit/review/label"
+	fpdf        = "codeberg.org/go-pdf/fpdf"
+	barcode     = "github.com/boombuler/barcode/datamatrix"
 )
 
 // never says which package (or, with a trailing "/...", which tree) must not import what, and why. Direct rules hold
@@ -46,6 +49,11 @@ var never = []struct {
 	{"revidit/review/diagnosis/...", []string{gin, gorm, sql, netHTTP}, false, "tables stay pure"},
 	{"revidit/review/confidence/...", []string{gin, gorm, sql, netHTTP}, false, "numbers stay pure"},
 	{"revidit/review/photo/...", []string{gin, gorm, sql, netHTTP}, true, "a photo is bytes in, bytes out"},
+	{labelAt, []string{netHTTP, auditAt, serviceAt, "context", fpdf, barcode}, false, "what a label says depends on no page format"},
+	{labelAt + "/sheet", []string{netHTTP, auditAt, serviceAt, "context"}, true, "a sheet is values in, bytes out"},
+	{"revidit/review", []string{labelAt, labelAt + "/sheet"}, false, "the record knows which label was printed, not how it looks"},
+	{"revidit/models/...", []string{fpdf, barcode}, true, "storage draws nothing"},
+	{"revidit/web/...", []string{fpdf, barcode}, true, "pages hand over what the service has drawn"},
 	{"revidit/review/jobs/...", []string{"revidit/review", gin, gorm, sql, netHTTP, river}, false, "a job is a name: what is to be done, not how"},
 	{"revidit/review/...", []string{river}, false, "package models alone knows the job library"},
 	{"revidit/web/...", []string{river}, true, "package models alone knows the job library"},

@@ -56,6 +56,11 @@ var stations = []station{
 	{"/series/:id", "series-mentor", "sabine", "/series/{series}"},
 	{"/series/:id", "series-curator", "odile", "/series/{series}"},
 	{"/kept/:id", "kept", "ida", "/kept/{kept}"},
+	{"/labels", "labels", "ida", "/labels"},
+	{"/labels", "labels-locality", "odile", "/labels?list=submissions&status=confirmed"},
+	{"/labels", "labels-slips", "odile", "/labels?list=submissions&status=redetermined&set=slips&size=18x8"},
+	{"/labels", "labels-catalogue", "ida", "/labels?specimen={specimen}&set=catalogue"},
+	{"/labels/:id", "sheet-of-labels", "odile", "/labels/{sheet}"},
 
 	{"/submissions", "submissions", "henrike", "/submissions"},
 	{"/submissions", "submissions-none", "ida", "/submissions?q=nothing-like-it"},
@@ -149,6 +154,7 @@ var onward = []struct{ route, by, path, leads, media string }{
 	{"/healthz", "", "/healthz", "", ""},
 	{"/news/:id", "ida", "/news/{news}", "/submissions/", ""},
 	{"/static/:name", "", "/static/style.css", "", "text/css"},
+	{"/labels/:id/sheet.pdf", "odile", "/labels/{sheet}/sheet.pdf", "", "application/pdf"},
 	{"/proof/checkpoint", "odile", "/proof/checkpoint", "", "text/plain"},
 	{"/submissions/:id/proof", "odile", "/submissions/{confirmed}/proof?stream=submission/{confirmed}&seq=1", "", "text/plain"},
 	{"/archive/file", "odile", "/archive/file?title=A&organization=B&license=https://creativecommons.org/publicdomain/zero/1.0/", "", "application/zip"},
@@ -254,6 +260,7 @@ func findPlaces(t *testing.T, p *program) *places {
 	w.makeReassessment()
 	w.makeIntake()
 	w.keepForm()
+	w.printSheet()
 	return w
 }
 
@@ -287,6 +294,14 @@ func (w *places) findOwn() {
 	at := slices.IndexFunc(news.Items, func(n struct{ ID, Submission string }) bool { return n.Submission != "" })
 	require.GreaterOrEqual(w, at, 0, "the made-up club has no news for her")
 	w.id["series"], w.id["news"] = lists.Own[0].ID, news.Items[at].ID
+}
+
+// printSheet prints a label, so that there is a sheet.
+func (w *places) printSheet() {
+	w.Helper()
+	var made struct{ ID string }
+	w.make("odile", "/sheets", map[string]any{"size": "", "paper": "", "labels": []map[string]any{{"kind": "catalogue", "specimen": w.id["specimen"]}}}, &made)
+	w.id["sheet"] = made.ID
 }
 
 // findMoments finds two moments of a submission.

@@ -56,6 +56,11 @@ func (s *Service) HistoryOf(ctx context.Context, actor review.Actor, id string) 
 	if err != nil {
 		return History{}, err
 	}
+	printed, err := s.printedOf(ctx, actor, now.Specimen.ID, sealed)
+	if err != nil {
+		return History{}, err
+	}
+	events = review.InHistory(append(events, printed...))
 	h := History{Entries: []HistoryEntry{}}
 	persons := []string{now.Submission.Determination.Determiner}
 	for _, e := range events {

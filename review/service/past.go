@@ -29,6 +29,8 @@ type Then struct {
 	// Remade says how View.Assessment came about; nil where it was computed without what is sealed from the actor today, or where
 	// none was stored.
 	Remade *review.Remade `json:"remade,omitempty" doc:"How the assessment came about; left out where it was computed without what is sealed from the caller today, or where none was stored"`
+	// Printed are the labels of the specimen that had been printed, in order, as far as the actor may see them today.
+	Printed []SpecimenSheet `json:"printed" nullable:"false" doc:"Labels of the specimen that had been printed, in order, as far as the caller may see them today"`
 	// Shown is what pages computed at that moment of what was open still, where that was noticeably another number than the one
 	// stored: label, people or another submission of the specimen had changed since.
 	Shown *judgement.Assessment `json:"shown,omitempty" doc:"What pages computed at that moment of what was still open, where it differed noticeably from what was stored last"`
@@ -166,7 +168,14 @@ func (s *Service) then(ctx context.Context, p *loadedPast, when When) (Then, err
 	if err := s.assessThen(ctx, p, &t, &record, &seen); err != nil {
 		return Then{}, err
 	}
-	t.View.Names, err = s.namesWith(ctx, nil, personsOf(&t.View))
+	if t.Printed, err = s.printedThen(ctx, p, position); err != nil {
+		return Then{}, err
+	}
+	persons := personsOf(&t.View)
+	for _, printed := range t.Printed {
+		persons = append(persons, printed.By)
+	}
+	t.View.Names, err = s.namesWith(ctx, nil, persons)
 	return t, err
 }
 

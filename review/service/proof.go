@@ -255,6 +255,9 @@ func (s *Service) ProveEvent(ctx context.Context, actor review.Actor, submission
 		if e.Stream != stream || e.Seq != seq {
 			continue
 		}
+		if _, printed := stored.(*review.SheetPrinted); printed && !reflect.DeepEqual(e.Change, stored) {
+			return "", review.Errorf(review.KindForbidden, "This sheet has labels of other specimens, too, which its proof would tell. Prove the sheet by its position on the command line.")
+		}
 		if e.Hidden || !reflect.DeepEqual(e.Change, stored) {
 			return "", review.Errorf(review.KindForbidden, "Part of this event is closed to you as long as the submission is open, and its proof would tell it. Come back when the submission is closed.")
 		}

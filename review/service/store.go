@@ -199,6 +199,13 @@ type Reader interface {
 	WaitingSeries(ctx context.Context, most int) ([]review.Series, error)
 	// LateSeries are open submissions of series that came before their mentors before a time, the first first, at most so many.
 	LateSeries(ctx context.Context, before time.Time, most int) ([]LateAnswer, error)
+	// Sheet is one of labels that was printed. FindSheets are the latest of a person, of everybody where that is empty, at most so
+	// many; SheetsOf are the ids of those with a label of a specimen.
+	Sheet(ctx context.Context, id string) (review.Sheet, error)
+	FindSheets(ctx context.Context, person string, most int) ([]review.Sheet, error)
+	SheetsOf(ctx context.Context, specimen string) ([]string, error)
+	// Printed says of the labels of some specimens how often they were printed, without those that never were.
+	Printed(ctx context.Context, specimens []string) (map[review.PinLabel]review.Printed, error)
 	// SubmittedBy is how many submissions of a person have ever come before reviewers, counted no further than most.
 	SubmittedBy(ctx context.Context, person string, most int) (int, error)
 	// DisabledOwners are persons whose account is disabled and of whom submissions are open or returned, by id, at most so many.

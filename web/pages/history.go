@@ -170,6 +170,17 @@ func (t *teller) closing(change review.Change) (string, []Detail) {
 		return words.T(t.ctx, "history.reopened"), t.reason(c.Reason)
 	case *review.Audited:
 		return words.T(t.ctx, "history.audited"), t.reason(c.Reason)
+	case *review.SlipReleased:
+		if c.TakenBack {
+			return words.T(t.ctx, "labels.history-taken-back"), nil
+		}
+		return words.T(t.ctx, "labels.history-released"), nil
+	case *review.SheetPrinted:
+		var details []Detail
+		for _, l := range c.Labels {
+			details = append(details, Detail{Term: words.T(t.ctx, "labels.label"), After: printedWords(t.ctx, l)})
+		}
+		return words.T(t.ctx, "labels.history-printed"), details
 	case *review.Upheld:
 		return words.T(t.ctx, "history.upheld"), t.reason(c.Upholding.Reason)
 	}
