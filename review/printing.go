@@ -203,7 +203,7 @@ type SheetOrder struct {
 
 // Printable is a label as it could be printed now.
 type Printable struct {
-	PrintedLabel // Nth is the next one; Copies is left to whoever prints
+	PrintedLabel          // Nth is the next one; Copies is left to whoever prints
 	Number       string   `json:"number,omitempty" doc:"Catalogue number"`
 	Last         *Printed `json:"last,omitempty" doc:"When it was printed last; left out where it never was"` // nil: never
 }
