@@ -174,14 +174,14 @@ func Year(site Site, r service.YearReport) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 12, "</dd></div></dl><p class=\"small soft\">")
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 12, "</dd></div></dl><p class=\"small soft spaced\">")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
 			var templ_7745c5c3_Var11 string
 			templ_7745c5c3_Var11, templ_7745c5c3_Err = templ.JoinStringErrs(words.T(ctx, "year.counts-mean"))
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `year.templ`, Line: 31, Col: 58}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `year.templ`, Line: 31, Col: 65}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var11))
 			if templ_7745c5c3_Err != nil {
@@ -1384,9 +1384,9 @@ func yearAgreement(site Site, r service.YearReport) templ.Component {
 func yearLooks(ctx context.Context, set audit.AgreementSet) string {
 	looks := words.T(ctx, "agreement."+string(set.Looks))
 	if set.Observer {
-		return looks + ", " + words.T(ctx, "agreement.with-observer")
+		return looks + " · " + words.T(ctx, "agreement.with-observer")
 	}
-	return looks + ", " + words.T(ctx, "agreement.reviewers-alone")
+	return looks + " · " + words.T(ctx, "agreement.reviewers-alone")
 }
 
 func yearCalibration(site Site, r service.YearReport) templ.Component {
