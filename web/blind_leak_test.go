@@ -117,7 +117,7 @@ func (c *apiClub) asking(v service.SubmissionView) []string {
 }
 
 // aboutTables are the addresses whose business it is to name families and states.
-var aboutTables = regexp.MustCompile(`^(/api/v1)?/(tables|families|faunas|pictures|characters|groups|openapi|policy|comparison)|^/submissions/new|^/static/`)
+var aboutTables = regexp.MustCompile(`^(/api/v1)?/(tables|families|faunas|pictures|characters|groups|openapi|policy|comparison|key)|^/submissions/new|^/static/`)
 
 var (
 	// A cursor is sealed with a nonce: what it tells is its length, and what stands behind it.

@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"mime"
 	"net/http"
 	"os"
 	"strconv"
@@ -92,7 +93,7 @@ func (s *Server) sendArchive(c *gin.Context, o darwincore.Options) (err error) {
 		return fmt.Errorf("read an archive: %w", err)
 	}
 	c.Header("Cache-Control", "no-store")
-	c.DataFromReader(http.StatusOK, size, archiveMedia, file, map[string]string{"Content-Disposition": "attachment; filename=" + service.FormatArchive + ".zip"})
+	c.DataFromReader(http.StatusOK, size, archiveMedia, file, map[string]string{"Content-Disposition": mime.FormatMediaType("attachment", map[string]string{"filename": service.FormatArchive + ".zip"})})
 	return nil
 }
 

@@ -19,10 +19,9 @@ type Reading struct {
 
 // extension are the rows of one extension by the identifier of their occurrence.
 type extension struct {
-	file  *File
-	name  string
-	rows  map[string][]line
-	taken int
+	file *File
+	name string
+	rows map[string][]line
 }
 
 // line is a row of a file.

@@ -15,7 +15,7 @@ import (
 	"revidit/review/service"
 )
 
-// Liberation Serif 2.1 (SIL Open Font License 1.1; font/LICENSE.txt).
+// Liberation Serif 2.1 (SIL Open Font License 1.1; font/LICENSE).
 var (
 	//go:embed font/LiberationSerif-Regular.ttf
 	regular []byte
@@ -46,7 +46,7 @@ const (
 // Write is the key as PDF. t are the tables that it was made of, in the language of the context.
 func Write(ctx context.Context, t *diagnosis.Tables, made *service.MadeKey, sheet Sheet) ([]byte, error) {
 	pdf := begin(sheet)
-	l := &layout{ctx: ctx, tables: t, made: made, pdf: pdf, drawn: map[string]bool{}}
+	l := &layout{ctx: ctx, tables: t, made: made, pdf: pdf, drawn: map[string]int{}}
 	l.all()
 	if l.err != nil {
 		return nil, l.err

@@ -21,7 +21,7 @@ type layout struct {
 	pdf    *fpdf.Fpdf
 	pages  [][]mark
 	y      float64
-	drawn  map[string]bool // drawings that the file has, by name
+	drawn  map[string]int // drawings that the file has, by name
 	err    error
 }
 

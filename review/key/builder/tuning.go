@@ -1,7 +1,7 @@
 package builder
 
 // tuning are the numbers that weigh what a couplet tells against what it takes. They were chosen by trying keys out (package trial)
-// for the lists of three regions; they change how good a key is, and nothing of how it is tried.
+// for the lists of one region (Central Europe, seed 1); they change how good a key is, and nothing of how it is tried.
 type tuning struct {
 	characters int     // of a couplet at most; odd
 	starts     int     // how many characters are tried as the first of a couplet

@@ -28,7 +28,6 @@ type room struct {
 	local   []int     // by form: its place among those of the node, -1 for none
 	balance []int8
 	first   []int8
-	best    couplet
 }
 
 // node is a part of the samples on the way through the key.
