@@ -43,6 +43,7 @@ var fillingSQL = []string{
 	`INSERT INTO saved_searches (id, person, name, query, at) SELECT 'q' || n, 'p' || (n % 500), 'one', '', {TIME} FROM numbers`,
 	`INSERT INTO events (stream, seq, at, actor, role, kind, data)
 		SELECT 'submission/s' || n, 1, {TIME}, 'p1', 'member', CASE WHEN n % 9 = 0 THEN 'confirmed' WHEN n % 9 < 3 THEN 'label-corrected' ELSE 'submitted' END, '{}' FROM numbers`,
+	`INSERT INTO intakes (id, state, at, body) SELECT 'in' || n, 'planned', {TIME}, '{}' FROM numbers`,
 	`INSERT INTO judged (person, submission_id, evidence) SELECT 'p' || (1 + n % 500), 's' || n, 1 FROM numbers WHERE n % 100 < 30`,
 	`INSERT INTO openings (specimen_id, person, seq, verdicts) SELECT 'sp' || n, 'p' || (1 + n % 500), 1, {NO} FROM numbers`,
 	`INSERT INTO uploads (id, sha256, type, width, height, uploader, at, specimen_id)

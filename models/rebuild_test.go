@@ -30,7 +30,7 @@ func TestRebuildTellsWhatDiffered(t *testing.T) {
 				t.Helper()
 				found, err := db.RebuildCompared(t.Context())
 				require.NoError(t, err)
-				require.Len(t, found, 17)
+				require.Len(t, found, 19)
 				differ := map[string]models.Difference{}
 				for _, d := range found {
 					if !d.None() {

@@ -111,7 +111,7 @@ var routeCases = []routeCase{
 	{"POST", "/series/{series}/leaving", nil, 404, 404, 403},
 	{"POST", "/series/{series}/end", map[string]any{"text": "well done"}, 404, 404, 409},
 	{"GET", "/labels?set=slips&specimen=none", nil, 200, 200, 200},
-	{"POST", "/sheets", "an order", 201, 201, 201},
+	{"POST", "/sheets", map[string]any{"size": "18x7"}, 201, 201, 201},
 	{"GET", "/sheets", nil, 200, 200, 200},
 	{"GET", "/sheets/none", nil, 404, 404, 404},
 	{"GET", "/sheets/none/pdf", nil, 404, 404, 404},

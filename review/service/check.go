@@ -134,7 +134,7 @@ func (s *Service) checkTree(ctx context.Context, tree proof.Tree, at *checking) 
 	}
 	now := s.moment(itself).Now
 	at.Checked.Whole = now
-	if age := now.Sub(last.Whole); age >= 0 && age < checkEvery && len(last.Problems) == 0 && last.Held <= tree.Size {
+	if age := now.Sub(last.Whole); age >= 0 && age < checkEvery && len(last.Problems)+len(at.Checked.Problems) == 0 && last.Held <= tree.Size {
 		at.Leaves, at.Checked.Whole = last.Held, last.Whole
 	}
 	return true, nil
