@@ -58,6 +58,8 @@ watched_elsewhere=(./review/diagnosis ./review/confidence ./models/modelstest)
 # Long calculations of raced packages in one goroutine, or about time: they run without.
 # What needs a browser, or the whole made-up club.
 in_browser='Browser|WideFont|WithoutTheMouse|OneQuestionAfterAnother|WhatIsNoPage|Lighthouse|TestShots'
+# What measures memory, which others would have their part in.
+alone='^TestBenchUploads$'
 unraced='^(TestHistories.*|TestBenchAssess.*|TestBenchCalibration.*|TestScikitLearn)$'
 
 began=$SECONDS step_began='' step_cpu=0
@@ -192,7 +194,8 @@ everything() {
   race "${raced[@]}"
   race ./review/confidence -run '^TestProbabilitiesAtTheSameTime$'
   step 'tests without it: both databases, browser'
-  go test -vet=off -count=1 -timeout 40m -parallel "$(($(nproc) * 3))" -skip "$at_once" "${partly_raced[@]}"
+  go test -vet=off -count=1 -timeout 40m -parallel "$(($(nproc) * 3))" -skip "$at_once|$alone" "${partly_raced[@]}"
+  go test -vet=off -count=1 -timeout 40m -run "$alone" ./cmd/revidit
   go test -vet=off -count=1 -timeout 40m -run "($on_both)/^SQLite\$" ./models ./auth
   go test -vet=off -count=1 -timeout 40m -run "$unraced" ./cmd/revidit/benchmark
   go test -vet=off -count=1 -timeout 40m $(unwatched)

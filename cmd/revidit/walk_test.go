@@ -152,6 +152,8 @@ var onward = []struct{ route, by, path, leads, media string }{
 	{"/families/:name", "ida", "/families/Elateridae", "/tables/", ""},
 	{"/glossary", "ida", "/glossary", "/tables/", ""},
 	{"/healthz", "", "/healthz", "", ""},
+	{"/key", "ida", "/key", "/tables/", ""},
+	{"/tables/:group/key/booklet", "ida", beetles + "/key/booklet?family=Elateridae&family=Buprestidae&family=Meloidae", "", "application/pdf"},
 	{"/news/:id", "ida", "/news/{news}", "/submissions/", ""},
 	{"/static/:name", "", "/static/style.css", "", "text/css"},
 	{"/labels/:id/sheet.pdf", "odile", "/labels/{sheet}/sheet.pdf", "", "application/pdf"},
