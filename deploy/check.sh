@@ -186,22 +186,21 @@ everything() {
   git diff --exit-code --stat -- '*_templ.go' || fail 'generated pages differ from their .templ files: run go tool templ generate -path web/pages and commit.'
   tables
   export REVIDIT_SKLEARN=1
-  # One after the other: beside each other they take no less, and what has to answer in time does not. Within a package more
-  # tests than cores go side by side: many wait, for a server that hangs or a browser that draws.
+  # One after the other: beside each other they take no less, and what has to answer in time does not.
   step 'tests with the race detector: both databases'
   # Those that take longest begin first, so that none of them runs alone in the end.
   race "${partly_raced[@]}" -run "$at_once"
   race "${raced[@]}"
   race ./review/confidence -run '^TestProbabilitiesAtTheSameTime$'
   step 'tests without it: both databases, browser'
-  go test -vet=off -count=1 -timeout 40m -parallel "$(($(nproc) * 3))" -skip "$at_once|$alone" "${partly_raced[@]}"
+  go test -vet=off -count=1 -timeout 40m -skip "$at_once|$alone" "${partly_raced[@]}"
   go test -vet=off -count=1 -timeout 40m -run "$alone" ./cmd/revidit
   go test -vet=off -count=1 -timeout 40m -run "($on_both)/^SQLite\$" ./models ./auth
   go test -vet=off -count=1 -timeout 40m -run "$unraced" ./cmd/revidit/benchmark
   go test -vet=off -count=1 -timeout 40m $(unwatched)
 }
 
-race() { CGO_ENABLED=1 go test -race -vet=off -count=1 -timeout 40m -parallel "$(($(nproc) * 2))" -skip "$unraced|/^SQLite\$" "$@"; }
+race() { CGO_ENABLED=1 go test -race -vet=off -count=1 -timeout 40m -skip "$unraced|/^SQLite\$" "$@"; }
 
 # What browser ends with, in this order.
 figures=(jobs axe_violations first_load_kb performance accessibility verdict_p95_ms quick_keys member_clicks review_keys review_px)
