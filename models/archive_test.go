@@ -116,7 +116,7 @@ func TestArchiveThereAndBack(t *testing.T) {
 			require.NotEmpty(t, spec.Specimen.Slips)
 			require.NotEmpty(t, spec.Rest, "what has no place is kept word for word")
 			form := review.VouchForm{Determination: spec.Specimen.Slips[0].ID, Verification: "3", TypeStatus: "holotype of X", Reason: "revision"}
-			_, err = ours.Vouch(t.Context(), archivist, spec.Specimen.ID, form)
+			_, err = ours.Vouch(t.Context(), archivist, spec.Specimen.ID, service.AnyVersion, form)
 			require.NoError(t, err)
 			vouched, _ := handedOver(t, ours)
 			require.Equal(t, "3", archiveRows(t, vouched, "identification.csv")[0]["identificationVerificationStatus"])

@@ -6,7 +6,6 @@ import (
 	"fmt"
 
 	"gorm.io/gorm"
-	"gorm.io/gorm/clause"
 
 	"revidit/migrations"
 	"revidit/review"
@@ -44,9 +43,7 @@ func toExtractRow(e review.Extract) extractRow {
 
 // storeExtracts puts rows in place of those made from earlier events.
 func storeExtracts(tx *gorm.DB, rows []extractRow) error {
-	newer := clause.OnConflict{Columns: []clause.Column{{Name: "specimen_id"}, {Name: "submission_id"}}, UpdateAll: true,
-		Where: clause.Where{Exprs: []clause.Expression{clause.Expr{SQL: "extracts.seq < excluded.seq"}}}}
-	return insert(tx.Clauses(newer), "what leaves the house", rows)
+	return insert(tx.Clauses(newerOnly("extracts")), "what leaves the house", rows)
 }
 
 // CompleteExtracts implements service.Store.
@@ -58,30 +55,10 @@ func (db *DB) CompleteExtracts(ctx context.Context) (made int, err error) {
 	return made, err
 }
 
-// completeExtracts makes some of the time before there were any, and returns of how many specimens. What cannot be read keeps a body
-// that nobody can read either.
 func completeExtracts(tx *gorm.DB) (int, error) {
-	var ids []string
-	find := tx.Model(&extractRow{}).Where("length(body) = 0").Distinct("specimen_id").Order("specimen_id").Limit(determinationsAtOnce)
-	if err := find.Pluck("specimen_id", &ids).Error; err != nil || len(ids) == 0 {
-		return 0, err
-	}
-	found, err := determinationsIn(tx, "", ids)
-	if err != nil {
-		return 0, err
-	}
-	for _, id := range ids {
-		if spec, read := found.specimens[id]; read {
-			if err := storeExtracts(tx, extractsOf([]review.Specimen{spec}, found.of[id])); err != nil {
-				return 0, err
-			}
-		}
-	}
-	given := tx.Model(&extractRow{}).Where("specimen_id IN ? AND length(body) = 0", ids).Update("body", []byte{0})
-	if given.Error != nil {
-		return 0, fmt.Errorf("note what cannot be read: %w", given.Error)
-	}
-	return len(ids), nil
+	return completeCompact(tx, "extracts", func(tx *gorm.DB, spec review.Specimen, of []review.Submission) error {
+		return storeExtracts(tx, extractsOf([]review.Specimen{spec}, of))
+	})
 }
 
 // CountExtracts implements service.Reader.
@@ -101,20 +78,8 @@ func (db *DB) FindExtracts(ctx context.Context, after string, size int) ([]servi
 	if !storable(after) {
 		return nil, "", nil
 	}
-	for {
-		found, err := db.extractsIn(ctx, after, size)
-		if err != nil || len(found) < size {
-			return found, "", err
-		}
-		last := len(found) - 1 // of the last specimen there may be more
-		for last > 0 && found[last-1].Specimen == found[last].Specimen {
-			last--
-		}
-		if last > 0 {
-			return found[:last], found[last-1].Specimen, nil
-		}
-		size *= 2
-	}
+	read := func(size int) ([]service.Extracted, error) { return db.extractsIn(ctx, after, size) }
+	return wholeSpecimens(size, read, func(row *service.Extracted) string { return row.Specimen })
 }
 
 // extractsIn reads rows without a detour, since there are millions. PostgreSQL is told to go along the keys: where it knows nothing of

@@ -6,7 +6,6 @@ import (
 
 	"github.com/jackc/pgx/v5"
 	"gorm.io/gorm"
-	"gorm.io/gorm/clause"
 
 	"revidit/migrations"
 	"revidit/review"
@@ -42,9 +41,7 @@ func toGroundsRow(g review.Grounds) groundsRow {
 
 // storeGrounds puts rows in place of those made from earlier events.
 func storeGrounds(tx *gorm.DB, rows []groundsRow) error {
-	newer := clause.OnConflict{Columns: []clause.Column{{Name: "specimen_id"}, {Name: "submission_id"}}, UpdateAll: true,
-		Where: clause.Where{Exprs: []clause.Expression{clause.Expr{SQL: "grounds.seq < excluded.seq"}}}}
-	return insert(tx.Clauses(newer), "what determinations rest on", rows)
+	return insert(tx.Clauses(newerOnly("grounds")), "what determinations rest on", rows)
 }
 
 // CompleteGrounds implements service.Store.
@@ -56,30 +53,10 @@ func (db *DB) CompleteGrounds(ctx context.Context) (made int, err error) {
 	return made, err
 }
 
-// completeGrounds makes some of the time before there were any, and returns of how many specimens. What cannot be read keeps a
-// body that nobody can read either.
 func completeGrounds(tx *gorm.DB) (int, error) {
-	var ids []string
-	find := tx.Model(&groundsRow{}).Where("length(body) = 0").Distinct("specimen_id").Order("specimen_id").Limit(determinationsAtOnce)
-	if err := find.Pluck("specimen_id", &ids).Error; err != nil || len(ids) == 0 {
-		return 0, err
-	}
-	found, err := determinationsIn(tx, "", ids)
-	if err != nil {
-		return 0, err
-	}
-	for _, id := range ids {
-		if spec, read := found.specimens[id]; read {
-			if err := storeGrounds(tx, groundsOf([]review.Specimen{spec}, found.of[id])); err != nil {
-				return 0, err
-			}
-		}
-	}
-	given := tx.Model(&groundsRow{}).Where("specimen_id IN ? AND length(body) = 0", ids).Update("body", []byte{0})
-	if given.Error != nil {
-		return 0, fmt.Errorf("note what cannot be read: %w", given.Error)
-	}
-	return len(ids), nil
+	return completeCompact(tx, "grounds", func(tx *gorm.DB, spec review.Specimen, of []review.Submission) error {
+		return storeGrounds(tx, groundsOf([]review.Specimen{spec}, of))
+	})
 }
 
 // FindGrounds implements service.Reader.
@@ -87,20 +64,8 @@ func (db *DB) FindGrounds(ctx context.Context, after string, size int) ([]review
 	if !storable(after) {
 		return nil, "", nil
 	}
-	for {
-		found, err := db.groundsAfter(ctx, after, size)
-		if err != nil || len(found) < size {
-			return found, "", err
-		}
-		last := len(found) - 1 // of the last specimen there may be more
-		for last > 0 && found[last-1].Specimen == found[last].Specimen {
-			last--
-		}
-		if last > 0 {
-			return found[:last], found[last-1].Specimen, nil
-		}
-		size *= 2
-	}
+	read := func(size int) ([]review.Grounds, error) { return db.groundsAfter(ctx, after, size) }
+	return wholeSpecimens(size, read, func(row *review.Grounds) string { return row.Specimen })
 }
 
 // groundsAfter reads rows without a detour, since there are millions.

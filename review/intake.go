@@ -141,6 +141,8 @@ const MaxSlipText = 1000
 type IntakeState string
 
 const (
+	// IntakeReading: its file is being read; nobody is shown it yet.
+	IntakeReading IntakeState = "reading"
 	// IntakePlanned: its rows are told, and nothing is taken in. Left by accepting, or after a while.
 	IntakePlanned IntakeState = "planned"
 	// IntakeAccepted: a curator has accepted it; it is being taken in, or was.

@@ -41,13 +41,6 @@ func (s *Submission) PrintedOpinions(actor Actor, siblings []Submission) []Opini
 	return printed
 }
 
-// MayReleaseSlip says whether an actor has a slip of a submission that can be released, or taken back.
-func MayReleaseSlip(actor Actor, s *Submission) bool {
-	_, err := Transition(actor, ActReleaseSlip, s)
-	_, has := s.SlipOf(actor.Person)
-	return err == nil && has
-}
-
 // DecideReleaseSlip lets the slip of the actor's own opinion be printed, or takes that back.
 func DecideReleaseSlip(now *Dossier, takeBack bool) (Decision, error) {
 	if _, err := Transition(now.Actor, ActReleaseSlip, now.Submission); err != nil {

@@ -66,14 +66,19 @@ func (a *api) specimen(ctx context.Context, in *ByID) (*specimenOutput, error) {
 	return out, err
 }
 
-func (a *api) correctLabel(ctx context.Context, in *labelInput) (*specimenOutput, error) {
-	version, err := in.version(func() (int, []entityTag, error) {
-		out, tag, err := a.specimenView(ctx, &in.ByID)
+// specimenVersion is the version that a change of a specimen is held against, with the tags that name it.
+func (a *api) specimenVersion(ctx context.Context, in *ByID) func() (int, []entityTag, error) {
+	return func() (int, []entityTag, error) {
+		out, tag, err := a.specimenView(ctx, in)
 		if err != nil {
 			return 0, nil, err
 		}
 		return out.Body.Specimen.Seq, []entityTag{tag, versionTag(out.Body.Specimen.Seq)}, nil
-	})
+	}
+}
+
+func (a *api) correctLabel(ctx context.Context, in *labelInput) (*specimenOutput, error) {
+	version, err := in.version(a.specimenVersion(ctx, &in.ByID))
 	if err != nil {
 		return nil, err
 	}
@@ -85,17 +90,11 @@ func (a *api) correctLabel(ctx context.Context, in *labelInput) (*specimenOutput
 }
 
 func (a *api) vouch(ctx context.Context, in *vouchInput) (*specimenOutput, error) {
-	_, err := in.version(func() (int, []entityTag, error) {
-		out, tag, err := a.specimenView(ctx, &in.ByID)
-		if err != nil {
-			return 0, nil, err
-		}
-		return out.Body.Specimen.Seq, []entityTag{tag, versionTag(out.Body.Specimen.Seq)}, nil
-	})
+	version, err := in.version(a.specimenVersion(ctx, &in.ByID))
 	if err != nil {
 		return nil, err
 	}
-	if _, err := a.Service.Vouch(ctx, in.actor, in.ID, in.Body); err != nil {
+	if _, err := a.Service.Vouch(ctx, in.actor, in.ID, version, in.Body); err != nil {
 		return nil, err
 	}
 	out, _, err := a.specimenView(ctx, &in.ByID)

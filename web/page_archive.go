@@ -228,7 +228,7 @@ func (s *Server) vouch(c *gin.Context) {
 	if err == nil {
 		form := review.VouchForm{Determination: sent.get("determination"), Verification: sent.get("verification"), TypeStatus: sent.text("type_status"), Reason: sent.text("reason")}
 		_, err = s.once(c, sent, func(ctx context.Context) error {
-			_, err := s.Service.Vouch(ctx, actorOf(c), c.Param("id"), form)
+			_, err := s.Service.Vouch(ctx, actorOf(c), c.Param("id"), service.AnyVersion, form)
 			return err
 		})
 	}

@@ -16,7 +16,6 @@ import (
 	"revidit/cmd/revidit/collection"
 	"revidit/cmd/revidit/stopwatch"
 	"revidit/models"
-	"revidit/models/pgserver"
 	"revidit/review/darwincore"
 	"revidit/review/diagnosis"
 	"revidit/review/service"
@@ -36,28 +35,11 @@ func (c *benchExport) Validate() error {
 }
 
 // Run fills a PostgreSQL of its own, writes the archive from it, puts the rows of the archive into tables, and has COPY write these.
-func (c *benchExport) Run(ctx context.Context, on console) (err error) {
-	folder, err := os.MkdirTemp("", "revidit-export-")
-	if err != nil {
-		return err
-	}
-	defer func() { err = errors.Join(err, os.RemoveAll(folder)) }()
-	if err := os.Chmod(folder, 0o755); err != nil { // PostgreSQL runs as another user
-		return err
-	}
-	server, err := pgserver.Start(ctx, pgserver.Options{Parent: folder})
-	if err != nil {
-		return fmt.Errorf("bench export needs the programs of PostgreSQL; nothing was measured: %w", err)
-	}
-	defer func() { err = errors.Join(err, server.Stop()) }()
-	db, err := models.Open(ctx, server.URL)
-	if err != nil {
-		return err
-	}
-	defer func() { err = errors.Join(err, db.Close()) }()
-	if err := db.Migrate(ctx); err != nil {
-		return err
-	}
+func (c *benchExport) Run(ctx context.Context, on console) error {
+	return onOwnPostgres(ctx, "export", func(folder string, db *models.DB) error { return c.run(ctx, on, folder, db) })
+}
+
+func (c *benchExport) run(ctx context.Context, on console, folder string, db *models.DB) error {
 	moulds, err := collection.Live(ctx, 1, fewestLives, func(int, int) {})
 	if err != nil {
 		return err

@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"io/fs"
 	"iter"
-	"os"
 	"runtime"
 	"runtime/debug"
 	"slices"
@@ -14,7 +13,6 @@ import (
 
 	"revidit/cmd/revidit/collection"
 	"revidit/models"
-	"revidit/models/pgserver"
 	"revidit/review"
 	"revidit/review/confidence"
 	"revidit/review/diagnosis"
@@ -38,33 +36,14 @@ func (c *benchReassess) Validate() error {
 }
 
 // Run fills a PostgreSQL of its own, copies what reassessing reads and writes, times the bare posteriors, and reassesses.
-func (c *benchReassess) Run(ctx context.Context, on console) (err error) {
-	folder, err := os.MkdirTemp("", "revidit-reassess-")
-	if err != nil {
-		return err
-	}
-	defer func() { err = errors.Join(err, os.RemoveAll(folder)) }()
-	if err := os.Chmod(folder, 0o755); err != nil { // PostgreSQL runs as another user
-		return err
-	}
-	server, err := pgserver.Start(ctx, pgserver.Options{Parent: folder})
-	if err != nil {
-		return fmt.Errorf("bench reassess needs the programs of PostgreSQL; nothing was measured: %w", err)
-	}
-	defer func() { err = errors.Join(err, server.Stop()) }()
-	db, err := models.Open(ctx, server.URL)
-	if err != nil {
-		return err
-	}
-	defer func() { err = errors.Join(err, db.Close()) }()
-	if err := db.Migrate(ctx); err != nil {
-		return err
-	}
-	if err := c.fill(ctx, on, db); err != nil {
-		return err
-	}
-	b := reassessBench{on: on, cells: c.Cells, db: db, service: service.NewService(db, nil, service.NewLibrary(diagnosis.All()...), service.Options{})}
-	return b.measure(ctx)
+func (c *benchReassess) Run(ctx context.Context, on console) error {
+	return onOwnPostgres(ctx, "reassess", func(_ string, db *models.DB) error {
+		if err := c.fill(ctx, on, db); err != nil {
+			return err
+		}
+		b := reassessBench{on: on, cells: c.Cells, db: db, service: service.NewService(db, nil, service.NewLibrary(diagnosis.All()...), service.Options{})}
+		return b.measure(ctx)
+	})
 }
 
 func (c *benchReassess) fill(ctx context.Context, on console, db *models.DB) error {

@@ -63,7 +63,7 @@ func (s *Service) plan(ctx context.Context, actor review.Actor, file IntakeFile,
 		return in, err
 	}
 	name := strings.ToValidUTF8(path.Base(strings.ReplaceAll(file.Name, `\`, "/")), "")
-	in = review.Intake{ID: m.NewID(), State: "reading", File: string([]rune(name)[:min(len([]rune(name)), 200)]), Format: format, SHA256: hex.EncodeToString(sum.Sum(nil)), By: actor.Person, At: m.Now}
+	in = review.Intake{ID: m.NewID(), State: review.IntakeReading, File: string([]rune(name)[:min(len([]rune(name)), 200)]), Format: format, SHA256: hex.EncodeToString(sum.Sum(nil)), By: actor.Person, At: m.Now}
 	defer func() {
 		if err != nil {
 			err = errors.Join(err, s.store.RemoveIntake(context.WithoutCancel(ctx), in.ID))
@@ -177,7 +177,7 @@ func (s *Service) intake(ctx context.Context, id string) (review.Intake, error) 
 	if err != nil {
 		return in, err
 	}
-	if in.State == "reading" {
+	if in.State == review.IntakeReading {
 		return in, review.Errorf(review.KindNotFound, "There is no such intake, or it was not accepted in time: send the file again.")
 	}
 	kind := jobs.KindTakeIn
@@ -409,11 +409,14 @@ func (s *Service) takeBackSlice(ctx context.Context, slice jobs.Slice) (JobStep,
 }
 
 // Vouch lets a curator vouch for a level of verification or a type status of a determination.
-func (s *Service) Vouch(ctx context.Context, actor review.Actor, specimen string, form review.VouchForm) (review.Specimen, error) {
+func (s *Service) Vouch(ctx context.Context, actor review.Actor, specimen string, version int, form review.VouchForm) (review.Specimen, error) {
 	return again(ctx, func() (review.Specimen, error) {
 		b, err := s.store.Basis(ctx, Asked{Specimen: specimen, Person: actor.Person})
 		if err != nil {
 			return review.Specimen{}, err
+		}
+		if review.May(actor, review.ActVouch, "") && version != AnyVersion && version != b.Specimen.Seq {
+			return review.Specimen{}, staleSpecimen(version, b.Specimen.Seq)
 		}
 		w := review.NewWriter(s.moment(actor).NotBefore(b.Last))
 		change, err := review.DecideVouch(w.Moment, &b.Specimen, b.Submissions, form)

@@ -15,6 +15,10 @@ func (s *Service) CorrectLabel(ctx context.Context, actor review.Actor, id strin
 	})
 }
 
+func staleSpecimen(version, now int) error {
+	return review.Errorf(review.KindStale, "This specimen has changed since you opened it (version %d, now %d). Nothing was stored: look at it again.", version, now)
+}
+
 func (s *Service) correctOnce(ctx context.Context, actor review.Actor, id string, version int, label review.Label, withheld review.Withheld, reason string) (review.Specimen, error) {
 	b, err := s.store.Basis(ctx, Asked{Specimen: id, Person: actor.Person})
 	if err != nil {
@@ -33,7 +37,7 @@ func (s *Service) correctOnce(ctx context.Context, actor review.Actor, id string
 		return review.Specimen{}, err
 	}
 	if stale {
-		return review.Specimen{}, review.Errorf(review.KindStale, "This specimen has changed since you opened it (version %d, now %d). Nothing was stored: look at it again.", version, spec.Seq)
+		return review.Specimen{}, staleSpecimen(version, spec.Seq)
 	}
 	var p review.Problems
 	label.Check(&p)
