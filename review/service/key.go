@@ -69,7 +69,7 @@ func (s *Service) Key(ctx context.Context, actor review.Actor, choice KeyChoice)
 			return nil, err
 		}
 	}
-	return s.keys.made(t, choice, policy.List)
+	return s.keys.made(ctx, t, choice, policy.List)
 }
 
 // usualRegion is the fauna that the policy mixes most of, else the club's list, else the first fauna, else the world.
@@ -214,28 +214,52 @@ func acceptedNames(t *diagnosis.Tables, names []string) ([]string, error) {
 // mostKeys is how many keys a process keeps.
 const mostKeys = 24
 
-// keys are those that this process has made, by release and choice, the latest asked for last. One is made at a time: it takes a
-// processor for seconds.
+// keys are those that this process has made, by release and choice.
 type keys struct {
-	mu    sync.Mutex
-	all   map[string]*MadeKey
-	order []string
+	making sync.Mutex // one is made at a time: it takes a processor for seconds. Those that are made already wait for none
+	mu     sync.Mutex // of what follows
+	all    map[string]*MadeKey
+	order  []string // the latest asked for last
 }
 
-func (k *keys) made(t *diagnosis.Tables, choice KeyChoice, list map[string]float64) (*MadeKey, error) {
+func (k *keys) made(ctx context.Context, t *diagnosis.Tables, choice KeyChoice, list map[string]float64) (*MadeKey, error) {
+	choice.Submissions = nil // whose they are is nobody else's business who asks for the same families
 	name := fmt.Sprint(t.Hash, choice.Region, choice.Families, choice.Expert, choice.Preparing)
 	if choice.Region == judgement.MixList {
 		name += fmt.Sprint(list)
 	}
-	k.mu.Lock()
-	defer k.mu.Unlock()
-	if known, ok := k.all[name]; ok {
+	if known := k.known(name); known != nil {
 		return known, nil
+	}
+	k.making.Lock()
+	defer k.making.Unlock()
+	if known := k.known(name); known != nil {
+		return known, nil
+	}
+	if err := ctx.Err(); err != nil { // who has gone while another one was made
+		return nil, err
 	}
 	made, err := MakeKey(t, choice, list)
 	if err != nil {
 		return nil, err
 	}
+	k.keep(name, made)
+	return made, nil
+}
+
+func (k *keys) known(name string) *MadeKey {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	known := k.all[name]
+	if known != nil {
+		k.order = append(slices.DeleteFunc(k.order, func(other string) bool { return other == name }), name)
+	}
+	return known
+}
+
+func (k *keys) keep(name string, made *MadeKey) {
+	k.mu.Lock()
+	defer k.mu.Unlock()
 	if k.all == nil {
 		k.all = map[string]*MadeKey{}
 	}
@@ -243,5 +267,4 @@ func (k *keys) made(t *diagnosis.Tables, choice KeyChoice, list map[string]float
 		delete(k.all, k.order[0])
 		k.order = k.order[1:]
 	}
-	return made, nil
 }
