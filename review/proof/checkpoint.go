@@ -33,7 +33,7 @@ func readCheckpoint(text string) (c Checkpoint, err error) {
 	if c.Size, err = strconv.ParseInt(lines[1], 10, 64); err != nil || c.Size < 0 || strconv.FormatInt(c.Size, 10) != lines[1] {
 		return c, fmt.Errorf("this is no checkpoint: %q is no number of events", lines[1])
 	}
-	root, err := base64.StdEncoding.DecodeString(lines[2])
+	root, err := decode(lines[2])
 	if err != nil || len(root) != tlog.HashSize {
 		return c, fmt.Errorf("this is no checkpoint: %q is no root of a tree", lines[2])
 	}
@@ -120,6 +120,9 @@ func (k Keys) Open(signed string) (Checkpoint, error) {
 		return c, err
 	}
 	for _, s := range opened.Sigs {
+		if _, err := decode(s.Base64); err != nil {
+			return c, fmt.Errorf("this is no signed checkpoint: its signature: %w", err)
+		}
 		if s.Name == c.Origin {
 			return c, nil
 		}

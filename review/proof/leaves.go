@@ -2,7 +2,6 @@ package proof
 
 import (
 	"bufio"
-	"encoding/base64"
 	"errors"
 	"fmt"
 	"io"
@@ -25,7 +24,7 @@ func (k Keys) ReadLeaves(r io.Reader) (*Leaves, error) {
 	lines := bufio.NewScanner(r)
 	list, tree := &Leaves{}, emptyRange()
 	for lines.Scan() && len(lines.Bytes()) > 0 {
-		h, err := base64.StdEncoding.DecodeString(lines.Text())
+		h, err := decode(lines.Text())
 		if err != nil || len(h) != tlog.HashSize {
 			return nil, fmt.Errorf("line %d of the list of leaves is no hash", len(list.hashes)+1)
 		}
