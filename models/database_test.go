@@ -4,6 +4,7 @@ import (
 	"context"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 	"time"
 
@@ -203,4 +204,19 @@ func TestOpenPostgresTellsNoPassword(t *testing.T) {
 		require.Error(t, err)
 		require.NotContains(t, err.Error(), "hunter2")
 	}
+}
+
+// TestLongTextsAreCompressedQuickly: where the server was built with LZ4, as Debian's is, all long texts are compressed by it.
+func TestLongTextsAreCompressedQuickly(t *testing.T) {
+	t.Parallel()
+	db := modelstest.Postgres(t)
+	var slow int
+	const others = `SELECT count(*) FROM pg_attribute AS a JOIN pg_class AS c ON c.oid = a.attrelid WHERE c.relkind = 'r'
+		AND c.relnamespace = current_schema()::regnamespace AND a.attname IN ('data', 'body') AND a.atttypid = 'text'::regtype
+		AND a.attcompression <> 'l' AND 'lz4' = ANY ((SELECT enumvals FROM pg_settings WHERE name = 'default_toast_compression')::text[])`
+	require.NoError(t, db.Raw().QueryRowContext(t.Context(), others).Scan(&slow))
+	require.Zero(t, slow)
+	var long int
+	require.NoError(t, db.Raw().QueryRowContext(t.Context(), strings.Replace(others, "a.attcompression <> 'l'", "c.relname IN ('events', 'submissions')", 1)).Scan(&long))
+	require.Equal(t, 2, long, "the query above would find them")
 }
