@@ -11,6 +11,7 @@ import (
 	"revidit/review"
 	"revidit/review/diagnosis"
 	"revidit/review/judgement"
+	"revidit/review/key"
 	"revidit/review/key/builder"
 	"revidit/review/key/trial"
 	"revidit/review/service"
@@ -68,9 +69,27 @@ func (c *benchKey) Run(on console) error {
 			fmt.Fprintf(on.out, "    %-9s right %.4f ± %.4f, %.2f couplets, %.1f characters looked at, %.2f endings\n", []string{"beginner:", "expert:"}[j], f.Right, f.Error, f.Steps, f.Looks, f.Tried)
 		}
 	}
-	fmt.Fprintf(on.out, "\nfamilies=%d mean_steps=%.2f right_beginner=%.3f right_expert=%.3f greedy_right_beginner=%.3f greedy_right_expert=%.3f\n", len(names),
-		found[0][0].Steps, found[0][0].Right, found[1][1].Right, found[2][0].Right, found[2][1].Right)
+	weighed, err := c.weighed(on, trial.Course{Key: &key.Key{Families: names}, Tables: tables, Prior: common, Specimens: c.Specimens, Seed: 1})
+	if err != nil {
+		return err
+	}
+	fmt.Fprintf(on.out, "\nfamilies=%d mean_steps=%.2f right_beginner=%.3f right_expert=%.3f greedy_right_beginner=%.3f greedy_right_expert=%.3f weighed_beginner=%.3f weighed_expert=%.3f\n", len(names),
+		found[0][0].Steps, found[0][0].Right, found[1][1].Right, found[2][0].Right, found[2][1].Right, weighed[0], weighed[1])
 	return nil
+}
+
+// weighed is what a beginner and an expert would reach who look at everything and weigh it, without any key: what a key is to be held
+// against.
+func (c *benchKey) weighed(on console, course trial.Course) (right [2]float64, err error) {
+	fmt.Fprintf(on.out, "  without a key, every character that can be seen looked at and weighed:\n")
+	for i, person := range []trial.Person{service.Beginner, service.Expert} {
+		var standardError float64
+		if right[i], standardError, err = course.Weighed(person); err != nil {
+			return right, err
+		}
+		fmt.Fprintf(on.out, "    %-9s right %.4f ± %.4f\n", []string{"beginner:", "expert:"}[i], right[i], standardError)
+	}
+	return right, nil
 }
 
 // common are the families of the region with their species.

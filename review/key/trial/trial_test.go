@@ -38,6 +38,22 @@ func TestTrial(t *testing.T) {
 	require.Zero(t, wrong.ByFamily["Curculionidae"])
 }
 
+// TestWeighed: who looks at everything and weighs it names more rightly than who takes one glance, and an expert more than a beginner.
+func TestWeighed(t *testing.T) {
+	tables := diagnosis.Default()
+	families := []string{"Curculionidae", "Elateridae", "Cerambycidae", "Chrysomelidae"}
+	course := trial.Course{Key: &key.Key{Families: families}, Tables: tables, Specimens: 600, Seed: 7}
+	beginner, _, err := course.Weighed(trial.Person{Accuracy: 0.85})
+	require.NoError(t, err)
+	expert, off, err := course.Weighed(trial.Person{Expert: true, Accuracy: 0.95})
+	require.NoError(t, err)
+	require.Greater(t, expert, beginner)
+	require.Greater(t, beginner, 0.85)
+	require.InDelta(t, 0.01, off, 0.01)
+	_, _, err = trial.Course{Key: &key.Key{}, Tables: tables, Specimens: 1}.Weighed(trial.Person{Accuracy: 0.9})
+	require.ErrorIs(t, err, trial.ErrNothing)
+}
+
 func TestNothingToTry(t *testing.T) {
 	_, err := trial.Course{Key: &key.Key{}, Tables: diagnosis.Default(), Specimens: 1}.Run(trial.Person{Accuracy: 0.9})
 	require.ErrorIs(t, err, trial.ErrNothing)
