@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"log/slog"
 	"path/filepath"
+	"runtime/debug"
 	"strings"
 	"text/tabwriter"
 	"time"
@@ -71,6 +72,8 @@ func (m *pagesMeasuring) pour(ctx context.Context, house *house, name string, su
 		return err
 	}
 	c := m.moulds.Of(submissions, m.command.Seed, time.Now(), hash)
+	// Rows are made, written and forgotten: with room for four times what lives, a fifth of the time is not spent on collecting them.
+	defer debug.SetGCPercent(debug.SetGCPercent(400))
 	began, made, events := time.Now(), 0, 0
 	err = house.db.Fill(ctx, c.Fillings(func(s, e int) {
 		if made, events = s, e; s%100 == 0 {
