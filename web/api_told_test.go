@@ -39,7 +39,7 @@ func TestTheAPITellsAssessmentsInTheLanguageOfTheCaller(t *testing.T) {
 		told := club.call("ada", http.MethodPost, "/api/v1/assessments", map[string]any{"family": "Elateridae", "observations": map[string]any{"ventrites": 9}},
 			"Accept-Language", language).is(http.StatusOK)
 		for _, a := range []judgement.Assessment{view.Assessment, *view.Submission.Assessment, then.View.Assessment, difference.To.View.Assessment,
-			decoded[service.SpecimenDossier](ask(dossier)).Submissions[0].Assessment, decoded[judgement.Assessment](told)} {
+			decoded[struct{ Submissions []service.SubmissionView }](ask(dossier)).Submissions[0].Assessment, decoded[judgement.Assessment](told)} {
 			requireTold(a, language, want[0], want[1], want[2])
 		}
 	}
