@@ -196,6 +196,24 @@ func TestAssessmentIsWhole(t *testing.T) {
 	}
 }
 
+// What was stored with words repeats what is computed without them, and is no other assessment.
+func TestWordsMakeNoDifference(t *testing.T) {
+	now := madeUp().Assess(Evidence{Family: "Aidae", Stated: stated("spine=fixed", "length-mm=35")})
+	then := now
+	then.Caveats, then.Sex, then.Warnings = nil, "", []string{"As it was told once."}
+	then.Contradictions = slices.Clone(now.Contradictions)
+	for i := range then.Contradictions {
+		c := &then.Contradictions[i]
+		c.Reason, c.Resolve, c.Decibans, c.Plainly = "As it was told once.", "Look.", 0, false
+	}
+	require.True(t, then.Repeats(now))
+	require.False(t, DifferenceOf(then, now).Noticeable)
+	text, err := json.Marshal(Assessment{Contradictions: []Contradiction{}, Warnings: []string{}})
+	require.NoError(t, err)
+	require.Contains(t, string(text), `"warnings":[]`, "an empty list that was stored is stored again")
+	require.NotContains(t, string(text), "caveats")
+}
+
 func TestConfidenceWithoutProposal(t *testing.T) {
 	a := madeUp().Assess(Evidence{Stated: stated("spine=free", "antenna=saw")})
 	require.Empty(t, a.Family)
