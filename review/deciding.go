@@ -20,7 +20,7 @@ const (
 func Deciding(a judgement.Assessment, characters []string) []string {
 	var weights []judgement.Weight
 	for _, w := range a.Why {
-		if w.Silence == "" && slices.Contains(characters, w.Character) {
+		if !w.OfSilence() && slices.Contains(characters, w.Character) {
 			weights = append(weights, w)
 		}
 	}

@@ -20,6 +20,8 @@ func TestDeciding(t *testing.T) {
 	require.Equal(t, []string{"a"}, Deciding(why(w("a", 20), w("b", 2.9)), all))
 	require.Equal(t, []string{"b"}, Deciding(why(w("a", 20), w("b", 8)), []string{"b"}), "nothing but what is asked about")
 	silent := w("a", -8)
-	silent.Silence = "nobody mentions it"
+	silent.Silent = true
+	require.Equal(t, []string{"b"}, Deciding(why(silent, w("b", 1)), all))
+	silent.Silent, silent.Silence = false, "nobody mentions it" // of a time that stored words
 	require.Equal(t, []string{"b"}, Deciding(why(silent, w("b", 1)), all))
 }

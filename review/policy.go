@@ -52,6 +52,7 @@ type Policy struct {
 	// Places is how coarse places are told outside the house. Policies of a time when that could not be said go by DefaultGrid.
 	Places Places `json:"places,omitzero"`
 
+	// Reason is why it was set; empty in DefaultPolicy, of which whoever shows it says so.
 	Reason string    `json:"reason"`
 	By     string    `json:"by"`
 	At     time.Time `json:"at"`
@@ -63,8 +64,7 @@ type Policy struct {
 // determination in twenty before a panel of three.
 func DefaultPolicy() Policy {
 	return Policy{OneSuffices: true, Confidence: 0.95, ExcludedNeedsReason: true, Experts: map[string][]string{}, HoldMinutes: 30, HoldsAtOnce: 3,
-		BlindRate: 0.1, RecheckRate: 0.05, Panel: 3, ReliabilityShown: ShownTotals,
-		Reason: "The policy that Revidit starts with."}
+		BlindRate: 0.1, RecheckRate: 0.05, Panel: 3, ReliabilityShown: ShownTotals}
 }
 
 // MostHolds is how many submissions one person may hold at once.

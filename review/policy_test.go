@@ -114,10 +114,14 @@ func TestOneSuffices(t *testing.T) {
 }
 
 func TestPolicyCheck(t *testing.T) {
-	require.NoError(t, DefaultPolicy().Check())
+	first := DefaultPolicy()
+	require.EqualError(t, first.Check(), Invalidf("reason", "must be filled in").Error(), "nobody has set it, and whoever sets one like it says why")
+	first.Reason = "for the test"
+	require.NoError(t, first.Check())
 	require.Equal(t, 3, Policy{}.MostHolds(), "stored when there was no such bound")
 	require.Equal(t, 7, Policy{HoldsAtOnce: 7}.MostHolds())
 	none := byNumber()
+	none.Reason = "for the test"
 	none.Reviewers = 0
 	require.EqualError(t, none.Check(), Invalidf("reviewers", "must be from 1 to 10").Error(), "no number is enough where nobody else is asked for")
 	err := Policy{Reviewers: 0, Confidence: 1, HoldMinutes: 1}.Check()
@@ -129,7 +133,7 @@ func TestPolicyCheck(t *testing.T) {
 func TestMix(t *testing.T) {
 	with := func(mix, list map[string]float64) []string {
 		p := DefaultPolicy()
-		p.Mix, p.List = mix, list
+		p.Mix, p.List, p.Reason = mix, list, "for the test"
 		var fields []string
 		if err, wrong := p.Check().(*Error); wrong {
 			for _, f := range err.Fields {

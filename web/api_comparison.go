@@ -9,6 +9,7 @@ import (
 	"revidit/review"
 	"revidit/review/diagnosis"
 	"revidit/review/judgement"
+	"revidit/web/pages"
 )
 
 type comparisonInput struct {
@@ -44,7 +45,7 @@ type Telling struct {
 	Character string  `json:"character"`
 	Label     string  `json:"label"`
 	Bits      float64 `json:"bits" doc:"Expected information of one look at it, 0 to 1 bit, where both families are equally likely"`
-	Family    string  `json:"family" doc:"What is typical of the family, in words"`
+	Family    string  `json:"family" doc:"What is typical of the family, in the language of Accept-Language or else of the caller"`
 	With      string  `json:"with" doc:"What is typical of the other"`
 }
 
@@ -75,7 +76,7 @@ func (a *api) comparison(ctx context.Context, in *comparisonInput) (*comparisonO
 		return nil, err
 	}
 	out := &comparisonOutput{}
-	out.Body.Tables, out.Body.Items = tablesView(t), tellings(t, separators)
+	out.Body.Tables, out.Body.Items = tablesView(t), tellings(ctx, pages.BookIn(ctx, t), family.Name, with.Name, separators)
 	out.Body.Family = Compared{Name: family.Name, Common: family.Common, Remark: remark}
 	out.Body.With = Compared{Name: with.Name, Common: with.Common, Remark: withRemark}
 	if why, ok := diagnosis.Explained(family, with); ok {
@@ -84,14 +85,13 @@ func (a *api) comparison(ctx context.Context, in *comparisonInput) (*comparisonO
 	return out, nil
 }
 
-func tellings(t *diagnosis.Tables, separators []judgement.Separator) []Telling {
+func tellings(ctx context.Context, b pages.Book, family, with string, separators []judgement.Separator) []Telling {
+	one, _ := b.Family(family)
+	other, _ := b.Family(with)
 	list := []Telling{}
 	for _, s := range separators {
-		telling := Telling{Character: s.Character, Bits: s.Bits, Family: s.A, With: s.B}
-		if c, ok := t.Character(s.Character); ok {
-			telling.Label = c.Label
-		}
-		list = append(list, telling)
+		list = append(list, Telling{Character: s.Character, Label: b.Character(s.Character), Bits: s.Bits,
+			Family: b.TypicalWords(ctx, one, s.Character), With: b.TypicalWords(ctx, other, s.Character)})
 	}
 	return list
 }

@@ -178,5 +178,5 @@ func (a *api) assess(ctx context.Context, in *assessInput) (*assessOutput, error
 	if in.Body.List == review.ListFree {
 		evidence.Free = []judgement.FreeList{{Mentioned: slices.Collect(maps.Keys(in.Body.Observations))}}
 	}
-	return &assessOutput{Body: judge.Assess(evidence)}, nil
+	return &assessOutput{Body: a.told(ctx, judge.Assess(evidence), in.Body.Sex)}, nil
 }

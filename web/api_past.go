@@ -49,7 +49,10 @@ func (a *api) asOf(ctx context.Context, in *asOfInput) (*asOfOutput, error) {
 		when = service.When{Before: before}
 	}
 	then, err := a.Service.AsOf(ctx, in.actor, in.ID, when)
-	return &asOfOutput{Body: then}, err
+	if err != nil {
+		return nil, err
+	}
+	return &asOfOutput{Body: a.toldThen(ctx, then)}, nil
 }
 
 // timeOrDay is a time, or the beginning of a day (UTC).
@@ -64,5 +67,8 @@ func timeOrDay(text string) (time.Time, error) {
 
 func (a *api) difference(ctx context.Context, in *differenceInput) (*differenceOutput, error) {
 	d, err := a.Service.Between(ctx, in.actor, in.ID, service.When{Position: in.From}, service.When{Position: in.To})
-	return &differenceOutput{Body: d}, err
+	if err != nil {
+		return nil, err
+	}
+	return &differenceOutput{Body: a.toldDifference(ctx, d)}, nil
 }

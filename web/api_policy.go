@@ -8,6 +8,7 @@ import (
 	"github.com/danielgtaylor/huma/v2"
 
 	"revidit/review"
+	"revidit/web/pages"
 )
 
 // OnPolicy is a request about the policy.
@@ -50,7 +51,7 @@ func (a *api) registerPolicy() {
 		http.StatusConflict, http.StatusPreconditionFailed, http.StatusRequestEntityTooLarge, http.StatusUnsupportedMediaType), a.setPolicy,
 		func(ctx context.Context, _ *setPolicyInput, _ string) (*policyOutput, error) {
 			policy, err := a.Service.Policy(ctx)
-			return policyIs(policy), err
+			return policyIs(ctx, policy), err
 		})
 }
 
@@ -59,7 +60,7 @@ func (a *api) policy(ctx context.Context, in *OnPolicy) (*policyOutput, error) {
 	if err != nil {
 		return nil, err
 	}
-	out := policyIs(policy)
+	out := policyIs(ctx, policy)
 	out.Status, err = in.reading(versionTag(policy.Version))
 	return out, err
 }
@@ -89,10 +90,11 @@ func (a *api) setPolicy(ctx context.Context, in *setPolicyInput) (*policyOutput,
 	if err != nil {
 		return nil, err
 	}
-	return policyIs(made), nil
+	return policyIs(ctx, made), nil
 }
 
-func policyIs(p review.Policy) *policyOutput {
+func policyIs(ctx context.Context, p review.Policy) *policyOutput {
+	p.Reason = pages.PolicyReason(ctx, p)
 	p.HoldsAtOnce = p.MostHolds() // what was stored without it has one all the same
 	p.ReliabilityShown = cmp.Or(p.ReliabilityShown, review.ShownTotals)
 	return &policyOutput{Status: http.StatusOK, ETag: versionTag(p.Version).String(), Body: p}

@@ -54,7 +54,13 @@ func (a *api) registerSpecimens() {
 
 func (a *api) dossier(ctx context.Context, in *dossierInput) (*dossierOutput, error) {
 	d, err := a.Service.Dossier(ctx, in.actor, in.ID)
-	return &dossierOutput{Body: d}, err
+	if err != nil {
+		return nil, err
+	}
+	for i := range d.Submissions {
+		d.Submissions[i] = a.toldView(ctx, d.Submissions[i])
+	}
+	return &dossierOutput{Body: d}, nil
 }
 
 func (a *api) specimen(ctx context.Context, in *ByID) (*specimenOutput, error) {

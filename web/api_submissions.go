@@ -246,7 +246,7 @@ func (a *api) present(ctx context.Context, in *ByID) (int, []entityTag, error) {
 	if err != nil {
 		return 0, nil, err
 	}
-	tag, err := submissionTag(view.Version, view)
+	tag, err := submissionTag(view.Version, a.toldView(ctx, view))
 	if err != nil {
 		return 0, nil, err
 	}
@@ -283,19 +283,20 @@ const mostTags = 5
 // view answers 200 with a submission.
 func (a *api) view(ctx context.Context, actor review.Actor, id string) (*viewOutput, error) {
 	view, err := a.Service.View(ctx, actor, id)
-	return answered(view, err)
+	return a.answered(ctx, view, err)
 }
 
 // viewDone answers 200 with what an act has left.
 func (a *api) viewDone(ctx context.Context, actor review.Actor, made service.Done) (*viewOutput, error) {
 	view, err := a.Service.ViewDone(ctx, actor, made)
-	return answered(view, err)
+	return a.answered(ctx, view, err)
 }
 
-func answered(view service.SubmissionView, err error) (*viewOutput, error) {
+func (a *api) answered(ctx context.Context, view service.SubmissionView, err error) (*viewOutput, error) {
 	if err != nil {
 		return nil, err
 	}
+	view = a.toldView(ctx, view)
 	tag, err := submissionTag(view.Version, view)
 	return &viewOutput{Status: http.StatusOK, ETag: tag.String(), Body: view}, err
 }

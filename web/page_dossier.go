@@ -1,11 +1,11 @@
 package web
 
 import (
+	"context"
 	"encoding/json"
 	"net/http"
 	"strings"
 
-	"github.com/a-h/templ"
 	"github.com/gin-gonic/gin"
 
 	"revidit/review"
@@ -29,17 +29,25 @@ func (s *Server) dossierPage(c *gin.Context) {
 		s.fail(c, err)
 		return
 	}
-	if fileAsked(c) {
-		s.sendTable(c, "specimen-"+c.Query("table"), table.columns, table.rows(&d), false)
+	site, err := s.siteOfAll(c)
+	if err != nil {
+		s.fail(c, err)
 		return
 	}
-	s.pageOfAll(c, http.StatusOK, func(site pages.Site) templ.Component { return pages.Dossier(site, d) })
+	for i := range d.Submissions {
+		site = s.withFormer(c.Request.Context(), site, &d.Submissions[i].Assessment)
+	}
+	if fileAsked(c) {
+		s.sendTable(c, "specimen-"+c.Query("table"), table.columns, table.rows(c.Request.Context(), site, &d), false)
+		return
+	}
+	s.page(c, http.StatusOK, pages.Dossier(site, d))
 }
 
 // dossierTable is a table of a dossier as a file.
 type dossierTable struct {
 	columns []string
-	rows    func(*service.SpecimenDossier) [][]any
+	rows    func(context.Context, pages.Site, *service.SpecimenDossier) [][]any
 }
 
 var dossierTables = map[string]dossierTable{
@@ -53,7 +61,7 @@ var dossierTables = map[string]dossierTable{
 	"history":        {[]string{"position", "at", "actor", "role", "kind", "stream", "seq", "hidden", "change", "signed_in", "signed_at"}, historyRows},
 }
 
-func labelRows(d *service.SpecimenDossier) (rows [][]any) {
+func labelRows(_ context.Context, _ pages.Site, d *service.SpecimenDossier) (rows [][]any) {
 	for _, l := range append(d.Specimen.Label.Lines(), d.Withheld.Lines()...) {
 		if l.Text != "" {
 			rows = append(rows, []any{l.Path, l.Text})
@@ -62,7 +70,7 @@ func labelRows(d *service.SpecimenDossier) (rows [][]any) {
 	return rows
 }
 
-func determinationRows(d *service.SpecimenDossier) (rows [][]any) {
+func determinationRows(_ context.Context, _ pages.Site, d *service.SpecimenDossier) (rows [][]any) {
 	for i := range d.Submissions {
 		v := &d.Submissions[i]
 		sub, name := &v.Submission, v.Submission.Determination
@@ -77,7 +85,7 @@ func determinationRows(d *service.SpecimenDossier) (rows [][]any) {
 }
 
 // characterRows has a row for each verdict, and one for a character of which there is none.
-func characterRows(d *service.SpecimenDossier) (rows [][]any) {
+func characterRows(_ context.Context, _ pages.Site, d *service.SpecimenDossier) (rows [][]any) {
 	for i := range d.Submissions {
 		v := &d.Submissions[i]
 		for _, o := range pages.ShownOf(*v) {
@@ -96,7 +104,7 @@ func characterRows(d *service.SpecimenDossier) (rows [][]any) {
 	return rows
 }
 
-func opinionRows(d *service.SpecimenDossier) (rows [][]any) {
+func opinionRows(_ context.Context, _ pages.Site, d *service.SpecimenDossier) (rows [][]any) {
 	for i := range d.Submissions {
 		v := &d.Submissions[i]
 		for _, o := range v.Submission.Opinions {
@@ -107,11 +115,11 @@ func opinionRows(d *service.SpecimenDossier) (rows [][]any) {
 	return rows
 }
 
-func contradictionRows(d *service.SpecimenDossier) (rows [][]any) {
+func contradictionRows(ctx context.Context, site pages.Site, d *service.SpecimenDossier) (rows [][]any) {
 	for i := range d.Submissions {
 		v := &d.Submissions[i]
 		for _, c := range v.Assessment.Contradictions {
-			row := []any{v.Submission.ID, v.Submission.Determination.Family, string(c.Kind), c.Character, c.State, c.Reason}
+			row := []any{v.Submission.ID, v.Submission.Determination.Family, string(c.Kind), c.Character, c.State, pages.Reason(ctx, site, v.Assessment, v.Specimen.Label.Sex, c)}
 			if r := pages.ReplyTo(*v, c); r != nil {
 				rows = append(rows, append(row, r.Reason, v.Names[r.By], r.At))
 				continue
@@ -122,7 +130,7 @@ func contradictionRows(d *service.SpecimenDossier) (rows [][]any) {
 	return rows
 }
 
-func historyRows(d *service.SpecimenDossier) (rows [][]any) {
+func historyRows(_ context.Context, _ pages.Site, d *service.SpecimenDossier) (rows [][]any) {
 	for _, e := range d.History {
 		change := ""
 		if e.Change != nil {

@@ -2,12 +2,14 @@ package web
 
 import (
 	"net/http"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/require"
 
 	"revidit/review"
 	"revidit/review/diagnosis"
+	"revidit/review/judgement"
 	"revidit/web/pages"
 )
 
@@ -58,7 +60,9 @@ func TestWhoIsNewIsAskedFirst(t *testing.T) {
 	id = idIn(t, club.postFiles("ben", "/submissions", fields).goesTo())
 	v := club.viewOf("ben", id)
 	require.ElementsMatch(t, want, v.Submission.Wider)
-	require.Contains(t, v.Submission.Assessment.Warnings[0], "speaks for one of the Dermaptera rather than of the Coleoptera")
+	at := slices.IndexFunc(v.Submission.Assessment.Caveats, func(c judgement.Caveat) bool { return c.Kind == judgement.CaveatWider })
+	require.Equal(t, "Dermaptera", v.Submission.Assessment.Caveats[at].Name)
+	require.Contains(t, club.page("ben", "/submissions/"+id, http.StatusOK), "speaks for one of the Dermaptera rather than of the Coleoptera")
 
 	fields = club.submissionFields("ben")
 	fields.Set("photos[0].view", "whole-below")

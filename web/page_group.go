@@ -78,7 +78,7 @@ func (s *Server) submissionOf(c *gin.Context) (service.SubmissionView, pages.Sit
 		return view, pages.Site{}, err
 	}
 	site, err := s.siteOf(c, view.Submission.Group)
-	return view, site, err
+	return view, s.withFormer(c.Request.Context(), site, &view.Assessment, view.Today), err
 }
 
 // todaysName is the accepted name for an old one, in a group or in any where none is given; any other text stays as it

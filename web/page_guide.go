@@ -59,7 +59,7 @@ func (s *Server) question(d *pages.AskData, site pages.Site, group, character st
 	if group != "" && group != site.Book.Group.ID {
 		for _, n := range widerQuestions(d.Guide, group) {
 			if n.Character == character {
-				d.Expect = n.Expect
+				d.Wider = true
 			}
 		}
 		for _, b := range site.Books {
@@ -67,7 +67,7 @@ func (s *Server) question(d *pages.AskData, site pages.Site, group, character st
 				d.Book = b
 			}
 		}
-		if d.Expect == "" || d.Book.Group.ID != group {
+		if !d.Wider || d.Book.Group.ID != group {
 			return false
 		}
 	}
@@ -110,7 +110,7 @@ const amongSimple = 12
 
 // showQuestion fills the form with what stands in the draft, unless it came back with something typed.
 func (s *Server) showQuestion(c *gin.Context, status int, site pages.Site, d pages.AskData) {
-	if len(d.Form.Values) == 0 && d.Expect == "" {
+	if len(d.Form.Values) == 0 && !d.Wider {
 		if o, ok := pages.StatedIn(d.Guide.View, d.Character.ID); ok {
 			d.Form.Set("sureness", string(o.Sureness))
 			d.Form.Set("photo", o.Photo)

@@ -35,7 +35,7 @@ func (s *Server) asOfPage(c *gin.Context) {
 		s.fail(c, err)
 		return
 	}
-	s.page(c, http.StatusOK, pages.AsOf(site, then))
+	s.page(c, http.StatusOK, pages.AsOf(s.withFormer(c.Request.Context(), site, &then.View.Assessment, then.Shown), then))
 }
 
 // whenAsked is a position, or the end of a day by the reader's clock.
@@ -82,5 +82,5 @@ func (s *Server) differencePage(c *gin.Context) {
 		s.fail(c, err)
 		return
 	}
-	s.page(c, http.StatusOK, pages.Between(site, d))
+	s.page(c, http.StatusOK, pages.Between(s.withFormer(ctx, site, &d.From.View.Assessment, &d.To.View.Assessment), d))
 }

@@ -70,7 +70,9 @@ func (s *Server) visitPage(c *gin.Context) {
 	}
 	show := func(site pages.Site) templ.Component { return pages.Visit(site, d) }
 	if d.Case != nil {
-		s.pageOf(c, http.StatusOK, d.Case.View.Submission.Group, show)
+		s.pageOf(c, http.StatusOK, d.Case.View.Submission.Group, func(site pages.Site) templ.Component {
+			return show(s.withFormer(c.Request.Context(), site, &d.Case.View.Assessment))
+		})
 		return
 	}
 	s.pageOfAll(c, http.StatusOK, show)

@@ -3,6 +3,7 @@ package main
 import (
 	"bufio"
 	"bytes"
+	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -13,6 +14,7 @@ import (
 
 	"revidit/review/diagnosis"
 	"revidit/review/judgement"
+	"revidit/web/pages"
 )
 
 const (
@@ -84,13 +86,17 @@ func runAssess(in io.Reader, out io.Writer, judge *judgement.Judge) (bad int, er
 	reader := bufio.NewReaderSize(in, 64<<10)
 	encoder := json.NewEncoder(out)
 	encoder.SetEscapeHTML(false)
+	site := pages.Site{Program: true, IDs: true, Books: []pages.Book{pages.BookOf(judge.Tables())}}
+	if wider := judge.Wider(); wider != nil {
+		site.Books = append(site.Books, pages.BookOf(wider))
+	}
 	for {
 		line, tooLong, readErr := readLine(reader)
 		if readErr != nil && readErr != io.EOF {
 			return bad, fmt.Errorf("read the specimens: %w", readErr)
 		}
 		if tooLong || len(bytes.TrimSpace(line)) > 0 {
-			answer, ok := assessOne(line, tooLong, judge)
+			answer, ok := assessOne(line, tooLong, judge, site)
 			if !ok {
 				bad++
 			}
@@ -119,7 +125,7 @@ func readLine(reader *bufio.Reader) (line []byte, tooLong bool, err error) {
 	}
 }
 
-func assessOne(text []byte, tooLong bool, judge *judgement.Judge) (answer any, ok bool) {
+func assessOne(text []byte, tooLong bool, judge *judgement.Judge, site pages.Site) (answer any, ok bool) {
 	if tooLong {
 		return assessError{ID: json.RawMessage("null"), Error: fmt.Sprintf("the line is longer than %d bytes", maxLine)}, false
 	}
@@ -127,7 +133,7 @@ func assessOne(text []byte, tooLong bool, judge *judgement.Judge) (answer any, o
 	if err != nil {
 		return assessError{ID: line.id, Error: err.Error()}, false
 	}
-	a := judge.Assess(line.evidence())
+	a := pages.InWords(context.Background(), site, judge.Assess(line.evidence()), "")
 	out := assessed{ID: line.id, Family: a.Family, Confidence: a.Confidence, Ranking: a.Ranking,
 		Contradictions: []assessedFlag{}, Next: []assessedNext{}, Forms: []judgement.Likeness{}, Warnings: a.Warnings}
 	for _, c := range a.Contradictions {

@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"math"
 	"slices"
-	"strconv"
 
 	"revidit/review/confidence"
 )
@@ -21,9 +20,12 @@ type Assessment struct {
 	// list was the prior; 0 for what the program starts with.
 	Reliability int `json:"reliability"`
 	Policy      int `json:"policy"`
-	// Family is the accepted name of the proposed family, "" where none was; Remark says what became of an old name.
+	// Family is the accepted name of the proposed family, "" where none was; Remark says what became of an old name, in assessments of
+	// a time that stored words. The API fills it in.
 	Family string `json:"family"`
-	Remark string `json:"remark,omitempty"`
+	Remark string `json:"remark,omitempty" doc:"What became of an old name that was proposed, in the language of Accept-Language or else of the caller"`
+	// Sex is that of the specimen, male or female, where it is known: it decides which forms of the family it can have.
+	Sex string `json:"sex,omitempty" doc:"Of the specimen, male or female, where it is known"`
 	// Confidence is the probability of Family, or of the first in Ranking where none is proposed.
 	Confidence float64 `json:"confidence"`
 	// Ranking holds all families and NoneOfThese, the most probable first, then by name.
@@ -36,8 +38,10 @@ type Assessment struct {
 	Next  []Next   `json:"next"`
 	// Forms are those of the first family in Ranking, the likeliest first: a hint, never a determination.
 	Forms []Likeness `json:"forms,omitempty" doc:"Forms of the most probable family, the likeliest first: a hint, never a determination"`
-	// Warnings say what the number leaves out or takes for granted.
-	Warnings []string `json:"warnings"`
+	// Caveats are what the number leaves out or takes for granted. Warnings say the same in words, in assessments of a time that stored
+	// these; nil in others. The API fills them in.
+	Caveats  []Caveat `json:"caveats,omitzero" nullable:"false" doc:"What the number leaves out or takes for granted, as codes with their values"`
+	Warnings []string `json:"warnings,omitzero" nullable:"false" doc:"The caveats in words, in the language of Accept-Language or else of the caller"`
 }
 
 // MadeBy is the method by which it was made.
@@ -70,7 +74,7 @@ func (j *Judge) Assess(e Evidence) Assessment {
 	s.unfit = j.unfit(s)
 	order := j.order(s, p)
 	a := Assessment{Group: j.tables.Group.ID, Release: j.tables.Group.Release, TablesHash: j.tables.Hash, Method: Method,
-		Remark: g.remark, Ranking: j.ranked(order)}
+		Sex: knownSex(e.Sex), Ranking: j.ranked(order)}
 	subject := j.index.byName[order[0]&places]
 	if g.family != nil {
 		a.Family, subject = g.family.Name, g.hypothesis
@@ -82,8 +86,16 @@ func (j *Judge) Assess(e Evidence) Assessment {
 	a.Next = j.next(s, &e)
 	j.warnAboutWider(g, e.Wider)
 	j.warnAboutNumber(s)
-	a.Warnings = append(make([]string, 0, len(g.warnings)), g.warnings...)
+	a.Caveats = append(make([]Caveat, 0, len(g.caveats)), g.caveats...)
 	return a
+}
+
+// knownSex is a sex that forms can be of, "" for any other word.
+func knownSex(sex string) string {
+	if sexOf(sex) == confidence.AnySex {
+		return ""
+	}
+	return sex
 }
 
 // briefRanking and briefNext are how much of an assessment an event keeps: the rest can be computed again.
@@ -136,11 +148,9 @@ func (j *Judge) warnAboutNumber(s *scratch) {
 	g := &s.gathered
 	switch seen := s.posterior.Seen; len(seen) {
 	case 0:
-		g.warnings = append(g.warnings, "No character is stated: the number is only how common the family is.")
+		g.warn(Caveat{Kind: CaveatNoneStated})
 	case 1:
-		s.text = append(append(s.text[:0], "Only one character is stated, "...), j.tables.Characters[seen[0]].ID...)
-		s.text = append(s.text, ": that is thin, and one slip would change the name. State a few more."...)
-		g.warnings = append(g.warnings, string(s.text))
+		g.warn(Caveat{Kind: CaveatOneStated, Characters: []string{j.tables.Characters[seen[0]].ID}})
 	}
 	j.warnAboutFit(s)
 	j.warnAboutDependence(s)
@@ -156,15 +166,15 @@ const discountToTell = 1
 // by how much.
 func (j *Judge) warnAboutDependence(s *scratch) {
 	for d := range j.tables.Dependent {
-		s.words = s.words[:0]
+		s.same = s.same[:0]
 		counted := 0.0
 		for i, c := range s.posterior.Seen {
 			if slices.Contains(j.index.characters[c].dependent, d) {
-				s.words = append(s.words, j.tables.Characters[c].ID)
+				s.same = append(s.same, j.tables.Characters[c].ID)
 				counted += s.weights.Characters[i]
 			}
 		}
-		if len(s.words) < 2 {
+		if len(s.same) < 2 {
 			continue
 		}
 		exponent := j.tables.Dependent[d].Exponent
@@ -172,39 +182,19 @@ func (j *Judge) warnAboutDependence(s *scratch) {
 		if discount < discountToTell {
 			continue
 		}
-		s.text = append(appendList(s.text[:0], s.words, " and "), " partly say the same, so that each counts less: together by about "...)
-		s.text = append(strconv.AppendFloat(s.text, discount, 'f', 0, 64), " decibans."...)
-		s.gathered.warnings = append(s.gathered.warnings, string(s.text))
+		s.gathered.warn(Caveat{Kind: CaveatSame, Characters: slices.Clone(s.same), Decibans: int(math.RoundToEven(discount))})
 	}
 }
 
 func (j *Judge) warnAboutGaps(s *scratch) {
 	g := &s.gathered
-	s.words = s.words[:0]
+	s.same = s.same[:0]
 	for _, c := range s.posterior.Seen {
 		if slices.ContainsFunc(j.index.families[g.hypothesis].forms, func(f indexedForm) bool { return f.cells[c].Cell == nil }) {
-			s.words = append(s.words, j.tables.Characters[c].ID)
+			s.same = append(s.same, j.tables.Characters[c].ID)
 		}
 	}
-	if len(s.words) == 0 {
-		return
+	if len(s.same) > 0 {
+		g.warn(Caveat{Kind: CaveatGaps, Family: g.family.Name, Characters: slices.Clone(s.same)})
 	}
-	s.text = append(append(append(s.text[:0], "The tables of "...), g.family.Name...), " lack "...)
-	s.text = append(appendList(s.text, s.words, " and "), ": the average of all families stands in for them."...)
-	g.warnings = append(g.warnings, string(s.text))
-}
-
-// appendList joins words as in "a, b and c", with what stands before the last.
-func appendList(text []byte, words []string, last string) []byte {
-	for i, w := range words {
-		switch {
-		case i == 0:
-		case i == len(words)-1:
-			text = append(text, last...)
-		default:
-			text = append(text, ", "...)
-		}
-		text = append(text, w...)
-	}
-	return text
 }

@@ -138,22 +138,21 @@ func TestAssessAllocatesItsResult(t *testing.T) {
 	}
 }
 
-// allocationsOf counts the slices of an assessment and the texts that are written for it.
+// allocationsOf counts the slices of an assessment and the one text that is put together for it.
 func allocationsOf(a Assessment) int {
 	n := 2 // Ranking and Why
-	for _, length := range []int{len(a.Next), len(a.Contradictions), len(a.Warnings), len(a.Forms)} {
+	for _, length := range []int{len(a.Next), len(a.Contradictions), len(a.Caveats), len(a.Forms)} {
 		n += min(length, 1)
 	}
-	n += len(a.Warnings)
+	for _, c := range a.Caveats {
+		n += min(len(c.Characters)+len(c.Stated), 1)
+	}
 	for _, c := range a.Contradictions {
 		switch c.Kind {
-		case Unseen:
 		case Incompatible:
-			n += 3 // With, Reason, Resolve
+			n++ // With
 		case Combination:
-			n += 4 // Source, too
-		default:
-			n++ // Reason
+			n += 2 // Source, too
 		}
 	}
 	return n

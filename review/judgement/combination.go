@@ -70,7 +70,7 @@ func disjoint(sets []formSet, from, size int, left formSet, chosen []int) []int 
 	return nil
 }
 
-// apart puts the chosen findings into words.
+// apart is the contradiction of the chosen findings.
 func (j *Judge) apart(s *scratch, forms []indexedForm) Contradiction {
 	first := s.several[s.chosen[0]]
 	c := Contradiction{Kind: Combination, Character: first.Character.ID, State: first.ID, Family: s.gathered.family.Name}
@@ -78,46 +78,14 @@ func (j *Judge) apart(s *scratch, forms []indexedForm) Contradiction {
 	for _, i := range s.chosen[1:] {
 		c.With = append(c.With, Selected{s.several[i].Character.ID, s.several[i].ID})
 	}
-	if s.brief {
-		return c
-	}
-	s.text = append(append(append(s.text[:0], "No form of "...), c.Family...), " shows these together. "...)
-	for n, i := range s.chosen {
-		f := s.several[i]
-		if n > 0 {
-			s.text = append(s.text, "; "...)
-		}
-		s.text = appendForms(append(j.appendFinding(s.text, f), " occurs in: "...), forms, s.sets[i])
-	}
-	c.Reason = string(append(s.text, '.'))
-	s.words = s.words[:0]
+	s.sources = s.sources[:0]
 	for _, i := range s.chosen {
-		if source := j.sourceOf(forms, s.sets[i], s.several[i].Index); !slices.Contains(s.words, source) {
-			s.words = append(s.words, source)
+		if source := j.sourceOf(forms, s.sets[i], s.several[i].Index); !slices.Contains(s.sources, source) {
+			s.sources = append(s.sources, source)
 		}
 	}
-	c.Source = strings.Join(s.words, "; ")
-	s.text = append(s.text[:0], "One of them is misread, or the family is another."...)
-	for _, i := range s.chosen {
-		s.text = append(append(s.text, ' '), j.index.characters[s.several[i].Index].lookAgain...)
-	}
-	c.Resolve = string(s.text)
+	c.Source = strings.Join(s.sources, "; ")
 	return c
-}
-
-func appendForms(text []byte, forms []indexedForm, set formSet) []byte {
-	named := false
-	for i := range forms {
-		if set&(1<<i) == 0 {
-			continue
-		}
-		if named {
-			text = append(text, ", "...)
-		}
-		text = append(text, forms[i].name()...)
-		named = true
-	}
-	return text
 }
 
 // sourceOf cites the first form of the set that has a cell.

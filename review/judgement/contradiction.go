@@ -1,6 +1,7 @@
 package judgement
 
 import (
+	"math"
 	"slices"
 	"strconv"
 
@@ -29,18 +30,26 @@ const (
 // ContradictionKinds are all of them, the gravest first.
 var ContradictionKinds = []ContradictionKind{Excluded, Incompatible, Combination, BetterFit, Unusual, Unseen}
 
-// Contradiction is a flag with a reason. It is found apart from the confidence and does not change it.
+// Contradiction is a flag. It is found apart from the confidence and does not change it. Its words are made where it is read, of its
+// codes and of the tables that the assessment names.
 type Contradiction struct {
 	Kind      ContradictionKind `json:"kind"`
 	Character string            `json:"character"`
 	State     string            `json:"state"`
 	// Family is the proposed one, "" where none is; for BetterFit the rival.
-	Family  string `json:"family"`
-	Reason  string `json:"reason"`
-	Source  string `json:"source"`
-	Resolve string `json:"resolve"` // what would settle it
+	Family string `json:"family"`
+	// Reason and Resolve, what would settle it, are words of assessments of a time that stored them. The API fills them in.
+	Reason  string `json:"reason,omitempty" doc:"Why, in the language of Accept-Language or else of the caller"`
+	Source  string `json:"source" doc:"Citation"`
+	Resolve string `json:"resolve,omitempty" doc:"What would settle it, in the same language"`
 	// With are the other states of a Combination or Incompatible pair.
-	With []Selected `json:"with,omitempty"`
+	With []Selected `json:"with,omitempty" doc:"The other states of a combination or of an incompatible pair"`
+	// Rule is that of the tables which an Incompatible pair breaks.
+	Rule string `json:"rule,omitempty" doc:"Of an incompatible pair: the id of the rule of the tables that it breaks"`
+	// Decibans are by how much a BetterFit explains better what was stated, and Plainly says that its character is what shows that most
+	// plainly; otherwise it tells most.
+	Decibans int  `json:"decibans,omitempty" doc:"Of a better fit: by how many decibans it explains better what was stated"`
+	Plainly  bool `json:"plainly,omitempty" doc:"Of a better fit: the character shows it most plainly, while another one weighs more"`
 }
 
 // Selected is a character with a state.
@@ -98,15 +107,12 @@ func (j *Judge) improbable(s *scratch) {
 		if !known || share > f.limit() {
 			continue
 		}
-		c := Contradiction{Kind: Unusual, Character: f.Character.ID, State: f.ID, Family: g.family.Name,
-			Source: forms[0].cells[f.Index].source, Resolve: j.index.characters[f.Index].lookAgain}
+		c := Contradiction{Kind: Unusual, Character: f.Character.ID, State: f.ID, Family: g.family.Name, Source: forms[0].cells[f.Index].source}
 		if share > 0 || f.Character.NeverExcludes {
-			c.Reason = j.reason(s, f, forms, "rarely")
 			s.unusual = append(s.unusual, c)
 			continue
 		}
 		c.Kind = Excluded
-		c.Reason = j.reason(s, f, forms, "never")
 		s.found = append(s.found, c)
 	}
 }
@@ -128,13 +134,31 @@ func (f *Finding) probability(cell *diagnosis.Cell) float64 {
 	if f.Character.Kind != diagnosis.KindLength {
 		return cell.P[f.State]
 	}
-	l := cell.Length
-	if f.Length < l.Min*(1-lengthSlack) || f.Length > l.Max*(1+lengthSlack) {
+	if !within(f.Length, cell.Length) {
 		return 0
 	}
-	below := confidence.LengthBelow(f.Length, l.Usual[0], l.Usual[1])
+	below := confidence.LengthBelow(f.Length, cell.Length.Usual[0], cell.Length.Usual[1])
 	const some = 1e-9 // within the extremes it does occur, however narrow the usual range
 	return max(2*min(below, 1-below), some)
+}
+
+// within says whether a length lies between the extremes of a cell, with what measuring is allowed.
+func within(length float64, l diagnosis.Length) bool {
+	return length >= l.Min*(1-lengthSlack) && length <= l.Max*(1+lengthSlack)
+}
+
+// Occurs says whether a form shows a state at all, as contradictions take it; one without a cell may show any.
+func Occurs(form *diagnosis.Form, c *diagnosis.Character, state string) bool {
+	cell := form.Cells[c.ID]
+	if cell == nil {
+		return true
+	}
+	if c.Kind == diagnosis.KindLength {
+		length, err := strconv.ParseFloat(state, 64)
+		return err == nil && within(length, cell.Length)
+	}
+	i := c.State(state)
+	return i >= 0 && cell.P[i] > 0
 }
 
 // limit is the share up to which the finding is unusual.
@@ -143,30 +167,6 @@ func (f *Finding) limit() float64 {
 		return unusualLength
 	}
 	return unusualShare
-}
-
-// appendFinding puts a finding into words: the label, and the state or the length with its unit.
-func (j *Judge) appendFinding(text []byte, f *Finding) []byte {
-	text = append(append(text, f.Character.Label...), ' ')
-	if f.Character.Kind == diagnosis.KindLength {
-		return append(append(append(text, "of "...), f.ID...), " mm"...)
-	}
-	return append(text, j.index.characters[f.Index].states[f.State]...)
-}
-
-func (j *Judge) reason(s *scratch, f *Finding, forms []indexedForm, how string) string {
-	if s.brief {
-		return ""
-	}
-	s.text = append(j.appendFinding(s.text[:0], f), " occurs "...)
-	s.text = append(append(s.text, how...), " in "...)
-	s.text = append(s.text, s.gathered.family.Name...)
-	if f.Character.Kind == diagnosis.KindLength {
-		s.text = appendRange(append(s.text, ", whose species measure "...), forms, f.Index)
-		return string(append(s.text, " mm."...))
-	}
-	s.text = j.appendUsual(append(s.text, "; there it is "...), s, f, forms)
-	return string(append(s.text, '.'))
 }
 
 // asCommon is the part of the commonest state's share from which on another one is as common for people.
@@ -192,74 +192,21 @@ func Usual(c *diagnosis.Character, forms []diagnosis.Form) (states []int, how Of
 			}
 		}
 	}
-	return usual(shares, slices.Max(shares), nil)
-}
-
-// usual appends to room the states that are about as common as the commonest, of which most is the share.
-func usual(shares []float64, most float64, room []int) ([]int, Often) {
+	most := slices.Max(shares)
 	for state, share := range shares {
 		if share >= asCommon*most {
-			room = append(room, state)
+			states = append(states, state)
 		}
 	}
 	switch {
-	case len(room) > 3:
-		return room, Several
-	case len(room) > 1:
-		return room, Equally
+	case len(states) > 3:
+		return states, Several
+	case len(states) > 1:
+		return states, Equally
 	case most > 0.5:
-		return room, Mostly
+		return states, Mostly
 	}
-	return room, MostOften
-}
-
-// appendUsual says what the forms mostly show. States that are about equally common are named together, as far as there
-// are three; "mostly" is said where one has more than half.
-func (j *Judge) appendUsual(text []byte, s *scratch, f *Finding, forms []indexedForm) []byte {
-	most := f.fillShares(s, forms)
-	var how Often
-	s.usual, how = usual(s.shares, most, s.usual[:0])
-	s.words = s.words[:0]
-	for _, state := range s.usual {
-		s.words = append(s.words, j.index.characters[f.Index].states[state])
-	}
-	switch how {
-	case Several:
-		return append(text, "about equally often one of several others"...)
-	case Equally:
-		return appendList(append(text, "about equally often "...), s.words, " or ")
-	case Mostly:
-		text = append(text, "mostly "...)
-	default:
-		text = append(text, "most often "...)
-	}
-	return append(text, s.words[0]...)
-}
-
-// appendRange writes the shortest and longest of the forms, to three digits.
-func appendRange(text []byte, forms []indexedForm, character int) []byte {
-	shortest, longest := forms[0].cells[character].Length.Min, forms[0].cells[character].Length.Max
-	for _, form := range forms {
-		shortest = min(shortest, form.cells[character].Length.Min)
-		longest = max(longest, form.cells[character].Length.Max)
-	}
-	text = append(strconv.AppendFloat(text, shortest, 'g', 3, 64), " to "...)
-	return strconv.AppendFloat(text, longest, 'g', 3, 64)
-}
-
-// fillShares fills in the share of each state over the forms, and returns the largest.
-func (f *Finding) fillShares(s *scratch, forms []indexedForm) (most float64) {
-	s.shares = resized(s.shares, len(f.Character.States))
-	for state := range s.shares {
-		s.shares[state] = 0
-		for i := range forms {
-			if cell := forms[i].cells[f.Index].Cell; cell != nil {
-				s.shares[state] += forms[i].weight * cell.P[state]
-			}
-		}
-		most = max(most, s.shares[state])
-	}
-	return most
+	return states, MostOften
 }
 
 func (j *Judge) unseen(s *scratch) {
@@ -268,9 +215,7 @@ func (j *Judge) unseen(s *scratch) {
 		if j.shown(s, f.Index) {
 			continue
 		}
-		words := &j.index.characters[f.Index]
-		s.found = append(s.found, Contradiction{Kind: Unseen, Character: f.Character.ID, State: f.ID, Family: g.familyName(),
-			Reason: words.unseen, Source: j.index.definition, Resolve: words.addPhoto})
+		s.found = append(s.found, Contradiction{Kind: Unseen, Character: f.Character.ID, State: f.ID, Family: g.familyName(), Source: j.index.definition})
 	}
 }
 
@@ -296,28 +241,19 @@ func (j *Judge) betterFit(s *scratch) {
 	if rival < 0 {
 		return
 	}
-	f, how := j.named(s, rival)
-	c := Contradiction{Kind: BetterFit, Character: f.Character.ID, State: f.ID, Family: j.index.names[rival]}
-	if s.brief {
-		s.found = append(s.found, c)
-		return
-	}
-	s.text = append(append(s.text[:0], j.index.names[rival]...), " explains what was stated better than "...)
-	s.text = append(append(s.text, g.family.Name...), ", by "...)
-	s.text = append(strconv.AppendFloat(s.text, margin, 'f', 0, 64), " decibans; "...)
-	s.text = append(append(j.appendFinding(s.text, f), how...), '.')
-	c.Reason, c.Source, c.Resolve = string(s.text), j.sourceIn(j.index.families[rival].forms, f.Index), j.index.characters[f.Index].lookAgain
-	s.found = append(s.found, c)
+	f, plainly := j.named(s, rival)
+	s.found = append(s.found, Contradiction{Kind: BetterFit, Character: f.Character.ID, State: f.ID, Family: j.index.names[rival],
+		Source: j.sourceIn(j.index.families[rival].forms, f.Index), Decibans: int(math.RoundToEven(margin)), Plainly: plainly})
 }
 
 // nearlyMost is the part of the largest weight from which on a character may be named for a rival: a person names what
 // strikes the eye, not what the sum owes most to. Assumed, no source.
 const nearlyMost = 1.0 / 3
 
-// named is the finding that a person would name for a rival against the proposed family, and how it tells in words. Of those
+// named is the finding that a person would name for a rival against the proposed family, and whether it only tells most plainly. Of those
 // that tell at least nearlyMost as much as the one that tells most, it is what the proposed family never shows, then
 // what is asked first, then a choice before a count and a count before a length, then what tells most.
-func (j *Judge) named(s *scratch, rival int) (f *Finding, how string) {
+func (j *Judge) named(s *scratch, rival int) (f *Finding, plainly bool) {
 	s.posterior.FillWhy(&s.weights, rival, s.gathered.hypothesis)
 	most := slices.Max(s.weights.Characters)
 	best, rank, weight := -1, 0, 0.0
@@ -330,10 +266,7 @@ func (j *Judge) named(s *scratch, rival int) (f *Finding, how string) {
 			best, rank, weight = at, r, w
 		}
 	}
-	if how = " tells most"; weight < most {
-		how = " is what tells most plainly"
-	}
-	return &s.gathered.findings[best], how
+	return &s.gathered.findings[best], weight < most
 }
 
 // findingOf is the position of the first finding of a seen character.

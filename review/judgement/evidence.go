@@ -155,13 +155,12 @@ func stateIDs(c *diagnosis.Character) []string {
 type gathered struct {
 	family       *diagnosis.Family // nil where none is proposed
 	hypothesis   int               // of family
-	remark       string
 	sex          confidence.Sex
 	observations []confidence.Observation
 	findings     []Finding // one for each character and state that stands, in the order of the tables
 	silences     []confidence.Silence
 	mentions     map[string]Mention
-	warnings     []string
+	caveats      []Caveat
 
 	reports []confidence.Report // of all observations
 	votes   []vote              // of the observation at hand
@@ -175,10 +174,6 @@ type vote struct {
 	reviewers int
 }
 
-func (g *gathered) warn(format string, args ...any) {
-	g.warnings = append(g.warnings, fmt.Sprintf(format, args...))
-}
-
 func (j *Judge) gather(e Evidence) *gathered {
 	g := &gathered{}
 	j.fill(g, &e)
@@ -187,8 +182,8 @@ func (j *Judge) gather(e Evidence) *gathered {
 
 // fill gathers evidence into g, whose memory it uses again.
 func (j *Judge) fill(g *gathered, e *Evidence) {
-	g.family, g.hypothesis, g.remark, g.sex = nil, -1, "", sexOf(e.Sex)
-	g.observations, g.findings, g.warnings, g.reports = g.observations[:0], g.findings[:0], g.warnings[:0], g.reports[:0]
+	g.family, g.hypothesis, g.sex = nil, -1, sexOf(e.Sex)
+	g.observations, g.findings, g.caveats, g.reports = g.observations[:0], g.findings[:0], g.caveats[:0], g.reports[:0]
 	j.gatherFamily(g, e.Family)
 	for i := range e.Stated {
 		j.gatherStated(g, &e.Stated[i])
@@ -208,25 +203,25 @@ func (j *Judge) gatherFamily(g *gathered, name string) {
 	if name == "" {
 		return
 	}
-	family, remark, ok := j.tables.Resolve(name)
+	family, _, ok := j.tables.Resolve(name)
 	if !ok {
-		g.warn("There is no family %q in the tables, so that no name is judged.", name)
+		g.warn(Caveat{Kind: CaveatNoFamily, Name: name})
 		return
 	}
-	g.family, g.remark, g.hypothesis = family, remark, j.tables.FamilyIndex(family.Name)
+	g.family, g.hypothesis = family, j.tables.FamilyIndex(family.Name)
 	if family.Name != name {
-		g.warn("%s is an old name; its species stand in %s today. %s", name, family.Name, remark)
+		g.warn(Caveat{Kind: CaveatOldName, Name: name, Family: family.Name})
 	}
 }
 
 func (j *Judge) gatherStated(g *gathered, s *Stated) {
 	shown, err := j.Finding(s.Character, s.State)
 	if err != nil {
-		g.warn("Left out: %v.", err)
+		g.warnOf(CaveatLeftOut, s.Character, s.State)
 		return
 	}
 	if slices.Contains(shown.Character.OnlyLive, s.State) {
-		g.warn("Left out: %s %q can be stated on a live specimen only.", s.Character, s.State)
+		g.warnOf(CaveatLiveOnly, s.Character, s.State)
 		return
 	}
 	first := len(g.reports)
@@ -247,7 +242,7 @@ func (j *Judge) gatherReport(g *gathered, r *Report, shown *Finding) {
 	if r.Better != "" && r.Better != shown.ID {
 		var err error
 		if better, err = j.findingOf(shown.Index, r.Better); err != nil {
-			g.warn("Left out, a report: %v.", err)
+			g.warnOf(CaveatReportLeftOut, shown.Character.ID, r.Better)
 			return
 		}
 	}
@@ -332,7 +327,7 @@ func (j *Judge) weights(prior map[string]float64, g *gathered) []float64 {
 		family, _, known := j.tables.Resolve(name)
 		w := prior[name]
 		if !known || !isWeight(w) {
-			g.warn("The club's list gives %s the weight %v, which is left out: it takes a family of the tables and a number above 0.", name, w)
+			g.warn(Caveat{Kind: CaveatList, Name: name, Weight: weightText(w)})
 			continue
 		}
 		g.prior[j.tables.FamilyIndex(family.Name)] += w

@@ -55,7 +55,7 @@ func (x exceptions) assess(name string, stated []string) []Contradiction {
 func (x exceptions) accepts(name string, stated ...string) {
 	x.Helper()
 	for _, c := range x.assess(name, stated) {
-		require.Equal(x, BetterFit, c.Kind, "%s %v: %s", name, stated, c.Reason)
+		require.Equal(x, BetterFit, c.Kind, "%s %v: %v", name, stated, c)
 	}
 }
 

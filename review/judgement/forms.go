@@ -12,7 +12,8 @@ import (
 type Likeness struct {
 	Family string `json:"family"`
 	Form   string `json:"form"` // id
-	Name   string `json:"name"` // for people
+	// Name is what assessments of a time that stored it call the form. The API fills it in.
+	Name string `json:"name,omitempty" doc:"What the form is called, in the language of Accept-Language or else of the caller"`
 	// P is within the family: over its forms they sum to 1.
 	P float64 `json:"p" doc:"Probability within the family"`
 }
@@ -28,7 +29,7 @@ func (j *Judge) forms(s *scratch, first int) []Likeness {
 	for i, p := range s.posterior.Forms(first) {
 		if p = math.Round(p*bitSteps) / bitSteps; p > 0 {
 			form := &family.forms[i]
-			list = append(list, Likeness{Family: j.index.names[first], Form: form.ID, Name: form.name(), P: p})
+			list = append(list, Likeness{Family: j.index.names[first], Form: form.ID, P: p})
 		}
 	}
 	slices.SortFunc(list, func(a, b Likeness) int {

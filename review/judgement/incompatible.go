@@ -12,10 +12,10 @@ func (j *Judge) incompatible(s *scratch) {
 	j.fillFirst(s)
 	begin := len(s.found)
 	for i, rule := range j.tables.Incompatible {
-		j.clashes(s, j.index.pairs[i], rule.Because, func(a, b *Finding) bool { return a.in(rule.First) && b.in(rule.Second) })
+		j.clashes(s, j.index.pairs[i], rule.ID, func(a, b *Finding) bool { return a.in(rule.First) && b.in(rule.Second) })
 	}
 	for i, rule := range j.tables.AtMost {
-		j.clashes(s, j.index.atMost[i], rule.Because, func(a, b *Finding) bool { return a.count() > b.count() })
+		j.clashes(s, j.index.atMost[i], rule.ID, func(a, b *Finding) bool { return a.count() > b.count() })
 	}
 	slices.SortStableFunc(s.found[begin:], func(a, b Contradiction) int {
 		return cmp.Compare(j.tables.CharacterIndex(a.Character), j.tables.CharacterIndex(b.Character))
@@ -34,7 +34,7 @@ func (j *Judge) fillFirst(s *scratch) {
 }
 
 // clashes are the findings of two characters that cannot both be true.
-func (j *Judge) clashes(s *scratch, pair indexedPair, because string, clash func(a, b *Finding) bool) {
+func (j *Judge) clashes(s *scratch, pair indexedPair, rule string, clash func(a, b *Finding) bool) {
 	if s.first[pair.first] < 0 || s.first[pair.second] < 0 {
 		return
 	}
@@ -42,7 +42,7 @@ func (j *Judge) clashes(s *scratch, pair indexedPair, because string, clash func
 	for a := s.first[pair.first]; a < len(findings) && findings[a].Index == pair.first; a++ {
 		for b := s.first[pair.second]; b < len(findings) && findings[b].Index == pair.second; b++ {
 			if clash(&findings[a], &findings[b]) {
-				s.found = append(s.found, j.clash(s, &findings[a], &findings[b], because))
+				s.found = append(s.found, j.clash(s, &findings[a], &findings[b], rule))
 			}
 		}
 	}
@@ -53,15 +53,7 @@ func (f *Finding) in(s diagnosis.Selection) bool { return slices.Contains(s.Stat
 // count is the number that a count character states.
 func (f *Finding) count() int { return int(f.Character.Min) + f.State }
 
-func (j *Judge) clash(s *scratch, a, b *Finding, because string) Contradiction {
-	c := Contradiction{Kind: Incompatible, Character: a.Character.ID, State: a.ID, Family: s.gathered.familyName(), With: []Selected{{b.Character.ID, b.ID}}}
-	if s.brief {
-		return c
-	}
-	s.text = append(j.appendFinding(s.text[:0], a), " and "...)
-	s.text = append(j.appendFinding(s.text, b), " cannot both be true: "...)
-	s.text = append(append(s.text, because...), '.')
-	c.Reason, c.Source = string(s.text), j.index.definition
-	c.Resolve = "One of the two is misread. " + j.index.characters[a.Index].lookAgain + " " + j.index.characters[b.Index].lookAgain
-	return c
+func (j *Judge) clash(s *scratch, a, b *Finding, rule string) Contradiction {
+	return Contradiction{Kind: Incompatible, Character: a.Character.ID, State: a.ID, Family: s.gathered.familyName(), Source: j.index.definition,
+		With: []Selected{{b.Character.ID, b.ID}}, Rule: rule}
 }

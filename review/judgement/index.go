@@ -1,14 +1,13 @@
 package judgement
 
 import (
-	"cmp"
 	"slices"
 	"strings"
 
 	"revidit/review/diagnosis"
 )
 
-// index is what a judge looks up of its tables, by index in place of id, and texts that only depend on them.
+// index is what a judge looks up of its tables, by index in place of id, and sources in words.
 type index struct {
 	characters []indexedCharacter
 	families   []indexedFamily
@@ -27,13 +26,9 @@ type index struct {
 // indexedCharacter is a character of the tables.
 type indexedCharacter struct {
 	views     []int
-	sides     sideSet  // from which it can be judged
-	side      side     // to which the specimen is turned for it
-	dependent []int    // elements of Tables.Dependent that it belongs to
-	states    []string // in words; none of a length
-	lookAgain string
-	unseen    string // that no photo shows it
-	addPhoto  string
+	sides     sideSet // from which it can be judged
+	side      side    // to which the specimen is turned for it
+	dependent []int   // elements of Tables.Dependent that it belongs to
 }
 
 // indexedFamily is a family of the tables with its forms.
@@ -86,20 +81,8 @@ func newIndex(t *diagnosis.Tables) index {
 }
 
 func (k *index) character(t *diagnosis.Tables, c *diagnosis.Character) indexedCharacter {
-	shownBy := shownBy(t, c)
-	out := indexedCharacter{
-		lookAgain: "Look again at “" + c.Label + "”. " + c.How + shownBy,
-		unseen:    "No photo at hand shows a view in which “" + c.Label + "” can be seen.",
-		addPhoto:  "Add a photo, or have the specimen itself looked at." + shownBy,
-	}
+	var out indexedCharacter
 	out.sides, out.side = k.sidesOf(t, c)
-	for _, state := range c.States {
-		words := "“" + state.Label + "”"
-		if c.Kind == diagnosis.KindCount {
-			words = state.ID
-		}
-		out.states = append(out.states, words)
-	}
 	for _, v := range c.Views {
 		if _, known := k.views[v]; !known {
 			k.views[v] = len(k.views)
@@ -112,20 +95,6 @@ func (k *index) character(t *diagnosis.Tables, c *diagnosis.Character) indexedCh
 		}
 	}
 	return out
-}
-
-// shownBy names the views that can show a character.
-func shownBy(t *diagnosis.Tables, c *diagnosis.Character) string {
-	var labels []string
-	for _, v := range t.Group.Views {
-		if slices.Contains(c.Views, v.ID) {
-			labels = append(labels, v.Label)
-		}
-	}
-	if len(labels) == 0 {
-		return ""
-	}
-	return " Photos that can show it: " + strings.Join(labels, "; ") + "."
 }
 
 // familyOf keeps the words of each citation in sources, because most cells share theirs with others.
@@ -200,6 +169,3 @@ func inWords(t *diagnosis.Tables, c diagnosis.Citation) string {
 	}
 	return text
 }
-
-// name of a form for people.
-func (f *indexedForm) name() string { return cmp.Or(f.Label, f.ID) }

@@ -20,9 +20,10 @@ type Next struct {
 	// NeedsPhoto: no photo at hand shows any of the character's views.
 	NeedsPhoto bool `json:"needs_photo,omitempty"`
 	// Group is the wider group of tables that the character is of; empty for the assessment's own. Its Bits are about whether
-	// the specimen belongs to these tables at all, and Expect says in words what one that does shows.
+	// the specimen belongs to these tables at all. Expect says what one that does shows, in assessments of a time that stored words. The
+	// API fills it in.
 	Group  string `json:"group,omitempty" doc:"Of a question of a wider group of tables, which comes first: whether the specimen belongs to these tables at all"`
-	Expect string `json:"expect,omitempty" doc:"What a specimen that belongs to these tables shows there, in words"`
+	Expect string `json:"expect,omitempty" doc:"Of a question of a wider group: what a specimen that belongs to these tables shows there, in the language of Accept-Language or else of the caller"`
 }
 
 // leastBits is what is worth a look at all.

@@ -13,7 +13,6 @@ type scratch struct {
 	other     confidence.Posterior // of what Two weighs
 	weights   confidence.Weights
 	unfit     bool     // no family explains what was stated well
-	brief     bool     // nobody reads why
 	keys      []uint64 // to sort by
 
 	accuracy, bits []float64 // by character
@@ -28,10 +27,8 @@ type scratch struct {
 	sets           []formSet
 	several        []*Finding // of sets
 	chosen         []int
-	words          []string
-	shares         []float64 // by state of the finding at hand
-	usual          []int     // the states that its forms mostly show
-	text           []byte
+	sources        []string
+	same           []string // characters that partly say the same, or that the tables lack
 }
 
 func (j *Judge) borrow() *scratch {

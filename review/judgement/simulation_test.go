@@ -42,7 +42,7 @@ func TestAnyEvidence(t *testing.T) {
 			t.Fatalf("%d families sum to %v", len(a.Ranking), sum)
 		}
 		for _, c := range a.Contradictions {
-			if c.Reason == "" || c.Source == "" || c.Resolve == "" || c.Character == "" || c.State == "" {
+			if c.Source == "" || c.Character == "" || c.State == "" {
 				t.Fatalf("incomplete: %+v", c)
 			}
 		}

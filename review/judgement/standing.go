@@ -34,7 +34,7 @@ func (j *Judge) Weigher(prior map[string]float64) *Weigher {
 // Judge is whose tables are weighed by.
 func (w *Weigher) Judge() *Judge { return w.judge }
 
-// Standing is that of the evidence: its numbers and contradictions are those of Judge.Assess, but for the words of these.
+// Standing is that of the evidence: its numbers and contradictions are those of Judge.Assess.
 func (w *Weigher) Standing(e *Evidence) (out Standing) {
 	w.FillStanding(&out, e)
 	return out
@@ -57,9 +57,7 @@ func (w *Weigher) weigh(s *scratch, e *Evidence) {
 // fillStanding is where what was gathered stands by a posterior, which is that of s.
 func (j *Judge) fillStanding(out *Standing, s *scratch, p *confidence.Posterior, photos bool) {
 	j.fillNumbers(out, s, p)
-	s.brief = true
 	out.Contradictions = j.contradictions(out.Contradictions[:0], s, photos)
-	s.brief = false
 }
 
 func (j *Judge) fillNumbers(out *Standing, s *scratch, p *confidence.Posterior) {
@@ -140,9 +138,8 @@ func (j *Judge) otherBetterFit(out, former *Standing, s *scratch) {
 	if s.gathered.family == nil {
 		return
 	}
-	s.brief, s.found = true, s.found[:0]
+	s.found = s.found[:0]
 	j.betterFit(s)
-	s.brief = false
 	out.Contradictions = append(out.Contradictions, s.found...)
 }
 

@@ -14,11 +14,16 @@ type Weight struct {
 	Character string `json:"character"`
 	// Decibans: the log odds with the character minus those without it; 10 are a factor of ten, minus speaks against.
 	Decibans float64 `json:"decibans"`
-	// Silence says in words that the character was not mentioned where people told freely; else it was stated.
-	Silence string `json:"silence,omitempty"`
+	// Silent: the character was not mentioned where people told freely; else it was stated. Silence says so in words, in assessments of
+	// a time that stored them. The API fills it in.
+	Silent  bool   `json:"silent,omitempty" doc:"The character was not mentioned where people told freely; else it was stated"`
+	Silence string `json:"silence,omitempty" doc:"Of a silence: what was not mentioned, in the language of Accept-Language or else of the caller"`
 	// Specimens: on so many specimens of the club it was seen how often that is mentioned; 0: the tables assume it.
 	Specimens int `json:"specimens,omitempty" doc:"Of a silence: on how many specimens of the club it was learnt how often the character is mentioned (version: reliability); left out where the tables assume it"`
 }
+
+// OfSilence says whether it is the weight of what nobody has mentioned.
+func (w Weight) OfSilence() bool { return w.Silent || w.Silence != "" }
 
 // leastSilence is how many decibans a silence moves that is worth a word; what the others move stands in "together".
 const leastSilence = 0.5
@@ -46,7 +51,7 @@ func (a *Assessment) explain(j *Judge, s *scratch, subject int) {
 		}
 		rest -= v
 		c := &j.tables.Characters[silence.Character]
-		a.Why = append(a.Why, Weight{Character: c.ID, Decibans: v, Silence: c.Silence, Specimens: s.gathered.mentions[c.ID].Specimens})
+		a.Why = append(a.Why, Weight{Character: c.ID, Decibans: v, Silent: true, Specimens: s.gathered.mentions[c.ID].Specimens})
 	}
 	a.Why = append(a.Why, Weight{Character: WhyTogether, Decibans: thousandths(rest)})
 }

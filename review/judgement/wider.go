@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 
 	"revidit/review/diagnosis"
 )
@@ -28,6 +27,14 @@ func (j *Judge) Widen(w *Judge) {
 	if t := w.tables; t.Group.ID == j.tables.Group.Within && t.FamilyIndex(j.tables.Group.Taxon) >= 0 {
 		j.wider = wider{judge: w, group: t.Group.ID, questions: w.telling(j.tables.Group.Taxon)}
 	}
+}
+
+// Wider are the tables of the wider group; nil where the judge knows none.
+func (j *Judge) Wider() *diagnosis.Tables {
+	if j.wider.judge == nil {
+		return nil
+	}
+	return j.wider.judge.tables
 }
 
 // fitLine is from which probability of "none of these" on no family is said to fit well: half as much again as before anything
@@ -91,12 +98,11 @@ func (j *Judge) warnAboutWider(g *gathered, answers []Stated) {
 	if likeliest == own {
 		return
 	}
-	var said []string
-	for _, a := range answers {
-		said = append(said, a.Character+" "+a.State)
+	said := make([]Selected, len(answers))
+	for i, a := range answers {
+		said[i] = Selected{a.Character, a.State}
 	}
-	g.warn("What was answered first, %s, speaks for one of the %s rather than of the %s: look at the whole animal again before its characters.",
-		strings.Join(said, ", "), w.index.names[likeliest], j.tables.Group.Taxon)
+	g.warn(Caveat{Kind: CaveatWider, Name: w.index.names[likeliest], Group: j.wider.group, Stated: said})
 }
 
 // warnAboutFit says that no family fits well, and what to ask first.
@@ -104,17 +110,14 @@ func (j *Judge) warnAboutFit(s *scratch) {
 	if !s.unfit {
 		return
 	}
-	s.text = append(append(append(s.text[:0], "No "...), j.tables.Group.Rank...), " of the tables explains these characters well: some are misread, or the "...)
-	s.text = append(append(s.text, j.tables.Group.Rank...), " is not in the tables"...)
+	c := Caveat{Kind: CaveatUnfit}
 	if len(j.wider.questions) > 0 {
-		s.text = append(append(append(s.text, ", or it is none of the "...), j.tables.Group.Taxon...), " at all: look first at "...)
-		s.words = s.words[:0]
+		c.Group = j.wider.group
 		for i := range j.wider.questions {
-			s.words = append(s.words, j.wider.questions[i].Character)
+			c.Characters = append(c.Characters, j.wider.questions[i].Character)
 		}
-		s.text = append(append(append(appendList(s.text, s.words, " and "), " of the group "...), j.wider.group...), ", which tell it from others"...)
 	}
-	s.gathered.warnings = append(s.gathered.warnings, string(append(s.text, '.')))
+	s.gathered.warn(c)
 }
 
 // telling are the characters that tell a taxon with the least effort from those that are easily taken for it: its
@@ -143,7 +146,7 @@ func (j *Judge) telling(taxon string) []Next {
 		}
 		c := &j.tables.Characters[best]
 		questions = append(questions, Next{Character: c.ID, Bits: math.Round(mean(bits[best], weights)*bitSteps) / bitSteps, Effort: c.Effort,
-			Group: j.tables.Group.ID, Expect: typical(&j.tables.Families[at], c)})
+			Group: j.tables.Group.ID})
 		for h := range open {
 			open[h] *= 1 - bits[best][h]
 		}

@@ -2,7 +2,6 @@ package judgement
 
 import (
 	"slices"
-	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -40,10 +39,12 @@ func TestNoBeetle(t *testing.T) {
 		require.GreaterOrEqual(t, len(a.Next), widerQuestions, name)
 		for _, n := range a.Next[:widerQuestions] {
 			require.Equal(t, "insect-orders", n.Group, "%s: %v", name, a.Ranking[:3])
-			require.NotEmpty(t, n.Expect)
 		}
 		require.Empty(t, a.Next[widerQuestions].Group)
-		require.Contains(t, strings.Join(a.Warnings, "\n"), "none of the Coleoptera at all", name)
+		unfit, ok := caveatOf(a, CaveatUnfit)
+		require.True(t, ok, name)
+		require.Equal(t, "insect-orders", unfit.Group)
+		require.Len(t, unfit.Characters, widerQuestions)
 	}
 }
 
@@ -104,7 +105,7 @@ func TestNewcomersAreAskedFirst(t *testing.T) {
 	asked := j.Assess(e)
 	require.Equal(t, known.Next, asked.Next[widerQuestions:])
 	require.Equal(t, j.wider.questions, asked.Next[:widerQuestions])
-	require.Equal(t, known.Warnings, asked.Warnings, "nothing is wrong")
+	require.Equal(t, known.Caveats, asked.Caveats, "nothing is wrong")
 	alone := newJudge(diagnosis.Default())
 	require.Equal(t, known.Next, alone.Assess(e).Next, "a judge that knows no wider group asks nothing of it")
 	alone.Widen(madeUp())
@@ -113,9 +114,10 @@ func TestNewcomersAreAskedFirst(t *testing.T) {
 
 func TestThinRecordsSaySo(t *testing.T) {
 	one := shipped().Assess(Evidence{Stated: stated("light-organ=present")})
-	require.Contains(t, strings.Join(one.Warnings, "\n"), "Only one character is stated, light-organ: that is thin")
+	require.Contains(t, one.Caveats, Caveat{Kind: CaveatOneStated, Characters: []string{"light-organ"}})
 	two := shipped().Assess(Evidence{Stated: stated("light-organ=present", "antenna-form=filiform")})
-	require.NotContains(t, strings.Join(two.Warnings, "\n"), "thin")
+	_, thin := caveatOf(two, CaveatOneStated)
+	require.False(t, thin)
 }
 
 // One striking state is rare and explained well at once: nobody asks whether a beetle with a light organ is one.
@@ -123,8 +125,10 @@ func TestAStrikingStateAloneFitsWell(t *testing.T) {
 	j := widened(t)
 	for _, state := range []string{"light-organ=present", "mandibles=antler-like"} {
 		a := j.Assess(Evidence{Stated: stated(state)})
-		require.NotContains(t, strings.Join(a.Warnings, "\n"), "explains these characters well", state)
-		require.Contains(t, strings.Join(a.Warnings, "\n"), "Only one character", state)
+		_, unfit := caveatOf(a, CaveatUnfit)
+		require.False(t, unfit, state)
+		_, thin := caveatOf(a, CaveatOneStated)
+		require.True(t, thin, state)
 		require.Empty(t, a.Next[0].Group, state)
 	}
 }
@@ -150,8 +154,9 @@ func TestWiderAnswersAreHeard(t *testing.T) {
 		a := j.Assess(e)
 		left := len(j.WiderQuestions()) - len(e.Wider)
 		require.Equal(t, left, len(slices.DeleteFunc(slices.Clone(a.Next), func(n Next) bool { return n.Group == "" })), c.Species)
-		warned := strings.Contains(strings.Join(a.Warnings, "\n"), "speaks for one of the")
-		require.Equal(t, c.Family != "Coleoptera", warned, "%s: %v %v", c.Species, e.Wider, a.Warnings)
+		caveat, warned := caveatOf(a, CaveatWider)
+		require.Equal(t, c.Family != "Coleoptera", warned, "%s: %v %v", c.Species, e.Wider, a.Caveats)
+		require.True(t, !warned || caveat.Name != "Coleoptera" && len(caveat.Stated) == len(e.Wider) && caveat.Group == "insect-orders", caveat)
 		told[c.Family] = true
 	}
 	require.Len(t, told, 2)

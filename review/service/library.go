@@ -135,6 +135,21 @@ func (s *Service) judgeOfHash(ctx context.Context, hash string) (*judgement.Judg
 	})
 }
 
+// TablesOf are the tables of a hash: those that the program brings, or a release of the club's. Nil where they are not here (any more).
+func (s *Service) TablesOf(ctx context.Context, hash string) (*diagnosis.Tables, error) {
+	judge, err := s.judgeOfHash(ctx, hash)
+	if review.KindOf(err) == review.KindNotFound {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	return judge.Tables(), nil
+}
+
+// BuiltIn are the tables that the program brings, one a group, in the order in which groups are offered.
+func (s *Service) BuiltIn() []*diagnosis.Tables { return s.library.Tables() }
+
 // KnownReleases are the published releases of all groups, the latest of each group first, without their files, and behind them
 // the tables that the program brings.
 func (s *Service) KnownReleases(ctx context.Context) ([]review.Release, error) {

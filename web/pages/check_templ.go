@@ -429,12 +429,12 @@ func doubts(site Site, d CheckData) templ.Component {
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				if c.Resolve != "" {
+				if how := resolveWords(ctx, site, d.Guide.Alone, c); how != "" {
 					templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 31, "<p>")
 					if templ_7745c5c3_Err != nil {
 						return templ_7745c5c3_Err
 					}
-					templ_7745c5c3_Err = words.Rich("check.resolve", nil, "How", resolveWords(ctx, site, c)).Render(ctx, templ_7745c5c3_Buffer)
+					templ_7745c5c3_Err = words.Rich("check.resolve", nil, "How", how).Render(ctx, templ_7745c5c3_Buffer)
 					if templ_7745c5c3_Err != nil {
 						return templ_7745c5c3_Err
 					}

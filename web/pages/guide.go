@@ -33,7 +33,7 @@ type AskData struct {
 	// Character is what is asked, with Book the tables that it is of; nil where nothing is left to ask, or the name is.
 	Character *diagnosis.Character
 	Book      Book
-	Expect    string // of a question of the wider group: what one that belongs shows
+	Wider     bool // it is a question of the wider group
 	// Names are what a typed name may mean, where it is none; Typed is that name.
 	Names []diagnosis.Named
 	Typed string
@@ -42,14 +42,11 @@ type AskData struct {
 	Form   Form
 }
 
-// wider says whether the question is of the wider group.
-func (d AskData) wider() bool { return d.Expect != "" }
-
 func (d AskData) id() string { return d.Guide.View.Submission.ID }
 
 // answer is what stands in the draft about the character: a state, or why there is none.
 func (d AskData) answer() (state string, why review.WhyUnseen) {
-	if d.wider() {
+	if d.Wider {
 		for _, a := range d.Guide.View.Submission.Wider {
 			if a.Character == d.Character.ID {
 				return a.State, ""
@@ -59,7 +56,7 @@ func (d AskData) answer() (state string, why review.WhyUnseen) {
 		return o.State, ""
 	}
 	for _, u := range d.Guide.View.Submission.Unseen {
-		if u.Character == d.Character.ID && (u.Group != "") == d.wider() {
+		if u.Character == d.Character.ID && (u.Group != "") == d.Wider {
 			return "", u.Why
 		}
 	}
@@ -78,13 +75,13 @@ func StatedIn(v service.SubmissionView, character string) (review.Observation, b
 
 // told says whether its owner was told that what stands there does not fit, so that a change is one after a hint.
 func (d AskData) told() bool {
-	return !d.wider() && slices.ContainsFunc(d.Guide.Told, func(t judgement.Selected) bool { return t.Character == d.Character.ID })
+	return !d.Wider && slices.ContainsFunc(d.Guide.Told, func(t judgement.Selected) bool { return t.Character == d.Character.ID })
 }
 
 // photo is the one that the question shows: where the character was seen, else the first that shows it, else the first.
 func (d AskData) photo() (review.Photo, bool) {
 	photos := photosOf(d.Guide.View)
-	if len(photos) == 0 || d.wider() || d.Character == nil {
+	if len(photos) == 0 || d.Wider || d.Character == nil {
 		return review.Photo{}, false
 	}
 	chosen := d.Form.Get("photo")
@@ -122,7 +119,7 @@ func AskURL(draft, group, character string) templ.SafeURL {
 }
 
 func (d AskData) group() string {
-	if d.wider() {
+	if d.Wider {
 		return d.Book.Group.ID
 	}
 	return ""
@@ -370,7 +367,7 @@ func otherPlates(b Book, shown *diagnosis.Plate) []*diagnosis.Plate {
 
 // plate is that which shows where the character of the question is, or nil.
 func (d AskData) plate() *diagnosis.Plate {
-	if d.wider() || d.Character == nil || !d.Book.placed(d.Character) {
+	if d.Wider || d.Character == nil || !d.Book.placed(d.Character) {
 		return nil
 	}
 	return d.Book.PlateOf(d.Character)

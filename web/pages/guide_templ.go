@@ -754,7 +754,7 @@ func askCharacter(site Site, d AskData) templ.Component {
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		if d.wider() {
+		if d.Wider {
 			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 55, "<p class=\"over\">")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
@@ -1348,7 +1348,7 @@ func otherAnswers(d AskData) templ.Component {
 			return templ_7745c5c3_Err
 		}
 		for _, w := range whyAnswers {
-			if !d.wider() || w == review.UnseenNotKnown || w == review.UnseenHidden {
+			if !d.Wider || w == review.UnseenNotKnown || w == review.UnseenHidden {
 				{
 					templ_7745c5c3_ElementWriter := templ_7745c5c3_Buffer
 					templ_7745c5c3_Buffer := templ.GetBuffer()
@@ -1509,15 +1509,15 @@ func howToLook(site Site, d AskData) templ.Component {
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		if d.wider() {
+		if d.Wider {
 			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 115, "<p>")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
 			var templ_7745c5c3_Var78 string
-			templ_7745c5c3_Var78, templ_7745c5c3_Err = templ.JoinStringErrs(site.expectWords(ctx, d.group(), d.Character.ID, d.Expect))
+			templ_7745c5c3_Var78, templ_7745c5c3_Err = templ.JoinStringErrs(site.expectWords(ctx, site.Book.Group.Taxon, judgement.Next{Character: d.Character.ID, Group: d.group()}))
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `guide.templ`, Line: 241, Col: 67}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `guide.templ`, Line: 241, Col: 114}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var78))
 			if templ_7745c5c3_Err != nil {

@@ -28,6 +28,10 @@ type Site struct {
 	Book Book
 	// Books are those of all groups, in the order in which groups are offered; empty on error pages.
 	Books []Book
+	// Formerly are those of former tables, by which assessments that the page shows were made.
+	Formerly []Book
+	// Program: it is a program that is told what people read, with all numbers; IDs: it reads ids of characters and states in caveats.
+	Program, IDs bool
 }
 
 // LoggedIn says whether somebody is.
@@ -36,9 +40,9 @@ func (s Site) LoggedIn() bool { return s.Actor.Person != "" }
 // May says whether the one who looks may do something that depends on no submission.
 func (s Site) May(action review.Action, owner string) bool { return review.May(s.Actor, action, owner) }
 
-// Measures says whether decibans and bits are shown: to those who weigh what others have seen. Members read words.
+// Measures says whether decibans and bits are shown: to those who weigh what others have seen, and to programs. Members read words.
 func (s Site) Measures() bool {
-	return s.Actor.Role == review.RoleReviewer || s.Actor.Role == review.RoleCurator
+	return s.Program || s.Actor.Role == review.RoleReviewer || s.Actor.Role == review.RoleCurator
 }
 
 // at says whether the page stands under a path of the navigation.

@@ -146,19 +146,19 @@ func FreeList(site Site, d FreeListData) templ.Component {
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = likeness(site.Book, *d.Assessment).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = likeness(site, *d.Assessment).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				for _, w := range d.Assessment.Warnings {
+				for _, w := range caveatWords(ctx, site, *d.Assessment) {
 					templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 11, "<p class=\"small\">")
 					if templ_7745c5c3_Err != nil {
 						return templ_7745c5c3_Err
 					}
 					var templ_7745c5c3_Var8 string
-					templ_7745c5c3_Var8, templ_7745c5c3_Err = templ.JoinStringErrs(capital(site.retold(ctx, "sentence.warning-", w)))
+					templ_7745c5c3_Var8, templ_7745c5c3_Err = templ.JoinStringErrs(capital(w))
 					if templ_7745c5c3_Err != nil {
-						return templ.Error{Err: templ_7745c5c3_Err, FileName: `told.templ`, Line: 24, Col: 73}
+						return templ.Error{Err: templ_7745c5c3_Err, FileName: `told.templ`, Line: 24, Col: 34}
 					}
 					_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var8))
 					if templ_7745c5c3_Err != nil {
@@ -317,15 +317,15 @@ func toldContradictions(site Site, d FreeListData) templ.Component {
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				if c.Resolve != "" {
+				if how := resolveWords(ctx, site, *d.Assessment, c); how != "" {
 					templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 25, "<br><span class=\"small soft\">")
 					if templ_7745c5c3_Err != nil {
 						return templ_7745c5c3_Err
 					}
 					var templ_7745c5c3_Var16 string
-					templ_7745c5c3_Var16, templ_7745c5c3_Err = templ.JoinStringErrs(resolveWords(ctx, site, c))
+					templ_7745c5c3_Var16, templ_7745c5c3_Err = templ.JoinStringErrs(how)
 					if templ_7745c5c3_Err != nil {
-						return templ.Error{Err: templ_7745c5c3_Err, FileName: `told.templ`, Line: 52, Col: 60}
+						return templ.Error{Err: templ_7745c5c3_Err, FileName: `told.templ`, Line: 52, Col: 37}
 					}
 					_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var16))
 					if templ_7745c5c3_Err != nil {

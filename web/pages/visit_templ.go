@@ -1858,7 +1858,7 @@ func doubtfulCase(site Site, d VisitData) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			if d.Contradiction.Resolve != "" {
+			if how := resolveWords(ctx, site, d.Case.View.Assessment, d.Contradiction); how != "" {
 				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 149, "<p><strong>")
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
@@ -1877,9 +1877,9 @@ func doubtfulCase(site Site, d VisitData) templ.Component {
 					return templ_7745c5c3_Err
 				}
 				var templ_7745c5c3_Var85 string
-				templ_7745c5c3_Var85, templ_7745c5c3_Err = templ.JoinStringErrs(resolveWords(ctx, site, d.Contradiction))
+				templ_7745c5c3_Var85, templ_7745c5c3_Err = templ.JoinStringErrs(how)
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `visit.templ`, Line: 318, Col: 100}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `visit.templ`, Line: 318, Col: 63}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var85))
 				if templ_7745c5c3_Err != nil {

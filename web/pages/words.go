@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"cmp"
 	"context"
 	"math"
 
@@ -169,17 +170,26 @@ func gainWords(ctx context.Context, bits float64) string {
 // whyLabel names a line of the explanation: a character, that it was not mentioned, the prior, or the remainder that characters
 // only tell together.
 func (b Book) whyLabel(ctx context.Context, w judgement.Weight) string {
+	silence := cmp.Or(b.silence(w), words.T(ctx, "common.not-mentioned"))
 	switch {
-	case w.Silence != "" && w.Specimens > 0:
-		return words.N(ctx, "common.why-silence-learnt", w.Specimens, "Character", b.Character(w.Character), "Silence", b.word(w.Silence))
-	case w.Silence != "":
-		return words.T(ctx, "common.why-silence", "Character", b.Character(w.Character), "Silence", b.word(w.Silence))
+	case w.OfSilence() && w.Specimens > 0:
+		return words.N(ctx, "common.why-silence-learnt", w.Specimens, "Character", b.Character(w.Character), "Silence", silence)
+	case w.OfSilence():
+		return words.T(ctx, "common.why-silence", "Character", b.Character(w.Character), "Silence", silence)
 	case w.Character == judgement.WhyPrior:
 		return words.T(ctx, "common.why-prior")
 	case w.Character == judgement.WhyTogether:
 		return words.T(ctx, "common.why-together")
 	}
 	return b.Character(w.Character)
+}
+
+// PolicyReason is why a policy was set; the one that Revidit starts with has none that anybody has written.
+func PolicyReason(ctx context.Context, p review.Policy) string {
+	if p.Version == 0 && p.Reason == "" {
+		return words.T(ctx, "policy.first-reason")
+	}
+	return p.Reason
 }
 
 // signed is a number with its sign and one decimal.
