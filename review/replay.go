@@ -63,6 +63,10 @@ func (s *Specimen) apply(e Event) error {
 		origin := *s.Origin
 		origin.Undone = c.Reason
 		s.Origin = &origin
+	case *PhotosPublished:
+		s.publish(e, c)
+	case *PhotosUnpublished:
+		s.unpublish(c.Photos)
 	case *Vouched:
 		s.vouch(Vouching{VouchForm: c.VouchForm, By: e.Actor, At: e.At})
 	default:
@@ -183,6 +187,7 @@ func mergePhotos(known, added []Photo) []Photo {
 			merged = append(merged, p)
 			continue
 		}
+		p.Published = merged[i].Published
 		merged[i] = p
 	}
 	return merged

@@ -33,6 +33,8 @@ type Photo struct {
 	Height int       `json:"height"`
 	By     string    `json:"by"`
 	At     time.Time `json:"at"`
+	// Published is what everybody may see of it; nil: nothing.
+	Published *Publication `json:"published,omitempty"`
 }
 
 // List is how a list of observations arose.

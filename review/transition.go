@@ -52,6 +52,7 @@ const (
 	ActHandOver     Action = "hand-over"     // write what the collection holds into an archive for others
 	ActTakeIn       Action = "take-in"       // take in specimens from a file of somebody else, and undo that
 	ActVouch        Action = "vouch"         // vouch for a level of verification or a type status
+	ActPublish      Action = "publish"       // let everybody see photos of a specimen, or take them back
 )
 
 // party is how an actor stands to the thing.
@@ -126,6 +127,7 @@ var rules = []rule{
 	{ActHandOver, curators, anyone, nil, ""},
 	{ActTakeIn, curators, anyone, nil, ""},
 	{ActVouch, curators, anyone, nil, ""},
+	{ActPublish, curators, anyone, nil, ""},
 }
 
 func (r rule) admits(actor Actor, ownerID string) bool {
@@ -201,7 +203,7 @@ var actionWords = map[Action]string{
 	ActAudit: "audit", ActUphold: "uphold", ActReleaseSlip: "release a slip for", ActPrintLabels: "print labels", ActReadSheet: "read a sheet of labels", ActReadLedger: "read what waits for a curator", ActProve: "prove events",
 	ActReassess:    "tell what a change would do",
 	ActBeginSeries: "begin a series with a mentor", ActMentor: "mentor this series",
-	ActHandOver: "write an archive for others", ActTakeIn: "take in specimens from a file", ActVouch: "vouch for a determination",
+	ActHandOver: "write an archive for others", ActTakeIn: "take in specimens from a file", ActVouch: "vouch for a determination", ActPublish: "publish photos",
 }
 
 // Forbidden says to an actor that no rule admits them, and why where it is known.

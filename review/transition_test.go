@@ -136,6 +136,7 @@ func TestMayWithoutStatus(t *testing.T) {
 		{ActHandOver, "curator/own curator/other"},
 		{ActTakeIn, "curator/own curator/other"},
 		{ActVouch, "curator/own curator/other"},
+		{ActPublish, "curator/own curator/other"},
 	} {
 		for who, actor := range actors() {
 			require.Equal(t, slices.Contains(strings.Fields(c.allowed), who), May(actor, c.action, "owner"), "%s as %s", c.action, who)

@@ -43,7 +43,7 @@ func (a *api) registerPhotos(group *gin.RouterGroup) {
 	read := operation(http.MethodGet, "/photos/{id}/{size}", "photo", "photos", "A photo")
 	read.Parameters = []*huma.Param{
 		{Name: "id", In: "path", Required: true, Schema: &huma.Schema{Type: huma.TypeString}},
-		{Name: "size", In: "path", Required: true, Schema: &huma.Schema{Type: huma.TypeString, Enum: []any{"original", "display", "thumb"}}},
+		{Name: "size", In: "path", Required: true, Schema: &huma.Schema{Type: huma.TypeString, Enum: []any{"original", "display", "middle", "thumb"}}},
 		{Name: "If-None-Match", In: "header", Schema: &huma.Schema{Type: huma.TypeString}},
 	}
 	read.Responses = a.problemResponses(400, 401, 404, 412, 500, 503)

@@ -8,6 +8,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"revidit/review"
 	"revidit/review/service"
 )
 
@@ -99,6 +100,8 @@ var routeCases = []routeCase{
 	{"POST", "/intakes/{intake}/accept", nil, 403, 403, 200},
 	{"POST", "/intakes/{intake}/undo", map[string]any{"reason": "another club's"}, 403, 403, 200},
 	{"POST", "/specimens/{specimen}/vouching", map[string]any{"determination": "{id}", "verification": "3", "reason": "revision"}, 403, 403, 200},
+	{"POST", "/specimens/{specimen}/publication", publishBody("{photo}"), 403, 403, 200},
+	{"POST", "/specimens/{specimen}/publication/end", map[string]any{"photos": []string{"{photo}"}, "reason": "asked back"}, 403, 403, 400}, // none is published
 	{"POST", "/groups/small-test-group/releases", map[string]any{"version": "2"}, 403, 403, 201},
 	{"POST", "/groups/small-test-group/imports", "an archive", 403, 403, 201},
 	{"POST", "/assessments", map[string]any{"observations": map[string]any{"ventrites": 5}}, 200, 200, 200},
@@ -129,6 +132,11 @@ var routeCases = []routeCase{
 	{"GET", "/me/mail", nil, 200, 200, 200},
 	{"PUT", "/me/mail", map[string]any{"address": "a@b.example", "rhythm": "daily", "codes": []string{"returned"}}, 200, 200, 200},
 	{"DELETE", "/sessions", nil, 204, 204, 204},
+}
+
+// publishBody publishes a photo.
+func publishBody(photo string) map[string]any {
+	return map[string]any{"photos": []string{photo}, "licence": review.LicenceBY, "holder": "The club", "reason": "for the web page"}
 }
 
 // wordedByTest: a body that a test has worded itself.
@@ -166,6 +174,8 @@ func (c *apiClub) try(r routeCase, who string, v service.SubmissionView, headers
 		path = strings.ReplaceAll(path, "{intake}", c.planned(strings.HasSuffix(r.path, "/undo")))
 	case strings.HasSuffix(r.path, "/vouching") && !wordedByTest(r.body):
 		body = map[string]any{"determination": v.Submission.ID, "verification": "3", "reason": "revision"}
+	case strings.HasSuffix(r.path, "/publication") && !wordedByTest(r.body):
+		body = publishBody(v.Submission.Photos[0])
 	case r.path == "/sheets" && r.method == "POST" && !wordedByTest(r.body):
 		body = catalogueOrder(v)
 	case strings.Contains(r.path, "{change}"):
@@ -266,7 +276,7 @@ func (c *apiClub) waitingSeries() string {
 // acting is who may do what on an open submission of Ada's, or on an open change of Carl's, for tests of bodies and
 // headers.
 func acting(r routeCase) string {
-	if strings.Contains(r.path, "{change}") || strings.HasSuffix(r.path, "/vouching") {
+	if strings.Contains(r.path, "{change}") || strings.HasSuffix(r.path, "/vouching") || strings.Contains(r.path, "/publication") {
 		return "cora"
 	}
 	if r.reviewer < 300 || r.path == "/submissions/{id}/replies" {

@@ -43,6 +43,18 @@ func (a *api) registerSpecimens() {
 		out, _, err := a.specimenView(ctx, &in.ByID)
 		return out, err
 	})
+	publish := operation(http.MethodPost, "/specimens/{id}/publication", "publish-photos", "specimens", "Let everybody see photos of a specimen, without a login, under a licence; IIIF viewers read them at /iiif/specimens/{id}/manifest",
+		http.StatusForbidden, http.StatusNotFound, http.StatusConflict, http.StatusPreconditionFailed)
+	changes[publishPhotosInput](a, publish, a.publishPhotos, func(ctx context.Context, in *publishPhotosInput, _ string) (*specimenOutput, error) {
+		out, _, err := a.specimenView(ctx, &in.ByID)
+		return out, err
+	})
+	unpublish := operation(http.MethodPost, "/specimens/{id}/publication/end", "unpublish-photos", "specimens", "Take published photos back from the public",
+		http.StatusForbidden, http.StatusNotFound, http.StatusConflict, http.StatusPreconditionFailed)
+	changes[unpublishPhotosInput](a, unpublish, a.unpublishPhotos, func(ctx context.Context, in *unpublishPhotosInput, _ string) (*specimenOutput, error) {
+		out, _, err := a.specimenView(ctx, &in.ByID)
+		return out, err
+	})
 	changes[labelInput](a, hiding(operation(http.MethodPut, "/specimens/{id}/label", "correct-label", "specimens",
 		"Replace the label data, with a reason; the former stay in the history", http.StatusForbidden, http.StatusNotFound,
 		http.StatusConflict, http.StatusPreconditionFailed, http.StatusRequestEntityTooLarge, http.StatusUnsupportedMediaType)), a.correctLabel,

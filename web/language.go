@@ -25,11 +25,11 @@ const languageLasts = 365 * 24 * time.Hour
 // Accept-Language. What a person has chosen is known later (speakAs).
 func (s *Server) speak(c *gin.Context) {
 	chosen, _ := c.Cookie(languageCookie)
-	if ofAPI(c) {
+	if ofAPI(c) || isPublic(c) {
 		chosen = ""
 	}
 	ctx := words.In(c.Request.Context(), words.Match(chosen, c.GetHeader("Accept-Language")))
-	if name, err := c.Cookie(zoneCookie); err == nil {
+	if name, err := c.Cookie(zoneCookie); err == nil && !isPublic(c) {
 		if zone, err := time.LoadLocation(name); err == nil && name != "" && name != "Local" && name != "Etc/UTC" {
 			ctx = words.InZone(ctx, zone)
 		}

@@ -153,7 +153,7 @@ func isText(s string) bool { return utf8.ValidString(s) && !strings.ContainsRune
 // resolveActor finds out who acts: from a bearer header, otherwise from the cookie. A login that has ended leaves
 // nobody acting, so that public pages still work.
 func (s *Server) resolveActor(c *gin.Context) {
-	if path := c.Request.URL.Path; path == healthPath || strings.HasPrefix(path, "/static/") {
+	if path := c.Request.URL.Path; path == healthPath || strings.HasPrefix(path, "/static/") || isPublic(c) {
 		return
 	}
 	_, bearer := bearerToken(c.GetHeader("Authorization"))

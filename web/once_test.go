@@ -69,6 +69,11 @@ func changesOfAll(t *testing.T) []changeCase {
 			v := c.submitted()
 			return c.call("rita", "POST", at(v, "/reviews"), agrees).is(http.StatusOK).view()
 		}},
+		"POST /specimens/{specimen}/publication/end": {who: "cora", prepare: func(c *apiClub) service.SubmissionView {
+			v := c.submitted()
+			c.published(v)
+			return v
+		}},
 		"POST /submissions/{id}/blind":       {who: "rita", prepare: (*apiClub).asked},
 		"POST /submissions/{id}/panel":       {who: "rita", prepare: (*apiClub).closed},
 		"POST /submissions/{id}/panel/leave": {who: "rita", prepare: (*apiClub).closed},
@@ -144,6 +149,10 @@ func TestIdempotencyKeyOnEveryChange(t *testing.T) {
 				body, headers = club.archive(), append(headers, "Content-Type", "application/zip")
 			case strings.HasSuffix(r.path, "/vouching"):
 				body = map[string]any{"determination": v.Submission.ID, "verification": "3", "reason": "revision"}
+			case strings.HasSuffix(r.path, "/publication"):
+				body = publishBody(v.Submission.Photos[0])
+			case strings.HasSuffix(r.path, "/publication/end"):
+				body = map[string]any{"photos": v.Submission.Photos, "reason": "asked back"}
 			case r.path == "/sheets":
 				body = catalogueOrder(v)
 			case strings.HasSuffix(r.path, "/imports"):

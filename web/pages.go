@@ -32,6 +32,7 @@ func (s *Server) registerPages(r *gin.Engine) {
 	r.GET(pages.ConfirmPath+":token", s.confirmPage)
 	r.POST(pages.ConfirmPath+":token", s.confirmAddress)
 
+	s.registerPublic(r)
 	r.GET("/", s.frontPage)
 
 	p := r.Group("/", s.needLogin)
@@ -54,6 +55,8 @@ func (s *Server) registerPages(r *gin.Engine) {
 	p.GET("/specimens/:id/dossier", s.dossierPage)
 	p.GET("/specimens/:id/label", s.relabelPage)
 	p.POST("/specimens/:id/label", s.relabel)
+	p.POST("/specimens/:id/publication", s.publishPhotos)
+	p.POST("/specimens/:id/publication/end", s.unpublishPhotos)
 	p.GET("/photos/:id/:size", s.photoBytes)
 	p.POST("/photos", s.uploadPhotos)
 	s.registerSubmissionPages(p)

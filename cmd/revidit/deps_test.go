@@ -49,6 +49,7 @@ var never = []struct {
 	{"revidit/review/diagnosis/...", []string{gin, gorm, sql, netHTTP}, false, "tables stay pure"},
 	{"revidit/review/confidence/...", []string{gin, gorm, sql, netHTTP}, false, "numbers stay pure"},
 	{"revidit/review/photo/...", []string{gin, gorm, sql, netHTTP}, true, "a photo is bytes in, bytes out"},
+	{"revidit/review/iiif", []string{netHTTP, "revidit/review", serviceAt, "context"}, false, "what a viewer asks for becomes numbers, and numbers become a description"},
 	{labelAt, []string{netHTTP, auditAt, serviceAt, "context", fpdf, barcode}, false, "what a label says depends on no page format"},
 	{labelAt + "/sheet", []string{netHTTP, auditAt, serviceAt, "context"}, true, "a sheet is values in, bytes out"},
 	{"revidit/review", []string{labelAt, labelAt + "/sheet"}, false, "the record knows which label was printed, not how it looks"},

@@ -98,6 +98,9 @@ var stations = []station{
 	{"/submissions/:id/blind", "panel", "{panel}", "/submissions/{panel}/blind"},
 	{"/specimens/:id", "specimen", "ida", "/specimens/{specimen}"},
 	{"/specimens/:id/dossier", "dossier", "odile", "/specimens/{specimen}/dossier"},
+	{"/published/:id", "published", "", "/published/{published}"},
+	{"/published/:id", "published-german", "", "/published/{published}?language=de"},
+	{"/specimens/:id", "specimen-published", "odile", "/specimens/{published}"},
 	{"/specimens/:id/label", "label", "odile", "/specimens/{specimen}/label"},
 
 	{"/queue", "queue", "henrike", "/queue"},
@@ -161,6 +164,10 @@ var onward = []struct{ route, by, path, leads, media string }{
 	{"/submissions/:id/proof", "odile", "/submissions/{confirmed}/proof?stream=submission/{confirmed}&seq=1", "", "text/plain"},
 	{"/archive/file", "odile", "/archive/file?title=A&organization=B&license=https://creativecommons.org/publicdomain/zero/1.0/", "", "application/zip"},
 	{"/photos/:id/:size", "ida", "/photos/{photo}/thumb", "", "image/jpeg"},
+	{"/iiif/specimens/:id/manifest", "", "/iiif/specimens/{published}/manifest", "", "application/json"},
+	{"/iiif/images/:id", "", "/iiif/images/{shown}", "/iiif/images/", ""},
+	{"/iiif/images/:id/info.json", "", "/iiif/images/{shown}/info.json", "", "application/json"},
+	{"/iiif/images/:id/:region/:size/:rotation/:file", "", "/iiif/images/{shown}/square/100,/0/default.jpg", "", "image/jpeg"},
 	{"/pictures/:hash/:character/:state", "ida", "", "", "image/svg+xml"},
 	{"/plates/:hash/:plate", "ida", "", "", "image/svg+xml"},
 }
@@ -263,6 +270,7 @@ func findPlaces(t *testing.T, p *program) *places {
 	w.makeIntake()
 	w.keepForm()
 	w.printSheet()
+	w.publish()
 	return w
 }
 
@@ -304,6 +312,46 @@ func (w *places) printSheet() {
 	var made struct{ ID string }
 	w.make("odile", "/sheets", map[string]any{"size": "", "paper": "", "labels": []map[string]any{{"kind": "catalogue", "specimen": w.id["specimen"]}}}, &made)
 	w.id["sheet"] = made.ID
+}
+
+// publish publishes the photos of a specimen of which a name is settled and a region marked.
+func (w *places) publish() {
+	w.Helper()
+	type specimen struct {
+		Specimen struct {
+			Photos       []struct{ ID, View string }
+			Observations []struct {
+				Photo  string
+				Region *struct{ X float64 }
+			}
+		}
+		Determinations []struct{ Status string }
+	}
+	var of specimen
+	line := w.must("marked", "odile", "/submissions?status=confirmed&size=50", func(l walkedLine) bool {
+		of = specimen{}
+		status, err := w.client("odile").do("GET", "/specimens/"+l.Specimen, "", nil, nil, &of)
+		require.NoError(w, err)
+		settled := status == http.StatusOK && !slices.ContainsFunc(of.Determinations, func(d struct{ Status string }) bool { return d.Status == "open" || d.Status == "returned" })
+		marked := func(o struct {
+			Photo  string
+			Region *struct{ X float64 }
+		}) bool {
+			return o.Region != nil && slices.ContainsFunc(of.Specimen.Photos, func(p struct{ ID, View string }) bool { return p.ID == o.Photo && p.View != "label" })
+		}
+		return settled && slices.ContainsFunc(of.Specimen.Observations, marked)
+	})
+	var photos []string
+	for _, p := range of.Specimen.Photos {
+		if p.View != "label" {
+			photos = append(photos, p.ID)
+		}
+	}
+	w.id["published"], w.id["shown"] = line.Specimen, photos[0]
+	status, err := w.client("odile").send("POST", "/specimens/"+line.Specimen+"/publication", map[string]any{"photos": photos, "licence": "https://creativecommons.org/licenses/by/4.0/",
+		"holder": "The club", "reason": "a page for visitors"}, nil, nil)
+	require.NoError(w, err)
+	require.Equal(w, http.StatusOK, status)
 }
 
 // findMoments finds two moments of a submission.

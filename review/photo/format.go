@@ -17,16 +17,18 @@ import (
 type format struct {
 	name, mediaType string
 	meta            imagemeta.ImageFormat
-	survey          func(*stream) (Survey, error)
+	survey          func(r io.ReadSeeker, size int64) (Survey, error)
 	clean           func(data []byte, orientation int) (cleaned, error)
 	config          func(io.Reader) (image.Config, error)
 	decode          func(io.Reader) (image.Image, error)
+	// open decodes what is not kept as it came; it takes the place of clean, config and decode.
+	open func(data []byte) (opened, error)
 }
 
 var (
-	jpegFormat = format{"JPEG", JPEG, imagemeta.JPEG, surveyJPEG, cleanJPEG, jpeg.DecodeConfig, jpeg.Decode}
-	pngFormat  = format{"PNG", PNG, imagemeta.PNG, surveyPNG, cleanPNG, png.DecodeConfig, png.Decode}
-	webpFormat = format{"WebP", WebP, imagemeta.WebP, surveyWebP, cleanWebP, webp.DecodeConfig, webp.Decode}
+	jpegFormat = format{"JPEG", JPEG, imagemeta.JPEG, forward(surveyJPEG), cleanJPEG, jpeg.DecodeConfig, jpeg.Decode, nil}
+	pngFormat  = format{"PNG", PNG, imagemeta.PNG, forward(surveyPNG), cleanPNG, png.DecodeConfig, png.Decode, nil}
+	webpFormat = format{"WebP", WebP, imagemeta.WebP, forward(surveyWebP), cleanWebP, webp.DecodeConfig, webp.Decode, nil}
 )
 
 // others are file types that people send by mistake, recognised only to say so.
@@ -36,15 +38,11 @@ var others = []struct {
 }{
 	{0, "GIF8", "a GIF"},
 	{0, "BM", "a BMP picture"},
-	{0, "II*\x00", "a TIFF or raw picture"},
-	{0, "MM\x00*", "a TIFF or raw picture"},
+	{0, "II+\x00", "a TIFF beyond 4 GB"},
+	{0, "MM\x00+", "a TIFF beyond 4 GB"},
 	{0, "%PDF", "a PDF"},
 	{0, "PK\x03\x04", "a ZIP archive or an office document"},
 	{0, "<", "a text or web page"},
-	{4, "ftypheic", "a HEIC picture"},
-	{4, "ftypheix", "a HEIC picture"},
-	{4, "ftypmif1", "a HEIC picture"},
-	{4, "ftypavif", "an AVIF picture"},
 	{4, "ftyp", "a video"},
 }
 
@@ -56,13 +54,17 @@ func formatOf(data []byte) (format, error) {
 		return pngFormat, nil
 	case hasPrefixAt(data, 0, "RIFF") && hasPrefixAt(data, 8, "WEBP"):
 		return webpFormat, nil
+	case isHEIF(data):
+		return heicFormat, nil // or AVIF: what it holds is told by its boxes
+	case hasPrefixAt(data, 0, "II*\x00") || hasPrefixAt(data, 0, "MM\x00*"):
+		return tiffFormat, nil
 	}
 	for _, o := range others {
 		if hasPrefixAt(data, o.at, o.prefix) {
-			return format{}, refusef(nil, "The file is not a JPEG, PNG or WebP picture: its content looks like %s", "Save the photo as JPEG and send that.", o.name)
+			return format{}, refusef(nil, "The file is not a picture of a kind that is read here (JPEG, PNG, WebP, HEIC, AVIF, TIFF): its content looks like %s", "Save the photo as JPEG and send that.", o.name)
 		}
 	}
-	return format{}, refusef(nil, "The file is not a JPEG, PNG or WebP picture, whatever its name says", "Save the photo as JPEG and send that.")
+	return format{}, refusef(nil, "The file is not a picture of a kind that is read here (JPEG, PNG, WebP, HEIC, AVIF, TIFF), whatever its name says", "Save the photo as JPEG and send that.")
 }
 
 // decode reads the whole picture, after its dimensions were found to be within the limit.

@@ -7,7 +7,7 @@
 // member, and stands in no stored byte.
 //
 // A picture keeps its orientation as its only metadata: the kept original has an EXIF block with that one tag (unless
-// it is upright as it is), because turning a JPEG would cost quality. Width, Height and both copies are upright.
+// it is upright as it is), because turning a JPEG would cost quality. Width, Height and the copies are upright.
 package photo
 
 import (
@@ -17,6 +17,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"runtime/debug"
 	"time"
 )
 
@@ -24,14 +25,19 @@ import (
 type Limits struct {
 	Bytes  int64 // size of the upload in bytes, inclusive
 	Pixels int64 // width times height, inclusive
+	// Alone: the process does nothing else, and gives back at once what it needs no more.
+	Alone bool
+	// Large is the long side of a further copy, in pixels, larger than the display copy; 0: none is made.
+	Large int
 }
 
 // DefaultLimits allow 32 MB, counted as 32,000,000 bytes, and 40 megapixels, counted as 40,000,000 pixels.
 var DefaultLimits = Limits{Bytes: 32_000_000, Pixels: 40_000_000}
 
-// Long sides, in pixels, of the two copies that are made of every picture. A smaller picture is not enlarged.
+// Long sides, in pixels, of the three copies that are made of every picture. A smaller picture is not enlarged.
 const (
 	DisplaySide = 1600
+	MiddleSide  = 800 // half of it: a phone's width at two pixels to one of its style sheets
 	ThumbSide   = 320
 )
 
@@ -44,8 +50,8 @@ const (
 
 // Picture is an accepted upload.
 type Picture struct {
-	// Original is the upload without metadata except its orientation and its colour profile. Reading it again gives
-	// the same bytes.
+	// Original is the upload without metadata except its orientation and its colour profile; of HEIC, AVIF and TIFF a JPEG of all its
+	// pixels. Reading it again gives the same bytes.
 	Original []byte
 	// Type is JPEG, PNG or WebP.
 	Type string
@@ -53,8 +59,10 @@ type Picture struct {
 	Width, Height int
 	// SHA256 of Original, in lower-case hex.
 	SHA256 string
-	// Display and Thumb are upright sRGB JPEG copies on a white ground, without metadata.
-	Display, Thumb []byte
+	// Display, Middle and Thumb are upright sRGB JPEG copies on a white ground, without metadata.
+	Display, Middle, Thumb []byte
+	// Large is such a copy of the side that Limits ask for, or nil.
+	Large []byte
 	// Place is where the photo said it was taken, or nil. It is in no byte above.
 	Place *Place
 	// Taken is the camera's clock when the photo was taken, or the zero time. Cameras seldom record a zone; without
@@ -96,6 +104,13 @@ func (l Limits) orDefault() Limits {
 	return l
 }
 
+// tidy gives memory back that is not used any more.
+func (l Limits) tidy() {
+	if l.Alone {
+		debug.FreeOSMemory()
+	}
+}
+
 func readAll(r io.Reader, l Limits) ([]byte, error) {
 	data, err := io.ReadAll(io.LimitReader(r, l.Bytes+1))
 	if err != nil {
@@ -105,18 +120,27 @@ func readAll(r io.Reader, l Limits) ([]byte, error) {
 }
 
 func read(data []byte, l Limits) (Picture, error) {
-	if _, err := Look(bytes.NewReader(data), l); err != nil {
+	survey, err := Look(bytes.NewReader(data), l)
+	if err != nil {
 		return Picture{}, err
 	}
 	format, err := formatOf(data)
 	if err != nil {
 		return Picture{}, err
 	}
+	if survey.Heavy == nameAVIF {
+		format = avifFormat
+	}
+	if format.open != nil {
+		return readHeavy(data, format, l)
+	}
 	facts := readMetadata(data, format)
 	clean, err := format.clean(data, facts.orientation)
 	if err != nil {
 		return Picture{}, refuseDamaged(err, format.name)
 	}
+	data = nil
+	l.tidy()
 	if format.mediaType == PNG {
 		if err := wholePNG(clean.data); err != nil {
 			return Picture{}, refuseDamaged(err, format.name)
@@ -126,23 +150,17 @@ func read(data []byte, l Limits) (Picture, error) {
 	if err != nil {
 		return Picture{}, err
 	}
-	copies, err := render(img, clean.profile, facts.orientation)
+	copies, err := render(img, clean.profile, facts.orientation, l.Large)
 	if err != nil {
 		return Picture{}, err
 	}
-	sum := sha256.Sum256(clean.data)
-	return Picture{
-		Original: clean.data,
-		Type:     format.mediaType,
-		Width:    copies.width,
-		Height:   copies.height,
-		SHA256:   hex.EncodeToString(sum[:]),
-		Display:  copies.display,
-		Thumb:    copies.thumb,
-		Place:    facts.place,
-		Taken:    facts.taken,
-		Warnings: append(append(facts.warnings, clean.warnings...), copies.warnings...),
-	}, nil
+	return pictureOf(clean.data, format.mediaType, copies, facts, append(append(facts.warnings, clean.warnings...), copies.warnings...)), nil
+}
+
+func pictureOf(original []byte, mediaType string, c copies, facts metadata, warnings []string) Picture {
+	sum := sha256.Sum256(original)
+	return Picture{Original: original, Type: mediaType, Width: c.width, Height: c.height, SHA256: hex.EncodeToString(sum[:]),
+		Display: c.display, Middle: c.middle, Thumb: c.thumb, Large: c.large, Place: facts.place, Taken: facts.taken, Warnings: warnings}
 }
 
 // cleaned is an upload whose container was rewritten.

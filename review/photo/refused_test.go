@@ -58,10 +58,10 @@ func TestReadRefuses(t *testing.T) {
 		reason string
 	}{
 		{"empty", nil, Limits{}, "empty"},
-		{"text named .jpg", []byte("Dear curator, please find attached"), Limits{}, "not a JPEG, PNG or WebP"},
+		{"text named .jpg", []byte("Dear curator, please find attached"), Limits{}, "not a picture of a kind that is read here"},
 		{"page", []byte("<html><script>"), Limits{}, "text or web page"},
 		{"GIF", gif, Limits{}, "a GIF"},
-		{"HEIC", []byte("\x00\x00\x00\x18ftypheic\x00\x00\x00\x00"), Limits{}, "HEIC"},
+		{"HEIC cut", []byte("\x00\x00\x00\x18ftypheic\x00\x00\x00\x00"), Limits{}, "ends too early"},
 		{"GIF with a JPEG behind", append(bytes.Clone(gif), jpg...), Limits{}, "a GIF"},
 		{"only a signature, JPEG", []byte("\xff\xd8\xff"), Limits{}, "ends too early"},
 		{"only a signature, PNG", []byte(pngSignature), Limits{}, "ends too early"},

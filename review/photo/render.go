@@ -14,24 +14,28 @@ import (
 // Quality of the JPEG copies, 1 to 100: at 88 the punctures of an elytron are not yet smeared.
 const (
 	displayQuality = 88
+	middleQuality  = 85
 	thumbQuality   = 82
 )
 
 type copies struct {
-	width, height  int // of the upright picture at full size
-	display, thumb []byte
-	warnings       []string
+	width, height          int // of the upright picture at full size
+	display, middle, thumb []byte
+	large                  []byte // where one is asked for
+	warnings               []string
 }
 
-// render makes the two copies. Colours and orientation are changed after shrinking, where it costs little.
-func render(img image.Image, profile []byte, orientation int) (copies, error) {
+// render makes the three copies, each from the next larger one, and takes the memory of img for it. Colours and orientation are changed
+// after shrinking, where it costs little. large is the side of a further copy, or 0.
+func render(img image.Image, profile []byte, orientation, large int) (copies, error) {
 	var c copies
 	c.width, c.height = img.Bounds().Dx(), img.Bounds().Dy()
 	if orientation > 4 { // the four that lie on their side
 		c.width, c.height = c.height, c.width
 	}
 	_, isCMYK := img.(*image.CMYK)
-	img = imaging.Fit(img, DisplaySide, DisplaySide, imaging.Lanczos)
+	side := max(large, DisplaySide)
+	img = imaging.Fit(halved(img, side), side, side, imaging.Lanczos)
 	if profile != nil && !isCMYK {
 		converted, err := toSRGB(img, profile)
 		if err != nil {
@@ -40,13 +44,33 @@ func render(img image.Image, profile []byte, orientation int) (copies, error) {
 			img = converted
 		}
 	}
-	img = turn(imaging.PasteOntoBackground(img, color.White), orientation)
+	display := opaque(turn(imaging.PasteOntoBackground(img, color.White), orientation))
 	var err error
-	if c.display, err = encode(img, displayQuality); err != nil {
+	if large > 0 {
+		if c.large, err = encode(display, displayQuality); err != nil {
+			return copies{}, err
+		}
+		display = opaque(imaging.Fit(display, DisplaySide, DisplaySide, imaging.Lanczos))
+	}
+	middle := opaque(imaging.Fit(display, MiddleSide, MiddleSide, imaging.Lanczos))
+	thumb := opaque(imaging.Fit(middle, ThumbSide, ThumbSide, imaging.Lanczos))
+	if c.display, err = encode(display, displayQuality); err != nil {
 		return copies{}, err
 	}
-	c.thumb, err = encode(imaging.Fit(img, ThumbSide, ThumbSide, imaging.Lanczos), thumbQuality)
+	if c.middle, err = encode(middle, middleQuality); err != nil {
+		return copies{}, err
+	}
+	c.thumb, err = encode(thumb, thumbQuality)
 	return c, err
+}
+
+// opaque is the picture as the JPEG encoder reads it without asking for each pixel by itself.
+func opaque(img image.Image) *image.RGBA {
+	if rgba, ok := img.(*image.RGBA); ok {
+		return rgba
+	}
+	b := img.Bounds()
+	return &image.RGBA{Pix: imaging.AsRGBAData8(img), Stride: 4 * b.Dx(), Rect: image.Rect(0, 0, b.Dx(), b.Dy())}
 }
 
 func toSRGB(img image.Image, profile []byte) (image.Image, error) {

@@ -18,6 +18,8 @@ const (
 	maxScans = 32
 	// MaxDecoded bounds the estimated bytes that decoding takes: a progressive JPEG without subsampling of 28 megapixels.
 	MaxDecoded = 420_000_000
+	// mostHeavy bounds those of a heavy format: what is left of HeavyMemory beside the file, the copies and the program.
+	mostHeavy = HeavyMemory - 320<<20
 )
 
 // Survey is what headers and markers say of an upload. Nothing of it is decoded for that.
@@ -25,6 +27,8 @@ type Survey struct {
 	Width, Height int   // as stored, in pixels
 	Scans         int   // of a JPEG, otherwise 0
 	Decoded       int64 // bytes that decoding the whole picture takes, estimated from above
+	// Heavy is the name of a format that takes much more memory than the others, HEIC, AVIF or TIFF; else empty.
+	Heavy string
 }
 
 // Look surveys an upload without holding it, and refuses (*RefusedError) what exceeds the limits, is of another type, or ends
@@ -52,7 +56,7 @@ func Look(r io.ReadSeeker, l Limits) (Survey, error) {
 	if _, err := r.Seek(0, io.SeekStart); err != nil {
 		return Survey{}, fmt.Errorf("photo: surveying the upload: %w", err)
 	}
-	s, err := f.survey(&stream{r: bufio.NewReaderSize(r, 64<<10), left: size})
+	s, err := f.survey(r, size)
 	if err != nil {
 		return Survey{}, refuseDamaged(err, f.name)
 	}
@@ -84,11 +88,24 @@ func (s Survey) check(f format, l Limits) error {
 		return refusef(nil, "The JPEG file shows its picture in %d passes, more than the %d that are accepted",
 			"Open it in an image program, save it as an ordinary JPEG (not progressive) and send that.", s.Scans, maxScans)
 	}
-	if s.Decoded > MaxDecoded {
+	if most := int64(mostHeavy); s.Heavy != "" && s.Decoded > most {
+		return refusef(nil, "The %s file would take %s of memory to decode, more than the %s that are accepted",
+			"Save it as an ordinary JPEG and send that.", s.Heavy, megabytes(s.Decoded), megabytes(most))
+	}
+	if s.Heavy == "" && s.Decoded > MaxDecoded {
 		return refusef(nil, "The %s file would take %s of memory to decode, more than the %s that are accepted",
 			"Save it as an ordinary JPEG (not progressive, 8 bits a colour) and send that.", f.name, megabytes(s.Decoded), megabytes(MaxDecoded))
 	}
 	return nil
+}
+
+// forward surveys from the front to the end.
+func forward(survey func(*stream) (Survey, error)) func(io.ReadSeeker, int64) (Survey, error) {
+	return func(r io.ReadSeeker, size int64) (Survey, error) { return survey(streamOf(r, size)) }
+}
+
+func streamOf(r io.Reader, size int64) *stream {
+	return &stream{r: bufio.NewReaderSize(r, 64<<10), left: size}
 }
 
 // stream reads forward and knows how much is left.

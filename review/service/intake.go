@@ -410,23 +410,8 @@ func (s *Service) takeBackSlice(ctx context.Context, slice jobs.Slice) (JobStep,
 
 // Vouch lets a curator vouch for a level of verification or a type status of a determination.
 func (s *Service) Vouch(ctx context.Context, actor review.Actor, specimen string, version int, form review.VouchForm) (review.Specimen, error) {
-	return again(ctx, func() (review.Specimen, error) {
-		b, err := s.store.Basis(ctx, Asked{Specimen: specimen, Person: actor.Person})
-		if err != nil {
-			return review.Specimen{}, err
-		}
-		if review.May(actor, review.ActVouch, "") && version != AnyVersion && version != b.Specimen.Seq {
-			return review.Specimen{}, staleSpecimen(version, b.Specimen.Seq)
-		}
-		w := review.NewWriter(s.moment(actor).NotBefore(b.Last))
-		change, err := review.DecideVouch(w.Moment, &b.Specimen, b.Submissions, form)
-		if err != nil {
-			return review.Specimen{}, err
-		}
-		if err := w.Specimen(&b.Specimen, change); err != nil {
-			return review.Specimen{}, err
-		}
-		return b.Specimen, s.commit(ctx, w)
+	return s.onSpecimen(ctx, actor, specimen, version, review.ActVouch, func(w *review.Writer, b *Basis) (review.Change, error) {
+		return review.DecideVouch(w.Moment, &b.Specimen, b.Submissions, form)
 	})
 }
 

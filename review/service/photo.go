@@ -18,6 +18,7 @@ type Size string
 const (
 	SizeOriginal Size = "original" // as uploaded, without metadata
 	SizeDisplay  Size = "display"  // JPEG, long side at most 1600 pixels
+	SizeMiddle   Size = "middle"   // JPEG, long side at most 800 pixels; of older photos the display copy
 	SizeThumb    Size = "thumb"    // JPEG, long side at most 320 pixels
 )
 
@@ -83,12 +84,12 @@ type PhotoReader interface {
 // keep stores a picture.
 func (s *Service) keep(ctx context.Context, actor review.Actor, picture photo.Picture, key string) (review.Upload, error) {
 	// Bytes first, row second: a stray file is harmless, a row without bytes is a fault.
-	copies := map[Size][]byte{SizeOriginal: picture.Original, SizeDisplay: picture.Display, SizeThumb: picture.Thumb}
-	sums, err := encode(digestSums{Display: sumOf(picture.Display), Thumb: sumOf(picture.Thumb)})
+	copies := map[Size][]byte{SizeOriginal: picture.Original, SizeDisplay: picture.Display, SizeMiddle: picture.Middle, SizeThumb: picture.Thumb}
+	sums, err := encode(digestSums{Display: sumOf(picture.Display), Middle: sumOf(picture.Middle), Thumb: sumOf(picture.Thumb)})
 	if err != nil {
 		return review.Upload{}, err
 	}
-	for _, size := range []Size{SizeOriginal, SizeDisplay, SizeThumb} {
+	for _, size := range []Size{SizeOriginal, SizeDisplay, SizeMiddle, SizeThumb} {
 		if err := s.blobs.Put(ctx, blobName(picture.SHA256, size), copies[size]); err != nil {
 			return review.Upload{}, DiskFault(err)
 		}
@@ -138,7 +139,7 @@ type PhotoBytes struct {
 // Photo opens a photo in a size. Before a specimen has it, and while it stands in drafts alone, only its uploader sees it; one
 // of the labels is for those who may see the withheld label data.
 func (s *Service) Photo(ctx context.Context, actor review.Actor, id string, size Size) (PhotoBytes, error) {
-	if size != SizeOriginal && size != SizeDisplay && size != SizeThumb {
+	if size != SizeOriginal && size != SizeDisplay && size != SizeMiddle && size != SizeThumb {
 		return PhotoBytes{}, review.Errorf(review.KindNotFound, "There is no photo size %q.", size)
 	}
 	upload, err := s.store.Upload(ctx, id)

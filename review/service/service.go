@@ -44,6 +44,8 @@ type Service struct {
 	scales lastScales
 	// keys are the printed keys made so far.
 	keys keys
+	// gallery cuts what is published.
+	gallery *gallery
 }
 
 // Options replace what a test wants to hold still; zero values are the real thing.
@@ -73,7 +75,7 @@ type Options struct {
 func NewService(store Store, blobs Blobs, library *Library, o Options) *Service {
 	s := &Service{store: store, blobs: blobs, library: library, now: o.Now, newID: o.NewID, newSeed: o.Seed,
 		reader: o.Photos, receiver: receiver{folder: o.Arriving, people: map[string]*sender{}},
-		cursors: newCursorSeal(o.Keys), links: newLinkSeal(o.Keys), post: o.Post, signer: o.Signer, outside: o.Outside, log: cmp.Or(o.Log, slog.New(slog.DiscardHandler))}
+		cursors: newCursorSeal(o.Keys), links: newLinkSeal(o.Keys), gallery: newGallery(), post: o.Post, signer: o.Signer, outside: o.Outside, log: cmp.Or(o.Log, slog.New(slog.DiscardHandler))}
 	if s.reader == nil {
 		s.reader = apart.NewReader()
 	}

@@ -18,6 +18,7 @@ const sizeSums Size = "sums"
 // digestSums are SHA-256 in hex.
 type digestSums struct {
 	Display string `json:"display"`
+	Middle  string `json:"middle,omitempty"` // of photos since there is such a copy
 	Thumb   string `json:"thumb"`
 }
 
@@ -31,11 +32,20 @@ func sumOf(data []byte) string {
 func (s *Service) sound(ctx context.Context, hash string, size Size) (io.ReadCloser, error) {
 	want := hash
 	if size != SizeOriginal {
-		var err error
-		if want, err = s.digestOfCopy(ctx, hash, size); err != nil {
+		sums, err := s.digestsOfCopies(ctx, hash)
+		if err != nil {
 			return nil, err
 		}
+		if size == SizeMiddle && sums.Middle == "" {
+			size = SizeDisplay
+		}
+		want = sums.of(size)
 	}
+	return s.soundAs(ctx, hash, size, want)
+}
+
+// soundAs opens bytes whose SHA-256 is to be want; an empty one is taken as it is.
+func (s *Service) soundAs(ctx context.Context, hash string, size Size, want string) (io.ReadCloser, error) {
 	body, err := s.blobs.Open(ctx, blobName(hash, size))
 	if review.KindOf(err) == review.KindNotFound {
 		return nil, damagedPhoto(hash, size, err)
@@ -57,27 +67,33 @@ func (s *Service) sound(ctx context.Context, hash string, size Size) (io.ReadClo
 	return s.blobs.Open(ctx, blobName(hash, size))
 }
 
-// digestOfCopy is empty where none was stored.
-func (s *Service) digestOfCopy(ctx context.Context, hash string, size Size) (string, error) {
+// digestsOfCopies are empty where none were stored.
+func (s *Service) digestsOfCopies(ctx context.Context, hash string) (sums digestSums, err error) {
 	body, err := s.blobs.Open(ctx, blobName(hash, sizeSums))
 	if review.KindOf(err) == review.KindNotFound {
-		return "", nil
+		return digestSums{}, nil
 	}
 	if err != nil {
-		return "", err
+		return digestSums{}, err
 	}
 	text, err := io.ReadAll(body)
 	if err = errors.Join(err, body.Close()); err != nil {
-		return "", damagedPhoto(hash, sizeSums, err)
+		return digestSums{}, damagedPhoto(hash, sizeSums, err)
 	}
-	var sums digestSums
 	if err := json.Unmarshal(text, &sums); err != nil {
-		return "", damagedPhoto(hash, sizeSums, err)
+		return digestSums{}, damagedPhoto(hash, sizeSums, err)
 	}
-	if size == SizeThumb {
-		return sums.Thumb, nil
+	return sums, nil
+}
+
+func (d digestSums) of(size Size) string {
+	switch size {
+	case SizeThumb:
+		return d.Thumb
+	case SizeMiddle:
+		return d.Middle
 	}
-	return sums.Display, nil
+	return d.Display
 }
 
 // damagedPhoto is for the bytes of a photo that a row names. Its words tell nothing of where they are.

@@ -91,6 +91,10 @@ func (t *teller) words(e service.HistoryEntry) (string, []Detail) {
 		return words.T(t.ctx, "history.taken-out"), t.reason(c.Reason)
 	case *review.Vouched:
 		return words.T(t.ctx, "history.vouched"), t.reason(c.Reason)
+	case *review.PhotosPublished:
+		return words.N(t.ctx, "history.photos-published", len(c.Copies), "Holder", typed(c.Holder)), t.reason(c.Reason)
+	case *review.PhotosUnpublished:
+		return words.N(t.ctx, "history.photos-unpublished", len(c.Photos)), t.reason(c.Reason)
 	case *review.PhotosAdded:
 		return words.N(t.ctx, "history.photos-added", len(c.Photos)), t.photos(c.Photos)
 	case *review.ObservationsRecorded:

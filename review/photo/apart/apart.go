@@ -44,12 +44,21 @@ const (
 	smallAtOnce  = 2
 )
 
-// Reader reads photos apart. It is safe for use by several goroutines.
-type Reader struct{ small, large chan struct{} }
+// leastMachine is the memory of a machine, in bytes, on which heavy formats (photo.Survey.Heavy) are read: twice what one of them may take.
+const leastMachine = 2 << 30
 
-// NewReader returns a reader of one large and two small photos at once.
-func NewReader() *Reader {
-	return &Reader{small: make(chan struct{}, smallAtOnce), large: make(chan struct{}, 1)}
+// Reader reads photos apart. It is safe for use by several goroutines.
+type Reader struct {
+	small, large chan struct{}
+	memory       int64 // of the machine; 0 where limits cannot be set on it
+}
+
+// NewReader returns a reader of one large and two small photos at once. Pictures of heavy formats count as large, and are refused where the
+// machine, or what is given to this process of it, has less than 2 GiB, or where no limit of memory can be set.
+func NewReader() *Reader { return newReader(machineMemory()) }
+
+func newReader(memory int64) *Reader {
+	return &Reader{small: make(chan struct{}, smallAtOnce), large: make(chan struct{}, 1), memory: memory}
 }
 
 // Read reads the upload in a file and hands it to use before the next one is read, so that no more pictures are held than
@@ -60,7 +69,10 @@ func (r *Reader) Read(ctx context.Context, file string, l photo.Limits, use func
 	if err != nil {
 		return err
 	}
-	lane, isLarge := r.small, survey.Decoded > smallDecoded || size > smallFile
+	if survey.Heavy != "" && r.memory < leastMachine {
+		return refuseHeavy(survey.Heavy)
+	}
+	lane, isLarge := r.small, survey.Heavy != "" || survey.Decoded > smallDecoded || size > smallFile
 	if isLarge {
 		lane = r.large
 	}
@@ -70,7 +82,11 @@ func (r *Reader) Read(ctx context.Context, file string, l photo.Limits, use func
 	case <-ctx.Done():
 		return fmt.Errorf("photo: waiting for a free reader: %w", ctx.Err())
 	}
-	picture, err := run(ctx, file, l, allowance{memory: survey.Decoded + 3*size, low: isLarge})
+	given := allowance{memory: survey.Decoded + 3*size, low: isLarge}
+	if survey.Heavy != "" {
+		given.most = photo.HeavyMemory
+	}
+	picture, err := run(ctx, file, l, given)
 	if err != nil {
 		return err
 	}
@@ -95,6 +111,16 @@ func look(file string, l photo.Limits) (photo.Survey, int64, error) {
 type allowance struct {
 	memory int64 // bytes that the picture itself is expected to take
 	low    bool  // with less claim on the processors
+	most   int64 // all that it may take; 0: by what the picture is expected to
+}
+
+// limits are where the runtime begins to collect more often, and where the process ends, in bytes.
+func (a allowance) limits() (soft, hard int64) {
+	if a.most > 0 {
+		return a.most - heavySlack, a.most
+	}
+	soft = a.memory + ownMemory
+	return soft, soft + soft/4 + slack
 }
 
 const (
@@ -102,14 +128,16 @@ const (
 	ownMemory = 40 << 20
 	// slack is mapped memory that holds nothing: the runtime maps 64 MiB at a time.
 	slack = 192 << 20
+	// heavySlack is that of a heavy picture, whose decoder has most of its memory mapped at once.
+	heavySlack = 64 << 20
 )
 
 func run(ctx context.Context, file string, l photo.Limits, a allowance) (photo.Picture, error) {
 	ctx, cancel := context.WithTimeoutCause(ctx, wallTime, errTooLong)
 	defer cancel()
-	soft := a.memory + ownMemory
+	soft, hard := a.limits()
 	cmd := exec.CommandContext(ctx, program(), file, strconv.FormatInt(l.Bytes, 10), strconv.FormatInt(l.Pixels, 10),
-		strconv.FormatInt(soft+soft/4+slack, 10), strconv.FormatBool(a.low))
+		strconv.FormatInt(hard, 10), strconv.FormatBool(a.low), strconv.Itoa(l.Large))
 	// Nothing of the server's environment: it may hold a password of the database.
 	cmd.Env = []string{started + "=1", "GOMEMLIMIT=" + strconv.FormatInt(soft, 10), "GOGC=50", "GOMAXPROCS=1", "GOTRACEBACK=none"}
 	if shadow {
@@ -140,6 +168,11 @@ var errTooLong = errors.New("reading took too long")
 func refuse(cause error) error {
 	return &photo.RefusedError{Cause: cause, Reason: "The photo takes more time or memory to read than is given to one. " +
 		"Nothing of it was stored; everything else you entered is kept. Save it as an ordinary JPEG (not progressive) and send that."}
+}
+
+func refuseHeavy(format string) error {
+	return &photo.RefusedError{Reason: fmt.Sprintf("The photo is a %s picture. To read one takes up to %d MiB of memory, and this server has less than %d GiB, or cannot limit what is taken: it reads JPEG, PNG and WebP. "+
+		"Nothing of it was stored; everything else you entered is kept. Save the photo as JPEG and send that; cameras and phones can be set to take JPEG (\"most compatible\").", format, photo.HeavyMemory>>20, leastMachine>>30)}
 }
 
 // program is this program, even where its file has been replaced by a newer one.
@@ -173,7 +206,9 @@ const (
 	answerFile   = "answer"
 	originalFile = "original"
 	displayFile  = "display"
+	middleFile   = "middle"
 	thumbFile    = "thumb"
+	largeFile    = "large"
 )
 
 func collect(folder string) (photo.Picture, error) {
@@ -192,11 +227,14 @@ func collect(folder string) (photo.Picture, error) {
 		if *into, err = os.ReadFile(filepath.Join(folder, name)); err != nil {
 			return photo.Picture{}, fmt.Errorf("photo: what was read apart: %w", err)
 		}
+		if len(*into) == 0 {
+			*into = nil
+		}
 	}
 	return a.Picture, nil
 }
 
 // files are the bytes of a picture by the names under which they are handed over.
 func files(p *photo.Picture) map[string]*[]byte {
-	return map[string]*[]byte{originalFile: &p.Original, displayFile: &p.Display, thumbFile: &p.Thumb}
+	return map[string]*[]byte{originalFile: &p.Original, displayFile: &p.Display, middleFile: &p.Middle, thumbFile: &p.Thumb, largeFile: &p.Large}
 }

@@ -28,7 +28,7 @@ func readOne(args []string) int {
 }
 
 func readWithin(args []string) error {
-	if len(args) != 5 {
+	if len(args) != 6 {
 		return fmt.Errorf("a reader is started by the server alone")
 	}
 	var numbers [3]int64
@@ -39,6 +39,10 @@ func readWithin(args []string) error {
 		}
 		numbers[i] = n
 	}
+	large, err := strconv.Atoi(args[5])
+	if err != nil {
+		return fmt.Errorf("a limit of a reader: %w", err)
+	}
 	if err := confine(numbers[2], args[4] == "true"); err != nil {
 		return fmt.Errorf("the limits of a reader cannot be set: %w", err)
 	}
@@ -48,7 +52,7 @@ func readWithin(args []string) error {
 	}
 	defer upload.Close()
 	var a answer
-	a.Picture, err = photo.Read(upload, photo.Limits{Bytes: numbers[0], Pixels: numbers[1]})
+	a.Picture, err = photo.Read(upload, photo.Limits{Bytes: numbers[0], Pixels: numbers[1], Large: large, Alone: true})
 	var refused *photo.RefusedError
 	if errors.As(err, &refused) {
 		a.Refused = refused.Reason
