@@ -69,6 +69,7 @@ type batchRows struct {
 	proposals   []proposalRow
 	series      []seriesRow
 	sheets      []review.Sheet
+	look        *lookRow
 	releases    []releaseRow
 	reliability *reliabilityRows
 	closings    closings
@@ -143,7 +144,7 @@ func rowsOf(batch review.Batch, encode changeEncoder) (r batchRows, err error) {
 		return r, err
 	}
 	if batch.Upload != nil {
-		r.uploads = []uploadRow{toUploadRow(*batch.Upload)}
+		r.uploads, r.look = []uploadRow{toUploadRow(*batch.Upload)}, toLookRow(*batch.Upload)
 	}
 	if r.news, err = toRows(review.NewsOf(&batch), toNewsRow); err != nil {
 		return r, err
@@ -176,6 +177,7 @@ func (db *DB) store(tx *gorm.DB, r batchRows, attach map[string]string, rests *r
 		func() error { return replaceOlder(tx, "cell_proposals", r.proposals) },
 		func() error { return replaceOlder(tx, "series", r.series) },
 		func() error { return storeSheets(tx, r.sheets) },
+		func() error { return storeLook(tx, r.look) },
 		func() error { return insert(tx, "a release", r.releases) },
 		func() error { return r.reliability.store(tx) },
 		func() error { return storeFound(tx, r.found) },

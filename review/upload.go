@@ -5,4 +5,6 @@ type Upload struct {
 	Photo           // View is empty
 	Specimen string `json:"specimen,omitempty"`
 	Draft    string `json:"-"` // of its uploader, which keeps it until it is submitted
+	// Look is what it looks like (photo.Likeness), on its way into the store.
+	Look string `json:"-"`
 }

@@ -35,7 +35,7 @@ func TestTheAPITellsAssessmentsInTheLanguageOfTheCaller(t *testing.T) {
 		}
 		view := ask(at(v, "")).view()
 		then := decoded[service.Then](ask(at(v, "/as-of")))
-		difference := decoded[service.Difference](ask(at(v, "/difference?from=" + strconv.FormatInt(then.Position, 10))))
+		difference := decoded[service.Difference](ask(at(v, "/difference?from="+strconv.FormatInt(then.Position, 10))))
 		told := club.call("ada", http.MethodPost, "/api/v1/assessments", map[string]any{"family": "Elateridae", "observations": map[string]any{"ventrites": 9}},
 			"Accept-Language", language).is(http.StatusOK)
 		for _, a := range []judgement.Assessment{view.Assessment, *view.Submission.Assessment, then.View.Assessment, difference.To.View.Assessment,

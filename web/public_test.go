@@ -188,3 +188,23 @@ func TestOtherSizesArePublished(t *testing.T) {
 		require.Equal(t, 40, config.Width, "a smaller picture is not enlarged")
 	}
 }
+
+// TestAPhotoSeenBeforeIsPointedOut to whoever may see it, and to nobody else.
+func TestAPhotoSeenBeforeIsPointedOut(t *testing.T) {
+	club := newAPIClub(t)
+	v := club.submitted()
+	again := func(who string) []service.SeenPhoto {
+		r := club.call(who, "POST", apiPrefix+"/photos", picture(t, 1), "Content-Type", "image/jpeg").is(http.StatusCreated)
+		return decoded[Uploaded](r).Offer.Seen
+	}
+	require.Equal(t, []service.SeenPhoto{{Photo: v.Submission.Photos[0], Specimen: v.Submission.Specimen, CatalogueNumber: "AB-1", Same: true}}, again("ben"))
+	seen := again("ben")
+	require.Len(t, seen, 2, "and his own that he has not submitted")
+	draft := club.form("ada")
+	draft["draft"] = true
+	draft["photos"] = []any{map[string]any{"photo": decoded[Uploaded](club.call("ada", "POST", apiPrefix+"/photos", picture(t, 7), "Content-Type", "image/jpeg").is(http.StatusCreated)).Photo.ID, "view": "below"}}
+	draft["observations"] = []any{}
+	club.call("ada", "POST", apiPrefix+"/submissions", draft).is(http.StatusCreated)
+	other := decoded[Uploaded](club.call("ben", "POST", apiPrefix+"/photos", picture(t, 7), "Content-Type", "image/jpeg").is(http.StatusCreated)).Offer.Seen
+	require.Empty(t, other, "what stands in another's draft is told of to nobody")
+}

@@ -18,6 +18,30 @@ var specimens = map[string]func(fixture){
 	"each of many specimens is visited once":           manySpecimens,
 	"a visit to a specimen that fails ends them":       specimenVisitFails,
 	"a visit to a specimen may write":                  specimenVisitWrites,
+	"photos that look alike are found":                 photosAlike,
+}
+
+// photosAlike: by the digest, and by a look of which few bits differ.
+func photosAlike(f fixture) {
+	look := "0f1e2d3c4b5a69788796a5b4c3d2e1f0"
+	for id, u := range map[string]struct{ sha256, look string }{
+		"same": {"d1", look}, "alike": {"d2", "0f1e2d3c4b5a69788796a5b4c3d2e10f"}, "far": {"d3", "0f1effffffffffffffffffffffffffff"}, "without": {"d4", ""},
+	} {
+		require.NoError(f, f.db.Commit(f.Context(), review.Batch{Upload: &review.Upload{Photo: review.Photo{ID: id, SHA256: u.sha256, Type: "image/jpeg", Width: 1, Height: 1, By: "o", At: noon}, Look: u.look}}))
+	}
+	found := func(sha256, look string) (ids []string) {
+		uploads, err := f.db.SeenPhotos(f.Context(), sha256, look)
+		require.NoError(f, err)
+		for _, u := range uploads {
+			ids = append(ids, u.ID)
+		}
+		slices.Sort(ids)
+		return ids
+	}
+	require.Equal(f, []string{"alike", "same"}, found("d1", look))
+	require.Equal(f, []string{"without"}, found("d4", ""))
+	require.Equal(f, []string{"alike", "same"}, found("new", look))
+	require.Empty(f, found("new", ""))
 }
 
 // specimensOf returns the ids that EachSpecimen visits, sorted, and requires that each comes with what belongs to it.

@@ -61,6 +61,8 @@ type Picture struct {
 	SHA256 string
 	// Display, Middle and Thumb are upright sRGB JPEG copies on a white ground, without metadata.
 	Display, Middle, Thumb []byte
+	// Look is what it looks like; empty where that tells nothing.
+	Look Likeness
 	// Large is such a copy of the side that Limits ask for, or nil.
 	Large []byte
 	// Place is where the photo said it was taken, or nil. It is in no byte above.
@@ -160,7 +162,7 @@ func read(data []byte, l Limits) (Picture, error) {
 func pictureOf(original []byte, mediaType string, c copies, facts metadata, warnings []string) Picture {
 	sum := sha256.Sum256(original)
 	return Picture{Original: original, Type: mediaType, Width: c.width, Height: c.height, SHA256: hex.EncodeToString(sum[:]),
-		Display: c.display, Middle: c.middle, Thumb: c.thumb, Large: c.large, Place: facts.place, Taken: facts.taken, Warnings: warnings}
+		Display: c.display, Middle: c.middle, Thumb: c.thumb, Large: c.large, Look: c.look, Place: facts.place, Taken: facts.taken, Warnings: warnings}
 }
 
 // cleaned is an upload whose container was rewritten.

@@ -22,6 +22,7 @@ type copies struct {
 	width, height          int // of the upright picture at full size
 	display, middle, thumb []byte
 	large                  []byte // where one is asked for
+	look                   Likeness
 	warnings               []string
 }
 
@@ -54,6 +55,7 @@ func render(img image.Image, profile []byte, orientation, large int) (copies, er
 	}
 	middle := opaque(imaging.Fit(display, MiddleSide, MiddleSide, imaging.Lanczos))
 	thumb := opaque(imaging.Fit(middle, ThumbSide, ThumbSide, imaging.Lanczos))
+	c.look = likenessOf(thumb)
 	if c.display, err = encode(display, displayQuality); err != nil {
 		return copies{}, err
 	}

@@ -29,6 +29,8 @@ type Offer struct {
 	Taken time.Time `json:"taken,omitzero"`
 	// Warnings are sentences about what could not be used although the photo was accepted.
 	Warnings []string `json:"warnings,omitempty"`
+	// Seen are photos that are here already and show the same, at most three.
+	Seen []SeenPhoto `json:"seen,omitempty" doc:"Photos that are here already and are the same, or look nearly so, as far as the caller may see them"`
 }
 
 // Upload checks and stores a photo for a specimen that its uploader will submit. Metadata of place is taken out
@@ -62,7 +64,10 @@ func (s *Service) UploadOnce(ctx context.Context, actor review.Actor, r io.Reade
 	}
 	err = s.reader.Read(ctx, file, photo.DefaultLimits, func(picture photo.Picture) error {
 		offer = Offer{Place: picture.Place, Taken: picture.Taken, Warnings: picture.Warnings}
-		upload, err = s.keep(ctx, actor, picture, key)
+		if upload, err = s.keep(ctx, actor, picture, key); err != nil {
+			return err
+		}
+		offer.Seen, err = s.seenBefore(ctx, actor, upload, picture)
 		return err
 	})
 	var refused *photo.RefusedError
@@ -99,7 +104,7 @@ func (s *Service) keep(ctx context.Context, actor review.Actor, picture photo.Pi
 	}
 	m := s.moment(actor)
 	upload := review.Upload{Photo: review.Photo{ID: m.NewID(), SHA256: picture.SHA256, Type: picture.Type, Width: picture.Width,
-		Height: picture.Height, By: actor.Person, At: m.Now}}
+		Height: picture.Height, By: actor.Person, At: m.Now}, Look: string(picture.Look)}
 	before, err := s.Once(ctx, actor, key, "photo "+picture.SHA256, func(ctx context.Context) error {
 		w := review.NewWriter(m)
 		w.Batch.Upload = &upload

@@ -112,6 +112,9 @@ type Reader interface {
 	// KnownPhotos says which of these SHA-256, in hex, are of uploaded photos, and AnyPhoto whether there is one at all.
 	KnownPhotos(ctx context.Context, digests []string) (map[string]bool, error)
 	AnyPhoto(ctx context.Context) (bool, error)
+	// SeenPhotos are uploads of an original, by its SHA-256, and of others that look nearly the same (photo.Likeness; empty: none), the
+	// latest first, at most twenty.
+	SeenPhotos(ctx context.Context, sha256, look string) ([]review.Upload, error)
 	// CurrentRelease is the hash of the release that was published last for a group, or "" where none was.
 	CurrentRelease(ctx context.Context, group string) (hash string, err error)
 	// Release returns a published release with its files.

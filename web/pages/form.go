@@ -10,6 +10,7 @@ import (
 	"github.com/google/uuid"
 
 	"revidit/review"
+	"revidit/review/service"
 	"revidit/web/words"
 	say "revidit/web/words/problems"
 )
@@ -158,6 +159,8 @@ type KeptPhoto struct {
 	Latitude, Longitude, Uncertainty, Elevation, Date string
 	UsePlace, UseDate                                 bool
 	Warnings                                          []string
+	// Seen are photos that are here already and show the same.
+	Seen []service.SeenPhoto
 }
 
 // RefusedPhoto is a file that was not accepted.

@@ -140,3 +140,11 @@ func sideChoices(ctx context.Context) (choices []Choice) {
 
 // anyShown says whether everybody may see a photo of the specimen.
 func anyShown(s review.Specimen) bool { return len(publishChoices(s, true)) > 0 }
+
+// numberOr is the number of a specimen in the catalogue, or that it has none.
+func numberOr(ctx context.Context, number string) string {
+	if number == "" {
+		return words.T(ctx, "fields.seen-without-number")
+	}
+	return number
+}
