@@ -8,6 +8,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"revidit/review"
 	"revidit/review/service"
 )
 
@@ -39,7 +40,7 @@ func (c *apiClub) planned(takenIn bool) string {
 	in, err := s.PlanArchive(c.t.Context(), c.actor("cora"), service.IntakeFile{Name: "a.zip", From: bytes.NewReader(archive), Size: int64(len(archive))})
 	require.NoError(c.t, err)
 	if takenIn {
-		job, err := s.AcceptIntake(c.t.Context(), c.actor("cora"), in.ID)
+		job, err := s.AcceptIntake(c.t.Context(), c.actor("cora"), in.ID, review.AnyPlan)
 		require.NoError(c.t, err)
 		require.NoError(c.t, s.Do(c.t.Context(), job, nil))
 	}

@@ -13,5 +13,6 @@ type benchCommand struct {
 	Records     benchRecords     `cmd:"" help:"Hold records with one mistake against what anybody could make of them in a world where the tables are true."`
 	Reassess    benchReassess    `cmd:"" help:"Measure how long it takes to tell what other tables would do to all that is settled, beside PostgreSQL's COPY of the same rows."`
 	Export      benchExport      `cmd:"" help:"Measure how fast a Darwin Core archive is written, beside PostgreSQL's COPY of the same rows."`
+	Inventory   benchInventory   `cmd:"" aliases:"collection" help:"Measure how fast the table of an old collection is planned and taken in, beside its cells put into a table as they are."`
 	Uploads     benchUploads     `cmd:"" help:"Measure memory and time of hostile uploads, and of an honest one beside them."`
 }

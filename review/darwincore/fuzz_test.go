@@ -47,9 +47,9 @@ func FuzzRows(f *testing.F) {
 		if (&Meta{Core: file}).check() != nil {
 			return
 		}
-		rows := newRowReader(text, &file)
+		lines := rows(text, &file)
 		for want := 1; ; want++ {
-			fields, n, err := rows.next()
+			fields, n, err := lines.Next()
 			if err == io.EOF {
 				return
 			}
@@ -57,8 +57,8 @@ func FuzzRows(f *testing.F) {
 			if err != nil {
 				continue
 			}
-			csv := newRowReader(string(appendRow(nil, fields)), &File{Terminated: ",", Lines: "\n", Enclosed: `"`})
-			again, _, err := csv.next()
+			csv := rows(string(appendRow(nil, fields)), &File{Terminated: ",", Lines: "\n", Enclosed: `"`})
+			again, _, err := csv.Next()
 			if err == io.EOF { // a row of one empty field is an empty line
 				require.Equal(t, []string{""}, fields)
 				continue
