@@ -42,8 +42,8 @@ func FuzzRows(f *testing.F) {
 		f.Add(text, ",", "\n", `"`, 1)
 	}
 	f.Add("a|b;c|d;", "|", ";", "", 0)
-	f.Fuzz(func(t *testing.T, text, terminated, lines, enclosed string, header int) {
-		file := File{RowType: typeOccurrence, Terminated: terminated, Lines: lines, Enclosed: enclosed, Header: min(max(header, 0), 3)}
+	f.Fuzz(func(t *testing.T, text, terminated, ends, enclosed string, header int) {
+		file := File{RowType: typeOccurrence, Terminated: terminated, Lines: ends, Enclosed: enclosed, Header: min(max(header, 0), 3)}
 		if (&Meta{Core: file}).check() != nil {
 			return
 		}

@@ -23,6 +23,7 @@ type sheetReader struct {
 	style      int
 	column     int
 	formula    bool
+	valued     bool // it has a value, if perhaps an empty one
 }
 
 func (w *workbook) readSheet(t *Table, place string) error {
@@ -74,7 +75,7 @@ func (r *sheetReader) begin(d *xml.Decoder, e *xml.StartElement) (err error) {
 		}
 		r.row, r.column = Row{Number: number}, -1
 	case "c":
-		r.kind, r.text, r.style, r.formula = attribute(e, "t"), "", 0, false
+		r.kind, r.text, r.style, r.formula, r.valued = attribute(e, "t"), "", 0, false, false
 		r.column++
 		if at := attribute(e, "r"); at != "" {
 			if r.column, err = columnOf(at); err != nil {
@@ -87,6 +88,7 @@ func (r *sheetReader) begin(d *xml.Decoder, e *xml.StartElement) (err error) {
 			}
 		}
 	case "v":
+		r.valued = true
 		r.text, err = rawText(d)
 	case "is":
 		r.kind = "inlineStr"
@@ -182,6 +184,9 @@ func (r *sheetReader) endCell() error {
 
 // cell is the value as its type says (ECMA-376, 18.18.11). Of a formula it is the one that the spreadsheet stored with it.
 func (r *sheetReader) cell() (Cell, error) {
+	if r.formula && !r.valued {
+		return Cell{Uncounted: true}, nil
+	}
 	switch r.kind {
 	case "s":
 		at, err := strconv.Atoi(strings.TrimSpace(r.text))
@@ -197,7 +202,7 @@ func (r *sheetReader) cell() (Cell, error) {
 		return Cell{Text: map[string]string{"1": "yes", "0": "no"}[r.text]}, nil
 	case "", "n":
 		if r.text == "" {
-			return Cell{Uncounted: r.formula}, nil
+			return Cell{}, nil
 		}
 		return r.number()
 	}

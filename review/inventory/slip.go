@@ -2,6 +2,7 @@ package inventory
 
 import (
 	"regexp"
+	"slices"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -141,20 +142,29 @@ func ReadSlips(cell string, how Dates) (slips []slipText) {
 	return slips
 }
 
-// eachDet cuts before each name or word that begins a further slip: a text with two words of determining holds two slips. Where the first
-// slip ends, nobody knows but by its date, so that the second name goes with what follows a year.
+// eachDet cuts a text into its slips: before each word that says that a name was looked at, and before each further word of determining.
+// Where a slip ends that a name follows, nobody knows but by its year, so that the name goes with what stands behind it.
 func eachDet(text string) []string {
-	found := determined.FindAllStringIndex(text, -1)
-	if len(found) < 2 {
-		return []string{text}
+	type sign struct {
+		at, end  int
+		confirms bool
 	}
+	var signs []sign
+	for _, m := range determined.FindAllStringSubmatchIndex(text, -1) {
+		signs = append(signs, sign{at: m[3], end: m[1]})
+	}
+	for _, m := range confirmed.FindAllStringSubmatchIndex(text, -1) {
+		signs = append(signs, sign{at: m[3], end: m[1], confirms: true})
+	}
+	slices.SortFunc(signs, func(a, b sign) int { return a.at - b.at })
 	var parts []string
 	from := 0
-	for i := 1; i < len(found); i++ {
-		stretch := text[found[i-1][1]:found[i][0]]
-		cut := found[i][0]
-		if year := lastYearIn.FindStringIndex(stretch); year != nil {
-			cut = found[i-1][1] + year[1]
+	for i := 1; i < len(signs); i++ {
+		cut := signs[i].at
+		if stretch := text[min(signs[i-1].end, cut):cut]; !signs[i].confirms {
+			if year := lastYearIn.FindStringIndex(stretch); year != nil {
+				cut += year[1] - len(stretch)
+			}
 		}
 		parts = append(parts, text[from:cut])
 		from = cut
