@@ -251,19 +251,20 @@ func (t *Table) questions(c *review.InventoryColumn, rows []Row, column int) {
 
 // datesIn are those of a cell that is read as a date, as slips, or as a person with a date behind.
 func datesIn(means review.Meaning, text string) (dates []Date) {
-	_, part, _ := means.Slip()
+	_, part, slip := means.Slip()
+	how := Dates{Years: slip || means == review.MeansSlips}
 	switch {
 	case means == review.MeansSlips:
-		for _, s := range ReadSlips(text, Dates{}) {
+		for _, s := range ReadSlips(text, how) {
 			dates = append(dates, s.date)
 		}
 	case means == review.MeansYear:
 		dates = append(dates, Date{TwoDigits: len(strings.Trim(text, "' ")) == 2})
 	case part == "determiner":
-		_, date, _ := signed(text, Dates{})
+		_, date, _ := signed(text, how)
 		dates = append(dates, date)
 	default:
-		dates = append(dates, ParseDate(text, Dates{}))
+		dates = append(dates, ParseDate(text, how))
 	}
 	return dates
 }

@@ -13,6 +13,7 @@ import (
 type Dates struct {
 	Order   review.DateOrder // of figures alone; empty: not told
 	Century int              // first of the hundred years in which two digits of a year lie; 0: not told
+	Years   bool             // two digits alone are a year, as beside the name of a determiner
 }
 
 // Date is one as it was read: a day, a month or a year (ISO 8601), or two of them.
@@ -52,6 +53,9 @@ func ParseDate(text string, how Dates) Date {
 	tokens, ok := cutDate(text)
 	if !ok {
 		return Date{Fault: review.FaultUnread}
+	}
+	if how.Years && len(tokens) == 1 && tokens[0].digits == 2 {
+		return how.single(part{year: tokens[0].number, twoDigits: true})
 	}
 	if p, ok := pointOf(tokens); ok {
 		return how.single(p)

@@ -67,6 +67,8 @@ func TestDatesAsTheyAreWritten(t *testing.T) {
 		{"2026", Dates{}, "2026", "", ""},
 		{"'87", Dates{Century: 1900}, "1987", "", ""},
 		{"87", Dates{Century: 1900}, "", "", review.FaultUnread},
+		{"87", Dates{Century: 1900, Years: true}, "1987", "", ""},
+		{"87", Dates{Years: true}, "", "", review.FaultCentury},
 		{"1987-1988", Dates{}, "1987", "1988", ""},
 		{"1987/88", Dates{}, "1987", "1988", ""},
 		{"1987/08", Dates{}, "", "", review.FaultUnread}, // August, or a range

@@ -51,7 +51,8 @@ func (s *Source) title(column int) string {
 
 func (s *Source) datesOf(column int) Dates {
 	c := &s.reading.Columns[column]
-	return Dates{Order: c.Order, Century: c.Century}
+	_, _, slip := c.Means.Slip()
+	return Dates{Order: c.Order, Century: c.Century, Years: slip || c.Means == review.MeansSlips}
 }
 
 // columnOf is the first column of a meaning, or another one where there is none.

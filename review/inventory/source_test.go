@@ -103,7 +103,7 @@ func TestOldTable(t *testing.T) {
 	require.Equal(t, []string{"5 Datum century: 5.6.30", "5 Höhe (m) unit: 3445 ft > 1050 m"}, told(second)[:2])
 
 	third := rows[2]
-	require.Equal(t, []string{"6 Nr. zeros: 3 > 3", "6 Datum no-year: 28.V.-2.VI.", "6 Höhe (m) several: 1000-1100 m", "6 det. Jahr unread: 31"}, told(third))
+	require.Equal(t, []string{"6 Nr. zeros: 3 > 3", "6 Datum no-year: 28.V.-2.VI.", "6 Höhe (m) several: 1000-1100 m", "6 det. Jahr century: 31"}, told(third))
 	require.Equal(t, []any{"Carabus nitens", "cf. nitens", "Carabus cf. nitens"}, []any{third.Slips[0].Name, third.Slips[0].Qualifier, third.Slips[0].Wording})
 	require.Equal(t, "=HYPERLINK(1)", third.Withheld.Locality, "a formula is text")
 	require.False(t, third.Refused)
