@@ -44,6 +44,8 @@ var never = []struct {
 	{keyAt + "/builder", []string{netHTTP, "revidit/review", auditAt, serviceAt, "context", keyAt + "/trial"}, false, "what makes a key is not what tries it"},
 	{keyAt + "/trial", []string{netHTTP, "revidit/review", judgementAt, auditAt, serviceAt, "context", keyAt + "/builder"}, false, "a trial reads what is printed, and no number of the builder"},
 	{"revidit/review/darwincore", []string{netHTTP, auditAt, serviceAt, "revidit/web", "revidit/models"}, false, "which term gets which value is decided from values"},
+	{"revidit/review/inventory", []string{netHTTP, auditAt, serviceAt, "context", "github.com/xuri/excelize/v2", "revidit/web", "revidit/models"}, false, "a table is bytes in, values out"},
+	{"revidit/review/delimited", []string{netHTTP, "revidit/review", "context"}, false, "how text is cut depends on nothing that it tells"},
 	{auditAt, []string{netHTTP, serviceAt, "context"}, false, "figures are computed from values"},
 	{serviceAt, []string{netHTTP, "revidit/models", "revidit/web", "revidit/auth"}, true, "it reaches storage through its own interfaces alone"},
 	{"revidit/review/diagnosis/...", []string{gin, gorm, sql, netHTTP}, false, "tables stay pure"},
