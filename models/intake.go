@@ -20,6 +20,7 @@ type intakeRow struct {
 	ID    string `gorm:"primaryKey"`
 	State string
 	At    instant
+	Plan  int
 	Body  string
 }
 
@@ -59,11 +60,22 @@ func (r plannedRow) fromRow() (p review.PlannedRow, err error) {
 	return p, nil
 }
 
+// partRow is a row of intake_parts.
+type partRow struct {
+	IntakeID string `gorm:"primaryKey"`
+	Number   int    `gorm:"primaryKey"`
+	Body     []byte
+}
+
+func (partRow) TableName() string { return "intake_parts" }
+
 // intakeRows are what a batch changes of an intake.
 type intakeRows struct {
-	intake *intakeRow
-	rows   []plannedRow
-	taken  map[int]string
+	intake   *intakeRow
+	rows     []plannedRow
+	taken    map[int]string
+	parts    []partRow
+	rowsFrom string
 }
 
 func intakeOf(batch *review.IntakeBatch) (r intakeRows, err error) {
@@ -74,7 +86,10 @@ func intakeOf(batch *review.IntakeBatch) (r intakeRows, err error) {
 	if err != nil {
 		return r, fmt.Errorf("encode intake %s: %w", batch.ID, err)
 	}
-	r.intake = &intakeRow{ID: batch.ID, State: string(batch.State), At: instantOf(batch.At), Body: string(body)}
+	r.intake = &intakeRow{ID: batch.ID, State: string(batch.State), At: instantOf(batch.At), Plan: batch.Plan, Body: string(body)}
+	for _, p := range batch.Parts {
+		r.parts = append(r.parts, partRow{IntakeID: batch.ID, Number: p.Number, Body: p.Body})
+	}
 	for _, p := range batch.Rows {
 		text, err := json.Marshal(p.Incoming)
 		if err != nil {
@@ -82,23 +97,35 @@ func intakeOf(batch *review.IntakeBatch) (r intakeRows, err error) {
 		}
 		r.rows = append(r.rows, plannedRow{IntakeID: batch.ID, Number: p.Number, SpecimenID: p.Specimen, Faults: p.Faults, Refused: p.Refused, Body: string(text)})
 	}
-	r.taken = batch.Taken
+	r.taken, r.rowsFrom = batch.Taken, batch.RowsFrom
 	return r, nil
 }
 
-// store writes the intake itself only where its state is the one before: of two who accept the same plan one comes too late.
+// store writes the intake itself only where its state is the one before: of two who accept the same plan one comes too late, and so does
+// who accepts one that was planned again meanwhile.
 func (r intakeRows) store(tx *gorm.DB) error {
 	if r.intake == nil {
 		return nil
 	}
+	if r.rowsFrom != "" {
+		return r.replacePlan(tx)
+	}
 	former := map[string][]string{"reading": {"reading"}, "planned": {"reading"}, "accepted": {"planned", "accepted"}, "undone": {"accepted", "undone"}}[r.intake.State]
-	expressions := []clause.Expression{clause.Expr{SQL: "intakes.state IN ?", Vars: []any{former}}}
+	expressions := []clause.Expression{clause.Expr{SQL: "intakes.state IN ? AND intakes.plan = ?", Vars: []any{former, r.intake.Plan}}}
 	stored := tx.Clauses(clause.OnConflict{Columns: []clause.Column{{Name: "id"}}, UpdateAll: true, Where: clause.Where{Exprs: expressions}}).Create(r.intake)
 	if stored.Error != nil {
 		return fmt.Errorf("store an intake: %w", stored.Error)
 	}
 	if stored.RowsAffected == 0 {
 		return service.ErrRace
+	}
+	if r.intake.State == string(review.IntakeAccepted) { // it is not read again
+		if err := tx.Where("intake_id = ?", r.intake.ID).Delete(&partRow{}).Error; err != nil {
+			return fmt.Errorf("remove the file of an intake: %w", err)
+		}
+	}
+	if err := insert(tx, "a part of a file", r.parts); err != nil {
+		return err
 	}
 	for rows := range slices.Chunk(r.rows, touchedAtOnce) {
 		if err := insert(tx, "rows of an intake", rows); err != nil {
@@ -113,6 +140,74 @@ func (r intakeRows) store(tx *gorm.DB) error {
 	}
 	return nil
 }
+
+// replacePlan puts the rows that were planned under another id in the place of those of an intake that still waits.
+func (r intakeRows) replacePlan(tx *gorm.DB) error {
+	changed := tx.Model(&intakeRow{}).Where("id = ? AND state = 'planned' AND plan = ?", r.intake.ID, r.intake.Plan-1).
+		Updates(map[string]any{"at": r.intake.At, "plan": r.intake.Plan, "body": r.intake.Body})
+	if changed.Error != nil {
+		return fmt.Errorf("store a new plan: %w", changed.Error)
+	}
+	if changed.RowsAffected == 0 {
+		return service.ErrRace
+	}
+	if err := tx.Where("intake_id = ?", r.intake.ID).Delete(&plannedRow{}).Error; err != nil {
+		return fmt.Errorf("remove the rows of a plan: %w", err)
+	}
+	if err := tx.Model(&plannedRow{}).Where("intake_id = ?", r.rowsFrom).Update("intake_id", r.intake.ID).Error; err != nil {
+		return fmt.Errorf("store the rows of a new plan: %w", err)
+	}
+	if err := tx.Where("id = ?", r.rowsFrom).Delete(&intakeRow{}).Error; err != nil {
+		return fmt.Errorf("store a new plan: %w", err)
+	}
+	return nil
+}
+
+// IntakeFile implements service.Reader.
+func (db *DB) IntakeFile(ctx context.Context, id string) ([]byte, error) {
+	if !storable(id) {
+		return nil, nil
+	}
+	var rows []partRow
+	if err := db.read(ctx).Where("intake_id = ?", id).Order("number").Find(&rows).Error; err != nil {
+		return nil, fmt.Errorf("read the file of an intake: %w", err)
+	}
+	var file []byte
+	for _, r := range rows {
+		file = append(file, r.Body...)
+	}
+	return file, nil
+}
+
+// KnownNumbers implements service.Reader.
+func (db *DB) KnownNumbers(ctx context.Context, numbers []string) (map[string]string, error) {
+	known, texts := map[string]string{}, []string{}
+	for _, n := range numbers {
+		if n != "" && storable(n) {
+			texts = append(texts, searchable(n))
+		}
+	}
+	if len(texts) == 0 {
+		return known, nil
+	}
+	var rows []specimenRow
+	if err := db.read(ctx).Select("id", "search").Where("search IN ? AND "+notUndone, texts).Find(&rows).Error; err != nil {
+		return nil, fmt.Errorf("look for specimens by their numbers: %w", err)
+	}
+	byText := map[string]string{}
+	for _, r := range rows {
+		byText[r.Search] = r.ID
+	}
+	for _, n := range numbers {
+		if id := byText[searchable(n)]; id != "" && n != "" {
+			known[n] = id
+		}
+	}
+	return known, nil
+}
+
+// notUndone: what was taken back may come again.
+const notUndone = "body NOT LIKE '%\"undone\":\"%'"
 
 // Intake implements service.Reader.
 func (db *DB) Intake(ctx context.Context, id string) (review.Intake, error) {
@@ -164,10 +259,8 @@ func (db *DB) KnownSources(ctx context.Context, sources []string) (map[string]st
 	if len(texts) == 0 {
 		return known, nil
 	}
-	// What was taken back may come again.
-	const undone = "body NOT LIKE '%\"undone\":\"%'"
 	var rows []specimenRow
-	if err := db.read(ctx).Select("id", "source").Where("source IN ? AND source <> '' AND "+undone, texts).Find(&rows).Error; err != nil {
+	if err := db.read(ctx).Select("id", "source").Where("source IN ? AND source <> '' AND "+notUndone, texts).Find(&rows).Error; err != nil {
 		return nil, fmt.Errorf("look for specimens by where they came from: %w", err)
 	}
 	for _, r := range rows {

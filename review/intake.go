@@ -24,6 +24,8 @@ type Incoming struct {
 	Faults    []IntakeFault  `json:"faults,omitempty"`
 	// Refused: it cannot be taken in; one of its faults says why. The other rows are.
 	Refused bool `json:"refused,omitempty"`
+	// Joined are further rows of the same specimen.
+	Joined []int `json:"joined,omitempty"`
 }
 
 // IncomingSlip is a determination whose determiners are no persons of ours yet.
@@ -65,12 +67,39 @@ const (
 	FaultEmptyPlace FaultCode = "half-a-pair" // latitude without longitude, or the other way round
 )
 
+// What is wrong with a cell of the table of an old collection, or to be known of it.
+const (
+	FaultUnread    FaultCode = "unread"    // no date that can be read
+	FaultOrder     FaultCode = "order"     // a date of which nobody told whether the day or the month is first
+	FaultAgainst   FaultCode = "against"   // a date that can only be read against the order of its column
+	FaultCentury   FaultCode = "century"   // two digits of a year, and nobody told of which century
+	FaultShown     FaultCode = "shown"     // a day of a spreadsheet that shows two digits of its year: the program chose the century
+	FaultNoYear    FaultCode = "no-year"   // a date without a year
+	FaultBackwards FaultCode = "backwards" // a range that ends before it begins
+	FaultFuture    FaultCode = "future"    // a date that is still to come
+	FaultSeveral   FaultCode = "several"   // several values for a field that holds one
+	FaultZeros     FaultCode = "zeros"     // a number that has perhaps lost zeros at its beginning
+	FaultRounded   FaultCode = "rounded"   // a number that a spreadsheet has rounded, such as 1.2E+11
+	FaultFormula   FaultCode = "formula"   // a formula of which no value is stored
+	FaultError     FaultCode = "error"     // an error of a spreadsheet, such as #REF!
+	FaultRenamed   FaultCode = "renamed"   // a family that has another name today
+	FaultNoNumber  FaultCode = "no-number" // no catalogue number
+	FaultJoined    FaultCode = "joined"    // a further row of the same specimen, with another determination
+	FaultCompass   FaultCode = "compass"   // the letter O: east in German, west in French, Italian and Spanish
+	FaultPoint     FaultCode = "point"     // coordinates that cannot be read
+	FaultUnit      FaultCode = "unit"      // feet, turned into metres
+	FaultUnnamed   FaultCode = "unnamed"   // an earlier determination that names no taxon
+	FaultConfirmed FaultCode = "confirmed" // conf., rev. or vid.: no determination of its own
+)
+
 // FaultCodes are all of them.
 var FaultCodes = []FaultCode{FaultOpen, FaultLong, FaultText, FaultNoID, FaultTwice, FaultOrphan, FaultHere, FaultDate, FaultNumber, FaultLetters, FaultChoice, FaultDatum,
-	FaultAccepted, FaultRegion, FaultMissing, FaultFile, FaultNoTaxon, FaultEmptyPlace}
+	FaultAccepted, FaultRegion, FaultMissing, FaultFile, FaultNoTaxon, FaultEmptyPlace,
+	FaultUnread, FaultOrder, FaultAgainst, FaultCentury, FaultShown, FaultNoYear, FaultBackwards, FaultFuture, FaultSeveral, FaultZeros, FaultRounded, FaultFormula, FaultError,
+	FaultRenamed, FaultNoNumber, FaultJoined, FaultCompass, FaultPoint, FaultUnit, FaultUnnamed, FaultConfirmed}
 
-// refuses says whether a row with such a fault cannot be taken in at all.
-func (c FaultCode) refuses() bool {
+// Refuses says whether a row with such a fault cannot be taken in at all.
+func (c FaultCode) Refuses() bool {
 	return slices.Contains([]FaultCode{FaultOpen, FaultLong, FaultText, FaultNoID, FaultTwice, FaultHere}, c)
 }
 
@@ -81,6 +110,8 @@ type IntakeFault struct {
 	Row    int       `json:"row,omitempty"`
 	Column string    `json:"column,omitempty"`
 	Value  string    `json:"value,omitempty"` // what stands there, shortened
+	// Stored is what is taken in its place; empty: nothing, or what stands there.
+	Stored string `json:"stored,omitempty"`
 }
 
 // mostFaultLetters bounds what a fault repeats.
@@ -92,7 +123,7 @@ func (i *Incoming) Fault(f IntakeFault) {
 		f.Value = string(letters[:mostFaultLetters]) + "…"
 	}
 	i.Faults = append(i.Faults, f)
-	i.Refused = i.Refused || f.Code.refuses()
+	i.Refused = i.Refused || f.Code.Refuses()
 }
 
 // Keep keeps a value word for word.
@@ -156,11 +187,15 @@ type Intake struct {
 	ID     string        `json:"id"`
 	State  IntakeState   `json:"state" enum:"planned,accepted,undone"`
 	File   string        `json:"file" doc:"Name of the file"`
-	Format string        `json:"format" doc:"darwin-core-archive"`
+	Format string        `json:"format" doc:"darwin-core-archive, or inventory: the table of an old collection"`
 	SHA256 string        `json:"sha256"`
 	By     string        `json:"by"`
 	At     time.Time     `json:"at"`
 	Told   IntakeSummary `json:"told"`
+	// Plan counts how often it was planned: a table is planned again when a curator says how it is to be read.
+	Plan int `json:"plan,omitempty" doc:"How often it was planned; name it when accepting, so that what is accepted is what was seen"`
+	// Reading is how a table is read; nil of archives.
+	Reading *InventoryReading `json:"reading,omitempty" doc:"How the table of an old collection is read"`
 	// AcceptedBy and UndoneBy are who did so, for UndoneWhy.
 	AcceptedBy string     `json:"accepted_by,omitempty"`
 	AcceptedAt *time.Time `json:"accepted_at,omitempty"`
@@ -188,6 +223,18 @@ type IntakeSummary struct {
 	Faults    []IntakeFault    `json:"faults,omitempty"`   // of no single row of the core
 	// MoreFaults of these there are, which are not listed.
 	MoreFaults int `json:"more_faults,omitempty"`
+	// Groups count what is told of rows by what it is and by column, what refuses rows first.
+	Groups []FaultGroup `json:"groups,omitempty"`
+	Joined int          `json:"joined,omitempty"` // rows that belong to the specimen of another
+}
+
+// FaultGroup is how often one thing is told of a column.
+type FaultGroup struct {
+	Code    FaultCode `json:"code"`
+	Column  string    `json:"column,omitempty"`
+	Times   int       `json:"times"`
+	Refuses bool      `json:"refuses,omitempty"`
+	Rows    []int     `json:"rows,omitempty" doc:"The first of them"`
 }
 
 // UnplacedColumn is a column that has no place here.
@@ -212,8 +259,12 @@ func (s *IntakeSummary) General(f IntakeFault) {
 // Count adds a row.
 func (s *IntakeSummary) Count(i *Incoming) {
 	s.Rows++
+	s.Joined += len(i.Joined)
 	if len(i.Faults) > 0 {
 		s.Faulty++
+	}
+	for _, f := range i.Faults {
+		s.group(f)
 	}
 	if i.Refused {
 		s.Refused++
@@ -231,6 +282,30 @@ func (s *IntakeSummary) Count(i *Incoming) {
 			at = len(s.Unplaced) - 1
 		}
 		s.Unplaced[at].Values++
+	}
+}
+
+const (
+	mostFaultGroups = 500 // a column for each kind of what is told
+	rowsOfAGroup    = 5
+)
+
+// group counts what is told, in order: what refuses rows first, then as it is met.
+func (s *IntakeSummary) group(f IntakeFault) {
+	at := slices.IndexFunc(s.Groups, func(g FaultGroup) bool { return g.Code == f.Code && g.Column == f.Column })
+	if at < 0 {
+		if len(s.Groups) >= mostFaultGroups {
+			return
+		}
+		at = len(s.Groups)
+		if f.Code.Refuses() {
+			at = slices.IndexFunc(append(s.Groups, FaultGroup{}), func(g FaultGroup) bool { return !g.Refuses })
+		}
+		s.Groups = slices.Insert(s.Groups, at, FaultGroup{Code: f.Code, Column: f.Column, Refuses: f.Code.Refuses()})
+	}
+	g := &s.Groups[at]
+	if g.Times++; len(g.Rows) < rowsOfAGroup {
+		g.Rows = append(g.Rows, f.Row)
 	}
 }
 
@@ -252,11 +327,26 @@ type IntakeBatch struct {
 	// Rows that are new, or have become a specimen: of these nothing but that is kept.
 	Rows  []PlannedRow
 	Taken map[int]string // specimen by row
+	// Parts are of the file that was sent, kept until the plan is accepted or gone, so that it can be read in another way.
+	Parts []FilePart
+	// RowsFrom is the id under which a new plan of the intake was made: its rows take the place of the former ones. Empty: there is none.
+	RowsFrom string
 }
 
-// DecideAccept lets a curator accept a plan.
-func DecideAccept(m Moment, in Intake) (Intake, error) {
+// FilePart is a stretch of a file, by its number from 0.
+type FilePart struct {
+	Number int
+	Body   []byte
+}
+
+// AnyPlan accepts whatever the plan is.
+const AnyPlan = 0
+
+// DecideAccept lets a curator accept a plan: the one that was seen, or AnyPlan.
+func DecideAccept(m Moment, in Intake, plan int) (Intake, error) {
 	switch {
+	case May(m.Actor, ActTakeIn, "") && in.State == IntakePlanned && plan != AnyPlan && plan != in.Plan:
+		return in, Errorf(KindConflict, "The file was read in another way since you looked. Nothing was taken in: look at what it would bring now.")
 	case !May(m.Actor, ActTakeIn, ""):
 		return in, Forbidden(m.Actor, ActTakeIn, "")
 	case in.State != IntakePlanned:

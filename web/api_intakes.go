@@ -38,6 +38,14 @@ type acceptIntakeInput struct {
 	Caller
 	Keyed
 	InIntake
+	Plan int `query:"plan" minimum:"0" doc:"The plan that was seen; 0: whichever it is"`
+}
+
+type readAgainInput struct {
+	Caller
+	Keyed
+	InIntake
+	Body review.InventoryReading
 }
 
 type undoIntakeInput struct {
@@ -75,9 +83,13 @@ func (a *api) registerArchive(group *gin.RouterGroup) {
 
 	const at = "/intakes"
 	group.POST(at, a.sendIntake)
-	send := operation(http.MethodPost, at, "plan-intake", tag, "Tell what the Darwin Core archive in the body would bring; nothing of it is taken in before it is accepted")
+	send := operation(http.MethodPost, at, "plan-intake", tag, "Tell what the Darwin Core archive or the table of an old collection in the body would bring; nothing of it is taken in before it is accepted")
 	send.Parameters = []*huma.Param{keyParameter(), {Name: "name", In: "query", Description: "Name of the file", Schema: &huma.Schema{Type: huma.TypeString}}}
-	send.RequestBody = &huma.RequestBody{Required: true, Content: binary}
+	sent := map[string]*huma.MediaType{}
+	for _, media := range []string{archiveMedia, csvMedia, workbookMedia} {
+		sent[media] = binary[archiveMedia]
+	}
+	send.RequestBody = &huma.RequestBody{Required: true, Content: sent}
 	send.Responses = a.problemResponses(400, 401, 403, 409, 413, 415, 500, 503)
 	send.Responses["201"] = &huma.Response{Description: "Created", Content: map[string]*huma.MediaType{
 		"application/json": {Schema: a.doors.OpenAPI().Components.Schemas.Schema(reflect.TypeFor[review.Intake](), true, "Intake")}}}
@@ -87,6 +99,10 @@ func (a *api) registerArchive(group *gin.RouterGroup) {
 	huma.Register(a.doors, operation(http.MethodGet, at+"/{intake}", "intake", tag, "What a file would bring, or has brought, row by row", http.StatusForbidden, http.StatusNotFound), a.intake)
 	accept := operation(http.MethodPost, at+"/{intake}/accept", "accept-intake", tag, "Take in what was planned; reading it tells how far that has come", http.StatusForbidden, http.StatusNotFound, http.StatusConflict)
 	changes[acceptIntakeInput](a, accept, a.acceptIntake, func(ctx context.Context, in *acceptIntakeInput, _ string) (*intakeOutput, error) {
+		return a.intake(ctx, &intakeInput{Caller: in.Caller, InIntake: in.InIntake})
+	})
+	read := operation(http.MethodPost, at+"/{intake}/reading", "read-intake-again", tag, "Plan the table of an old collection anew, read as the body says", http.StatusForbidden, http.StatusNotFound, http.StatusConflict)
+	changes[readAgainInput](a, read, a.readAgain, func(ctx context.Context, in *readAgainInput, _ string) (*intakeOutput, error) {
 		return a.intake(ctx, &intakeInput{Caller: in.Caller, InIntake: in.InIntake})
 	})
 	undo := operation(http.MethodPost, at+"/{intake}/undo", "undo-intake", tag, "Take back what an intake has brought, but for what something was done with since", http.StatusForbidden, http.StatusNotFound, http.StatusConflict)
@@ -108,7 +124,14 @@ func (a *api) intake(ctx context.Context, in *intakeInput) (*intakeOutput, error
 }
 
 func (a *api) acceptIntake(ctx context.Context, in *acceptIntakeInput) (*intakeOutput, error) {
-	if _, err := a.Service.AcceptIntake(ctx, in.actor, in.Intake); err != nil {
+	if _, err := a.Service.AcceptIntake(ctx, in.actor, in.Intake, in.Plan); err != nil {
+		return nil, err
+	}
+	return a.intake(ctx, &intakeInput{Caller: in.Caller, InIntake: in.InIntake})
+}
+
+func (a *api) readAgain(ctx context.Context, in *readAgainInput) (*intakeOutput, error) {
+	if _, err := a.Service.ReadAgain(service.Unhurried(ctx), in.actor, in.Intake, &in.Body); err != nil {
 		return nil, err
 	}
 	return a.intake(ctx, &intakeInput{Caller: in.Caller, InIntake: in.InIntake})
@@ -130,6 +153,14 @@ func (a *api) handOver(c *gin.Context) {
 	}
 }
 
+// Media types of tables.
+const (
+	csvMedia      = "text/csv"
+	workbookMedia = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+)
+
+func isTable(media string) bool { return media == csvMedia || media == workbookMedia }
+
 // sendIntake stands on gin, so that the file of somebody who may take nothing in is not even read.
 func (a *api) sendIntake(c *gin.Context) {
 	if !a.somebody(c) {
@@ -150,10 +181,10 @@ func (a *api) sentIntake(c *gin.Context) (made review.Intake, err error) {
 		return made, review.Forbidden(actor, review.ActTakeIn, "")
 	}
 	media, _, err := mime.ParseMediaType(c.GetHeader("Content-Type"))
-	if err != nil || media != archiveMedia {
-		return made, problemf(http.StatusUnsupportedMediaType, "The body must be a ZIP archive (Content-Type: %s). Nothing was taken in.", archiveMedia)
+	if err != nil || media != archiveMedia && !isTable(media) {
+		return made, problemf(http.StatusUnsupportedMediaType, "The body must be an archive or a table (Content-Type: %s, %s or %s). Nothing was taken in.", archiveMedia, csvMedia, workbookMedia)
 	}
-	file, err := receiveFile(c.Request.Body)
+	file, err := receiveFile(c.Request.Body, service.MostIntake)
 	if err != nil {
 		return made, err
 	}
@@ -166,9 +197,14 @@ func (a *api) sentIntake(c *gin.Context) (made review.Intake, err error) {
 	if err != nil {
 		return made, err
 	}
-	asked := struct{ Intake, Name string }{sum, c.Query("name")}
+	asked := struct{ Intake, Name, Media string }{sum, c.Query("name"), media}
 	before, err := a.Service.Once(c.Request.Context(), actor, c.GetHeader(idempotencyHeader), asked, func(ctx context.Context) (err error) {
-		made, err = a.Service.PlanArchive(service.Unhurried(ctx), actor, service.IntakeFile{Name: c.Query("name"), From: file, Size: file.size})
+		sent := service.IntakeFile{Name: c.Query("name"), From: file, Size: file.size}
+		if isTable(media) {
+			made, err = a.Service.PlanInventory(service.Unhurried(ctx), actor, sent, nil)
+			return err
+		}
+		made, err = a.Service.PlanArchive(service.Unhurried(ctx), actor, sent)
 		return err
 	})
 	if err == nil && before != "" {

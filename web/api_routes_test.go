@@ -98,6 +98,7 @@ var routeCases = []routeCase{
 	{"POST", "/intakes", "an archive", 403, 403, 201},
 	{"GET", "/intakes/{intake}", nil, 403, 403, 200},
 	{"POST", "/intakes/{intake}/accept", nil, 403, 403, 200},
+	{"POST", "/intakes/{intake}/reading", map[string]any{"header": 1}, 403, 403, 200},
 	{"POST", "/intakes/{intake}/undo", map[string]any{"reason": "another club's"}, 403, 403, 200},
 	{"POST", "/specimens/{specimen}/vouching", map[string]any{"determination": "{id}", "verification": "3", "reason": "revision"}, 403, 403, 200},
 	{"POST", "/specimens/{specimen}/publication", publishBody("{photo}"), 403, 403, 200},
@@ -171,7 +172,7 @@ func (c *apiClub) try(r routeCase, who string, v service.SubmissionView, headers
 	case r.path == "/intakes":
 		body, headers = c.archive(), append(headers, "Content-Type", "application/zip")
 	case strings.Contains(r.path, "{intake}"):
-		path = strings.ReplaceAll(path, "{intake}", c.planned(strings.HasSuffix(r.path, "/undo")))
+		path = strings.ReplaceAll(path, "{intake}", c.intakeFor(r.path))
 	case strings.HasSuffix(r.path, "/vouching") && !wordedByTest(r.body):
 		body = map[string]any{"determination": v.Submission.ID, "verification": "3", "reason": "revision"}
 	case strings.HasSuffix(r.path, "/publication") && !wordedByTest(r.body):

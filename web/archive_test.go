@@ -4,10 +4,12 @@ import (
 	"archive/zip"
 	"bytes"
 	"fmt"
+	"strings"
 	"sync/atomic"
 
 	"github.com/stretchr/testify/require"
 
+	"revidit/review"
 	"revidit/review/service"
 )
 
@@ -39,9 +41,21 @@ func (c *apiClub) planned(takenIn bool) string {
 	in, err := s.PlanArchive(c.t.Context(), c.actor("cora"), service.IntakeFile{Name: "a.zip", From: bytes.NewReader(archive), Size: int64(len(archive))})
 	require.NoError(c.t, err)
 	if takenIn {
-		job, err := s.AcceptIntake(c.t.Context(), c.actor("cora"), in.ID)
+		job, err := s.AcceptIntake(c.t.Context(), c.actor("cora"), in.ID, review.AnyPlan)
 		require.NoError(c.t, err)
 		require.NoError(c.t, s.Do(c.t.Context(), job, nil))
 	}
+	return in.ID
+}
+
+// intakeFor is an intake with which a route can do what it does.
+func (c *apiClub) intakeFor(path string) string {
+	if !strings.HasSuffix(path, "/reading") {
+		return c.planned(strings.HasSuffix(path, "/undo"))
+	}
+	c.t.Helper()
+	table := fmt.Sprintf("no,name\nT-%d,Agriotes lineatus\n", archives.Add(1))
+	in, err := c.server.Service.PlanInventory(c.t.Context(), c.actor("cora"), service.IntakeFile{Name: "t.csv", From: strings.NewReader(table), Size: int64(len(table))}, nil)
+	require.NoError(c.t, err)
 	return in.ID
 }

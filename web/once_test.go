@@ -124,7 +124,7 @@ func (c *apiClub) fixedPath(r changeCase, v service.SubmissionView) string {
 		path = strings.ReplaceAll(path, "{reassessment}", c.reassessed())
 	}
 	if strings.Contains(path, "{intake}") {
-		path = strings.ReplaceAll(path, "{intake}", c.planned(strings.HasSuffix(path, "/undo")))
+		path = strings.ReplaceAll(path, "{intake}", c.intakeFor(path))
 	}
 	if strings.Contains(path, "{series}") {
 		path = strings.ReplaceAll(path, "{series}", c.waitingSeries())

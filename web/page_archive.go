@@ -115,15 +115,15 @@ func sumOf(file *received) (string, error) {
 }
 
 // receiveFile takes a file in as far as one may be.
-func receiveFile(from io.Reader) (r *received, err error) {
+func receiveFile(from io.Reader, most int64) (r *received, err error) {
 	file, err := os.CreateTemp("", "revidit-intake-")
 	if err != nil {
 		return nil, fmt.Errorf("make room for a file: %w", err)
 	}
 	r = &received{File: file}
-	r.size, err = io.Copy(file, io.LimitReader(from, service.MostIntake+1))
-	if err == nil && r.size > service.MostIntake {
-		err = review.Invalidf("file", "is larger than %d MiB", service.MostIntake>>20)
+	r.size, err = io.Copy(file, io.LimitReader(from, most+1))
+	if err == nil && r.size > most {
+		err = review.Invalidf("file", "is larger than %d MiB", most>>20)
 	}
 	if err != nil {
 		return nil, errors.Join(err, r.close())
@@ -137,7 +137,7 @@ func (s *Server) planIntake(c *gin.Context) {
 		s.fail(c, review.Forbidden(actor, review.ActTakeIn, ""))
 		return
 	}
-	in, err := s.plannedIntake(c)
+	in, err := s.sentFile(c, s.planFile)
 	switch {
 	case err == nil:
 		seeOther(c, "/archive/intakes/"+in.ID)
@@ -148,7 +148,8 @@ func (s *Server) planIntake(c *gin.Context) {
 	}
 }
 
-func (s *Server) plannedIntake(c *gin.Context) (in review.Intake, err error) {
+// sentFile plans the file of a form.
+func (s *Server) sentFile(c *gin.Context, plan func(ctx context.Context, actor review.Actor, name string, from io.Reader) (review.Intake, error)) (in review.Intake, err error) {
 	parts, err := c.Request.MultipartReader()
 	if err != nil {
 		return in, review.Invalidf("file", "choose a file")
@@ -164,12 +165,12 @@ func (s *Server) plannedIntake(c *gin.Context) (in review.Intake, err error) {
 		if part.FormName() != "file" || part.FileName() == "" {
 			continue
 		}
-		return s.planFile(c.Request.Context(), actorOf(c), part.FileName(), part)
+		return plan(c.Request.Context(), actorOf(c), part.FileName(), part)
 	}
 }
 
 func (s *Server) planFile(ctx context.Context, actor review.Actor, name string, from io.Reader) (in review.Intake, err error) {
-	file, err := receiveFile(from)
+	file, err := receiveFile(from, service.MostIntake)
 	if err != nil {
 		return in, err
 	}
@@ -195,7 +196,7 @@ func (s *Server) showIntake(c *gin.Context, status int, form pages.Form) {
 
 func (s *Server) acceptIntake(c *gin.Context) {
 	s.moveIntake(c, func(ctx context.Context, _ *sentForm) error {
-		_, err := s.Service.AcceptIntake(ctx, actorOf(c), c.Param("id"))
+		_, err := s.Service.AcceptIntake(ctx, actorOf(c), c.Param("id"), review.AnyPlan)
 		return err
 	})
 }

@@ -68,6 +68,7 @@ func (s *Server) registerPages(r *gin.Engine) {
 	s.registerPastPages(p)
 	s.registerSeriesPages(p)
 	s.registerArchivePages(p)
+	s.registerInventoryPages(p)
 	s.registerLabelPages(p)
 }
 

@@ -169,6 +169,8 @@ func bodyLimit(r *http.Request) int64 {
 	switch {
 	case carriesArchive(r) && strings.HasPrefix(r.URL.Path, apiPrefix+"/intakes"):
 		return service.MostIntake + 1
+	case carriesTable(r) && r.URL.Path == apiPrefix+"/intakes":
+		return service.MostInventory + 1
 	case carriesArchive(r):
 		return maxArchive
 	case !carriesPhotos(r):
@@ -183,6 +185,11 @@ func bodyLimit(r *http.Request) int64 {
 
 func isForm(r *http.Request) bool {
 	return strings.HasPrefix(strings.ToLower(r.Header.Get("Content-Type")), "multipart/form-data")
+}
+
+func carriesTable(r *http.Request) bool {
+	media, _, _ := strings.Cut(strings.ToLower(r.Header.Get("Content-Type")), ";")
+	return isTable(strings.TrimSpace(media))
 }
 
 func carriesPhotos(r *http.Request) bool {

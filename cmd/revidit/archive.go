@@ -92,53 +92,66 @@ type archiveImport struct {
 // Run plans, tells, and takes in what is accepted.
 func (c *archiveImport) Run(ctx context.Context, on console) error {
 	return c.with(ctx, func(club club) error {
-		actor, err := club.curator(ctx, c.As)
-		if err != nil {
-			return err
-		}
-		file, err := os.Open(c.File)
-		if err != nil {
-			return err
-		}
-		defer file.Close()
-		about, err := file.Stat()
-		if err != nil {
-			return err
-		}
-		in, err := club.service.PlanArchive(ctx, actor, service.IntakeFile{Name: filepath.Base(c.File), From: file, Size: about.Size()})
-		if err != nil {
-			return err
-		}
-		if err := c.tell(ctx, on, club, actor, in); err != nil {
-			return err
-		}
-		if !c.Accept {
-			fmt.Fprintf(on.out, "Nothing was taken in. Accept it with --accept, or on the page of the archive: intake %s.\n", in.ID)
-			return nil
-		}
-		job, err := club.service.AcceptIntake(ctx, actor, in.ID)
-		if err != nil {
-			return err
-		}
-		progress := newProgress(on, "Taking in")
-		if err := club.service.Do(ctx, job, func(step service.JobStep) { progress(step.Done, step.Total) }); err != nil {
-			return err
-		}
-		fmt.Fprintf(on.out, "%d specimens were taken in. Take them back with: revidit archive undo %s\n", in.Told.Takes(), in.ID)
-		return nil
+		i := intaking{club: club, on: on, undo: "revidit archive undo", page: "the page of the archive"}
+		return i.run(ctx, c.asCurator, c.File, c.Accept, club.service.PlanArchive)
 	})
 }
 
-func (c *archiveImport) tell(ctx context.Context, on console, club club, actor review.Actor, in review.Intake) error {
-	tellSummary(on.out, in.Told)
+// intaking plans a file, tells what it would bring, and takes in what is accepted.
+type intaking struct {
+	club  club
+	on    console
+	undo  string // command that takes back
+	page  string // where a plan can be accepted
+	actor review.Actor
+}
+
+func (i intaking) run(ctx context.Context, as asCurator, name string, accept bool, plan func(context.Context, review.Actor, service.IntakeFile) (review.Intake, error)) (err error) {
+	if i.actor, err = i.club.curator(ctx, as.As); err != nil {
+		return err
+	}
+	file, err := os.Open(name)
+	if err != nil {
+		return err
+	}
+	defer file.Close()
+	about, err := file.Stat()
+	if err != nil {
+		return err
+	}
+	in, err := plan(ctx, i.actor, service.IntakeFile{Name: filepath.Base(name), From: file, Size: about.Size()})
+	if err != nil {
+		return err
+	}
+	if err := i.tell(ctx, in); err != nil {
+		return err
+	}
+	if !accept {
+		fmt.Fprintf(i.on.out, "Nothing was taken in. Accept it with --accept, or on %s: intake %s.\n", i.page, in.ID)
+		return nil
+	}
+	job, err := i.club.service.AcceptIntake(ctx, i.actor, in.ID, in.Plan)
+	if err != nil {
+		return err
+	}
+	progress := newProgress(i.on, "Taking in")
+	if err := i.club.service.Do(ctx, job, func(step service.JobStep) { progress(step.Done, step.Total) }); err != nil {
+		return err
+	}
+	fmt.Fprintf(i.on.out, "%d specimens were taken in. Take them back with: %s %s\n", in.Told.Takes(), i.undo, in.ID)
+	return nil
+}
+
+func (i intaking) tell(ctx context.Context, in review.Intake) error {
+	tellSummary(i.on.out, in.Told)
 	for after := 0; ; {
-		v, err := club.service.Intake(ctx, actor, in.ID, true, after)
+		v, err := i.club.service.Intake(ctx, i.actor, in.ID, true, after)
 		if err != nil {
 			return err
 		}
 		for _, row := range v.Rows {
 			for _, f := range row.Incoming.Faults {
-				tellFault(ctx, on.out, f)
+				tellFault(ctx, i.on.out, f)
 			}
 		}
 		if after = v.Next; after == 0 {
@@ -146,7 +159,7 @@ func (c *archiveImport) tell(ctx context.Context, on console, club club, actor r
 		}
 	}
 	for _, f := range in.Told.Faults {
-		tellFault(ctx, on.out, f)
+		tellFault(ctx, i.on.out, f)
 	}
 	return nil
 }
@@ -177,6 +190,9 @@ func tellFault(ctx context.Context, out io.Writer, f review.IntakeFault) {
 	text := words.T(ctx, "archive.fault-"+string(f.Code))
 	if f.Value != "" {
 		text += ": " + f.Value
+	}
+	if f.Stored != "" && f.Stored != f.Value {
+		text += " -> " + f.Stored
 	}
 	fmt.Fprintf(out, "  %s: %s\n", strings.TrimSpace(at), text)
 }

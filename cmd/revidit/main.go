@@ -30,18 +30,19 @@ type commands struct {
 	Bench   benchCommand   `cmd:"" help:"Measure on this machine what the documentation claims."`
 	User    userCommand    `cmd:"" help:"Add people and change their roles and passwords."`
 
-	Reassess reassessCommand `cmd:"" help:"Assess open submissions anew with the tables in force, or tell what other tables, another policy or another reliability would do to what is settled."`
-	Key      keyCommand      `cmd:"" help:"Print a dichotomous key to the families of a region as PDF."`
-	Refit    refitCommand    `cmd:"" help:"Weigh all reports on closed specimens together: how reliable people are."`
-	Backup   backupCommand   `cmd:"" help:"Copy a club, while it is served, into a folder from which every change shows."`
-	Restore  restoreCommand  `cmd:"" help:"Put a copy into an empty place, or check it."`
-	Export   exportCommand   `cmd:"" help:"Write the whole history to a file that revidit verify checks."`
-	Archive  archiveCommand  `cmd:"" help:"Write Darwin Core archives for others, and take in those of others."`
-	Prove    proveCommand    `cmd:"" help:"Prove that one event stands in the history, or that it only grew."`
-	Verify   verifyCommand   `cmd:"" help:"Check, offline, an export or a proof of the history against a public key."`
-	Rebuild  rebuildCommand  `cmd:"" help:"Make all rows of the database again from the events, and say what differed."`
-	Dump     dumpCommand     `cmd:"" help:"Write all that rebuild makes from the events to a file, so that it can be compared byte for byte with another time or database."`
-	Remake   remakeCommand   `cmd:"" help:"Compute every assessment of the past again from what is stored, and say which come out otherwise."`
+	Reassess  reassessCommand  `cmd:"" help:"Assess open submissions anew with the tables in force, or tell what other tables, another policy or another reliability would do to what is settled."`
+	Key       keyCommand       `cmd:"" help:"Print a dichotomous key to the families of a region as PDF."`
+	Refit     refitCommand     `cmd:"" help:"Weigh all reports on closed specimens together: how reliable people are."`
+	Backup    backupCommand    `cmd:"" help:"Copy a club, while it is served, into a folder from which every change shows."`
+	Restore   restoreCommand   `cmd:"" help:"Put a copy into an empty place, or check it."`
+	Export    exportCommand    `cmd:"" help:"Write the whole history to a file that revidit verify checks."`
+	Archive   archiveCommand   `cmd:"" help:"Write Darwin Core archives for others, and take in those of others."`
+	Inventory inventoryCommand `cmd:"" aliases:"collection" help:"Take in the table of an old collection, CSV or XLSX."`
+	Prove     proveCommand     `cmd:"" help:"Prove that one event stands in the history, or that it only grew."`
+	Verify    verifyCommand    `cmd:"" help:"Check, offline, an export or a proof of the history against a public key."`
+	Rebuild   rebuildCommand   `cmd:"" help:"Make all rows of the database again from the events, and say what differed."`
+	Dump      dumpCommand      `cmd:"" help:"Write all that rebuild makes from the events to a file, so that it can be compared byte for byte with another time or database."`
+	Remake    remakeCommand    `cmd:"" help:"Compute every assessment of the past again from what is stored, and say which come out otherwise."`
 
 	Version kong.VersionFlag `help:"Print the version."`
 }

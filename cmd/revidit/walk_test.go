@@ -129,6 +129,8 @@ var stations = []station{
 	{"/tables/:group/reassessments/:key", "reassessment", "odile", beetles + "/reassessments/{reassessment}"},
 	{"/archive", "archive", "odile", "/archive"},
 	{"/archive/intakes/:id", "intake", "odile", "/archive/intakes/{intake}?all=yes"},
+	{"/inventory", "inventories", "odile", "/inventory"},
+	{"/inventory/:id", "inventory", "odile", "/inventory/{inventory}?all=yes"},
 	{"/tables/:group/changes", "changes", "odile", beetles + "/changes"},
 	{"/tables/:group/changes/new", "change-choose", "odile", beetles + "/changes/new"},
 	{"/tables/:group/changes/new", "change-new", "odile", beetles + "/changes/new?family=Elateridae&character=antenna-form"},
@@ -268,6 +270,7 @@ func findPlaces(t *testing.T, p *program) *places {
 	w.makeChange()
 	w.makeReassessment()
 	w.makeIntake()
+	w.makeInventory()
 	w.keepForm()
 	w.printSheet()
 	w.publish()
@@ -426,6 +429,19 @@ func (w *places) makeIntake() {
 	require.NoError(w, err)
 	require.Equal(w, http.StatusCreated, status)
 	w.id["intake"] = made.ID
+}
+
+// makeInventory sends the table of an old collection, with questions and faults.
+func (w *places) makeInventory() {
+	w.Helper()
+	table := "Nr.;Familie;Name;det.;Datum;Koordinaten;Höhe;Bemerkung\n" +
+		"W-1;Bruchidae;Bruchus pisorum;A. Lattich 1931;5.6.30;47°04'N 10°41'O;1050 m;aus dem Nachlass\n" +
+		"W-2;Carabidae;Carabus cf. nitens;;31.ii.1930;;1000-1100 m;\nW-2;Carabidae;Carabus auratus;;14.v.1931;;;\n"
+	var made struct{ ID string }
+	status, err := w.client("odile").do("POST", "/intakes?name=Sammlung-1930.csv", "text/csv", []byte(table), nil, &made)
+	require.NoError(w, err)
+	require.Equal(w, http.StatusCreated, status)
+	w.id["inventory"] = made.ID
 }
 
 func (w *places) makeReassessment() {

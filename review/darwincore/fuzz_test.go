@@ -42,14 +42,14 @@ func FuzzRows(f *testing.F) {
 		f.Add(text, ",", "\n", `"`, 1)
 	}
 	f.Add("a|b;c|d;", "|", ";", "", 0)
-	f.Fuzz(func(t *testing.T, text, terminated, lines, enclosed string, header int) {
-		file := File{RowType: typeOccurrence, Terminated: terminated, Lines: lines, Enclosed: enclosed, Header: min(max(header, 0), 3)}
+	f.Fuzz(func(t *testing.T, text, terminated, ends, enclosed string, header int) {
+		file := File{RowType: typeOccurrence, Terminated: terminated, Lines: ends, Enclosed: enclosed, Header: min(max(header, 0), 3)}
 		if (&Meta{Core: file}).check() != nil {
 			return
 		}
-		rows := newRowReader(text, &file)
+		lines := rows(text, &file)
 		for want := 1; ; want++ {
-			fields, n, err := rows.next()
+			fields, n, err := lines.Next()
 			if err == io.EOF {
 				return
 			}
@@ -57,8 +57,8 @@ func FuzzRows(f *testing.F) {
 			if err != nil {
 				continue
 			}
-			csv := newRowReader(string(appendRow(nil, fields)), &File{Terminated: ",", Lines: "\n", Enclosed: `"`})
-			again, _, err := csv.next()
+			csv := rows(string(appendRow(nil, fields)), &File{Terminated: ",", Lines: "\n", Enclosed: `"`})
+			again, _, err := csv.Next()
 			if err == io.EOF { // a row of one empty field is an empty line
 				require.Equal(t, []string{""}, fields)
 				continue

@@ -9,6 +9,8 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+
+	"revidit/review/delimited"
 )
 
 // metaName is the name that the description of the files must have (text guide, section 2).
@@ -47,9 +49,8 @@ type Field struct {
 
 // Limits on a description.
 const (
-	maxMeta   = 1 << 20 // bytes
-	maxFields = 1000
-	maxFiles  = 100
+	maxMeta  = 1 << 20 // bytes
+	maxFiles = 100
 )
 
 // ReadMeta reads a description. The error tells the first thing by which it breaks the schema or the text of the standard.
@@ -272,8 +273,8 @@ func indexOf(e xml.StartElement, needed bool) (int, error) {
 			continue
 		}
 		n, err := strconv.Atoi(strings.TrimSpace(a.Value))
-		if err != nil || n < 0 || n >= maxFields {
-			return -1, fmt.Errorf("%q is no index from 0 to %d", a.Value, maxFields-1)
+		if err != nil || n < 0 || n >= delimited.MaxFields {
+			return -1, fmt.Errorf("%q is no index from 0 to %d", a.Value, delimited.MaxFields-1)
 		}
 		return n, nil
 	}
@@ -304,8 +305,8 @@ func (f *File) field(e xml.StartElement) (err error) {
 	if field.Index < 0 && !field.HasDefault {
 		return fmt.Errorf("the field %s has neither an index nor a default", shortName(field.Term))
 	}
-	if f.Fields = append(f.Fields, field); len(f.Fields) > maxFields {
-		return fmt.Errorf("it has more than %d fields", maxFields)
+	if f.Fields = append(f.Fields, field); len(f.Fields) > delimited.MaxFields {
+		return fmt.Errorf("it has more than %d fields", delimited.MaxFields)
 	}
 	return nil
 }

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"revidit/review"
+	"revidit/review/delimited"
 )
 
 // Reading reads the specimens out of an archive.
@@ -64,9 +65,9 @@ func (r *Reading) readExtension(f *File, left *int) (*extension, error) {
 		return nil, nil
 	}
 	for _, text := range texts {
-		rows := newRowReader(text, f)
+		lines := rows(text, f)
 		for {
-			fields, number, err := rows.next()
+			fields, number, err := lines.Next()
 			if err == io.EOF {
 				break
 			}
@@ -90,9 +91,9 @@ func (r *Reading) readExtension(f *File, left *int) (*extension, error) {
 
 func codeOf(err error) review.FaultCode {
 	switch {
-	case errors.Is(err, errOpen):
+	case errors.Is(err, delimited.ErrOpen):
 		return review.FaultOpen
-	case errors.Is(err, errLong):
+	case errors.Is(err, delimited.ErrLong):
 		return review.FaultLong
 	}
 	return review.FaultText
@@ -107,9 +108,9 @@ func (r *Reading) Each(visit func(*review.Incoming) error) error {
 	}
 	name, number := strings.Join(core.Locations, " "), 0
 	for _, text := range texts {
-		rows := newRowReader(text, core)
+		lines := rows(text, core)
 		for {
-			fields, _, err := rows.next()
+			fields, _, err := lines.Next()
 			if err == io.EOF {
 				break
 			}

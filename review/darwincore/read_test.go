@@ -12,6 +12,7 @@ import (
 	"golang.org/x/text/encoding/unicode"
 
 	"revidit/review"
+	"revidit/review/delimited"
 )
 
 // packedAs is an archive of files, in their order: name, text, name, text.
@@ -162,11 +163,11 @@ func TestForeignArchives(t *testing.T) {
 // TestBrokenRows: a mark that is not closed costs its own row.
 func TestBrokenRows(t *testing.T) {
 	file := File{Terminated: ",", Lines: "\n", Enclosed: `"`}
-	text := "a,\"b\"\"c\"\n\n\"open,1\nx,y\r\n\"two\nlines\",z\nbad\xff,1\n" + strings.Repeat("l", maxField+1) + ",1\nlast,\"in\"side"
-	rows := newRowReader(strings.ToValidUTF8(text, "\ufffd"), &file)
+	text := "a,\"b\"\"c\"\n\n\"open,1\nx,y\r\n\"two\nlines\",z\nbad\xff,1\n" + strings.Repeat("l", delimited.MaxField+1) + ",1\nlast,\"in\"side"
+	lines := rows(strings.ToValidUTF8(text, "\ufffd"), &file)
 	var got []string
 	for {
-		fields, n, err := rows.next()
+		fields, n, err := lines.Next()
 		if err != nil && err.Error() == "EOF" {
 			break
 		}

@@ -86,7 +86,13 @@ func TestPractice(t *testing.T) {
 		"identification label is a separate label": func(t *testing.T) {
 			require.NotContains(t, strings.Join(texts(setter(t, "").Locality(fiveLines())), " "), "det.")
 		},
-		"paper": func(t *testing.T) {}, // words of pages: web/words says it to whoever prints
+		"paper": func(t *testing.T) { // whoever prints is told so
+			said, err := os.ReadFile("../../web/words/labels.en.yaml")
+			require.NoError(t, err)
+			require.Regexp(t, `which-paper: .*linen ledger, 100 % rag, 36 pound \(about 135 g/m²\).*stay flat and do not turn on the pin`, string(said))
+			const pound, inch = 0.45359237, 0.0254 // international pound and inch; 500 sheets of 17 x 22 inches weigh so much (common practice, no source)
+			require.InDelta(t, 135, 36*pound*1000/(500*17*inch*22*inch), 1)
+		},
 		"standard for label data": func(t *testing.T) {
 			said := strings.Join(texts(setter(t, "18x8").Locality(fiveLines())), " ")
 			for _, datum := range []string{"AUSTRIA", "Tirol", "Kauns", "1050 m", "47.0789°N", "14.v.2026", "I. Kron"} {

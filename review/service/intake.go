@@ -58,26 +58,43 @@ func (s *Service) PlanArchive(ctx context.Context, actor review.Actor, file Inta
 // plan stores what a source tells of, row by row, for a curator to look at.
 func (s *Service) plan(ctx context.Context, actor review.Actor, file IntakeFile, format string, source IntakeSource) (in review.Intake, err error) {
 	m := s.moment(actor)
+	if in, err = newIntake(m, file, format); err != nil {
+		return in, err
+	}
+	return in, s.storePlan(ctx, m, &in, source, func() error {
+		in.State = review.IntakePlanned
+		return s.putIntake(ctx, m, review.IntakeBatch{Intake: in})
+	})
+}
+
+// newIntake is one of which nothing is planned yet.
+func newIntake(m review.Moment, file IntakeFile, format string) (in review.Intake, err error) {
 	sum := sha256.New()
 	if _, err := io.Copy(sum, io.NewSectionReader(file.From, 0, file.Size)); err != nil {
 		return in, err
 	}
 	name := strings.ToValidUTF8(path.Base(strings.ReplaceAll(file.Name, `\`, "/")), "")
-	in = review.Intake{ID: m.NewID(), State: review.IntakeReading, File: string([]rune(name)[:min(len([]rune(name)), 200)]), Format: format, SHA256: hex.EncodeToString(sum.Sum(nil)), By: actor.Person, At: m.Now}
+	return review.Intake{ID: m.NewID(), State: review.IntakeReading, File: string([]rune(name)[:min(len([]rune(name)), 200)]), Format: format,
+		SHA256: hex.EncodeToString(sum.Sum(nil)), By: m.Actor.Person, At: m.Now}, nil
+}
+
+// storePlan stores the rows of an intake that is being read, and ends with whole, which lets it be seen. Of one that fails nothing stays.
+func (s *Service) storePlan(ctx context.Context, m review.Moment, in *review.Intake, source IntakeSource, whole func() error) (err error) {
+	id := in.ID
 	defer func() {
 		if err != nil {
-			err = errors.Join(err, s.store.RemoveIntake(context.WithoutCancel(ctx), in.ID))
+			err = errors.Join(err, s.store.RemoveIntake(context.WithoutCancel(ctx), id))
 		}
 	}()
 	var rows []*review.Incoming
 	var broken error // an error of the store, not of the file
 	store := func() error {
-		broken = s.storePlanned(ctx, m, &in, rows)
+		broken = s.storePlanned(ctx, m, in, rows)
 		rows = rows[:0]
 		return broken
 	}
-	if err := s.putIntake(ctx, m, review.IntakeBatch{Intake: in}); err != nil {
-		return in, err
+	if err := s.putIntake(ctx, m, review.IntakeBatch{Intake: *in}); err != nil {
+		return err
 	}
 	err = source.Each(func(row *review.Incoming) error {
 		if rows = append(rows, row); len(rows) < plannedAtOnce {
@@ -86,23 +103,22 @@ func (s *Service) plan(ctx context.Context, actor review.Actor, file IntakeFile,
 		return store()
 	})
 	if broken != nil {
-		return in, broken
+		return broken
 	}
 	if err != nil {
-		return in, review.Invalidf("file", "cannot be read to its end: %s", err)
+		return review.Invalidf("file", "cannot be read to its end: %s", err)
 	}
 	if err := store(); err != nil {
-		return in, err
+		return err
 	}
 	general := source.Summary()
 	in.Told.Faults, in.Told.MoreFaults, in.Told.Unread = general.Faults, general.MoreFaults, general.Unread
-	in.State = review.IntakePlanned
-	return in, s.putIntake(ctx, m, review.IntakeBatch{Intake: in})
+	return whole()
 }
 
 // storePlanned counts and stores some rows; what is here already does not come twice.
 func (s *Service) storePlanned(ctx context.Context, m review.Moment, in *review.Intake, rows []*review.Incoming) error {
-	if err := s.refuseKnown(ctx, rows); err != nil {
+	if err := s.refuseKnown(ctx, in.Format, rows); err != nil {
 		return err
 	}
 	batch := review.IntakeBatch{}
@@ -114,18 +130,34 @@ func (s *Service) storePlanned(ctx context.Context, m review.Moment, in *review.
 	return s.putIntake(ctx, m, batch)
 }
 
-func (s *Service) refuseKnown(ctx context.Context, rows []*review.Incoming) error {
-	var sources []string
+// refuseKnown refuses what is here already: by its identifier, and of the table of an old collection by its number too, since such tables
+// have no identifiers.
+func (s *Service) refuseKnown(ctx context.Context, format string, rows []*review.Incoming) error {
+	var sources, numbers []string
 	for _, row := range rows {
 		sources = append(sources, row.Source)
-	}
-	known, err := s.store.KnownSources(ctx, sources)
-	for _, row := range rows {
-		if id := known[row.Source]; id != "" && !row.Refused {
-			row.Fault(review.IntakeFault{Code: review.FaultHere, Row: row.Row, Value: row.Source})
+		if format == FormatInventory {
+			numbers = append(numbers, row.Label.CatalogueNumber)
 		}
 	}
-	return err
+	known, err := s.store.KnownSources(ctx, sources)
+	if err != nil {
+		return err
+	}
+	byNumber, err := s.store.KnownNumbers(ctx, numbers)
+	if err != nil {
+		return err
+	}
+	for _, row := range rows {
+		switch number := row.Label.CatalogueNumber; {
+		case row.Refused:
+		case known[row.Source] != "":
+			row.Fault(review.IntakeFault{Code: review.FaultHere, Row: row.Row, Value: row.Source})
+		case byNumber[number] != "":
+			row.Fault(review.IntakeFault{Code: review.FaultHere, Row: row.Row, Value: number})
+		}
+	}
+	return nil
 }
 
 func (s *Service) putIntake(ctx context.Context, m review.Moment, batch review.IntakeBatch, asked ...jobs.Job) error {
@@ -140,7 +172,11 @@ func (s *Service) Intakes(ctx context.Context, actor review.Actor) ([]review.Int
 		return nil, review.Forbidden(actor, review.ActTakeIn, "")
 	}
 	const most = 100
-	return s.store.FindIntakes(ctx, most)
+	found, err := s.store.FindIntakes(ctx, most)
+	for i := range found {
+		found[i].Reading = nil // each tells it by itself
+	}
+	return found, err
 }
 
 // IntakeView is an intake with some of its rows.
@@ -198,14 +234,14 @@ type takingIn struct {
 	Salt   []byte       `json:"salt"`
 }
 
-// AcceptIntake takes in what was planned, by a job.
-func (s *Service) AcceptIntake(ctx context.Context, actor review.Actor, id string) (jobs.Job, error) {
+// AcceptIntake takes in what was planned, by a job: the plan of that number, or review.AnyPlan.
+func (s *Service) AcceptIntake(ctx context.Context, actor review.Actor, id string, plan int) (jobs.Job, error) {
 	in, err := s.intake(ctx, id)
 	if err != nil {
 		return jobs.Job{}, err
 	}
 	m := s.moment(actor)
-	if in, err = review.DecideAccept(m, in); err != nil {
+	if in, err = review.DecideAccept(m, in, plan); err != nil {
 		return jobs.Job{}, err
 	}
 	job := jobs.TakeIn(id, takingIn{Intake: id, By: actor, Salt: newSalt()})
@@ -285,7 +321,7 @@ func (s *Service) takeInSlice(ctx context.Context, slice jobs.Slice) (JobStep, e
 				incoming = append(incoming, &rows[i].Incoming)
 			}
 		}
-		if err := s.refuseKnown(ctx, incoming); err != nil { // it may have come by another intake meanwhile
+		if err := s.refuseKnown(ctx, in.Format, incoming); err != nil { // it may have come by another intake meanwhile
 			return 0, err
 		}
 		people := namesakes{salt: args.Salt, known: map[string]bool{}}

@@ -161,6 +161,10 @@ type Reader interface {
 	FindPlanned(ctx context.Context, intake string, faulty bool, after, size int) ([]review.PlannedRow, error)
 	// KnownSources are the specimens that are here, by the identifiers under which archives know them; what was taken back is not.
 	KnownSources(ctx context.Context, sources []string) (map[string]string, error)
+	// KnownNumbers are the specimens that are here, by their catalogue numbers without regard to case; what was taken back is not.
+	KnownNumbers(ctx context.Context, numbers []string) (map[string]string, error)
+	// IntakeFile is the file of an intake that can be read again; nil of others.
+	IntakeFile(ctx context.Context, id string) ([]byte, error)
 	// FindExtracts lists the extracts of specimens behind one, in the order of their ids: each specimen's first, with what is withheld of
 	// it, then those of its submissions. Size bounds how many; of one specimen all come together. next is the last specimen, empty at the end.
 	FindExtracts(ctx context.Context, after string, size int) (found []Extracted, next string, err error)
