@@ -123,10 +123,11 @@ type Balance struct {
 // Balance returns one.
 func (r *Reweigher) Balance() *Balance { return &Balance{Reweigher: r} }
 
-// Weigh says how a settled determination would be touched; nil: not at all. Of siblings what is sealed takes no part.
-func (b *Balance) Weigh(s *Submission, spec *Specimen, siblings []Submission) []Touched {
+// Weigh says how a settled determination would be touched; nil: not at all. same: that is certain without weighing, since nothing that was
+// said of it weighs otherwise. Of siblings what is sealed takes no part.
+func (b *Balance) Weigh(s *Submission, spec *Specimen, siblings []Submission) (found []Touched, same bool) {
 	if b.same(spec, siblings) {
-		return nil
+		return nil, true
 	}
 	d := &b.d
 	d.Submission, d.spec, d.siblings = s, spec, siblings
@@ -141,7 +142,7 @@ func (b *Balance) Weigh(s *Submission, spec *Specimen, siblings []Submission) []
 		b.before.FillStanding(&d.before, &d.was)
 		d.after = d.before
 	}
-	return b.touched(d)
+	return b.touched(d), false
 }
 
 // evidenceOf is what was said, as both weigh it. It is good until the next.
