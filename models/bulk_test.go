@@ -1,6 +1,7 @@
 package models_test
 
 import (
+	"cmp"
 	"encoding/json"
 	"fmt"
 	"iter"
@@ -122,8 +123,12 @@ func TestFillRefuses(t *testing.T) {
 func fillings(t *testing.T, db *models.DB) []models.Filling {
 	t.Helper()
 	made := []models.Filling{people(t, db)}
-	records := map[string]int{}                                                                  // specimen: its place in made
-	for _, stream := range column(t, db, "SELECT DISTINCT stream FROM events ORDER BY stream") { // specimens before submissions
+	records := map[string]int{}                                                    // specimen: its place in made
+	streams := column(t, db, "SELECT DISTINCT stream FROM events ORDER BY stream") // specimens before submissions
+	slices.SortStableFunc(streams, func(a, b string) int {                         // what was learnt stands behind what it was learnt from
+		return cmp.Compare(strings.Count(a, review.ReliabilityStream("")), strings.Count(b, review.ReliabilityStream("")))
+	})
+	for _, stream := range streams {
 		events, err := db.Events(t.Context(), stream)
 		require.NoError(t, err)
 		if strings.HasPrefix(stream, review.PolicyStream) || strings.HasPrefix(stream, "tables/") {
