@@ -59,7 +59,7 @@ require (
 	github.com/xuri/efp v0.0.3-0.20260924042702-217b81952dec // indirect
 )
 
-require github.com/tetratelabs/wazero v1.12.0 // indirect
+require github.com/tetratelabs/wazero v1.12.0
 
 require (
 	github.com/a-h/parse v0.0.42 // indirect

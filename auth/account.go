@@ -47,7 +47,7 @@ type Store interface {
 	TakeAttempt(ctx context.Context, key string, limit Limit, now time.Time) (wait time.Duration, err error)
 	// ErasePerson removes the account, the name, all logins, all drafts, the address and all news of a person for good; what they have done stays
 	// under the id.
-	ErasePerson(ctx context.Context, person string) error
+	ErasePerson(ctx context.Context, person, reason string) error
 	// FindAccounts lists all accounts by login.
 	FindAccounts(ctx context.Context) ([]Account, error)
 }

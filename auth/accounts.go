@@ -343,22 +343,29 @@ func (a *Accounts) Enable(ctx context.Context, login string, reason string) erro
 
 // changeFor is a change that somebody makes of another person's account: it takes a reason.
 func (a *Accounts) changeFor(ctx context.Context, login string, c AccountChange) error {
-	var p review.Problems
-	review.CheckText(&p, "reason", c.Reason, 1, review.MaxNote)
-	if err := p.Err(); err != nil {
+	if err := checkReason(c.Reason); err != nil {
 		return err
 	}
 	return a.change(ctx, login, c)
 }
 
-// Erase removes an account and the name of its person for good. What they have done stays in the history under their id,
-// which by itself tells nothing.
-func (a *Accounts) Erase(ctx context.Context, login string) error {
+func checkReason(reason string) error {
+	var p review.Problems
+	review.CheckText(&p, "reason", reason, 1, review.MaxNote)
+	return p.Err()
+}
+
+// Erase removes an account and the name of its person for good, with the reason for it, which the history keeps. What they have done
+// stays there under their id, which by itself tells nothing.
+func (a *Accounts) Erase(ctx context.Context, login, reason string) error {
+	if err := checkReason(reason); err != nil {
+		return err
+	}
 	account, err := a.Named(ctx, login)
 	if err != nil {
 		return err
 	}
-	return a.store.ErasePerson(ctx, account.Person)
+	return a.store.ErasePerson(ctx, account.Person, reason)
 }
 
 // Named is the account of a login, however it is written.

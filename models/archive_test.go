@@ -3,7 +3,10 @@ package models_test
 import (
 	"archive/zip"
 	"bytes"
+	"crypto/sha256"
 	"encoding/csv"
+	"encoding/hex"
+	"encoding/json"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -31,6 +34,31 @@ func handedOver(t *testing.T, s *service.Service) ([]byte, service.HandedOver) {
 	made, err := s.HandOver(t.Context(), archivist, everything, &archive, nil)
 	require.NoError(t, err)
 	return archive.Bytes(), made
+}
+
+// requireHandedOver: each archive that goes out is an event with the digest of its very bytes, which the log proves as any other.
+func requireHandedOver(t *testing.T, db *models.DB, s *service.Service, archive []byte, made service.HandedOver) {
+	t.Helper()
+	out, names, err := s.Handovers(t.Context(), archivist)
+	require.NoError(t, err)
+	require.Len(t, out, 2)
+	digest := sha256.Sum256(archive)
+	for _, h := range out {
+		require.Equal(t, hex.EncodeToString(digest[:]), h.SHA256)
+		require.Equal(t, made.Counts, darwincore.Counts{Occurrences: h.Occurrences, Identifications: h.Identifications, Media: h.Media})
+		require.Equal(t, archivist.Person, h.By)
+		require.True(t, h.Collectors)
+		require.Contains(t, names, h.By)
+		events, err := db.Events(t.Context(), review.HandoverStream(h.ID))
+		require.NoError(t, err)
+		require.Len(t, events, 1)
+		text, err := json.Marshal(events[0].Change)
+		require.NoError(t, err)
+		require.NotContains(t, string(text), everything.Organization, "what was typed stands in the file alone")
+	}
+	require.False(t, out[0].At.Before(out[1].At), "the latest first")
+	_, _, err = s.Handovers(t.Context(), review.Actor{Person: "rita", Role: review.RoleReviewer})
+	require.Equal(t, review.KindForbidden, review.KindOf(err))
 }
 
 // archiveRows are the rows of a file, without some columns.
@@ -68,6 +96,7 @@ func TestArchiveThereAndBack(t *testing.T) {
 			theirs, ours := archiving(t, from), archiving(t, to)
 			first, made := handedOver(t, theirs)
 			again, _ := handedOver(t, theirs)
+			requireHandedOver(t, from, theirs, first, made)
 			require.True(t, bytes.Equal(first, again), "the same records give the same bytes")
 			require.Positive(t, made.Identifications)
 			require.Empty(t, made.Unread)

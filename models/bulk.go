@@ -22,9 +22,9 @@ type Filling struct {
 	review.Batch // its events are whole streams, or go on where those of the filling before it end
 	Uploads      []review.Upload
 	Accounts     []auth.Account
-	// Learnt are the versions of reliability, by group of tables, that its specimens were learnt from in: which these are
-	// hangs on when everything was stored. Without one a closed specimen waits to be learnt from.
-	Learnt map[string]int
+	// Learnt are the groups of tables whose reliability has taken its specimens in: which these are hangs on when everything was stored.
+	// Otherwise a closed specimen waits to be learnt from.
+	Learnt map[string]bool
 	// Recurring are changes, the same pointers, that come again in other fillings: they are encoded once.
 	Recurring map[review.Change]bool
 }
@@ -157,7 +157,9 @@ func (db *DB) collect(tx *gorm.DB, f Filling, soFar *filled) error {
 	}
 	rows.drafts = draftParts{saved: rows.drafts.saved, anew: true}
 	for i, row := range rows.closings.made {
-		rows.closings.made[i].Learnt = f.Learnt[row.GroupID]
+		if f.Learnt[row.GroupID] {
+			rows.closings.made[i].Learnt = 1
+		}
 	}
 	positions := placed(rows.events, soFar.position)
 	soFar.position += int64(len(positions))

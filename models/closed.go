@@ -20,7 +20,7 @@ type testimonyRow struct {
 	SpecimenID string `gorm:"primaryKey"`
 	GroupID    string `gorm:"primaryKey"`
 	ClosedAt   *instant
-	Learnt     int
+	Learnt     int // 1: the reliability in force has taken it in; 0: it waits for that
 	Body       string
 }
 
@@ -331,51 +331,9 @@ func (db *DB) CountTestimonies(ctx context.Context, group string) (n service.Tes
 	return n, nil
 }
 
-// markLearnt notes which specimens events have taken in, each once: a refit takes all that were closed by then, and what
-// was taken in after its time waits again, since the refit did not see it.
-func markLearnt(tx *gorm.DB, r review.Reliability, events []review.Event) error {
-	for _, e := range events {
-		switch c := e.Change.(type) {
-		case *review.ReliabilityLearned:
-			if err := markSpecimens(tx, r.Group, e.Seq, c.Specimens); err != nil {
-				return err
-			}
-		case *review.ReliabilityRefitted:
-			if err := markThrough(tx, r); err != nil {
-				return err
-			}
-			again := tx.Model(&testimonyRow{}).Where("group_id = ? AND closed_at > ? AND learnt > 0", r.Group, instantOf(r.Refitted)).Update("learnt", 0)
-			if again.Error != nil {
-				return fmt.Errorf("note what waits to be learnt from: %w", again.Error)
-			}
-		}
-	}
-	return nil
-}
-
-func markThrough(tx *gorm.DB, r review.Reliability) error {
-	taken := tx.Model(&testimonyRow{}).Where("group_id = ? AND closed_at <= ? AND learnt = 0", r.Group, instantOf(r.Refitted)).Update("learnt", r.Version)
-	if taken.Error != nil {
-		return fmt.Errorf("note what was learnt from: %w", taken.Error)
-	}
-	return nil
-}
-
-func markSpecimens(tx *gorm.DB, group string, version int, specimens []string) error {
-	const atOnce = 1000 // databases bound how many values a statement has
-	for ids := range slices.Chunk(specimens, atOnce) {
-		taken := tx.Model(&testimonyRow{}).Where("group_id = ? AND specimen_id IN ? AND learnt = 0", group, ids).Update("learnt", version)
-		if taken.Error != nil {
-			return fmt.Errorf("note what was learnt from: %w", taken.Error)
-		}
-	}
-	return nil
-}
-
-// rebuildTestimonies makes all rows again. Which ones were learnt from stays, since no event of a refit lists them; of a
-// row that was lost it is told by the time of the last refit and by what was added since (rebuildReliabilities).
+// rebuildTestimonies makes all rows again. Which ones were learnt from is worked out later (rebuildLearnt).
 func rebuildTestimonies(tx *gorm.DB) error {
-	if err := tx.Exec("UPDATE testimonies SET closed_at = NULL").Error; err != nil {
+	if err := tx.Exec("UPDATE testimonies SET closed_at = NULL, learnt = 0").Error; err != nil {
 		return fmt.Errorf("clear what is made again: %w", err)
 	}
 	return eachReviewed(tx, func(ids []string) error {

@@ -36,8 +36,8 @@ var fillingSQL = []string{
 			round((1 + (CAST(-q.urgency AS bigint) * (104729 + 7 * r.n)) % 1000000) / {MILLION}, 6), q.family, q.trip, q.storage_place
 		FROM queue_entries AS q CROSS JOIN numbers AS r WHERE q.place = 0 AND r.n <= 8`,
 	`UPDATE submissions SET release = 'hash' || (length(id) % 3), against = CASE WHEN contradictions > 0 THEN CASE WHEN id LIKE '%77' THEN 4 ELSE 33 END ELSE 0 END`,
-	`INSERT INTO said (person, submission_id, changed_at, confirmed, disputed, opinion)
-		SELECT 'p' || (CAST(substr(s.id, 2) AS integer) % 7 + 3), s.id, s.changed_at, 1, CASE WHEN s.id LIKE '%5' THEN 1 ELSE 0 END, CASE WHEN s.id LIKE '%3' THEN 'another' ELSE 'agrees' END
+	`INSERT INTO said (person, submission_id, changed_at, confirmed, disputed, opinion, against)
+		SELECT 'p' || (CAST(substr(s.id, 2) AS integer) % 7 + 3), s.id, s.changed_at, 1, CASE WHEN s.id LIKE '%5' THEN 1 ELSE 0 END, CASE WHEN s.id LIKE '%3' THEN 'another' ELSE 'agrees' END, s.against
 		FROM submissions AS s WHERE s.status NOT IN ('draft', 'open', 'returned')`,
 	`INSERT INTO closings (group_id, kind, at, subject, body) SELECT 'adults', CASE WHEN n % 9 = 0 THEN 'panel' ELSE 'testimony' END, {TIME}, 'sp' || n, '{"rate":1,"panel":3,"opinions":[]}' FROM numbers`,
 	`INSERT INTO saved_searches (id, person, name, query, at) SELECT 'q' || n, 'p' || (n % 500), 'one', '', {TIME} FROM numbers`,

@@ -194,7 +194,7 @@ func (db *DB) first(ctx context.Context, f service.SubmissionFilter, after *list
 		kind = fmt.Sprintf("(s.against & %d) <> 0", bit)
 	}
 	switch {
-	case !f.Doubtful && f.Against == "":
+	case !f.Doubtful && f.Against == "", f.Judge != "" && !f.Doubtful: // what was said is of closed ones, and tells the kind by itself
 		return part()
 	case f.Viewer == "":
 		return part(kind, closed)
@@ -228,6 +228,9 @@ func saying(query *gorm.DB, f service.SubmissionFilter, order string) *gorm.DB {
 		query = query.Joins("JOIN said ON said.submission_id = s.id")
 	}
 	query = query.Where("said.person = ?", f.Judge)
+	if bit, known := againstBits[f.Against]; known {
+		query = query.Where(fmt.Sprintf("(said.against & %d) <> 0", bit)) // as in its index
+	}
 	switch f.Said {
 	case service.SaidConfirmed:
 		return query.Where("said.confirmed > 0")

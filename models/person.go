@@ -73,7 +73,7 @@ func (db *DB) DisabledOwners(ctx context.Context, most int) ([]string, error) {
 
 // ErasePerson empties a person's name and removes their account, login and password and address included, and drafts, kept
 // forms and news, which nobody else can read. Their acts stay in the history under the id, which by itself tells nothing. It cannot be undone.
-func (db *DB) ErasePerson(ctx context.Context, id string) error {
+func (db *DB) ErasePerson(ctx context.Context, id, reason string) error {
 	err := db.write(ctx, func(tx *gorm.DB) error {
 		if err := endSessions(tx, id); err != nil {
 			return err
@@ -112,7 +112,7 @@ func (db *DB) ErasePerson(ctx context.Context, id string) error {
 		if result.RowsAffected == 0 {
 			return review.Errorf(review.KindNotFound, "There is no person %s. Nothing was erased.", id)
 		}
-		return recordAccount(tx, theProgram, id, tx.NowFunc(), &review.PersonErased{})
+		return recordAccount(tx, theProgram, id, tx.NowFunc(), &review.PersonErased{Reason: reason})
 	})
 	if err == nil {
 		db.sequencer.wake()

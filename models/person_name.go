@@ -49,6 +49,9 @@ func storePeople(tx *gorm.DB, people []personRow) error {
 	return nil
 }
 
+// spelled is a name as it is looked for: its words, folded.
+func spelled(name string) string { return strings.Join(strings.Fields(folded(name)), " ") }
+
 // nameEverybody makes those findable whose names were stored before there were rows for it.
 func (db *DB) nameEverybody(ctx context.Context) error {
 	return db.write(ctx, func(tx *gorm.DB) error {
@@ -78,15 +81,21 @@ func (db *DB) FindPeople(ctx context.Context, f service.PeopleFilter, most int) 
 	if err := checkFilter("name", f.Name); err != nil {
 		return nil, err
 	}
+	if f.After != nil && (f.Name != "" || !storable(f.After.Name) || !storable(f.After.ID)) {
+		return nil, review.Invalidf("cursor", "is not one of this list")
+	}
 	query := db.read(ctx).Table("person_names AS n").Select("p.*").Joins("JOIN people AS p ON p.id = n.person").
 		Where("EXISTS (SELECT 1 FROM accounts AS a WHERE a.person = n.person)")
 	if len(f.Roles) > 0 {
 		query = query.Where("p.role IN ?", f.Roles)
 	}
-	if name := strings.Join(strings.Fields(folded(f.Name)), " "); name != "" {
+	if name := spelled(f.Name); name != "" {
 		query = query.Where("n.start >= ? AND n.start < ?", name, name+lastID)
 	} else {
 		query = query.Where("n.place = 0")
+	}
+	if f.After != nil {
+		query = query.Where("(n.start, n.person) > (?, ?)", spelled(f.After.Name), f.After.ID)
 	}
 	var rows []personRow
 	// Somebody may be found by two words of the name.

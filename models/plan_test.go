@@ -93,6 +93,9 @@ var pagesRead = map[string]page{
 	"a kind of contradiction":        listOf(service.SubmissionFilter{Against: "combination", Viewer: "p7"}, "submissions_combination"),
 	"another kind":                   listOf(service.SubmissionFilter{Against: "unseen", Viewer: "p7"}, "submissions_unseen"),
 	"a kind in a family":             listOf(service.SubmissionFilter{Against: "unseen", Family: "Family3idae", Viewer: "p7"}, "submissions_unseen_family"),
+	"a kind among determinations":    listOf(service.SubmissionFilter{Determiner: "p8", Against: "combination", Viewer: "p7"}, "submissions_combination_determiner"),
+	"a kind of what was disputed":    listOf(service.SubmissionFilter{Judge: "p7", Said: service.SaidDisputed, Against: "combination", Viewer: "p7"}, "said_"), // along whichever has fewer
+	"a kind of what was said":        listOf(service.SubmissionFilter{Judge: "p7", Against: "combination", Viewer: "p7"}, "said_combination"),
 	"a release":                      listOf(service.SubmissionFilter{Release: "hash0"}, "submissions_release"),
 	"who determined":                 listOf(service.SubmissionFilter{Determiner: "p8"}, "submissions_determiner"),
 	"of whom something was said":     listOf(service.SubmissionFilter{Judge: "p7"}, "said_person"),

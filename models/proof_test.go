@@ -295,7 +295,7 @@ func TestAccountsHaveAHistory(t *testing.T) {
 			require.NoError(t, db.ChangeAccount(ctx, "p1", auth.AccountChange{Disabled: new(true), Reason: "left the club", EndSessions: true}))
 			require.NoError(t, db.ChangeAccount(ctx, "p1", auth.AccountChange{Disabled: new(false)}))
 			require.NoError(t, db.ChangeAccount(ctx, "p1", auth.AccountChange{PasswordHash: &hash}))
-			require.NoError(t, db.ErasePerson(ctx, "p1"))
+			require.NoError(t, db.ErasePerson(ctx, "p1", "asked for it"))
 			require.Error(t, db.ChangeAccount(ctx, "p1", auth.AccountChange{Disabled: new(true)}), "and nothing of what was refused")
 			events, err := db.Events(ctx, review.AccountStream("p1"))
 			require.NoError(t, err)
@@ -305,7 +305,7 @@ func TestAccountsHaveAHistory(t *testing.T) {
 				changes = append(changes, e.Change)
 			}
 			require.Equal(t, []review.Change{&review.AccountAdded{Role: review.RoleMember}, &review.RoleChanged{Role: review.RoleCurator, Reason: "elected"},
-				&review.AccountDisabled{Reason: "left the club"}, &review.AccountEnabled{}, &review.PasswordSet{}, &review.PersonErased{}}, changes)
+				&review.AccountDisabled{Reason: "left the club"}, &review.AccountEnabled{}, &review.PasswordSet{}, &review.PersonErased{Reason: "asked for it"}}, changes)
 			numbered(t, db)
 			leaves, err := db.LeavesAfter(ctx, 0, 100)
 			require.NoError(t, err)

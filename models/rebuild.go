@@ -65,7 +65,7 @@ func (db *DB) rebuild(ctx context.Context, before, after func(*gorm.DB) error) e
 		if err := rebuildClosings(tx); err != nil {
 			return err
 		}
-		if err := eachStream(tx, review.ReliabilityStream(""), rebuildReliabilities); err != nil {
+		if err := eachStream(tx, review.ReliabilityStream(""), db.rebuildReliabilities); err != nil {
 			return err
 		}
 		if err := checkUnpublished(tx); err != nil {

@@ -239,7 +239,7 @@ func addKnown(r *review.Reliability, person, body string) {
 	r.People[person] = known
 }
 
-func rebuildReliabilities(tx *gorm.DB, streams [][]review.Event) error {
+func (db *DB) rebuildReliabilities(tx *gorm.DB, streams [][]review.Event) error {
 	for _, events := range streams {
 		group := strings.TrimPrefix(events[0].Stream, review.ReliabilityStream(""))
 		reliability, err := review.ReplayReliability(group, events)
@@ -253,10 +253,7 @@ func rebuildReliabilities(tx *gorm.DB, streams [][]review.Event) error {
 		if err := rows.store(tx); err != nil {
 			return err
 		}
-		if err := markThrough(tx, reliability); err != nil {
-			return err
-		}
-		if err := markSpecimens(tx, group, reliability.Version, reliability.Added); err != nil {
+		if err := rebuildLearnt(tx, reliability, events, db.dialect); err != nil {
 			return err
 		}
 	}

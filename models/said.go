@@ -19,6 +19,7 @@ type saidRow struct {
 	Confirmed    int
 	Disputed     int
 	Opinion      review.OpinionKind
+	Against      int // of the submission
 }
 
 func (saidRow) TableName() string { return "said" }
@@ -28,10 +29,14 @@ func toSaidRows(s *review.Submission) []saidRow {
 	if !s.Closed() || s.OpenedAt == nil {
 		return nil
 	}
+	against := 0
+	if s.Assessment != nil {
+		against = againstOf(s.Assessment.Contradictions)
+	}
 	by := map[string]*saidRow{}
 	of := func(person string) *saidRow {
 		if by[person] == nil {
-			by[person] = &saidRow{Person: person, SubmissionID: s.ID, ChangedAt: instantOf(s.ChangedAt)}
+			by[person] = &saidRow{Person: person, SubmissionID: s.ID, ChangedAt: instantOf(s.ChangedAt), Against: against}
 		}
 		return by[person]
 	}

@@ -2,7 +2,7 @@ package review
 
 // Changes of an account. They hold neither login nor name, which are erasable and stand elsewhere, and no word of a password. Who
 // keeps the server makes them from the command line: they are of the program, with the reason that was given, without which neither role nor
-// logins of anybody are changed. A language is chosen by its person.
+// logins of anybody are changed, and nobody is erased (before there were reasons for that, without one). A language is chosen by its person.
 type (
 	// AccountAdded: a person has a login from now on.
 	AccountAdded struct {
@@ -27,7 +27,9 @@ type (
 		Language string `json:"language"`
 	}
 	// PersonErased: name, login and whatever else is erasable are gone. The id stays.
-	PersonErased struct{}
+	PersonErased struct {
+		Reason string `json:"reason,omitempty"`
+	}
 )
 
 func (*AccountAdded) EventKind() string    { return "account-added" }

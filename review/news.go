@@ -108,7 +108,7 @@ func newsID(person string, e Event, of string) string {
 
 // DoubtedNews tells the owner that the tables in force put a submission in doubt that was closed with other tables.
 func DoubtedNews(s *Submission, release string, at time.Time) News {
-	n := News{Person: s.Owner, Code: NewsDoubted, Group: s.Group, Submission: s.ID, Specimen: s.Specimen, Actor: "program", At: at, About: NewsAbout{Release: release}}
+	n := News{Person: s.Owner, Code: NewsDoubted, Group: s.Group, Submission: s.ID, Specimen: s.Specimen, Actor: ProgramActor, At: at, About: NewsAbout{Release: release}}
 	n.ID = newsID(n.Person, Event{Stream: SubmissionStream(s.ID)}, string(NewsDoubted)+s.Assessment.TablesHash)
 	return n
 }

@@ -109,7 +109,8 @@ type Reweighing struct {
 type Reassessment struct {
 	Key     string           `json:"key"`
 	Of      Reweighing       `json:"of"`
-	Looked  int              `json:"looked" doc:"Settled determinations that were weighed both ways"`
+	Looked  int              `json:"looked" doc:"Settled determinations that were looked at"`
+	Same    int              `json:"same,omitempty" doc:"Of them, those that stay as they are for certain, since nothing that is stated of them weighs otherwise: their posteriors were not worked out"`
 	Touched int              `json:"touched" doc:"Of them, those that the change would touch"`
 	Counts  map[Touch]int    `json:"counts" doc:"Of them, how many in each way; one may be touched in several"`
 	Groups  []TouchedByCause `json:"groups" nullable:"false" doc:"The largest first; at most 200"`

@@ -123,17 +123,18 @@ type Balance struct {
 // Balance returns one.
 func (r *Reweigher) Balance() *Balance { return &Balance{Reweigher: r} }
 
-// Weigh says how a settled determination would be touched; nil: not at all. Of siblings what is sealed takes no part.
-func (b *Balance) Weigh(s *Submission, spec *Specimen, siblings []Submission) []Touched {
+// Weigh says how a settled determination would be touched; nil: not at all. same: that is certain without weighing, since nothing that was
+// said of it weighs otherwise. Of siblings what is sealed takes no part.
+func (b *Balance) Weigh(s *Submission, spec *Specimen, siblings []Submission) (found []Touched, same bool) {
 	if b.same(spec, siblings) {
-		return nil
+		return nil, true
 	}
 	d := &b.d
 	d.Submission, d.spec, d.siblings = s, spec, siblings
 	d.was, d.will = b.evidenceOf(s, spec, siblings)
 	switch {
 	case b.both != nil:
-		b.both.FillStandings(&d.before, &d.after, &d.was)
+		b.both.FillApart(&d.before, &d.after, &d.was) // what contradicts by both touches nothing
 	case b.tables || b.list || b.people:
 		b.before.FillStanding(&d.before, &d.was)
 		b.after.FillStanding(&d.after, &d.will)
@@ -141,7 +142,7 @@ func (b *Balance) Weigh(s *Submission, spec *Specimen, siblings []Submission) []
 		b.before.FillStanding(&d.before, &d.was)
 		d.after = d.before
 	}
-	return b.touched(d)
+	return b.touched(d), false
 }
 
 // evidenceOf is what was said, as both weigh it. It is good until the next.
@@ -283,6 +284,9 @@ func (r *Reweigher) several() bool {
 // cellThatMoved is that of the stated character whose weight for the name, against who comes next to it or before it, has moved most.
 func (r *Reweigher) cellThatMoved(d *reweighing, sign float64) Cause {
 	rival := d.after.Rival
+	if only, ok := r.onlyChanged(d); ok {
+		return r.causeIn(d, only, rival)
+	}
 	was, will := r.before.Weights(&d.was, d.after.Family, rival), r.after.Weights(&d.will, d.after.Family, rival)
 	most, by := 0.0, judgement.WhyPrior
 	for _, w := range will {
@@ -294,9 +298,34 @@ func (r *Reweigher) cellThatMoved(d *reweighing, sign float64) Cause {
 			most, by = fall, w.Character
 		}
 	}
-	switch {
-	case by == judgement.WhyPrior:
+	if by == judgement.WhyPrior {
 		return Cause{Kind: CauseCommon}
+	}
+	return r.causeIn(d, by, rival)
+}
+
+// onlyChanged is the one stated character of which some family shows something else, where the tables differ in cells alone: then there
+// is nothing else that could have moved anything.
+func (r *Reweigher) onlyChanged(d *reweighing) (character string, ok bool) {
+	if r.both == nil || r.characters == nil || len(d.was.Free) > 0 { // what a list passes over is told by cells, too
+		return "", false
+	}
+	for i := range d.was.Stated {
+		c := d.was.Stated[i].Character
+		if !r.characters[c] || c == character {
+			continue
+		}
+		if character != "" {
+			return "", false
+		}
+		character = c
+	}
+	return character, character != ""
+}
+
+// causeIn is a change of what the tables say of a character: in the family, in its rival, or elsewhere.
+func (r *Reweigher) causeIn(d *reweighing, by, rival string) Cause {
+	switch {
 	case r.cells[d.after.Family+"|"+by]:
 		return Cause{Kind: CauseCell, Family: d.after.Family, Character: by}
 	case r.cells[rival+"|"+by]:

@@ -20,6 +20,12 @@ type intakesOutput struct {
 	}
 }
 
+type handoversOutput struct {
+	Body struct {
+		Items []HandoverView `json:"items" nullable:"false" doc:"The latest first, at most 1000"`
+	}
+}
+
 // InIntake is the intake that an address names.
 type InIntake struct {
 	Intake string `path:"intake" maxLength:"60" doc:"Id of the intake"`
@@ -81,6 +87,8 @@ func (a *api) registerArchive(group *gin.RouterGroup) {
 	o.Responses["200"] = &huma.Response{Description: "OK", Content: binary}
 	a.doors.OpenAPI().AddOperation(&o)
 
+	huma.Register(a.doors, operation(http.MethodGet, "/handovers", "handovers", tag, "Archives that were handed over: when, by whom and with which digest", http.StatusForbidden), a.handovers)
+
 	const at = "/intakes"
 	group.POST(at, a.sendIntake)
 	send := operation(http.MethodPost, at, "plan-intake", tag, "Tell what the Darwin Core archive or the table of an old collection in the body would bring; nothing of it is taken in before it is accepted")
@@ -109,6 +117,13 @@ func (a *api) registerArchive(group *gin.RouterGroup) {
 	changes[undoIntakeInput](a, undo, a.undoIntake, func(ctx context.Context, in *undoIntakeInput, _ string) (*intakeOutput, error) {
 		return a.intake(ctx, &intakeInput{Caller: in.Caller, InIntake: in.InIntake})
 	})
+}
+
+func (a *api) handovers(ctx context.Context, in *callerInput) (*handoversOutput, error) {
+	made, names, err := a.Service.Handovers(ctx, in.actor)
+	out := &handoversOutput{}
+	out.Body.Items = handoverLines(made, names)
+	return out, err
 }
 
 func (a *api) intakes(ctx context.Context, in *callerInput) (*intakesOutput, error) {

@@ -94,6 +94,7 @@ var routeCases = []routeCase{
 	{"GET", "/groups/small-test-group/reassessments/{reassessment}/touched?effect=below-confidence&cause=threshold", nil, 403, 403, 200},
 	{"POST", "/groups/small-test-group/reassessments/{reassessment}/reviews", map[string]any{"groups": []map[string]string{{"effect": "below-confidence", "cause": "threshold"}}, "reason": "too unsure"}, 403, 403, 204},
 	{"GET", "/archive?title=A&organization=B&license=https://creativecommons.org/publicdomain/zero/1.0/", nil, 403, 403, 200},
+	{"GET", "/handovers", nil, 403, 403, 200},
 	{"GET", "/intakes", nil, 403, 403, 200},
 	{"POST", "/intakes", "an archive", 403, 403, 201},
 	{"GET", "/intakes/{intake}", nil, 403, 403, 200},

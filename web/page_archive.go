@@ -47,8 +47,22 @@ func (s *Server) showArchive(c *gin.Context, status int, form pages.Form) {
 		d.Places = policy.Places
 		d.Intakes, err = s.Service.Intakes(ctx, actor)
 	}
+	if err == nil {
+		d.HandedOver, d.Names, err = s.Service.Handovers(ctx, actor)
+	}
+	if err == nil {
+		err = knownFile(c)
+	}
 	if err != nil {
 		s.fail(c, err)
+		return
+	}
+	if status == http.StatusOK && fileAsked(c) {
+		if c.Query("of") == "handed-over" {
+			s.handoversFile(c, d.HandedOver, d.Names)
+			return
+		}
+		s.intakesFile(c, d.Intakes)
 		return
 	}
 	s.pageOfAll(c, status, func(site pages.Site) templ.Component { return pages.Archive(site, d) })

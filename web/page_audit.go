@@ -20,6 +20,7 @@ func (s *Server) registerAuditPages(p *gin.RouterGroup) {
 	p.GET("/search", s.searchPage)
 	p.POST("/searches", s.saveSearch)
 	p.POST("/searches/:id/remove", s.removeSearch)
+	p.GET("/people", s.peoplePage)
 	p.GET("/people/:id", s.personPage)
 	p.GET("/figures/changes", s.changesPageOf)
 }
@@ -136,6 +137,28 @@ func (s *Server) removeSearch(c *gin.Context) {
 		return
 	}
 	seeOther(c, "/search")
+}
+
+// peoplePage lists who has an account, by name.
+func (s *Server) peoplePage(c *gin.Context) {
+	d := pages.PeopleData{Name: strings.TrimSpace(c.Query("name"))}
+	if err := knownFile(c); err != nil {
+		s.fail(c, err)
+		return
+	}
+	if fileAsked(c) {
+		s.peopleFile(c, d.Name)
+		return
+	}
+	people, next, err := s.Service.ListPeople(c.Request.Context(), actorOf(c), d.Name, service.Page{Size: listSize, Cursor: c.Query("cursor")})
+	if err != nil {
+		s.fail(c, err)
+		return
+	}
+	d.People = people
+	d.First, d.Next = pageLinks(c, next)
+	d.CSV, d.JSON = fileLinks(c)
+	s.pageOfAll(c, http.StatusOK, func(site pages.Site) templ.Component { return pages.People(site, d) })
 }
 
 // personPage is what a person has determined and said, and how reliable they are as far as the one who looks may see that.

@@ -14,6 +14,9 @@ import (
 
 func (s *Server) changesPage(c *gin.Context) {
 	site, err := s.editors(c)
+	if err == nil {
+		err = knownFile(c)
+	}
 	if err != nil {
 		s.fail(c, err)
 		return
@@ -22,6 +25,10 @@ func (s *Server) changesPage(c *gin.Context) {
 	d.Proposals, d.Names, err = s.Service.CellProposals(c.Request.Context(), actorOf(c), site.Book.Group.ID, d.Status)
 	if err != nil {
 		s.fail(c, err)
+		return
+	}
+	if fileAsked(c) {
+		s.proposalsFile(c, d.Proposals, d.Names)
 		return
 	}
 	s.page(c, http.StatusOK, pages.Changes(site, d))

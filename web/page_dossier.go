@@ -58,7 +58,7 @@ var dossierTables = map[string]dossierTable{
 		"verdict", "better", "note", "verdict_by", "verdict_at", "after_opening"}, characterRows},
 	"opinions":       {[]string{"submission", "family", "opinion", "another", "rank", "basis", "note", "by", "at", "after_opening"}, opinionRows},
 	"contradictions": {[]string{"submission", "family", "kind", "character", "state", "reason", "reply", "reply_by", "reply_at"}, contradictionRows},
-	"history":        {[]string{"position", "at", "actor", "role", "kind", "stream", "seq", "hidden", "change", "signed_in", "signed_at"}, historyRows},
+	"history":        {[]string{"position", "at", "actor", "role", "machine", "kind", "stream", "seq", "hidden", "change", "signed_in", "signed_at"}, historyRows},
 }
 
 func labelRows(_ context.Context, _ pages.Site, d *service.SpecimenDossier) (rows [][]any) {
@@ -144,7 +144,7 @@ func historyRows(_ context.Context, _ pages.Site, d *service.SpecimenDossier) (r
 		if e.SignedIn > 0 {
 			signed = e.SignedIn
 		}
-		rows = append(rows, []any{e.Position, e.At, d.Names[e.Actor], string(e.Role), e.Kind, e.Stream, e.Seq, e.Hidden, change, signed, e.SignedAt})
+		rows = append(rows, []any{e.Position, e.At, d.Names[e.Actor], string(e.Role), e.Machine, e.Kind, e.Stream, e.Seq, e.Hidden, change, signed, e.SignedAt})
 	}
 	return rows
 }

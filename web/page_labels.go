@@ -26,8 +26,18 @@ func (s *Server) registerLabelPages(p *gin.RouterGroup) {
 	p.GET("/labels/:id/sheet.pdf", s.sheetFile)
 }
 
-// labelsPage says what would be printed of a selection, or how one is made.
-func (s *Server) labelsPage(c *gin.Context) { s.showLabels(c, http.StatusOK, pages.NewForm(nil)) }
+// labelsPage says what would be printed of a selection, or how one is made; as a file it is the list of the sheets that were printed.
+func (s *Server) labelsPage(c *gin.Context) {
+	if err := knownFile(c); err != nil {
+		s.fail(c, err)
+		return
+	}
+	if fileAsked(c) {
+		s.sheetsFile(c)
+		return
+	}
+	s.showLabels(c, http.StatusOK, pages.NewForm(nil))
+}
 
 func (s *Server) showLabels(c *gin.Context, status int, form pages.Form) {
 	ctx, actor := c.Request.Context(), actorOf(c)

@@ -15,6 +15,14 @@ import (
 
 // newsPage lists what somebody is told, the latest first.
 func (s *Server) newsPage(c *gin.Context) {
+	if err := knownFile(c); err != nil {
+		s.fail(c, err)
+		return
+	}
+	if fileAsked(c) {
+		s.newsFile(c)
+		return
+	}
 	list, err := s.Service.News(c.Request.Context(), actorOf(c), false, service.Page{Size: listSize, Cursor: c.Query("cursor")})
 	if err != nil {
 		s.fail(c, err)

@@ -16,6 +16,9 @@ import (
 
 func (s *Server) reassessmentsPage(c *gin.Context) {
 	site, err := s.editors(c)
+	if err == nil {
+		err = knownFile(c)
+	}
 	if err != nil {
 		s.fail(c, err)
 		return
@@ -30,6 +33,10 @@ func (s *Server) showReassessments(c *gin.Context, status int, site pages.Site, 
 	var err error
 	if d.All, err = s.Service.Reassessments(ctx, actor, group); err != nil {
 		s.fail(c, err)
+		return
+	}
+	if status == http.StatusOK && fileAsked(c) {
+		s.reassessmentsFile(c, d.All)
 		return
 	}
 	if d.Releases, _, err = s.Service.Releases(ctx, group); err != nil {
@@ -112,6 +119,9 @@ func typedReassessment(group string, sent *sentForm) (service.ReassessmentForm, 
 
 func (s *Server) reassessmentPage(c *gin.Context) {
 	site, err := s.editors(c)
+	if err == nil {
+		err = knownFile(c)
+	}
 	if err != nil {
 		s.fail(c, err)
 		return
@@ -134,6 +144,12 @@ func (s *Server) showReassessment(c *gin.Context, status int, site pages.Site, f
 	}
 	if effect, cause, ok := strings.Cut(c.Query("of"), "/"); ok {
 		d.Of = &review.TouchGroup{Effect: review.Touch(effect), Cause: cause}
+	}
+	if status == http.StatusOK && fileAsked(c) {
+		s.touchedFile(c, d.Reassessment, d.Of)
+		return
+	}
+	if d.Of != nil {
 		if d.Lines, d.Next, err = s.Service.Touched(ctx, actor, group, d.Key, *d.Of, c.Query("after")); err != nil {
 			s.fail(c, err)
 			return

@@ -6,6 +6,7 @@ import (
 	"net/url"
 	"strings"
 
+	"github.com/a-h/templ"
 	"github.com/gin-gonic/gin"
 
 	"revidit/review"
@@ -14,6 +15,7 @@ import (
 )
 
 func (s *Server) registerSeriesPages(p *gin.RouterGroup) {
+	p.GET("/series", s.seriesListPage)
 	p.POST("/series", s.beginSeries)
 	p.GET("/series/:id", s.seriesPage)
 	for act, do := range seriesActs {
@@ -73,6 +75,24 @@ func (s *Server) beginSeries(c *gin.Context) {
 		return
 	}
 	seeOther(c, seriesPath(goesTo(before, made.ID)))
+}
+
+// seriesListPage lists the series that somebody has to do with.
+func (s *Server) seriesListPage(c *gin.Context) {
+	err := knownFile(c)
+	var l service.SeriesLists
+	if err == nil {
+		l, err = s.Service.FindSeries(c.Request.Context(), actorOf(c))
+	}
+	if err != nil {
+		s.fail(c, err)
+		return
+	}
+	if fileAsked(c) {
+		s.seriesFile(c, l)
+		return
+	}
+	s.pageOfAll(c, http.StatusOK, func(site pages.Site) templ.Component { return pages.AllSeries(site, l) })
 }
 
 func (s *Server) seriesPage(c *gin.Context) { s.showSeries(c, http.StatusOK, "", nil, nil) }

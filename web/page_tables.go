@@ -92,6 +92,14 @@ func (s *Server) releasesPage(c *gin.Context) {
 		s.fail(c, err)
 		return
 	}
+	if err := knownFile(c); err != nil {
+		s.fail(c, err)
+		return
+	}
+	if fileAsked(c) {
+		s.releasesFile(c, releases, names)
+		return
+	}
 	d := pages.ReleasesData{Releases: releases, Names: names}
 	if review.May(actorOf(c), review.ActEditTables, "") {
 		doubted, err := s.Service.Doubted(c.Request.Context(), actorOf(c), site.Book.Group.ID)

@@ -69,7 +69,7 @@ func TestEndedLoginsAreTold(t *testing.T) {
 	}
 	club.call("ben", "DELETE", "/api/v1/sessions", nil).is(http.StatusNoContent)
 	require.NoError(t, club.server.Accounts.Disable(t.Context(), "carl", "a test"))
-	require.NoError(t, club.server.Accounts.Erase(t.Context(), "rita"))
+	require.NoError(t, club.server.Accounts.Erase(t.Context(), "rita", "left the club"))
 	club.log.Reset()
 	for _, who := range []string{"ben", "carl", "rita"} {
 		club.call(who, "GET", "/api/v1/counts", nil).is(http.StatusUnauthorized)

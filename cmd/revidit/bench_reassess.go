@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -9,6 +10,7 @@ import (
 	"runtime"
 	"runtime/debug"
 	"slices"
+	"strings"
 	"time"
 
 	"revidit/cmd/revidit/collection"
@@ -76,6 +78,7 @@ func (c *benchReassess) settled(all *collection.Collection, progress func(done, 
 				return
 			}
 			if n += settled; n >= c.Rows {
+				yield(all.Refit())
 				return
 			}
 			if n/10_000 > told {
@@ -100,9 +103,16 @@ var curatorOfBench = review.Actor{Person: "bench", Name: "bench", Role: review.R
 func (b *reassessBench) measure(ctx context.Context) error {
 	fmt.Fprintf(b.on.out, "%s, %s/%s, %d cores\n", runtime.Version(), runtime.GOOS, runtime.GOARCH, runtime.NumCPU())
 	tables := diagnosis.Default()
-	folder, changed, err := otherCells(tables, b.cells)
+	of, err := b.mostStated(ctx)
 	if err != nil {
 		return err
+	}
+	folder, changed, err := otherCells(tables, of, b.cells)
+	if err != nil {
+		return err
+	}
+	if len(changed) < b.cells {
+		return fmt.Errorf("only %d of %d cells could be changed; nothing was measured", len(changed), b.cells)
 	}
 	key, job, err := b.service.PrepareReassessment(ctx, curatorOfBench, service.ReassessmentForm{Group: tables.Group.ID, Folder: folder})
 	if err != nil {
@@ -121,7 +131,10 @@ func (b *reassessBench) measure(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	fmt.Fprintf(b.on.out, "  %d cells changed; of %d settled determinations %d touched, %v, in %d groups\n", changed, r.Looked, r.Touched, r.Counts, len(r.Groups))
+	fmt.Fprintf(b.on.out, "  cells changed: %s\n  of %d settled determinations %d stay as they are for certain, %d touched, %v, in %d groups\n", strings.Join(changed, ", "), r.Looked, r.Same, r.Touched, r.Counts, len(r.Groups))
+	if r.Touched == 0 {
+		return errors.New("the other tables touch nothing, so that it was not measured what finding causes and storing rows take")
+	}
 	out, in, err := b.db.CopyReassessed(ctx)
 	if err != nil {
 		return err
@@ -140,36 +153,75 @@ func (b *reassessBench) measure(ctx context.Context) error {
 	return nil
 }
 
-// otherCells are tables with a cell changed in each of the families with the most species: of a character two words change places.
-func otherCells(tables *diagnosis.Tables, cells int) (folder fs.FS, changed int, err error) {
+// stated is a character that is stated of settled specimens of a family, and of how many.
+type stated struct {
+	family, character string
+	n                 int
+}
+
+// lookedAt is of how many rows it is counted what is stated.
+const lookedAt = 20_000
+
+// mostStated are the characters that are stated of settled determinations, those first that are stated of most of one family: a change of
+// their cells concerns as many as a change can.
+func (b *reassessBench) mostStated(ctx context.Context) ([]stated, error) {
+	rows, _, err := b.db.FindGrounds(ctx, "", lookedAt)
+	if err != nil {
+		return nil, err
+	}
+	reader, counts := review.NewGroundsReader(), map[stated]int{}
+	var spec review.Specimen
+	for i := range rows {
+		if rows[i].Submission == "" {
+			if spec, err = reader.Specimen(&rows[i]); err != nil {
+				return nil, err
+			}
+			continue
+		}
+		sub, err := reader.Submission(&rows[i])
+		if err != nil {
+			return nil, err
+		}
+		if sub.Status != review.StatusConfirmed {
+			continue
+		}
+		for _, o := range spec.Observations {
+			if slices.Contains(sub.Cites, o.ID) {
+				counts[stated{family: sub.Determination.Family, character: o.Character}]++
+			}
+		}
+	}
+	var most []stated
+	for s, n := range counts {
+		s.n = n
+		most = append(most, s)
+	}
+	slices.SortFunc(most, func(x, y stated) int {
+		return cmp.Or(cmp.Compare(y.n, x.n), cmp.Compare(x.family, y.family), cmp.Compare(x.character, y.character))
+	})
+	return most, nil
+}
+
+// otherCells are tables with a cell changed in each of the families of which most is stated: of a character two words change places.
+func otherCells(tables *diagnosis.Tables, of []stated, cells int) (folder fs.FS, changed []string, err error) {
 	folder = tables.Folder()
-	families := slices.Clone(tables.Families)
-	slices.SortStableFunc(families, func(a, b diagnosis.Family) int { return b.Species - a.Species })
-	asked := slices.Clone(tables.Characters) // what is asked first is what is mostly stated
-	slices.SortStableFunc(asked, func(a, b diagnosis.Character) int { return rank(a) - rank(b) })
-	for i := range families {
-		if changed == cells {
+	done := map[string]bool{}
+	for _, s := range of {
+		if len(changed) == cells {
 			break
 		}
-		for c := range asked {
-			next, ok, err := otherCell(folder, families[i].Name, asked[(c+i)%len(asked)].ID)
-			if err != nil {
-				return nil, 0, err
-			}
-			if ok {
-				folder, changed = next, changed+1
-				break
-			}
+		if done[s.family] {
+			continue
+		}
+		next, ok, err := otherCell(folder, s.family, s.character)
+		if err != nil {
+			return nil, nil, err
+		}
+		if ok {
+			folder, changed, done[s.family] = next, append(changed, s.character+" of "+s.family), true
 		}
 	}
 	return folder, changed, nil
-}
-
-func rank(c diagnosis.Character) int {
-	if c.AskFirst {
-		return 0
-	}
-	return 1
 }
 
 // otherCell is the folder with one cell changed, and false where it has none that can be.

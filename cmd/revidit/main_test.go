@@ -211,7 +211,7 @@ func TestAMistypedFolderMakesNothing(t *testing.T) {
 	t.Parallel()
 	mistyped, foreign := filepath.Join(t.TempDir(), "clbu"), t.TempDir()
 	for _, args := range [][]string{{"serve", "--addr", "127.0.0.1:0"}, {"user", "list"}, {"user", "add", "somebody", "Somebody"},
-		{"tables", "list"}, {"rebuild"}, {"user", "erase", "somebody", "--yes"}, {"refit", "--as", "curator"}, {"reassess", "--as", "curator"}} {
+		{"tables", "list"}, {"rebuild"}, {"user", "erase", "somebody", "--yes", "--reason", "asked for it"}, {"refit", "--as", "curator"}, {"reassess", "--as", "curator"}} {
 		for _, data := range []string{mistyped, foreign} {
 			refused := runHere(t, testPassword+"\n", append(args, "--data", data)...)
 			require.Equal(t, 1, refused.code, args)
@@ -292,11 +292,13 @@ func TestEnableAndErase(t *testing.T) {
 	require.Contains(t, user("list").out, "second", "nothing was erased")
 	require.Contains(t, user("erase", "curator").out, "Mind: this is the only curator")
 
-	erased := user("erase", "second", "--yes")
+	require.NotEqual(t, 0, user("erase", "second", "--yes").code, "not without a reason")
+	require.Contains(t, user("list").out, "second", "nothing was erased")
+	erased := user("erase", "second", "--yes", "--reason", "asked for it")
 	require.Equal(t, 0, erased.code, erased.err)
 	require.NotContains(t, user("list").out, "second")
 	require.Contains(t, asked.out, "Slips of paper under specimens keep the name")
-	require.Equal(t, 1, user("erase", "second", "--yes").code, "there is none any more")
+	require.Equal(t, 1, user("erase", "second", "--yes", "--reason", "asked for it").code, "there is none any more")
 	requireErasedProof(t, data)
 	again := runHere(t, testPassword+"\n", "user", "add", "--data", data, "second", "Somebody Else")
 	require.Equal(t, 0, again.code, "the login is free again: %s", again.err)

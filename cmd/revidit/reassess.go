@@ -136,6 +136,9 @@ func printReassessment(io console, r review.Reassessment, names map[string]strin
 	fmt.Fprintf(io.out, "Tables %s, policy %s, reliability %d; then tables %s, policy %s, reliability %d.\n", r.Of.From.Release, policyWords(r.Of.From.Policy), r.Of.From.Reliability,
 		r.Of.To.Release, policyWords(r.Of.To.Policy), r.Of.To.Reliability)
 	fmt.Fprintf(io.out, "%d settled %s looked at, %d would be touched. Nothing was changed.\n", r.Looked, plural(r.Looked, "determination", "determinations"), r.Touched)
+	if r.Same > 0 {
+		fmt.Fprintf(io.out, "  %d stay as they are for certain: nothing that is stated of them weighs otherwise, so that they were not weighed.\n", r.Same)
+	}
 	for _, touch := range review.Touches {
 		if r.Counts[touch] > 0 {
 			fmt.Fprintf(io.out, "  %d: %s\n", r.Counts[touch], touchWords[touch])

@@ -16,8 +16,17 @@ import (
 
 type userErase struct {
 	placeFlags
-	Login string `arg:"" help:"Login of the person."`
-	Yes   bool   `help:"Do it. Without it nothing is erased, and what would be is said."`
+	Login  string `arg:"" help:"Login of the person."`
+	Reason string `help:"Why, for the history; without the person's name, since it is kept for ever. Needed with --yes." placeholder:"TEXT"`
+	Yes    bool   `help:"Do it. Without it nothing is erased, and what would be is said."`
+}
+
+// Validate checks that there is a reason before anything is erased.
+func (c *userErase) Validate() error {
+	if !c.Yes {
+		return nil
+	}
+	return reasonFlag{c.Reason}.Validate()
 }
 
 // Run erases the person, or says what that would do.
@@ -40,9 +49,9 @@ func (c *userErase) Run(ctx context.Context, io console) error {
 			fmt.Fprintf(io.out, "Mind: %s\n", words)
 		}
 		if !c.Yes {
-			return errors.New("nothing was erased, since it cannot be undone: run it again with --yes")
+			return errors.New("nothing was erased, since it cannot be undone: run it again with --yes and a --reason")
 		}
-		if err := house.accounts.Erase(ctx, c.Login); err != nil {
+		if err := house.accounts.Erase(ctx, c.Login, c.Reason); err != nil {
 			return err
 		}
 		fmt.Fprintln(io.out, "Erased. Copies that were made before, such as backups, still hold it.")

@@ -16,6 +16,7 @@ var audits = map[string]func(fixture){
 	"what was said is found when it is closed":         saidWhenClosed,
 	"lists are narrowed by what audits look for":       auditedLists,
 	"what a period has closed never changes":           periodNeverChanges,
+	"closings hold where a clock was set back":         closedWithTheClockBack,
 	"a difference is told once":                        differenceOnce,
 	"families of a period are counted once":            familiesCounted,
 	"saved searches are their owner's, and go with it": searchesSaved,
@@ -64,7 +65,8 @@ func auditedLists(f fixture) {
 		for _, k := range kinds {
 			a.Contradictions = append(a.Contradictions, judgement.Contradiction{Kind: k})
 		}
-		f.next(id, "cora", noon.Add(time.Duration(hours)*time.Hour), &review.Assessed{Assessment: a})
+		f.next(id, "cora", noon.Add(time.Duration(hours)*time.Hour), &review.Assessed{Assessment: a},
+			&review.OpinionGiven{Opinion: review.Opinion{Kind: review.OpinionAgrees, By: "rita"}})
 	}
 	at("a", 1, judgement.Excluded, judgement.Excluded, judgement.Unseen)
 	at("b", 2, judgement.Unseen)
@@ -80,6 +82,14 @@ func auditedLists(f fixture) {
 	require.Equal(f, []string{"b", "a"}, against("cora", judgement.Unseen))
 	require.Equal(f, []string{"a"}, against("cora", judgement.Excluded))
 	require.Empty(f, against("cora", judgement.Unusual))
+	for range 2 {
+		require.Equal(f, []string{"b", "a"}, f.find(service.SubmissionFilter{Viewer: "cora", Judge: "rita", Against: judgement.Unseen}, 1))
+		require.Equal(f, []string{"a"}, f.find(service.SubmissionFilter{Viewer: "cora", Judge: "rita", Said: service.SaidAgrees, Against: judgement.Excluded}, 2))
+		require.Empty(f, f.find(service.SubmissionFilter{Viewer: "cora", Judge: "rita", Said: service.SaidAnother, Against: judgement.Excluded}, 2))
+		require.Equal(f, []string{"a"}, f.find(service.SubmissionFilter{Viewer: "cora", Determiner: "ada", Against: judgement.Excluded}, 2))
+		require.Empty(f, f.find(service.SubmissionFilter{Viewer: "cora", Determiner: "ben", Against: judgement.Excluded}, 2))
+		require.NoError(f, f.db.Rebuild(f.Context()))
+	}
 	require.Equal(f, []string{"b"}, f.find(service.SubmissionFilter{Release: "hash-b"}, 2))
 	require.Equal(f, []string{"b"}, f.find(service.SubmissionFilter{From: noon.Add(2 * time.Hour), Until: noon.Add(3 * time.Hour)}, 2))
 	require.Equal(f, []string{"c", "a"}, f.find(service.SubmissionFilter{IDs: []string{"a", "c"}}, 2))
@@ -128,6 +138,55 @@ func periodNeverChanges(f fixture) {
 		require.Equal(f, []time.Time{noon.Add(8 * time.Hour)}, f.closings(service.ClosedPanel, time.Time{}, time.Time{}))
 		require.NoError(f, f.db.Rebuild(f.Context()))
 	}
+}
+
+// closedWithTheClockBack: the clock of the program is set back after something was closed. What is done then is of the instant of the last
+// event; of acts of one instant what the last of them left stands, as a rebuild makes it, and a closing of before is never lost.
+func closedWithTheClockBack(f fixture) {
+	m := newMeeting(f, easy())
+	id := m.submit("ada", "Elateridae", "5").Submission.ID
+	group := m.submission(id).Group
+	close := func(why string) time.Time {
+		_, err := m.service.Undetermine(f.Context(), m.actors["cora"], id, service.AnyVersion, why)
+		require.NoError(f, err)
+		return *m.submission(id).ClosedAt
+	}
+	reopen := func() {
+		_, err := m.service.Reopen(f.Context(), m.actors["cora"], id, service.AnyVersion, "a better lens")
+		require.NoError(f, err)
+	}
+	requireClosings := func(want ...time.Time) {
+		f.Helper()
+		for range 2 {
+			found, _, err := f.db.FindClosings(f.Context(), service.ClosingFilter{Group: group, Kind: service.ClosedTestimony}, service.Page{Size: 9})
+			require.NoError(f, err)
+			at := []time.Time{}
+			for _, c := range found {
+				at = append(at, c.At)
+			}
+			require.Equal(f, want, at)
+			differences, err := f.db.RebuildCompared(f.Context())
+			require.NoError(f, err)
+			for _, d := range differences {
+				require.True(f, d.None(), "%+v", d)
+			}
+		}
+	}
+	first := close("worn")
+	requireClosings(first)
+	m.clock = noon.AddDate(0, 0, -30)
+	reopen()
+	requireClosings([]time.Time{}...) // in that very instant it is open again
+	require.Equal(f, first, close("worn after all"), "no earlier than what was before")
+	requireClosings(first)
+	m.clock = first.Add(time.Hour)
+	reopen()
+	m.clock = noon.AddDate(0, 0, -30)
+	_, err := m.service.Review(f.Context(), m.actors["rita"], id, service.AnyVersion, review.ReviewForm{Opinion: &review.OpinionForm{Kind: review.OpinionLeftOpen, Basis: review.BasisPhotos}})
+	require.NoError(f, err)
+	second := close("worn, as two say")
+	require.True(f, second.After(first))
+	requireClosings(second, first)
 }
 
 func differenceOnce(f fixture) {
@@ -204,7 +263,7 @@ func searchesSaved(f fixture) {
 	_, err = save("ada", "full", "too many")
 	requireKind(f.T, review.KindConflict, err)
 	require.NoError(f, f.db.RemoveSearch(f.Context(), "ada", "q1"))
-	require.NoError(f, f.db.ErasePerson(f.Context(), "ada"))
+	require.NoError(f, f.db.ErasePerson(f.Context(), "ada", "left the club"))
 	of := func(person string) int {
 		found, err := f.db.SavedSearches(f.Context(), person)
 		require.NoError(f, err)

@@ -272,7 +272,7 @@ func lettersEnd(f fixture) {
 		require.NotContains(f, data, "example.org", "an address goes with its person")
 	}
 	require.Equal(f, []string{"daily true false\n", "daily false true\n", "never false true\n", "never false true\n"}, told, "each choice is an event")
-	require.NoError(f, f.db.ErasePerson(f.Context(), "ada"))
+	require.NoError(f, f.db.ErasePerson(f.Context(), "ada", "left the club"))
 	box, err := f.db.Mailbox(f.Context(), "ada")
 	require.NoError(f, err)
 	require.Equal(f, review.Mailbox{Person: "ada"}, box)

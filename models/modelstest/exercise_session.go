@@ -74,7 +74,7 @@ func sessionsEnd(f fixture) {
 	f.logIn("a4", "p1")
 	require.NoError(f, f.db.ChangeAccount(f.Context(), "p1", auth.AccountChange{EndSessions: true}))
 	require.False(f, f.loggedIn("a4", noon))
-	require.NoError(f, f.db.ErasePerson(f.Context(), "p2"))
+	require.NoError(f, f.db.ErasePerson(f.Context(), "p2", "left the club"))
 	require.False(f, f.loggedIn("b1", noon))
 }
 

@@ -110,27 +110,40 @@ func otherCells(a, b *diagnosis.Tables) []map[int]bool {
 }
 
 // FillStandings is FillStanding by both.
-func (t *Two) FillStandings(before, after *Standing, e *Evidence) {
+func (t *Two) FillStandings(before, after *Standing, e *Evidence) { t.fill(before, after, e, false) }
+
+// FillApart is FillStandings, but leaves out what contradicts by both alike: for who asks for nothing but what sets the two apart. A
+// better fit is told of each.
+func (t *Two) FillApart(before, after *Standing, e *Evidence) { t.fill(before, after, e, true) }
+
+func (t *Two) fill(before, after *Standing, e *Evidence, apart bool) {
 	j := t.before.judge
 	s := j.borrow()
 	defer j.giveBack(s)
 	t.before.weigh(s, e)
-	j.fillStanding(before, s, &s.posterior, e.Views != nil)
-	t.step.FillPosterior(&s.other, &s.posterior, s.gathered.weighed(t.before.priors))
+	g := &s.gathered
+	concerned := g.family != nil && slices.ContainsFunc(g.findings, func(f Finding) bool { return t.cells[g.hypothesis][f.Index] })
+	if concerned || !apart {
+		j.fillStanding(before, s, &s.posterior, e.Views != nil)
+	} else {
+		j.fillNumbers(before, s, &s.posterior)
+		j.fillBetterFit(before, nil, s)
+	}
+	t.step.FillPosterior(&s.other, &s.posterior, g.weighed(t.before.priors))
 	s.posterior, s.other = s.other, s.posterior
-	if g := &s.gathered; g.family != nil && slices.ContainsFunc(g.findings, func(f Finding) bool { return t.cells[g.hypothesis][f.Index] }) {
+	if concerned {
 		t.after.judge.fillStanding(after, s, &s.posterior, e.Views != nil)
 		return
 	}
 	t.after.judge.fillNumbers(after, s, &s.posterior)
-	t.after.judge.otherBetterFit(after, before, s)
+	t.after.judge.fillBetterFit(after, before.Contradictions, s)
 }
 
-// otherBetterFit takes over the contradictions of a standing where the proposed family shows nothing else of what was stated: only a better
-// fit may be another one then.
-func (j *Judge) otherBetterFit(out, former *Standing, s *scratch) {
+// fillBetterFit takes over the contradictions of a former standing where the proposed family shows nothing else of what was stated: only a
+// better fit may be another one then.
+func (j *Judge) fillBetterFit(out *Standing, former []Contradiction, s *scratch) {
 	out.Contradictions = out.Contradictions[:0]
-	for _, c := range former.Contradictions {
+	for _, c := range former {
 		if c.Kind != BetterFit {
 			out.Contradictions = append(out.Contradictions, c)
 		}

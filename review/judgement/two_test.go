@@ -30,7 +30,15 @@ func TestTwoAreWhatEachIs(t *testing.T) {
 	_, ok = TwoOf(before.Weigher(prior), after.Weigher(nil))
 	require.False(t, ok, "other priors")
 	moved := 0
-	var was, will Standing // their memory is used again and again
+	var was, will, apartWas, apartWill Standing // their memory is used again and again
+	parting := func(of, other []Contradiction) (parts []Contradiction) {
+		for _, c := range of {
+			if !slices.ContainsFunc(other, c.Same) {
+				parts = append(parts, c)
+			}
+		}
+		return parts
+	}
 	for _, e := range []Evidence{
 		{Family: "Carabidae"},
 		{Family: "Carabidae", Stated: []Stated{{Character: "antenna-form", State: "filiform"}, {Character: "ventrites", State: "6"}}},
@@ -40,6 +48,11 @@ func TestTwoAreWhatEachIs(t *testing.T) {
 			Free: []FreeList{{Mentioned: []string{"body-form", "ventrites"}}}},
 	} {
 		two.FillStandings(&was, &will, &e)
+		two.FillApart(&apartWas, &apartWill, &e)
+		require.Equal(t, []float64{was.Confidence, will.Confidence}, []float64{apartWas.Confidence, apartWill.Confidence})
+		require.Equal(t, []string{was.Leads, will.Rival}, []string{apartWas.Leads, apartWill.Rival})
+		require.Equal(t, parting(was.Contradictions, will.Contradictions), parting(apartWas.Contradictions, apartWill.Contradictions))
+		require.Equal(t, parting(will.Contradictions, was.Contradictions), parting(apartWill.Contradictions, apartWas.Contradictions))
 		e.Prior = prior
 		for judge, standing := range map[*Judge]Standing{before: was, after: will} {
 			a := judge.Assess(e)

@@ -2,6 +2,8 @@ package service
 
 import (
 	"context"
+	"crypto/sha256"
+	"encoding/hex"
 	"errors"
 	"io"
 	"os"
@@ -22,7 +24,8 @@ type HandedOver struct {
 const extractsAtOnce = 4000
 
 // HandOver writes an archive of everything that may leave the house. Its files stand in the folder for temporary ones until they are
-// whole, so that memory does not grow with the collection. told is called with how many specimens were looked at; nil is nobody.
+// whole, so that memory does not grow with the collection. That it is handed over, with its digest, is an event; where that cannot be
+// stored there is an error, and what was written must not go out. told is called with how many specimens were looked at; nil is nobody.
 func (s *Service) HandOver(ctx context.Context, actor review.Actor, o darwincore.Options, to io.Writer, told func(done, total int)) (made HandedOver, err error) {
 	if !review.May(actor, review.ActHandOver, "") {
 		return made, review.Forbidden(actor, review.ActHandOver, "")
@@ -59,8 +62,38 @@ func (s *Service) HandOver(ctx context.Context, actor review.Actor, o darwincore
 		w.Abort()
 		return made, err
 	}
-	made.Counts, err = w.Close(to)
-	return made, err
+	digest := sha256.New()
+	if made.Counts, err = w.Close(io.MultiWriter(to, digest)); err != nil {
+		return made, err
+	}
+	return made, s.recordHandover(ctx, actor, &review.ArchiveHandedOver{Format: FormatArchive, SHA256: hex.EncodeToString(digest.Sum(nil)), License: o.License, Policy: policy.Version,
+		Collectors: o.Collectors, Occurrences: made.Occurrences, Identifications: made.Identifications, Media: made.Media})
+}
+
+// recordHandover notes what leaves the house before it does.
+func (s *Service) recordHandover(ctx context.Context, actor review.Actor, c *review.ArchiveHandedOver) error {
+	w := review.NewWriter(s.moment(actor))
+	c.ID = w.Moment.NewID()
+	w.Handover(c)
+	return s.commit(ctx, w)
+}
+
+// Handovers are the archives that were handed over, the latest first, at most a thousand, with the names of who did it.
+func (s *Service) Handovers(ctx context.Context, actor review.Actor) ([]review.Handover, map[string]string, error) {
+	if !review.May(actor, review.ActHandOver, "") {
+		return nil, nil, review.Forbidden(actor, review.ActHandOver, "")
+	}
+	const most = 1000
+	made, err := s.store.FindHandovers(ctx, most)
+	if err != nil {
+		return nil, nil, err
+	}
+	persons := make([]string, 0, len(made))
+	for _, h := range made {
+		persons = append(persons, h.By)
+	}
+	names, err := s.names(ctx, persons)
+	return made, names, err
 }
 
 // completeExtracts makes those of the time before there were any, and returns how many specimens there are.

@@ -18,13 +18,15 @@ type HistoryEntry struct {
 	Stream string `json:"stream"`
 	Seq    int    `json:"seq"`
 	// Position among all events; left out where it has none yet, for some milliseconds.
-	Position int64         `json:"position,omitempty" doc:"Among all events; left out where it has none yet. As-of takes it"`
-	At       string        `json:"at"` // RFC 3339, UTC, microseconds
-	Actor    string        `json:"actor"`
-	Role     review.Role   `json:"role"`
-	Kind     string        `json:"kind"`
-	Change   review.Change `json:"change,omitempty"`
-	Hidden   bool          `json:"hidden,omitempty"`
+	Position int64       `json:"position,omitempty" doc:"Among all events; left out where it has none yet. As-of takes it"`
+	At       string      `json:"at"` // RFC 3339, UTC, microseconds
+	Actor    string      `json:"actor"`
+	Role     review.Role `json:"role"`
+	// Machine: nobody did it, but the program, by itself or by the command line of whoever keeps the server.
+	Machine bool          `json:"machine,omitempty" doc:"No person did it, but the program, by itself or by the command line of whoever keeps the server"`
+	Kind    string        `json:"kind"`
+	Change  review.Change `json:"change,omitempty"`
+	Hidden  bool          `json:"hidden,omitempty"`
 }
 
 // HistoryOf returns the events of a submission and of its specimen in the order in which they were stored.
@@ -130,7 +132,7 @@ func (s *Service) seenEvents(actor review.Actor, now *review.Dossier, events []r
 
 func historyEntry(e review.Placed, sealed bool) HistoryEntry {
 	entry := HistoryEntry{Stream: e.Stream, Seq: e.Seq, Position: e.Position, At: e.At.UTC().Format("2006-01-02T15:04:05.000000Z"), Actor: e.Actor,
-		Role: e.Role, Kind: e.Change.EventKind(), Change: e.Change}
+		Role: e.Role, Machine: e.Actor == review.ProgramActor, Kind: e.Change.EventKind(), Change: e.Change}
 	if sealed && review.TellsOpinion(e.Change) {
 		entry.Change, entry.Hidden = nil, true
 	}

@@ -2,6 +2,7 @@ package service
 
 import (
 	"context"
+	"time"
 
 	"revidit/review"
 )
@@ -21,7 +22,10 @@ type PersonView struct {
 	Name   string      `json:"name" doc:"\"(name erased)\" where it was erased"`
 	Role   review.Role `json:"role" doc:"Empty where the person has no account"`
 	Erased bool        `json:"erased"`
-	Counts PersonCount `json:"counts" doc:"1001 stands for any number above 1000"`
+	// ErasedAt and ErasedWhy are when that was, and the reason that was given for it.
+	ErasedAt  *time.Time  `json:"erased_at,omitempty"`
+	ErasedWhy string      `json:"erased_why,omitempty" doc:"Empty where none was given: it was not asked for before"`
+	Counts    PersonCount `json:"counts" doc:"1001 stands for any number above 1000"`
 }
 
 // Person is what a person has determined and said, for curators and for the person.
@@ -43,8 +47,27 @@ func (s *Service) Person(ctx context.Context, actor review.Actor, id string) (Pe
 		return v, err
 	}
 	v.Name = names[id]
+	if v.Erased {
+		if err := s.tellErasing(ctx, &v); err != nil {
+			return v, err
+		}
+	}
 	v.Counts, err = s.store.CountOfPerson(ctx, id, MostCounted+1)
 	return v, err
+}
+
+// tellErasing fills in when and why a person was erased.
+func (s *Service) tellErasing(ctx context.Context, v *PersonView) error {
+	events, err := s.store.Events(ctx, review.AccountStream(v.ID))
+	if err != nil {
+		return err
+	}
+	for _, e := range events {
+		if erased, ok := e.Change.(*review.PersonErased); ok {
+			v.ErasedAt, v.ErasedWhy = &e.At, erased.Reason
+		}
+	}
+	return nil
 }
 
 // PersonReliability is what is known of one person's reading of a group's characters, with nobody else in it: nobody where the

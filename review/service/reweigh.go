@@ -145,7 +145,8 @@ type weigher struct {
 	*review.Balance
 	reader   *review.GroundsReader
 	siblings []review.Submission
-	found    [][]review.Touched // of each settled determination
+	found    [][]review.Touched // of each settled determination that was weighed
+	same     int                // of those that stay as they are for certain
 	unread   []string
 }
 
@@ -170,6 +171,7 @@ func (w *weighing) weigh(rows []review.Grounds, at *reweighed, batch *review.Tou
 	all.Wait()
 	for i := range w.workers {
 		worker := &w.workers[i]
+		at.Looked, at.Same = at.Looked+worker.same, at.Same+worker.same
 		for _, found := range worker.found {
 			at.Looked++
 			at.Add(found)
@@ -196,7 +198,7 @@ func wholeSpecimens(rows []review.Grounds, at int) int {
 
 // weigh weighs the settled determinations of whole specimens.
 func (w *weigher) weigh(group string, rows []review.Grounds) {
-	w.found, w.unread = w.found[:0], w.unread[:0]
+	w.found, w.same, w.unread = w.found[:0], 0, w.unread[:0]
 	for len(rows) > 0 {
 		n := wholeSpecimens(rows, 1)
 		w.specimen(group, rows[:n])
@@ -240,7 +242,12 @@ func eachSettled(r *review.GroundsReader, siblings *[]review.Submission, group s
 
 func (w *weigher) specimen(group string, rows []review.Grounds) {
 	err := eachSettled(w.reader, &w.siblings, group, rows, func(s *review.Submission, spec *review.Specimen, siblings []review.Submission) {
-		w.found = append(w.found, w.Weigh(s, spec, siblings))
+		found, same := w.Weigh(s, spec, siblings)
+		if same {
+			w.same++
+			return
+		}
+		w.found = append(w.found, found)
 	})
 	if err != nil {
 		w.unread = append(w.unread, review.SpecimenStream(rows[0].Specimen))

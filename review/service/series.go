@@ -119,6 +119,17 @@ type SeriesLists struct {
 	Names    map[string]string `json:"names"`
 }
 
+// All are both, each once.
+func (l SeriesLists) All() []review.Series {
+	all := slices.Clone(l.Own)
+	for _, one := range l.Waiting {
+		if !slices.ContainsFunc(all, func(o review.Series) bool { return o.ID == one.ID }) {
+			all = append(all, one)
+		}
+	}
+	return all
+}
+
 // FindSeries are those that the actor has to do with.
 func (s *Service) FindSeries(ctx context.Context, actor review.Actor) (l SeriesLists, err error) {
 	if l.Own, err = s.store.SeriesOf(ctx, actor.Person); err != nil {

@@ -81,6 +81,8 @@ type Reader interface {
 	// which never change. Events that have none yet, since others that are under way may come before them, are the last, by
 	// time. Within each stream they are in order.
 	History(ctx context.Context, streams ...string) ([]review.Placed, error)
+	// FindHandovers lists archives that were handed over, the latest first.
+	FindHandovers(ctx context.Context, most int) ([]review.Handover, error)
 	// SeqAt is the number of the last event of a stream until a position, 0 where there is none.
 	SeqAt(ctx context.Context, stream string, position int64) (int, error)
 	// PositionBefore is the position of the last event of an earlier time, 0 where there is none. Where a clock was set back, it is
@@ -382,7 +384,8 @@ type LeftHold struct {
 type PeopleFilter struct {
 	// Name is what the name, or a later word of it, begins with, without regard to case.
 	Name  string
-	Roles []review.Role // any of them
+	Roles []review.Role  // any of them
+	After *review.Person // only whom the order by name puts behind; not together with Name
 }
 
 // QueueFilter narrows the queue; empty fields do not narrow. A submission of which the viewer has given the name to the

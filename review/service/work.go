@@ -19,7 +19,7 @@ var _ JobHandler = (*Service)(nil)
 const atOnce = 200
 
 // itself is the program where it acts on its own account: no person, so that nobody is said to have done it.
-var itself = review.Actor{Person: "program", Name: "Revidit itself", Role: review.RoleCurator}
+var itself = review.Actor{Person: review.ProgramActor, Name: ProgramName, Role: review.RoleCurator}
 
 // DoSlice implements JobHandler.
 func (s *Service) DoSlice(ctx context.Context, slice jobs.Slice) (JobStep, error) {

@@ -43,7 +43,7 @@ func Tell(ctx context.Context, book Book, h service.History) []Told {
 		observed: map[string]review.Observation{}}
 	told := make([]Told, 0, len(h.Entries))
 	for _, e := range h.Entries {
-		line := Told{At: minuteOf(ctx, e.At), Who: name(ctx, h.Names, e.Actor) + ", " + roleWord(ctx, e.Role), Stream: e.Stream, Seq: e.Seq}
+		line := Told{At: minuteOf(ctx, e.At), Who: whoActed(ctx, h.Names, e), Stream: e.Stream, Seq: e.Seq}
 		if e.Hidden {
 			line.What, line.Hidden = words.T(ctx, "history.closed"), true
 		} else {
@@ -53,6 +53,14 @@ func Tell(ctx context.Context, book Book, h service.History) []Told {
 	}
 	markActs(told, h)
 	return told
+}
+
+// whoActed names a person with the role at that time. The program acts in nobody's role.
+func whoActed(ctx context.Context, names map[string]string, e service.HistoryEntry) string {
+	if e.Machine {
+		return name(ctx, names, e.Actor)
+	}
+	return name(ctx, names, e.Actor) + ", " + roleWord(ctx, e.Role)
 }
 
 // markActs gives the last event of each act its position, from the beginning of the submission on.

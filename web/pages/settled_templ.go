@@ -771,9 +771,9 @@ func settledTable(g service.SettledGroup) templ.Component {
 				return templ_7745c5c3_Err
 			}
 			var templ_7745c5c3_Var47 string
-			templ_7745c5c3_Var47, templ_7745c5c3_Err = templ.JoinStringErrs(typed(l.DeterminerName))
+			templ_7745c5c3_Var47, templ_7745c5c3_Err = templ.JoinStringErrs(named(ctx, l.DeterminerName))
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `settled.templ`, Line: 130, Col: 84}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `settled.templ`, Line: 130, Col: 89}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var47))
 			if templ_7745c5c3_Err != nil {
@@ -786,7 +786,7 @@ func settledTable(g service.SettledGroup) templ.Component {
 			var templ_7745c5c3_Var48 string
 			templ_7745c5c3_Var48, templ_7745c5c3_Err = templ.JoinStringErrs(slipDate(ctx, l.Determination.DeterminedOn))
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `settled.templ`, Line: 130, Col: 133}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `settled.templ`, Line: 130, Col: 138}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var48))
 			if templ_7745c5c3_Err != nil {

@@ -14,6 +14,7 @@ import (
 
 	"revidit/review"
 	"revidit/review/diagnosis"
+	"revidit/review/service"
 	"revidit/web/words"
 )
 
@@ -327,8 +328,24 @@ func capital(s string) string {
 
 // name is who an id stands for among names.
 func name(ctx context.Context, names map[string]string, id string) string {
+	if id == review.ProgramActor {
+		return words.T(ctx, "common.the-program")
+	}
 	if n, ok := names[id]; ok {
-		return typed(n)
+		return named(ctx, n)
 	}
 	return words.T(ctx, "common.name-not-known")
+}
+
+// named is a name as Service.Names has it, in the reader's language where it is none.
+func named(ctx context.Context, n string) string {
+	written := service.WrittenName(n)
+	shown := typed(written)
+	if written == service.ErasedName {
+		shown = words.T(ctx, "common.name-erased")
+	}
+	if written != n {
+		return words.T(ctx, "common.no-account", "Name", shown)
+	}
+	return shown
 }

@@ -102,6 +102,7 @@ func (c *Collection) Fillings(told func(submissions, events int)) iter.Seq2[mode
 			}
 			told(submissions, events)
 		}
+		yield(c.Refit())
 	}
 }
 
@@ -133,7 +134,7 @@ func (c *Collection) specimen(i int, k kind, over float64, dice *rand.Rand) (mod
 	t.cast(c.moulds.reviewers, c.reviewers, dice)
 	t.cast([]string{curatorID}, c.curators, dice)
 	f, err := m.filling(&t)
-	f.Learnt = map[string]int{c.moulds.group: c.refitted()}
+	f.Learnt = map[string]bool{c.moulds.group: true}
 	return f, err
 }
 
@@ -200,14 +201,19 @@ func (c *Collection) policy(e review.Event) (f models.Filling) {
 // refitted is the version of the reliability that takes in everything there is.
 func (c *Collection) refitted() int { return len(c.moulds.reliability) + 1 }
 
-// reliability is what was learnt in the moulds, whose versions the assessments name, and then everybody at once: each is
-// like somebody of the moulds.
+// reliability is what was learnt in the moulds, whose versions the assessments name.
 func (c *Collection) reliability() (f models.Filling, err error) {
 	told := c.castAlways()
 	for _, e := range c.moulds.reliability {
 		e.At, e.Actor, e.Change = c.start(), told.text(e.Actor), told.change(e.Change)
 		f.Events = append(f.Events, e)
 	}
+	return f, nil
+}
+
+// Refit is what ends the collection: everybody was learnt about at once, from everything that was closed, and each is like somebody of the
+// moulds.
+func (c *Collection) Refit() (f models.Filling, err error) {
 	known, err := review.ReplayReliability(c.moulds.group, c.moulds.reliability)
 	if err != nil {
 		return f, err
@@ -227,8 +233,8 @@ func (c *Collection) reliability() (f models.Filling, err error) {
 	spread(review.RoleMember, c.members)
 	spread(review.RoleReviewer, c.reviewers)
 	stream := review.ReliabilityStream(c.moulds.group)
-	f.Events = append(f.Events, review.Event{Stream: stream, Seq: c.refitted(), At: c.until, Actor: c.curators[0], Role: review.RoleCurator,
-		Change: &review.ReliabilityRefitted{Reliability: known}})
+	refitted := review.Event{Stream: stream, Seq: c.refitted(), At: c.until, Actor: c.curators[0], Role: review.RoleCurator, Change: &review.ReliabilityRefitted{Reliability: known}}
+	f.Events = []review.Event{refitted}
 	whole, err := review.ReplayReliability(c.moulds.group, f.Events)
 	f.Reliability = &whole
 	return f, err

@@ -44,7 +44,7 @@ func (s *Site) auditPages(ctx context.Context, family string) ([]string, error) 
 	list := "/submissions?"
 	pages := []string{list + "family=" + f, list + "status=confirmed", list + long, list + month, list + "release=" + releases[0].Hash,
 		list + "family=" + f + "&" + month, list + "status=undetermined&" + long, list + "family=" + f + "&status=confirmed&release=" + releases[0].Hash,
-		list + "person=" + person + "&family=" + f, list + "person=" + person + "&part=disputed&against=excluded", list + "against=better-fit&family=" + f,
+		list + "person=" + person + "&family=" + f, list + "person=" + person + "&part=disputed&against=excluded", list + "person=" + person + "&against=unusual", list + "person=" + person + "&part=submitted&against=unseen", list + "against=better-fit&family=" + f,
 		"/people/" + person, "/search?q=" + f, "/search?q=trip", "/search?q=reviewer", "/search?q=nosuchtext", "/search?q=NSM",
 		"/figures/changes", "/figures/changes?to=" + today}
 	for _, part := range []string{"determined", "submitted", "confirmed", "disputed", "agrees", "another"} {
