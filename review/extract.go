@@ -92,6 +92,9 @@ func extracted(s *Specimen) ExtractedSpecimen {
 		Described: s.Described, Vouchings: s.Vouchings}
 	for _, p := range s.Photos {
 		e.ChangedAt = later(e.ChangedAt, p.At)
+		if p.Published != nil {
+			e.ChangedAt = later(e.ChangedAt, p.Published.At)
+		}
 	}
 	for _, v := range s.Vouchings {
 		e.ChangedAt = later(e.ChangedAt, v.At)
@@ -118,13 +121,25 @@ type rareParts struct {
 	Slips     []Slip      `json:"s,omitempty"`
 	Described []Described `json:"d,omitempty"`
 	Vouchings []Vouching  `json:"v,omitempty"`
+	// Published are photos that everybody may see, by their place among the photos.
+	Published map[int]*Publication `json:"p,omitempty"`
 }
 
 func (e *ExtractedSpecimen) rare() *rareParts {
-	if e.Origin == nil && len(e.Slips)+len(e.Described)+len(e.Vouchings) == 0 {
+	var published map[int]*Publication
+	for i := range e.Photos {
+		if e.Photos[i].Published == nil {
+			continue
+		}
+		if published == nil {
+			published = map[int]*Publication{}
+		}
+		published[i] = e.Photos[i].Published
+	}
+	if e.Origin == nil && len(e.Slips)+len(e.Described)+len(e.Vouchings)+len(published) == 0 {
 		return nil
 	}
-	return &rareParts{e.Origin, e.Slips, e.Described, e.Vouchings}
+	return &rareParts{e.Origin, e.Slips, e.Described, e.Vouchings, published}
 }
 
 // ExtractOfSubmission is that of a submission that has come before reviewers; false of one that has not.
@@ -192,6 +207,12 @@ func (e *Extract) DecodeSpecimen() (s ExtractedSpecimen, err error) {
 			return s, e.unreadable(err)
 		}
 		s.Origin, s.Slips, s.Described, s.Vouchings = rare.Origin, rare.Slips, rare.Described, rare.Vouchings
+		for i, published := range rare.Published {
+			if i < 0 || i >= len(s.Photos) {
+				return s, e.unreadable(errExtract)
+			}
+			s.Photos[i].Published = published
+		}
 	}
 	return s, e.unreadable(r.end())
 }

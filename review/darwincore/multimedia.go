@@ -19,7 +19,7 @@ func appendMedia(to []byte, row []string, r *Record, grid review.Grid, o *Option
 		}
 		part, orientation := book.View(p.View)
 		m := medium{core: core, creator: book.Person(p.By), Described: review.Described{ID: urn + p.ID, SHA256: p.SHA256, Type: p.Type, Width: p.Width, Height: p.Height,
-			Part: part, Orientation: orientation, TakenOn: p.At.Format(time.RFC3339), License: o.License}}
+			Part: part, Orientation: orientation, TakenOn: p.At.Format(time.RFC3339), License: licenceOf(p, o)}}
 		for j := range r.Specimen.Marked {
 			if o := &r.Specimen.Marked[j]; o.Photo == p.ID {
 				m.Regions = append(m.Regions, review.DescribedRegion{ID: urn + o.ID, Region: *o.Region, Text: o.Character + ": " + o.State})
@@ -71,4 +71,12 @@ func (m *medium) appendRegion(to []byte, row []string, g *review.DescribedRegion
 	row[mX], row[mY], row[mW], row[mH] = decimal(g.X), decimal(g.Y), decimal(g.W), decimal(g.H)
 	row[mDescription] = g.Text
 	return appendRow(to, row)
+}
+
+// licenceOf is under which licence a photo is handed over: a published one under that by which everybody sees it.
+func licenceOf(p *review.Photo, o *Options) string {
+	if p.Published != nil {
+		return p.Published.Licence
+	}
+	return o.License
 }
