@@ -58,7 +58,9 @@ func TestEveryPageInABrowser(t *testing.T) {
 					}
 					for _, s := range theirs {
 						b.reach(s)
-						require.Equal(t, language, evaluated[string](b, `document.documentElement.lang`), s)
+						if s.name != "published" { // which reads no cookie, and is in the language of the browser
+							require.Equal(t, language, evaluated[string](b, `document.documentElement.lang`), s)
+						}
 						found.Add(b.lookAt(s, whole))
 					}
 				})
