@@ -124,7 +124,9 @@ func asPublished(p review.Photo) review.Photo {
 	return p
 }
 
-func photoLicences(ctx context.Context) (choices []Choice) {
+// photoLicences begin with none: which rights are given away is nobody's default.
+func photoLicences(ctx context.Context) []Choice {
+	choices := []Choice{{Label: words.T(ctx, "public.licence-choose")}}
 	for _, iri := range review.Licences {
 		choices = append(choices, Choice{Value: iri, Label: licenceWords(ctx, iri)})
 	}
