@@ -95,7 +95,8 @@ in_memory() {
   printf '#!/bin/sh\n' >"$folder/probe" && chmod +x "$folder/probe"
   "$folder/probe" 2>/dev/null || return 0
   rm "$folder/probe"
-  export GOTMPDIR="${GOTMPDIR:-${TMPDIR:-/tmp}}" TMPDIR=$folder # what is compiled stays where it was
+  export TMPDIR=$folder
+  unset GOTMPDIR # which goes before it
 }
 
 tools() {

@@ -13,10 +13,8 @@ import (
 	"github.com/gin-gonic/gin"
 
 	"revidit/review"
-	"revidit/review/label/sheet"
 	"revidit/review/service"
 	"revidit/web/pages"
-	"revidit/web/words"
 )
 
 func (s *Server) registerLabelPages(p *gin.RouterGroup) {
@@ -209,7 +207,7 @@ func (s *Server) sendSheet(c *gin.Context, fail func(*gin.Context, error)) {
 		fail(c, err)
 		return
 	}
-	file, err := s.Service.SheetFile(ctx, actor, v.ID, sheetWords(ctx, v))
+	file, err := s.Service.SheetFile(ctx, actor, v.ID, pages.SheetWords(ctx, v))
 	if err != nil {
 		fail(c, err)
 		return
@@ -217,10 +215,4 @@ func (s *Server) sendSheet(c *gin.Context, fail func(*gin.Context, error)) {
 	c.Header("Content-Disposition", "attachment; filename="+fmt.Sprintf("labels-%s.pdf", v.At.UTC().Format("2006-01-02-150405")))
 	c.Header("Cache-Control", "no-store")
 	c.Data(http.StatusOK, "application/pdf", file)
-}
-
-// sheetWords stand above the labels of each page.
-func sheetWords(ctx context.Context, v service.SheetView) sheet.Words {
-	return sheet.Words{Title: words.T(ctx, "labels.on-paper", "Pieces", words.Number(ctx, float64(v.Pieces)), "Size", pages.LabelSize(ctx, v.Size), "Name", v.Names[v.By], "Day", words.Date(ctx, v.At)),
-		Check: words.T(ctx, "labels.check-line"), Paper: words.T(ctx, "labels.which-paper")}
 }

@@ -32,6 +32,7 @@ type commands struct {
 
 	Reassess  reassessCommand  `cmd:"" help:"Assess open submissions anew with the tables in force, or tell what other tables, another policy or another reliability would do to what is settled."`
 	Key       keyCommand       `cmd:"" help:"Print a dichotomous key to the families of a region as PDF."`
+	Labels    labelsCommand    `cmd:"" help:"Say which labels of specimens would be printed, and with --out print them as PDF."`
 	Refit     refitCommand     `cmd:"" help:"Weigh all reports on closed specimens together: how reliable people are."`
 	Backup    backupCommand    `cmd:"" help:"Copy a club, while it is served, into a folder from which every change shows."`
 	Restore   restoreCommand   `cmd:"" help:"Put a copy into an empty place, or check it."`

@@ -156,7 +156,7 @@ func TestAnOlderCopyDestroysNothing(t *testing.T) {
 	sweptAfter(t, data, began)
 	stop(t, p)
 	aside := files(t, filepath.Join(data, "photos", ".set-aside"))
-	require.Len(t, aside, 4, "three sizes and their digests")
+	require.Len(t, aside, 5, "four sizes and their digests")
 	require.Len(t, files(t, filepath.Join(data, "photos")), len(before), "nothing is gone")
 
 	require.NoError(t, os.WriteFile(place, newer, 0o600))

@@ -9,6 +9,7 @@ import (
 
 	"revidit/review"
 	"revidit/review/label"
+	"revidit/review/label/sheet"
 	"revidit/review/service"
 	"revidit/web/words"
 )
@@ -130,8 +131,8 @@ func (d LabelsData) chosen() Form {
 	return NewForm(map[string][]string{"set": {string(d.Set)}, "size": {d.Query.Get("size")}, "paper": {d.Query.Get("paper")}})
 }
 
-// shortenedWords say what was shortened.
-func shortenedWords(ctx context.Context, s label.Shortening) string {
+// ShortenedWords say what was shortened.
+func ShortenedWords(ctx context.Context, s label.Shortening) string {
 	said := words.T(ctx, "labels.shortened", "Field", words.T(ctx, "labels.field-"+string(s.Field)), "How", words.T(ctx, "labels.how-"+string(s.How)))
 	switch {
 	case s.Full != "" && s.Short != "":
@@ -184,4 +185,10 @@ func numberOrNone(ctx context.Context, number string) string {
 		return words.T(ctx, "common.without-number")
 	}
 	return typed(number)
+}
+
+// SheetWords stand above the labels of each page of a sheet.
+func SheetWords(ctx context.Context, v service.SheetView) sheet.Words {
+	return sheet.Words{Title: words.T(ctx, "labels.on-paper", "Pieces", words.Number(ctx, float64(v.Pieces)), "Size", LabelSize(ctx, v.Size), "Name", v.Names[v.By], "Day", words.Date(ctx, v.At)),
+		Check: words.T(ctx, "labels.check-line"), Paper: words.T(ctx, "labels.which-paper")}
 }

@@ -753,7 +753,7 @@ func labelRow(d LabelsData, i int, row LabelRow) templ.Component {
 					return templ_7745c5c3_Err
 				}
 				var templ_7745c5c3_Var42 string
-				templ_7745c5c3_Var42, templ_7745c5c3_Err = templ.JoinStringErrs(shortenedWords(ctx, s))
+				templ_7745c5c3_Var42, templ_7745c5c3_Err = templ.JoinStringErrs(ShortenedWords(ctx, s))
 				if templ_7745c5c3_Err != nil {
 					return templ.Error{Err: templ_7745c5c3_Err, FileName: `labels.templ`, Line: 124, Col: 34}
 				}
