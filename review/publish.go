@@ -33,7 +33,7 @@ var PublicSides = []int{800, SidePublic, SideLarge}
 // PublishForm is how a curator lets photos of a specimen be seen by everybody.
 type PublishForm struct {
 	Photos  []string `json:"photos" minItems:"1" maxItems:"50" doc:"Ids of photos of the specimen"`
-	Licence string   `json:"licence" doc:"IRI of the licence, of a fixed list"`
+	Licence string   `json:"license" doc:"IRI of the licence, of a fixed list"`
 	Holder  string   `json:"holder" minLength:"1" maxLength:"200" doc:"Who holds the rights, as it is to stand beside the photo"`
 	// Side is 0 for SidePublic.
 	Side   int    `json:"side,omitempty" enum:"0,800,1600,3200" doc:"Largest long side in pixels, 1600 if left out; 3200 needs a licence that lets others use the photo"`
@@ -57,7 +57,7 @@ type PublicCopy struct {
 // Publication is what a photo is published as.
 type Publication struct {
 	PublicCopy
-	Licence string    `json:"licence"`
+	Licence string    `json:"license"`
 	Holder  string    `json:"holder"`
 	Side    int       `json:"side"` // that was chosen; the copy may be smaller
 	By      string    `json:"by"`
@@ -69,7 +69,7 @@ type (
 	// PhotosPublished: a curator lets everybody see photos.
 	PhotosPublished struct {
 		Copies  []PublicCopy `json:"copies"`
-		Licence string       `json:"licence"`
+		Licence string       `json:"license"`
 		Holder  string       `json:"holder"`
 		Side    int          `json:"side"`
 		Reason  string       `json:"reason"`
@@ -130,7 +130,7 @@ func CheckPublish(m Moment, s *Specimen, submissions []Submission, form PublishF
 		}
 	}
 	if !slices.Contains(Licences, form.Licence) {
-		p.Addf("licence", "choose one of the licences that are offered")
+		p.Addf("license", "choose one of the licences that are offered")
 	}
 	if !slices.Contains(PublicSides, form.Side) {
 		p.Addf("side", "must be 800, 1600 or 3200 pixels")

@@ -138,7 +138,7 @@ var routeCases = []routeCase{
 
 // publishBody publishes a photo.
 func publishBody(photo string) map[string]any {
-	return map[string]any{"photos": []string{photo}, "licence": review.LicenceBY, "holder": "The club", "reason": "for the web page"}
+	return map[string]any{"photos": []string{photo}, "license": review.LicenceBY, "holder": "The club", "reason": "for the web page"}
 }
 
 // wordedByTest: a body that a test has worded itself.

@@ -44,29 +44,29 @@ func (a *api) told(ctx context.Context, made judgement.Assessment, sex string) j
 	return pages.InWords(ctx, a.teller(ctx, &made), made, sex)
 }
 
-// toldIfAny is told, of what may be missing.
-func (a *api) toldIfAny(ctx context.Context, made *judgement.Assessment, sex string) *judgement.Assessment {
+// toldIfAny is an assessment that may be missing with its words, by a site that has its tables.
+func toldIfAny(ctx context.Context, by pages.Site, made *judgement.Assessment, sex string) *judgement.Assessment {
 	if made == nil {
 		return nil
 	}
-	told := a.told(ctx, *made, sex)
+	told := pages.InWords(ctx, by, *made, sex)
 	return &told
 }
 
 // toldView is a submission with the words of its assessments and of what is missing.
 func (a *api) toldView(ctx context.Context, v service.SubmissionView) service.SubmissionView {
-	sex := v.Specimen.Label.Sex
-	v.Assessment = a.told(ctx, v.Assessment, sex)
-	v.Today, v.Submission.Assessment = a.toldIfAny(ctx, v.Today, sex), a.toldIfAny(ctx, v.Submission.Assessment, sex)
+	sex, by := v.Specimen.Label.Sex, a.teller(ctx, &v.Assessment, v.Today, v.Submission.Assessment)
+	v.Assessment = pages.InWords(ctx, by, v.Assessment, sex)
+	v.Today, v.Submission.Assessment = toldIfAny(ctx, by, v.Today, sex), toldIfAny(ctx, by, v.Submission.Assessment, sex)
 	v.Policy.Reason = pages.PolicyReason(ctx, v.Policy)
 	if words.Tag(ctx) != language.English {
-		v.Missing = a.teller(ctx).MissingWords(ctx, v.Missing)
+		v.Missing = by.MissingWords(ctx, v.Missing)
 	}
 	return v
 }
 
 func (a *api) toldThen(ctx context.Context, t service.Then) service.Then {
-	t.View, t.Shown = a.toldView(ctx, t.View), a.toldIfAny(ctx, t.Shown, t.View.Specimen.Label.Sex)
+	t.View, t.Shown = a.toldView(ctx, t.View), toldIfAny(ctx, a.teller(ctx, t.Shown), t.Shown, t.View.Specimen.Label.Sex)
 	return t
 }
 

@@ -325,7 +325,7 @@ func (s *Server) publishPhotos(c *gin.Context) {
 		if err != nil {
 			return review.Invalidf("side", "must be 800, 1600 or 3200 pixels")
 		}
-		form := review.PublishForm{Photos: sent.values["photos"], Licence: sent.get("licence"), Holder: sent.text("holder"), Side: side, Reason: sent.text("reason")}
+		form := review.PublishForm{Photos: sent.values["photos"], Licence: sent.get("license"), Holder: sent.text("holder"), Side: side, Reason: sent.text("reason")}
 		_, err = s.Service.PublishPhotos(ctx, actorOf(c), c.Param("id"), service.AnyVersion, form)
 		return err
 	})

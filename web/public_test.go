@@ -90,8 +90,8 @@ func TestPublishingIsHeldToItsRules(t *testing.T) {
 	v := club.submitted()
 	path := apiPrefix + "/specimens/" + v.Submission.Specimen + "/publication"
 	for field, change := range map[string]map[string]any{
-		"licence": {"licence": "https://example.org/mine"}, "holder": {"holder": " "}, "reason": {"reason": ""}, "photos": {"photos": []string{"none"}},
-		"side": {"side": 3200, "licence": review.RightsReserved},
+		"license": {"license": "https://example.org/mine"}, "holder": {"holder": " "}, "reason": {"reason": ""}, "photos": {"photos": []string{"none"}},
+		"side": {"side": 3200, "license": review.RightsReserved},
 	} {
 		body := publishBody(v.Submission.Photos[0])
 		for name, value := range change {

@@ -12,7 +12,7 @@ import (
 
 type inventoryCommand struct {
 	Import inventoryImport `cmd:"" help:"Tell what a table would bring, row by row with every problem, and with --accept take it in."`
-	Undo   archiveUndo     `cmd:"" help:"Take back what an intake has brought, as one act."`
+	Undo   intakeUndo      `cmd:"" help:"Take back what an intake has brought, as one act."`
 }
 
 type inventoryImport struct {

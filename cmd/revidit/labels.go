@@ -94,9 +94,6 @@ func (c *labelsCommand) specimens(ctx context.Context, club club) ([]string, err
 	return ids, nil
 }
 
-// isolates keep what somebody typed apart on a page; a terminal shows them as boxes.
-var isolates = strings.NewReplacer("\u2068", "", "\u2069", "")
-
 // tell says what a label says, what of it is shortened and whether it was printed; true where it is to be printed.
 func (c *labelsCommand) tell(ctx context.Context, on console, l service.PlannedLabel) bool {
 	fmt.Fprintf(on.out, "%s:\n", l.Number)
@@ -104,7 +101,7 @@ func (c *labelsCommand) tell(ctx context.Context, on console, l service.PlannedL
 		fmt.Fprintf(on.out, "    %s\n", line)
 	}
 	for _, s := range l.Label.Shortened {
-		fmt.Fprintf(on.out, "  %s\n", isolates.Replace(pages.ShortenedWords(ctx, s)))
+		fmt.Fprintf(on.out, "  %s\n", pages.PlainText(pages.ShortenedWords(ctx, s)))
 	}
 	if l.Last == nil {
 		return true

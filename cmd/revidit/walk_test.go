@@ -354,7 +354,7 @@ func (w *places) publish() {
 		}
 	}
 	w.id["published"], w.id["shown"] = line.Specimen, photos[0]
-	status, err := w.client("odile").send("POST", "/specimens/"+line.Specimen+"/publication", map[string]any{"photos": photos, "licence": "https://creativecommons.org/licenses/by/4.0/",
+	status, err := w.client("odile").send("POST", "/specimens/"+line.Specimen+"/publication", map[string]any{"photos": photos, "license": "https://creativecommons.org/licenses/by/4.0/",
 		"holder": "The club", "reason": "a page for visitors"}, nil, nil)
 	require.NoError(w, err)
 	require.Equal(w, http.StatusOK, status)

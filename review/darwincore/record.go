@@ -26,11 +26,7 @@ type Options struct {
 }
 
 // Licences are those that an archive may be handed over under, by their IRIs.
-var Licences = []string{
-	"https://creativecommons.org/publicdomain/zero/1.0/",
-	"https://creativecommons.org/licenses/by/4.0/",
-	"https://creativecommons.org/licenses/by-nc/4.0/",
-}
+var Licences = []string{review.LicenceCC0, review.LicenceBY, review.LicenceBYNC}
 
 // Record is all of one specimen that may leave the house.
 type Record struct {

@@ -255,22 +255,18 @@ func TestAnnotationsOfTheStandard(t *testing.T) {
 	}
 }
 
-// TestRegionsThatPeopleCopy from an address, a fragment or an annotation.
-func TestRegionsThatPeopleCopy(t *testing.T) {
+// TestOurRegionsReadBack: the target of an annotation that is written is read as any program reads it.
+func TestOurRegionsReadBack(t *testing.T) {
 	ours := ManifestOf("https://club.example/m", Manifest{}, []Photo{{Width: 1600, Height: 1200, Marks: []Mark{{ID: "o", X: 0.25, Y: 0.5, W: 0.125, H: 0.25}}}})
-	written, err := json.Marshal(ours.Items[0].Annotations[0].Items[0])
+	written, err := json.Marshal(ours.Items[0].Annotations[0].Items[0].Target)
 	require.NoError(t, err)
-	for _, text := range []string{"xywh=400,600,200,300", " xywh=percent:25,50,12.5,25 ", "https://club.example/m/canvas/1#xywh=pixel:400,600,200,300", string(written)} {
-		x, y, w, h, err := RegionOf(text, 1600, 1200)
-		require.NoError(t, err, text)
-		require.Equal(t, []float64{0.25, 0.5, 0.125, 0.25}, []float64{x, y, w, h}, text)
-	}
-	for _, text := range []string{"", "xywh=1600,0,5,5", "xywh=0,0,0,5", "{}", `{"target":5}`, "12"} {
-		_, _, _, _, err := RegionOf(text, 1600, 1200)
-		require.Error(t, err, text)
-	}
-	_, _, _, _, err = RegionOf("xywh=1,1,2,2", 0, 0)
-	require.ErrorIs(t, err, ErrFragment, "pixels of a picture whose size nobody knows")
+	target, err := ReadTarget(written)
+	require.NoError(t, err)
+	f, err := ParseFragment(target.Fragment)
+	require.NoError(t, err)
+	r, err := f.On(1600, 1200)
+	require.NoError(t, err)
+	require.Equal(t, Rect{X: 400, Y: 600, W: 200, H: 300}, r)
 }
 
 // TestTilesReachTheWholeImage: at the largest factor one tile holds it.
@@ -317,15 +313,25 @@ func FuzzRequest(f *testing.F) {
 	})
 }
 
-// FuzzRegion: what people copy lies within the picture, or is refused.
-func FuzzRegion(f *testing.F) {
-	for _, text := range []string{"xywh=160,120,320,240", "xywh=percent:12.5,25,50,50", "http://example.com/i#xywh=1,1,1,1", `{"source":"i","selector":{"type":"FragmentSelector","value":"xywh=1,1,1,1"}}`, `{"target":"i#xywh=percent:99.9,0,5,5"}`} {
+// FuzzFragment: whatever a target names lies within the picture, or is refused.
+func FuzzFragment(f *testing.F) {
+	for _, text := range []string{`"http://example.com/i#xywh=160,120,320,240"`, `"i#xywh=percent:12.5,25,50,50"`, `{"source":"i","selector":{"type":"FragmentSelector","value":"xywh=1,1,1,1"}}`, `"i#xywh=percent:99.9,0,5,5"`} {
 		f.Add(text, 640, 480)
 	}
 	f.Fuzz(func(t *testing.T, text string, width, height int) {
-		x, y, w, h, err := RegionOf(text, width, height)
+		if width < 1 || height < 1 || width > 40_000 || height > 40_000 {
+			return
+		}
+		target, err := ReadTarget([]byte(text))
+		var read Fragment
 		if err == nil {
-			require.True(t, x >= 0 && y >= 0 && w > 0 && h > 0 && x+w <= 1+1e-9 && y+h <= 1+1e-9, text)
+			read, err = ParseFragment(target.Fragment)
+		}
+		if err != nil {
+			return
+		}
+		if r, err := read.On(width, height); err == nil {
+			require.True(t, r.X >= 0 && r.Y >= 0 && r.W > 0 && r.H > 0 && r.X+r.W <= width && r.Y+r.H <= height, text)
 		}
 	})
 }

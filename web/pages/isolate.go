@@ -80,6 +80,9 @@ func fromRight(r rune) bool {
 	return false
 }
 
+// PlainText is a text for a letter or a terminal: what somebody typed is isolated by characters, since there are no elements.
+func PlainText(text string) string { return isolates.Replace(text) }
+
 // tag is a tag of a page of ours, in which quotes are never left open, and its name.
 var (
 	tag        = regexp.MustCompile(`<(/?[a-zA-Z!][a-zA-Z0-9-]*)(?:"[^"]*"|[^">])*>`)

@@ -17,9 +17,6 @@ type LetterSite struct {
 
 func letterEnd(ctx context.Context) string { return "\n\n-- \n" + words.T(ctx, "letter.end") + "\n" }
 
-// lettered is text of a letter: what somebody typed is isolated by characters, since there are no elements.
-func lettered(text string) string { return isolates.Replace(text) }
-
 // mostTold is how many news a letter tells; the rest is counted.
 const mostTold = 30
 
@@ -42,7 +39,7 @@ func DigestLetter(ctx context.Context, site LetterSite, d service.LetterData) (s
 	}
 	unsubscribe = site.URL + UnsubscribePath + d.Token
 	lines = append(lines, "", words.T(ctx, "letter.choose", "Address", site.URL+"/mail"), words.T(ctx, "letter.no-more", "Address", unsubscribe))
-	return lettered(subject), lettered(strings.Join(lines, "\n")) + letterEnd(ctx), unsubscribe
+	return PlainText(subject), PlainText(strings.Join(lines, "\n")) + letterEnd(ctx), unsubscribe
 }
 
 // Paths of what letters link to; a token stands behind them.
@@ -57,7 +54,7 @@ func ConfirmLetter(ctx context.Context, site LetterSite, d service.LetterData) (
 		words.T(ctx, "letter.confirm-chosen", "Name", typed(d.Actor.Name), "Address", site.URL), "",
 		words.T(ctx, "letter.confirm-yours"), site.URL + ConfirmPath + d.Token, "",
 		words.T(ctx, "letter.confirm-else")}
-	return words.T(ctx, "letter.confirm-subject"), lettered(strings.Join(lines, "\n")) + letterEnd(ctx), ""
+	return words.T(ctx, "letter.confirm-subject"), PlainText(strings.Join(lines, "\n")) + letterEnd(ctx), ""
 }
 
 // rhythmChoices are how often somebody is sent news.

@@ -124,11 +124,15 @@ func asPublished(p review.Photo) review.Photo {
 	return p
 }
 
-// photoLicences begin with none: which rights are given away is nobody's default.
-func photoLicences(ctx context.Context) []Choice {
+// licenceInFull are the texts of what licences are called and ask for.
+var licenceInFull = map[string]string{review.LicenceCC0: "public.licence-cc0", review.LicenceBY: "public.licence-by", review.LicenceBYSA: "public.licence-by-sa",
+	review.LicenceBYNC: "public.licence-by-nc", review.LicenceBYNCSA: "public.licence-by-nc-sa", review.RightsReserved: "public.reserved"}
+
+// licenceChoices begin with none: which rights are given away is nobody's default.
+func licenceChoices(ctx context.Context, licences []string) []Choice {
 	choices := []Choice{{Label: words.T(ctx, "public.licence-choose")}}
-	for _, iri := range review.Licences {
-		choices = append(choices, Choice{Value: iri, Label: licenceWords(ctx, iri)})
+	for _, iri := range licences {
+		choices = append(choices, Choice{Value: iri, Label: words.T(ctx, licenceInFull[iri])})
 	}
 	return choices
 }

@@ -891,7 +891,7 @@ func publishForm(site Site, v service.SpecimenView) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = selectField(publishing, "licence", words.T(ctx, "public.licence"), words.T(ctx, "public.licence-hint"), photoLicences(ctx)).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = selectField(publishing, "license", words.T(ctx, "public.licence"), words.T(ctx, "public.licence-hint"), licenceChoices(ctx, review.Licences)).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
