@@ -43,6 +43,8 @@ type Options struct {
 	Hashers int
 	// Limits on attempts to log in; those that are zero are DefaultLimits.
 	Limits Limits
+	// Cheap makes passwords cost next to nothing, for tests about something else: they protect nothing then.
+	Cheap bool
 }
 
 // NewAccounts returns accounts over a store. key signs the tokens: at least 32 random bytes, the same in every process.
@@ -59,7 +61,11 @@ func NewAccounts(store Store, key []byte, o Options) (*Accounts, error) {
 	if o.Hashers == 0 {
 		o.Hashers = 4
 	}
-	hasher, err := newHasher(o.Hashers)
+	params := argonParams
+	if o.Cheap {
+		params = cheapParams
+	}
+	hasher, err := newHasher(o.Hashers, params)
 	if err != nil {
 		return nil, err
 	}

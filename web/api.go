@@ -7,6 +7,7 @@ import (
 	"net/http"
 	"slices"
 	"strings"
+	"sync"
 	"unicode/utf8"
 
 	"github.com/danielgtaylor/huma/v2"
@@ -27,7 +28,7 @@ type api struct {
 }
 
 // registerAPI adds the API and its OpenAPI document to the engine.
-func (s *Server) registerAPI(r *gin.Engine) error {
+func (s *Server) registerAPI(r *gin.Engine) {
 	group := r.Group(apiPrefix)
 	a := &api{Server: s, doors: humagin.NewWithGroup(r, group, s.apiConfig()), importing: make(chan struct{}, 1)}
 	a.doors.UseMiddleware(a.requireLogin)
@@ -57,7 +58,7 @@ func (s *Server) registerAPI(r *gin.Engine) error {
 	a.registerLabels(group)
 	a.registerNews()
 	a.registerLive(group)
-	return a.registerDocument(group)
+	a.registerDocument(group)
 }
 
 func (s *Server) apiConfig() huma.Config {
@@ -117,19 +118,24 @@ func holdsZero(v any) bool {
 	return false
 }
 
-// registerDocument serves the OpenAPI document, built once from the Go types.
-func (a *api) registerDocument(group *gin.RouterGroup) error {
-	asJSON, err := json.Marshal(a.doors.OpenAPI())
-	if err != nil {
-		return fmt.Errorf("web: OpenAPI document: %w", err)
+// registerDocument serves the OpenAPI document, built from the Go types when it is first asked for: building it takes longer
+// than all other steps of a start together.
+func (a *api) registerDocument(group *gin.RouterGroup) {
+	asJSON := sync.OnceValues(func() ([]byte, error) { return json.Marshal(a.doors.OpenAPI()) })
+	asYAML := sync.OnceValues(a.doors.OpenAPI().YAML)
+	group.GET("/openapi.json", a.document("application/openapi+json", asJSON))
+	group.GET("/openapi.yaml", a.document("application/openapi+yaml", asYAML))
+}
+
+func (a *api) document(contentType string, build func() ([]byte, error)) gin.HandlerFunc {
+	return func(c *gin.Context) {
+		text, err := build()
+		if err != nil {
+			a.fail(c, fmt.Errorf("web: OpenAPI document: %w", err))
+			return
+		}
+		c.Data(http.StatusOK, contentType, text)
 	}
-	asYAML, err := a.doors.OpenAPI().YAML()
-	if err != nil {
-		return fmt.Errorf("web: OpenAPI document: %w", err)
-	}
-	group.GET("/openapi.json", func(c *gin.Context) { c.Data(http.StatusOK, "application/openapi+json", asJSON) })
-	group.GET("/openapi.yaml", func(c *gin.Context) { c.Data(http.StatusOK, "application/openapi+yaml", asYAML) })
-	return nil
 }
 
 // loggedIn marks an operation that somebody must be logged in for.
