@@ -62,6 +62,14 @@ in_browser='Browser|WideFont|WithoutTheMouse|OneQuestionAfterAnother|WhatIsNoPag
 alone='^TestBenchUploads$'
 unraced='^(TestHistories.*|TestBenchAssess.*|TestBenchCalibration.*|TestScikitLearn)$'
 
+# quick leaves these to the whole check: each takes seconds, walks every route or every cell, or waits.
+slow='^(TestIdempotencyKeyOnEveryChange|TestRolesOnEveryRoute|TestNothingIsGivenAway|TestBodiesOnEveryRoute|TestPulse|TestKeyPage'                  # web
+slow+='|TestAShippedCellOfEachFormCanBeEdited|TestEveryShippedCellCanBeEditedAndWrittenBack|TestAFolderBringsItsOwnWords'                          # review/diagnosis
+slow+='|TestExponentsFitHeldOutCases|TestPairsOfShippedTables|TestPairsAgainstSimulatedReviews|TestCalibrationError|TestOnlineApproachesRefit'     # judgement, confidence
+slow+='|TestHeavyFormats.*|TestLooksOfTheSamePicture|TestNothingUndoesDisabling|TestGuessingElsewhereKeepsNobodyOut)$'                             # photo, auth
+# Of the commands it tries those that start no other program.
+quick_commands='^(TestNeverImports|TestConfidenceStandsAlone|TestAssess.*|TestLint.*|TestCommandLineErrors|TestUsers|TestTablesCheckIsLint|TestTablesOfOtherGroups|TestBench.*RefusesNothing|TestTheWalkLeavesNothingOut)$'
+
 began=$SECONDS step_began='' step_cpu=0
 # cpu_seconds is what this script's finished children have used, as Linux counts it.
 cpu_seconds() { awk -v hz="$(getconf CLK_TCK)" '{ sub(/.*\) /, ""); printf "%d", ($14 + $15) / hz }' "/proc/$$/stat"; }
@@ -183,9 +191,10 @@ quick() {
   tables quick
   in_memory
   step 'tests, SQLite'
-  # -short leaves out long calculations; the skipped ones need PostgreSQL or a browser, or take long.
-  go test -short -skip "$unraced|Postgres|Browser|WideFont|TestEventsAreNeverChanged|TestReleasesAreNeverChanged|TestSubmissionsOfATime|TestKill|ScikitLearn|$in_browser" \
-    $(go list ./... | grep -v -E '/cmd/revidit/(demo|drawing|benchmark|simulator)$|/label/sheet$')
+  # What was tested and has not changed is not tested again. -short leaves out long calculations.
+  go test -vet=off -short -run '^(TestSQLite|TestUnknownDatabasesAreRefused|TestAPlaceTellsNoPassword)$' ./models
+  go test -vet=off -short -run "$quick_commands" ./cmd/revidit
+  go test -vet=off -short -skip "$slow|/^(Postgres|PostgreSQL|postgres)\$" $(go list ./... | grep -v -E '/(cmd/revidit|models|cmd/revidit/(demo|drawing|benchmark|simulator|collection)|label/sheet|key/builder)$')
 }
 
 everything() {

@@ -13,9 +13,16 @@
   const texts = JSON.parse(document.getElementById("words").textContent);
   window.phrase = (key, values = {}) => texts[key].replace(/\{\{\.(\w+)\}\}/g, (_, name) => values[name]);
 
-  // --- by whose clock pages tell times; the next page knows. A cookie that is set waits for another process: only where that is news ---
-  const zone = Intl.DateTimeFormat().resolvedOptions().timeZone;
-  if (zone && zone !== document.body.dataset.zone) document.cookie = `revidit-zone=${encodeURIComponent(zone)}; path=/; max-age=31536000; samesite=lax`;
+  // --- by whose clock pages tell times; the next page knows. A browser takes a tenth of a second to find it out: not while a page
+  // loads, but at the first press or key, before what follows from it, or else when the page is left ---
+  let told = false;
+  const tellZone = () => {
+    if (told) return;
+    told = true;
+    const zone = Intl.DateTimeFormat().resolvedOptions().timeZone;
+    if (zone && zone !== document.body.dataset.zone) document.cookie = `revidit-zone=${encodeURIComponent(zone)}; path=/; max-age=31536000; samesite=lax`;
+  };
+  for (const kind of ["pointerdown", "keydown", "focusin", "pagehide"]) window.addEventListener(kind, tellZone);
 
   // --- a second press of a double click, or one that was meant for the page before, answers nothing ---
   document.addEventListener("click", (event) => {
