@@ -3,6 +3,9 @@ package web
 import (
 	"context"
 	"encoding/json"
+	"maps"
+	"slices"
+	"time"
 
 	"github.com/gin-gonic/gin"
 
@@ -205,4 +208,64 @@ func (s *Server) handoversFile(c *gin.Context, made []review.Handover, names map
 	sendAll(s, c, "handed-over", columns, handoverLines(made, names), func(h *HandoverView) []any {
 		return []any{h.ID, h.At, h.By, h.ByName, h.Format, h.SHA256, h.License, h.Policy, h.Collectors, h.Occurrences, h.Identifications, h.Media}
 	})
+}
+
+// ledgerFileLine is one thing that waits for a curator.
+type ledgerFileLine struct {
+	Waits      string     `json:"waits"`
+	Group      string     `json:"group,omitempty"`
+	Proposal   string     `json:"proposal,omitempty"`
+	Submission string     `json:"submission,omitempty"`
+	Number     string     `json:"catalogue_number,omitempty"`
+	Family     string     `json:"family,omitempty"`
+	Person     string     `json:"person,omitempty"`
+	PersonName string     `json:"person_name,omitempty"`
+	Why        string     `json:"why,omitempty"`
+	Count      int        `json:"count,omitempty"`
+	Since      *time.Time `json:"since,omitempty"`
+}
+
+// ledgerLines are those of the ledger as the page shows it, list by list.
+func ledgerLines(l service.Ledger) (lines []ledgerFileLine) {
+	for _, p := range l.Proposals {
+		lines = append(lines, ledgerFileLine{Waits: "proposal", Group: p.Group, Proposal: p.ID, Family: p.Edit.Family, Person: p.By, PersonName: l.Names[p.By], Why: p.Reason, Since: &p.At})
+	}
+	for _, d := range l.Doubts {
+		for _, a := range d.List {
+			lines = append(lines, ledgerFileLine{Waits: "doubt", Group: d.Group, Submission: a.Submission, Number: a.CatalogueNumber, Family: a.Family, Since: &d.MadeAt})
+		}
+	}
+	for _, s := range l.Parted {
+		lines = append(lines, ledgerOf("panel", s))
+	}
+	for _, s := range l.Slips {
+		lines = append(lines, ledgerOf("slip", s))
+	}
+	for _, a := range l.People {
+		lines = append(lines, ledgerFileLine{Waits: "person", Group: a.Group, Submission: a.Submission, Person: a.Person, PersonName: l.Names[a.Person], Why: string(a.Why), Count: a.Count, Since: a.Since})
+	}
+	for _, why := range slices.Sorted(maps.Keys(l.Unnamed)) {
+		lines = append(lines, ledgerFileLine{Waits: "persons", Why: string(why), Count: l.Unnamed[why]})
+	}
+	return lines
+}
+
+func ledgerOf(waits string, s service.SubmissionLine) ledgerFileLine {
+	return ledgerFileLine{Waits: waits, Group: s.Group, Submission: s.ID, Number: s.CatalogueNumber, Family: s.Family, Person: s.Owner, PersonName: s.OwnerName, Since: s.OpenedAt}
+}
+
+func (s *Server) ledgerFile(c *gin.Context) {
+	l, err := s.Service.Ledger(c.Request.Context(), actorOf(c))
+	if err != nil {
+		s.fail(c, err)
+		return
+	}
+	columns := []string{"waits", "group", "proposal", "submission", "catalogue_number", "family", "person", "person_name", "why", "count", "since"}
+	sendAll(s, c, "ledger", columns, ledgerLines(l), func(l *ledgerFileLine) []any {
+		return []any{l.Waits, l.Group, l.Proposal, l.Submission, l.Number, l.Family, l.Person, l.PersonName, l.Why, l.Count, l.Since}
+	})
+}
+
+func (s *Server) searchesFile(c *gin.Context, saved []review.SavedSearch) {
+	sendAll(s, c, "searches", []string{"id", "name", "query", "at"}, saved, func(l *review.SavedSearch) []any { return []any{l.ID, l.Name, l.Query, l.At} })
 }

@@ -21,6 +21,8 @@ func TestEveryListIsAFile(t *testing.T) {
 	club.call("ada", http.MethodPost, "/api/v1/sheets", catalogueOrder(club.submitted())).is(http.StatusCreated)
 	change := club.approved()
 	club.call("cora", http.MethodPost, smallGroup+"/releases", map[string]any{"version": "2"}).is(http.StatusCreated)
+	club.proposed() // waits for cora
+	club.call("ben", http.MethodPost, "/api/v1/searches", map[string]any{"name": "ground beetles", "query": "family=Carabidae"}).is(http.StatusCreated)
 	tables := "/tables/small-test-group"
 	for path, c := range map[string]struct {
 		who, column, cell string
@@ -36,6 +38,8 @@ func TestEveryListIsAFile(t *testing.T) {
 		tables + "/changes?status=released": {"cora", "id", change.ID, "ada"},
 		"/labels":                           {"ada", "by_name", "Name of ada", ""},
 		"/archive":                          {"cora", "file", "a.zip", "rita"},
+		"/":                                 {"cora", "person_name", "Name of carl", "ben"},
+		"/search":                           {"ben", "name", "ground beetles", ""},
 		"/submissions?family=Elateridae":    {"ada", "family", "Elateridae", ""},
 	} {
 		mark := "?"

@@ -102,6 +102,13 @@ func (s *Server) searchPage(c *gin.Context) {
 	ctx, actor := c.Request.Context(), actorOf(c)
 	d := pages.SearchData{Text: strings.TrimSpace(c.Query("q"))}
 	saved, err := s.Service.SavedSearches(ctx, actor)
+	if err == nil {
+		err = knownFile(c)
+	}
+	if err == nil && fileAsked(c) {
+		s.searchesFile(c, saved)
+		return
+	}
 	if err == nil && d.Text != "" {
 		d.People, err = s.Service.People(ctx, service.PeopleFilter{Name: d.Text})
 		d.People = d.People[:min(foundAtOnce, len(d.People))]

@@ -16,6 +16,14 @@ import (
 const homeSize = 10
 
 func (s *Server) homePage(c *gin.Context) {
+	if err := knownFile(c); err != nil {
+		s.fail(c, err)
+		return
+	}
+	if fileAsked(c) {
+		s.ledgerFile(c)
+		return
+	}
 	ctx, actor := c.Request.Context(), actorOf(c)
 	d, err := s.home(ctx, actor)
 	if err != nil {
