@@ -112,6 +112,22 @@ func (db *DB) Specimen(ctx context.Context, id string) (review.Specimen, error) 
 	return row.fromRow()
 }
 
+// CatalogueNumbers implements review.Reader.
+func (db *DB) CatalogueNumbers(ctx context.Context, ids []string) (map[string]string, error) {
+	found := map[string]string{}
+	if ids = storableIDs(ids); len(ids) == 0 {
+		return found, nil
+	}
+	var rows []specimenRow
+	if err := db.read(ctx).Select("id", "catalogue_number").Where("id IN ?", ids).Find(&rows).Error; err != nil {
+		return nil, fmt.Errorf("read some catalogue numbers: %w", err)
+	}
+	for _, row := range rows {
+		found[row.ID] = row.CatalogueNumber
+	}
+	return found, nil
+}
+
 // movedSpecimens counts the events of a batch by the specimen whose record they move.
 func movedSpecimens(batch review.Batch) map[string]int {
 	of := map[string]string{}

@@ -201,10 +201,16 @@ func disabledListed(f fixture) {
 
 func submissionsWithIDs(f fixture) {
 	f.add(entry{id: "a", owner: "ada", family: "Elateridae"})
-	f.add(entry{id: "b", owner: "ada", family: "Elateridae"})
+	f.add(entry{id: "b", owner: "ada", catalogue: "C-2", family: "Elateridae"})
 	found, err := f.db.SubmissionsWith(f.Context(), []string{"b", "none", "\xff"}, nil)
 	require.NoError(f, err)
 	require.Equal(f, map[string]review.Submission{"b": f.submission("b")}, found)
+	specimen, err := f.db.Specimen(f.Context(), found["b"].Specimen)
+	require.NoError(f, err)
+	numbers, err := f.db.CatalogueNumbers(f.Context(), []string{specimen.ID, "none", "\xff"})
+	require.NoError(f, err)
+	require.NotEmpty(f, specimen.Label.CatalogueNumber)
+	require.Equal(f, map[string]string{specimen.ID: specimen.Label.CatalogueNumber}, numbers)
 }
 
 func auditOpens(f fixture) {

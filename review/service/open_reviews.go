@@ -250,16 +250,20 @@ func (s *Service) Touched(ctx context.Context, actor review.Actor, group, key st
 	if err != nil {
 		return nil, "", err
 	}
+	specimens := make([]string, 0, len(submissions))
+	for _, sub := range submissions {
+		specimens = append(specimens, sub.Specimen)
+	}
+	numbers, err := s.store.CatalogueNumbers(ctx, specimens)
+	if err != nil {
+		return nil, "", err
+	}
 	for _, t := range found {
 		sub, read := submissions[t.Submission]
 		if !read {
 			continue
 		}
-		spec, err := s.store.Specimen(ctx, sub.Specimen)
-		if err != nil {
-			return nil, "", err
-		}
-		lines = append(lines, TouchedLine{Touched: t, CatalogueNumber: spec.Label.CatalogueNumber, Family: sub.Determination.Family, Status: sub.Status})
+		lines = append(lines, TouchedLine{Touched: t, CatalogueNumber: numbers[sub.Specimen], Family: sub.Determination.Family, Status: sub.Status})
 	}
 	if len(found) == size {
 		next = found[size-1].Submission

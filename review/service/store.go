@@ -195,6 +195,8 @@ type Reader interface {
 	// SubmissionsWith are those with these ids, by id, without those that there are not. One that cannot be read is left out, and
 	// unread is called with its stream; nil: it is an error.
 	SubmissionsWith(ctx context.Context, ids []string, unread func(stream string)) (map[string]review.Submission, error)
+	// CatalogueNumbers are those of the specimens with these ids, by id, without those that there are not.
+	CatalogueNumbers(ctx context.Context, ids []string) (map[string]string, error)
 	// LeftHolds are holds of open submissions that ran out before a time, the first first, at most so many.
 	LeftHolds(ctx context.Context, before time.Time, most int) ([]LeftHold, error)
 	// ReadBelow is what is known of some persons who read below what their role begins with (review.PersonKnown.ReadsBelow), by
