@@ -10,6 +10,7 @@ import (
 	"revidit/models"
 	"revidit/review/jobs"
 	"revidit/review/service"
+	"revidit/web/pages"
 )
 
 type refitCommand struct {
@@ -47,7 +48,7 @@ func (c *refitCommand) Run(ctx context.Context, io console) error {
 			fmt.Fprintf(io.out, "%s: version %d, %d %s by %d %s.\n", group, made.Version, made.Items,
 				plural(made.Items, "character", "characters"), people, plural(people, "person", "people"))
 			for _, w := range made.Warnings {
-				fmt.Fprintf(io.out, "  mind: %s\n", w)
+				fmt.Fprintf(io.out, "  mind: %s\n", pages.WarningInFull(ctx, w))
 			}
 		}
 		if !looked {

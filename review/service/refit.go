@@ -2,6 +2,8 @@ package service
 
 import (
 	"context"
+	"strconv"
+	"strings"
 	"time"
 
 	"revidit/review"
@@ -145,8 +147,9 @@ func partOf(n int) int {
 func (s *Service) refitted(m review.Moment, known, fitted review.Reliability, at refitting) (review.Batch, error) {
 	m = m.NotBefore(known.At)
 	fitted.Group, fitted.Version, fitted.At, fitted.Refitted = known.Group, known.Version+1, m.Now, at.Through
-	if words := review.UnreadWords(at.Unread); words != "" {
-		fitted.Warnings = append(fitted.Warnings, confidence.Warning(words))
+	if len(at.Unread) > 0 {
+		const named = 10
+		fitted.Warnings = append(fitted.Warnings, confidence.Of(confidence.LeftOut, strconv.Itoa(len(at.Unread))+":"+strings.Join(at.Unread[:min(named, len(at.Unread))], ", ")))
 	}
 	w := review.NewWriter(m)
 	if err := w.Reliability(&known, &review.ReliabilityRefitted{Reliability: fitted}); err != nil {

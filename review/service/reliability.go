@@ -26,8 +26,7 @@ func (s *Service) Reliability(ctx context.Context, actor review.Actor, group str
 		return review.Reliability{}, nil, err
 	}
 	if len(r.Unread) > 0 && review.May(actor, review.ActReadFigures, "") {
-		r.Warnings = append(slices.Clone(r.Warnings), confidence.Warning("worked out from the history, because stored rows cannot be read: "+
-			strings.Join(r.Unread, ", ")+"; revidit rebuild mends it"))
+		r.Warnings = append(slices.Clone(r.Warnings), confidence.Of(confidence.FromHistory, strings.Join(r.Unread, ", ")))
 	}
 	return s.reliabilityFor(ctx, actor, r)
 }

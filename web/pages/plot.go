@@ -102,15 +102,32 @@ var shortWarnings = map[confidence.Warning]string{
 	confidence.WorseThanHalf: "plot.worse-than-half", confidence.OneOutcome: "plot.one-outcome",
 }
 
+// inFull are the ids of warnings where there is room for them.
+var inFull = map[confidence.Warning]string{
+	confidence.NoCases: "plot.no-cases", confidence.FewCases: "plot.in-full-few", confidence.OneOutcome: "plot.in-full-one-outcome", confidence.ForecastZero: "plot.in-full-forecast-zero",
+	confidence.OneCategory: "plot.in-full-one-state", confidence.NobodyDisagreed: "plot.nobody-disagreed", confidence.NotConverged: "plot.in-full-not-converged",
+	confidence.NothingShared: "plot.in-full-nothing-shared", confidence.NoBlindChecks: "plot.in-full-no-blind-checks", confidence.RoleAnchoring: "plot.in-full-role-anchoring",
+	confidence.PriorDecides: "plot.in-full-prior-decides", confidence.NeverBlind: "plot.in-full-never-blind", confidence.WorseThanHalf: "plot.in-full-worse-than-half",
+	confidence.UnusedClass: "plot.in-full-unused-class",
+}
+
 // shortWarning are the warnings of a number in a table, empty where there are none.
 func shortWarning(ctx context.Context, warnings []confidence.Warning) string {
 	return joined(ctx, warnings, shortWarnings)
 }
 
-// warningInFull is a warning in the language of who reads.
-func warningInFull(ctx context.Context, w confidence.Warning) string {
-	if id, _, ok := words.Recognize("plot.in-full-", string(w)); ok {
-		return words.T(ctx, id)
+// WarningInFull is a warning in the language of who reads. What was stored before there were codes is a sentence.
+func WarningInFull(ctx context.Context, w confidence.Warning) string {
+	switch code, what := w.Cut(); {
+	case code == confidence.FromHistory:
+		return words.T(ctx, "plot.in-full-from-history", "Rows", what)
+	case code == confidence.LeftOut:
+		count, names, _ := strings.Cut(what, ":")
+		if n, err := strconv.Atoi(count); err == nil {
+			return words.N(ctx, "plot.in-full-left-out", n, "Records", names)
+		}
+	case inFull[w] != "":
+		return words.T(ctx, inFull[w])
 	}
 	return say.Phrase(ctx, string(w))
 }
@@ -123,7 +140,7 @@ func warningWords(ctx context.Context, warnings []confidence.Warning) string {
 func joined(ctx context.Context, warnings []confidence.Warning, short map[confidence.Warning]string) string {
 	told := make([]string, len(warnings))
 	for i, w := range warnings {
-		told[i] = warningInFull(ctx, w)
+		told[i] = WarningInFull(ctx, w)
 		if id, ok := short[w]; ok {
 			told[i] = words.T(ctx, id)
 		}

@@ -91,7 +91,7 @@ func Reliability(site Site, d ReliabilityData) templ.Component {
 						return templ_7745c5c3_Err
 					}
 					var templ_7745c5c3_Var4 string
-					templ_7745c5c3_Var4, templ_7745c5c3_Err = templ.JoinStringErrs(capital(warningInFull(ctx, w)))
+					templ_7745c5c3_Var4, templ_7745c5c3_Err = templ.JoinStringErrs(capital(WarningInFull(ctx, w)))
 					if templ_7745c5c3_Err != nil {
 						return templ.Error{Err: templ_7745c5c3_Err, FileName: `reliability.templ`, Line: 30, Col: 42}
 					}
@@ -1252,7 +1252,7 @@ func anchoringWords(ctx context.Context, a audit.AnchoringFigures) string {
 	}
 	told := words.T(ctx, "reliability.anchoring-own")
 	if len(a.Warnings) > 0 {
-		told += "; " + warningInFull(ctx, a.Warnings[0])
+		told += "; " + WarningInFull(ctx, a.Warnings[0])
 	}
 	return told
 }
