@@ -53,10 +53,13 @@ require (
 )
 
 require (
+	github.com/CycloneDX/cyclonedx-go v0.12.0 // indirect
 	github.com/richardlehane/mscfb v1.0.9 // indirect
 	github.com/richardlehane/msoleps v1.0.6 // indirect
+	github.com/santhosh-tekuri/jsonschema/v6 v6.0.3 // indirect
 	github.com/tiendc/go-deepcopy v1.7.2 // indirect
 	github.com/xuri/efp v0.0.3-0.20260924042702-217b81952dec // indirect
+	golang.org/x/time v0.16.0 // indirect
 )
 
 require github.com/tetratelabs/wazero v1.12.0

@@ -57,6 +57,9 @@ func (s *Server) registerAPI(r *gin.Engine) error {
 	a.registerLabels(group)
 	a.registerNews()
 	a.registerLive(group)
+	if err := a.registerManual(r, group); err != nil {
+		return err
+	}
 	return a.registerDocument(group)
 }
 

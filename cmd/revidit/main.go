@@ -10,6 +10,7 @@ import (
 	"os"
 	"os/signal"
 	"syscall"
+	"time"
 
 	"github.com/alecthomas/kong"
 
@@ -87,7 +88,9 @@ func run(ctx context.Context, args []string, io console) int {
 		fmt.Fprintln(io.err, "Run revidit --help for the commands.")
 		return 2
 	}
+	began := time.Now()
 	err = chosen.Run()
+	tellCommand(chosen, io, began, err)
 	var code exitError
 	if errors.As(err, &code) {
 		return code.code

@@ -150,6 +150,7 @@ var stations = []station{
 	{"/reports/year", "report-year", "odile", "/reports/year"},
 	{"/reports/year", "report-year-over", "odile", "/reports/year?year=2001"},
 	{"/proof", "proof", "odile", "/proof"},
+	{"/api", "manual", "", "/api"},
 }
 
 // onward are addresses that only lead to another page, and what else is no page: where to ask, and where it leads or as what it comes.
