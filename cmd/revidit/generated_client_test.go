@@ -56,7 +56,7 @@ func generated(t *testing.T, language string, making [][]string, round ...string
 	lines := strings.Split(strings.TrimSpace(said), "\n")
 	require.Regexp(t, `^confirmed Elateridae 0\.9\d\d|^confirmed Elateridae 1\.000`, lines[0])
 	require.Contains(t, lines, "submitted member")
-	require.Contains(t, lines, "settled reviewer")
+	require.Contains(t, lines, "confirmed reviewer")
 	word, specimen, _ := strings.Cut(lines[len(lines)-1], " ")
 	require.Equal(t, "published", word)
 	answer, err := http.Get(p.address + "/published/" + specimen)

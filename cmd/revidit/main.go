@@ -44,6 +44,7 @@ type commands struct {
 	Verify    verifyCommand    `cmd:"" help:"Check, offline, an export or a proof of the history against a public key."`
 	Rebuild   rebuildCommand   `cmd:"" help:"Make all rows of the database again from the events, and say what differed."`
 	Dump      dumpCommand      `cmd:"" help:"Write all that rebuild makes from the events to a file, so that it can be compared byte for byte with another time or database."`
+	Sbom      sbomCommand      `cmd:"" help:"Write what this program is built of, as a bill of materials (CycloneDX, JSON)."`
 	Remake    remakeCommand    `cmd:"" help:"Compute every assessment of the past again from what is stored, and say which come out otherwise."`
 
 	Version kong.VersionFlag `help:"Print the version."`

@@ -99,7 +99,8 @@ func upload(ctx context.Context, c *api.ClientWithResponses, photo []byte) (stri
 func submit(ctx context.Context, c *api.ClientWithResponses, photo string) (string, error) {
 	number, family, key := "GO-1", "Elateridae", "round"
 	observations := []api.ObservationForm{{Character: "prosternal-process", State: "click-spine"}, {Character: "antenna-form", State: "serrate"},
-		{Character: "pronotum-hind-corners", State: "pointed"}, {Character: "ventrites", State: "5"}, {Character: "tarsi-counted", State: "5-5-5"}}
+		{Character: "pronotum-hind-corners", State: "pointed"}, {Character: "ventrites", State: "5"}, {Character: "tarsi-counted", State: "5-5-5"},
+		{Character: "prosternum-front", State: "lobed"}, {Character: "labrum", State: "visible"}}
 	body := api.CreateSubmissionJSONRequestBody{Family: &family, Label: &api.Label{CatalogueNumber: &number}, Withheld: &api.Withheld{},
 		Photos: &[]api.PhotoForm{{Photo: photo, View: "whole-below"}}, Observations: &observations}
 	answer, err := c.CreateSubmissionWithResponse(ctx, &api.CreateSubmissionParams{IdempotencyKey: &key}, body)
@@ -134,7 +135,7 @@ func review(ctx context.Context, base, who, password, id string) error {
 	}
 	tag := seen.HTTPResponse.Header.Get("ETag")
 	said, err := c.ReviewSubmissionWithResponse(ctx, id, &api.ReviewSubmissionParams{IfMatch: &tag},
-		api.ReviewForm{Verdicts: &verdicts, Opinion: &api.OpinionForm{Kind: api.OpinionFormKindAgrees, Basis: api.OpinionFormBasisPhotos}})
+		api.ReviewForm{Verdicts: &verdicts, Opinion: &api.OpinionForm{Kind: api.OpinionFormKindAgrees, Basis: api.OpinionFormBasisSpecimen}})
 	if err != nil {
 		return err
 	}

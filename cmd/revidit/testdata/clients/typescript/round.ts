@@ -45,6 +45,8 @@ async function submit(c: Client, photo: string): Promise<string> {
     { character: "pronotum-hind-corners", state: "pointed" },
     { character: "ventrites", state: "5" },
     { character: "tarsi-counted", state: "5-5-5" },
+    { character: "prosternum-front", state: "lobed" },
+    { character: "labrum", state: "visible" },
   ];
   const made = got("submit", await c.POST("/submissions", {
     params: { header: { "Idempotency-Key": "round" } },
@@ -62,7 +64,7 @@ async function review(who: string, id: string) {
   const verdicts = (seen.submission.cites ?? []).map((observation) => ({ observation, kind: "confirm" as const }));
   got("review", await c.POST("/submissions/{id}/reviews", {
     params: { path: { id }, header: { "If-Match": answer.response.headers.get("ETag") ?? "" } },
-    body: { verdicts, opinion: { kind: "agrees", basis: "photos" } },
+    body: { verdicts, opinion: { kind: "agrees", basis: "specimen" } },
   }));
   await logout(c);
 }
