@@ -207,6 +207,7 @@ var notPlanted = []string{"/sessions", "/submissions", "/assessments", "/groups/
 var shownNowhere = []string{
 	"POST /groups/small-test-group/reassessments/{reassessment}/reviews reason", // a job reopens with it, later
 	"POST /intakes/{intake}/reading sheet",                                      // no workbook: it has no sheets
+	"POST /intakes/{intake}/undo reason",                                        // in the history of what was taken out, of which nothing is left to open
 	"POST /specimens/{specimen}/vouching type_status",                           // for archives
-	"PUT /policy reason", // the page shows the last one alone, and another came after it
+	"PUT /policy reason",                                                        // the page shows the last one alone, and another came after it
 }
