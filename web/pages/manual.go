@@ -122,6 +122,17 @@ func limitWords(ctx context.Context, t ManualType) string {
 	return ""
 }
 
+// boundWords say how a value is bounded, behind what it is.
+func boundWords(ctx context.Context, t ManualType) (said string) {
+	if limits := limitWords(ctx, t); limits != "" {
+		said = ", " + limits
+	}
+	if t.Null {
+		said += ", " + words.T(ctx, "manual.null")
+	}
+	return said
+}
+
 // whoWords say who may, a row of the permission table.
 func whoWords(ctx context.Context, w ManualWho) string {
 	var roles []string
