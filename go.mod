@@ -59,7 +59,12 @@ require (
 	github.com/xuri/efp v0.0.3-0.20260924042702-217b81952dec // indirect
 )
 
-require github.com/tetratelabs/wazero v1.12.0
+require (
+	github.com/CycloneDX/cyclonedx-go v0.12.0
+	github.com/santhosh-tekuri/jsonschema/v6 v6.0.3
+	github.com/tetratelabs/wazero v1.12.0
+	golang.org/x/time v0.16.0
+)
 
 require (
 	github.com/a-h/parse v0.0.42 // indirect

@@ -25,13 +25,14 @@ const (
 
 // Accounts is the one way to log in and to change accounts. It is safe for concurrent use.
 type Accounts struct {
-	store  Store
-	key    []byte
-	now    func() time.Time
-	newID  func() string
-	hasher *hasher
-	limits Limits
-	watch  func(Attempt)
+	store   Store
+	key     []byte
+	now     func() time.Time
+	newID   func() string
+	hasher  *hasher
+	limits  Limits
+	watch   func(Attempt)
+	changed func(context.Context, Happening, string)
 }
 
 // Options replace what a test wants to hold still; zero values are the real thing.
@@ -97,7 +98,7 @@ func (a *Accounts) Create(ctx context.Context, login, name string, role review.R
 	}
 	account := Account{Person: a.newID(), Name: name, Login: login, Role: role, PasswordHash: hash, Version: 1,
 		CreatedAt: a.now().UTC().Truncate(time.Microsecond)}
-	if err := a.store.CreateAccount(ctx, account); err != nil {
+	if err := a.done(ctx, AccountMade, account.Login, a.store.CreateAccount(ctx, account)); err != nil {
 		return Account{}, err
 	}
 	return account, nil
@@ -326,7 +327,7 @@ func (a *Accounts) SetPassword(ctx context.Context, login, password string) erro
 	if err != nil {
 		return err
 	}
-	return a.change(ctx, login, AccountChange{PasswordHash: &hash, EndSessions: true})
+	return a.change(ctx, login, PasswordSet, AccountChange{PasswordHash: &hash, EndSessions: true})
 }
 
 // SetRole gives an account another role, in force from its next request, with the reason for it, which the history keeps.
@@ -334,25 +335,25 @@ func (a *Accounts) SetRole(ctx context.Context, login string, role review.Role, 
 	if !role.Valid() {
 		return review.Invalidf("role", "must be member, reviewer or curator")
 	}
-	return a.changeFor(ctx, login, AccountChange{Role: &role, Reason: reason})
+	return a.changeFor(ctx, login, RoleChanged, AccountChange{Role: &role, Reason: reason})
 }
 
 // Disable ends all logins of an account and refuses new ones.
 func (a *Accounts) Disable(ctx context.Context, login string, reason string) error {
-	return a.changeFor(ctx, login, AccountChange{Disabled: new(true), Reason: reason, EndSessions: true})
+	return a.changeFor(ctx, login, AccountDisabled, AccountChange{Disabled: new(true), Reason: reason, EndSessions: true})
 }
 
 // Enable allows a disabled account to log in again.
 func (a *Accounts) Enable(ctx context.Context, login string, reason string) error {
-	return a.changeFor(ctx, login, AccountChange{Disabled: new(false), Reason: reason})
+	return a.changeFor(ctx, login, AccountEnabled, AccountChange{Disabled: new(false), Reason: reason})
 }
 
 // changeFor is a change that somebody makes of another person's account: it takes a reason.
-func (a *Accounts) changeFor(ctx context.Context, login string, c AccountChange) error {
+func (a *Accounts) changeFor(ctx context.Context, login string, what Happening, c AccountChange) error {
 	if err := checkReason(c.Reason); err != nil {
 		return err
 	}
-	return a.change(ctx, login, c)
+	return a.change(ctx, login, what, c)
 }
 
 func checkReason(reason string) error {
@@ -371,7 +372,7 @@ func (a *Accounts) Erase(ctx context.Context, login, reason string) error {
 	if err != nil {
 		return err
 	}
-	return a.store.ErasePerson(ctx, account.Person, reason)
+	return a.done(ctx, PersonErased, account.Person, a.store.ErasePerson(ctx, account.Person, reason))
 }
 
 // Named is the account of a login, however it is written.
@@ -383,10 +384,10 @@ func (a *Accounts) Named(ctx context.Context, login string) (Account, error) {
 	return a.store.AccountByLogin(ctx, prepared)
 }
 
-func (a *Accounts) change(ctx context.Context, login string, c AccountChange) error {
+func (a *Accounts) change(ctx context.Context, login string, what Happening, c AccountChange) error {
 	account, err := a.Named(ctx, login)
 	if err != nil {
 		return err
 	}
-	return a.store.ChangeAccount(ctx, account.Person, c)
+	return a.done(ctx, what, account.Login, a.store.ChangeAccount(ctx, account.Person, c))
 }

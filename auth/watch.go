@@ -1,5 +1,7 @@
 package auth
 
+import "context"
+
 // Outcome is how an attempt to log in ended.
 type Outcome string
 
@@ -26,4 +28,31 @@ func (a *Accounts) tell(login, address string, outcome Outcome) {
 	if a.watch != nil {
 		a.watch(Attempt{Login: login, Address: address, Outcome: outcome})
 	}
+}
+
+// Happening is what was done to an account.
+type Happening string
+
+const (
+	AccountMade     Happening = "account made"
+	RoleChanged     Happening = "role changed"
+	PasswordSet     Happening = "password set"
+	AccountDisabled Happening = "account suspended"
+	AccountEnabled  Happening = "account enabled"
+	PersonErased    Happening = "person erased"
+)
+
+// WatchChanges has every change of an account told to somebody, once it is stored: what happened, and to which login (of an erased person the
+// id, since the login is gone). Who did it is
+// known to whoever has called, and may stand in the context. It is set before the first change.
+func (a *Accounts) WatchChanges(tell func(ctx context.Context, what Happening, login string)) {
+	a.changed = tell
+}
+
+// done tells of a change that is stored.
+func (a *Accounts) done(ctx context.Context, what Happening, login string, err error) error {
+	if err == nil && a.changed != nil {
+		a.changed(ctx, what, login)
+	}
+	return err
 }

@@ -32,8 +32,8 @@ var PublicSides = []int{800, SidePublic, SideLarge}
 
 // PublishForm is how a curator lets photos of a specimen be seen by everybody.
 type PublishForm struct {
-	Photos  []string `json:"photos" minItems:"1" maxItems:"50" doc:"Ids of photos of the specimen"`
-	Licence string   `json:"license" doc:"IRI of the licence, of a fixed list"`
+	Photos  []string `json:"photos" nullable:"false" minItems:"1" maxItems:"50" doc:"Ids of photos of the specimen"`
+	Licence string   `json:"license" enum:"https://creativecommons.org/publicdomain/zero/1.0/,https://creativecommons.org/licenses/by/4.0/,https://creativecommons.org/licenses/by-sa/4.0/,https://creativecommons.org/licenses/by-nc/4.0/,https://creativecommons.org/licenses/by-nc-sa/4.0/,https://rightsstatements.org/vocab/InC/1.0/" doc:"IRI of the licence"`
 	Holder  string   `json:"holder" minLength:"1" maxLength:"200" doc:"Who holds the rights, as it is to stand beside the photo"`
 	// Side is 0 for SidePublic.
 	Side   int    `json:"side,omitempty" enum:"0,800,1600,3200" doc:"Largest long side in pixels, 1600 if left out; 3200 needs a licence that lets others use the photo"`
@@ -42,7 +42,7 @@ type PublishForm struct {
 
 // UnpublishForm takes published photos back.
 type UnpublishForm struct {
-	Photos []string `json:"photos" minItems:"1" maxItems:"50" doc:"Ids of published photos of the specimen"`
+	Photos []string `json:"photos" nullable:"false" minItems:"1" maxItems:"50" doc:"Ids of published photos of the specimen"`
 	Reason string   `json:"reason" minLength:"1" maxLength:"2000"`
 }
 

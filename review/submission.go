@@ -52,7 +52,7 @@ type Submission struct {
 	Group         string                `json:"group"` // of tables
 	Specimen      string                `json:"specimen"`
 	Owner         string                `json:"owner"` // person who submits
-	Status        Status                `json:"status"`
+	Status        Status                `json:"status" enum:"draft,open,returned,confirmed,redetermined,undetermined,withdrawn"`
 	Determination Determination         `json:"determination"`
 	Cites         []string              `json:"cites"`  // observation ids
 	Photos        []string              `json:"photos"` // photo ids

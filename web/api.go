@@ -58,6 +58,7 @@ func (s *Server) registerAPI(r *gin.Engine) {
 	a.registerLabels(group)
 	a.registerNews()
 	a.registerLive(group)
+	a.registerManual(r, group)
 	a.registerDocument(group)
 }
 
@@ -123,11 +124,11 @@ func holdsZero(v any) bool {
 func (a *api) registerDocument(group *gin.RouterGroup) {
 	asJSON := sync.OnceValues(func() ([]byte, error) { return json.Marshal(a.doors.OpenAPI()) })
 	asYAML := sync.OnceValues(a.doors.OpenAPI().YAML)
-	group.GET("/openapi.json", a.document("application/openapi+json", asJSON))
-	group.GET("/openapi.yaml", a.document("application/openapi+yaml", asYAML))
+	group.GET("/openapi.json", a.sendDocument("application/openapi+json", asJSON))
+	group.GET("/openapi.yaml", a.sendDocument("application/openapi+yaml", asYAML))
 }
 
-func (a *api) document(contentType string, build func() ([]byte, error)) gin.HandlerFunc {
+func (a *api) sendDocument(contentType string, build func() ([]byte, error)) gin.HandlerFunc {
 	return func(c *gin.Context) {
 		text, err := build()
 		if err != nil {

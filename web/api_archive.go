@@ -153,7 +153,7 @@ func (a *api) registerImport(group *gin.RouterGroup, at, tag string) {
 	o.Parameters = []*huma.Param{{Name: "group", In: "path", Required: true, Schema: &huma.Schema{Type: huma.TypeString}}, keyParameter()}
 	o.RequestBody = &huma.RequestBody{Required: true, Content: map[string]*huma.MediaType{
 		archiveMedia: {Schema: &huma.Schema{Type: huma.TypeString, Format: "binary"}}}}
-	o.Responses = a.problemResponses(400, 401, 403, 404, 409, 413, 415, 500, 503)
+	o.Responses = a.problemResponses(400, 401, 403, 404, 409, 413, 415, 429, 500, 503)
 	o.Responses["201"] = &huma.Response{Description: "Created", Content: map[string]*huma.MediaType{
 		"application/json": {Schema: a.doors.OpenAPI().Components.Schemas.Schema(reflect.TypeFor[review.Release](), true, "Release")}}}
 	a.doors.OpenAPI().AddOperation(&o)

@@ -108,7 +108,7 @@ func newClub(t *testing.T, fixed *fixture, tables []*diagnosis.Tables, options .
 	db := modelstest.SQLite(t)
 	club := &apiClub{t: t, log: &bytes.Buffer{}, tokens: map[string]string{}, people: map[string]string{}, fixed: fixed}
 	config := Config{Service: service.NewService(db, &blob.Mem{}, service.NewLibrary(tables...), fixed.options(func() string { return club.seed })),
-		Log: slog.New(slog.NewTextHandler(club.log, nil)), Version: "test"}
+		Log: slog.New(slog.NewTextHandler(club.log, nil)), Version: "test", UploadsPerMinute: 1_000_000, DraftsPerMinute: 1_000_000}
 	limits := auth.Options{Cheap: true, Limits: auth.Limits{PerAddress: auth.Limit{Burst: 1000, Every: time.Second}}}
 	for _, option := range options {
 		option(&config, &limits)

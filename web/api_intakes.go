@@ -98,7 +98,7 @@ func (a *api) registerArchive(group *gin.RouterGroup) {
 		sent[media] = binary[archiveMedia]
 	}
 	send.RequestBody = &huma.RequestBody{Required: true, Content: sent}
-	send.Responses = a.problemResponses(400, 401, 403, 409, 413, 415, 500, 503)
+	send.Responses = a.problemResponses(400, 401, 403, 409, 413, 415, 429, 500, 503)
 	send.Responses["201"] = &huma.Response{Description: "Created", Content: map[string]*huma.MediaType{
 		"application/json": {Schema: a.doors.OpenAPI().Components.Schemas.Schema(reflect.TypeFor[review.Intake](), true, "Intake")}}}
 	a.doors.OpenAPI().AddOperation(&send)

@@ -55,7 +55,7 @@ func (s *Server) showProblem(c *gin.Context, p *Problem) {
 		status = http.StatusConflict
 	}
 	d := errorWords(c.Request.Context(), p, status)
-	d.Happened = p.Detail
+	d.Happened, d.Kept = p.Detail, p.kept
 	for _, field := range p.Errors {
 		d.Happened += " " + field.Field + ": " + field.Message + "."
 	}

@@ -43,6 +43,7 @@ type Problem struct {
 
 	look string      // id of the submission that Blind is about
 	wait int         // seconds, for Retry-After
+	kept string      // address at which what was sent is kept
 	kind review.Kind // of the error, where it has one
 }
 

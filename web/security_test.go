@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"revidit/auth"
+	"revidit/review"
 )
 
 // securityLines are those of a log, without their time and level.
@@ -41,17 +42,22 @@ func TestSecurityLines(t *testing.T) {
 	club.call("ada", "POST", "/api/v1/submissions/"+id+"/reviews", agrees).is(http.StatusForbidden)
 	club.shown(club.call("ada", "GET", "/figures/agreement", nil), http.StatusForbidden)
 	club.call("ada", "POST", "/api/v1/submissions", map[string]any{}, "Origin", "https://evil.example").is(http.StatusForbidden)
+	require.NoError(t, club.server.Accounts.SetRole(t.Context(), "ben", review.RoleReviewer, "a test"))
+	club.call("cora", "GET", "/submissions?as=csv", nil)
 	club.post("ada", "/logout", nil).goesTo()
 	club.call("ben", "DELETE", "/api/v1/sessions", nil).is(http.StatusNoContent)
 	require.Equal(t, []string{
 		`event="logged in" account=carl address=192.0.2.1`,
 		`event="wrong password" account=carl address=192.0.2.1`,
 		`event="unknown login" account="" address=192.0.2.1`,
+		`event="account suspended" account=carl address=""`,
 		`event="account disabled" account=carl address=192.0.2.1`,
 		`event="too many attempts" account=carl address=192.0.2.1`,
 		`event=forbidden account=ada address=192.0.2.1`,
 		`event=forbidden account=ada address=192.0.2.1`,
 		`event="from another site" account="" address=192.0.2.1`,
+		`event="role changed" account=ben address=""`,
+		`event="file handed over" account=cora address=192.0.2.1`,
 		`event="logged out" account=ada address=192.0.2.1`,
 		`event="logged out everywhere" account=ben address=192.0.2.1`,
 	}, securityLines(club.log.String()))

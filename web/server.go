@@ -11,6 +11,7 @@ import (
 	"strings"
 	"time"
 
+	"github.com/danielgtaylor/huma/v2"
 	"github.com/gin-gonic/gin"
 
 	"revidit/auth"
@@ -29,6 +30,9 @@ type Config struct {
 	Secure bool
 	// Log takes one line a request, and faults; nil is slog.Default.
 	Log *slog.Logger
+	// Security takes a line of each login and logout, of what was refused, of what was done to accounts, and of files that left
+	// the house; nil is Log.
+	Security *slog.Logger
 	// TrustedProxies are addresses or networks (CIDR) whose X-Forwarded-For and X-Forwarded-Proto are believed; nobody's
 	// where empty.
 	TrustedProxies []string
@@ -37,6 +41,9 @@ type Config struct {
 	Origins []string
 	// MostConnections and MostBodies bound what one address has at a time; 0 is DefaultConnections and DefaultBodies.
 	MostConnections, MostBodies int
+	// UploadsPerMinute and DraftsPerMinute bound how often somebody sends files and saves drafts; 0 is DefaultUploads and
+	// DefaultDrafts.
+	UploadsPerMinute, DraftsPerMinute int
 	// Timeout bounds the work on one request; 0 means a minute.
 	Timeout time.Duration
 	// Invented are logins of a made-up club, offered on the login page with one press each; none elsewhere.
@@ -57,8 +64,11 @@ type Server struct {
 	origins *http.CrossOriginProtection
 	proxies networks
 	bodies  *crowd
+	rare    map[string]*oftenness // by method and route
 	pulse   pulse
-	live    *live
+	// document is that of the API, once it is registered; tests look at it.
+	document *huma.OpenAPI
+	live     *live
 	// problemPage shows an error to a person; registerPages sets it. Where it is nil, errors are plain text.
 	problemPage func(c *gin.Context, p *Problem)
 }
@@ -115,6 +125,9 @@ func newServer(c Config) (*Server, error) {
 	if c.Log == nil {
 		c.Log = slog.Default()
 	}
+	if c.Security == nil {
+		c.Security = c.Log
+	}
 	if c.Timeout == 0 {
 		c.Timeout = time.Minute
 	}
@@ -128,10 +141,14 @@ func newServer(c Config) (*Server, error) {
 	s := &Server{Config: c, origins: http.NewCrossOriginProtection(), bodies: newCrowd(c.MostBodies)}
 	s.live = newLive(c.Service, func(err error) { c.Log.Error("what moves in the queue cannot be read", "error", err.Error()) })
 	var err error
+	if s.rare, err = rarely(cmp.Or(c.UploadsPerMinute, DefaultUploads), cmp.Or(c.DraftsPerMinute, DefaultDrafts)); err != nil {
+		return nil, err
+	}
 	if s.proxies, err = networksOf(c.TrustedProxies); err != nil {
 		return nil, fmt.Errorf("web: trusted proxies: %w", err)
 	}
 	c.Accounts.Watch(s.attempted)
+	c.Accounts.WatchChanges(s.changed)
 	for _, origin := range c.Origins {
 		if err := s.origins.AddTrustedOrigin(origin); err != nil {
 			return nil, fmt.Errorf("web: trusted origin: %w", err)
@@ -148,7 +165,7 @@ func (s *Server) engine() (*gin.Engine, error) {
 	// Redirects are answered before any middleware runs, so they would escape it.
 	r.RedirectTrailingSlash = false
 	r.HandleMethodNotAllowed = true
-	r.Use(s.identify, s.record, s.rescue, s.speak, s.harden, s.checkOrigin, s.bound, s.refuseBadText, s.resolveActor)
+	r.Use(s.identify, s.record, s.rescue, s.speak, s.harden, s.checkOrigin, s.bound, s.refuseBadText, s.resolveActor, know, s.tell, s.seldom)
 	r.NoRoute(func(c *gin.Context) {
 		s.fail(c, review.Errorf(review.KindNotFound, "There is nothing at this address."))
 	})

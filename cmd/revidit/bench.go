@@ -15,5 +15,6 @@ type benchCommand struct {
 	Export      benchExport      `cmd:"" help:"Measure how fast a Darwin Core archive is written, beside PostgreSQL's COPY of the same rows."`
 	Photo       benchPhoto       `cmd:"" help:"Measure how fast a photo is read and made into its copies, beside vipsthumbnail, and the memory that it takes (Linux)."`
 	Inventory   benchInventory   `cmd:"" aliases:"collection" help:"Measure how fast the table of an old collection is planned and taken in, beside its cells put into a table as they are."`
+	Logins      benchLogins      `cmd:"" help:"Measure how long the queue page takes while somebody guesses passwords, beside how long it takes alone."`
 	Uploads     benchUploads     `cmd:"" help:"Measure memory and time of hostile uploads, and of an honest one beside them."`
 }

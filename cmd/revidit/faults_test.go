@@ -92,7 +92,7 @@ func (k *killing) with(command ...string) []string {
 const longestLife = 2 * time.Second
 
 func (k *killing) round(t *testing.T) {
-	p := startProgram(t, k.with("serve", "--insecure", "--addr", "127.0.0.1:0")...)
+	p := startProgram(t, k.with("serve", "--insecure", "--uploads-per-minute", "100000", "--drafts-per-minute", "100000", "--addr", "127.0.0.1:0")...)
 	if k.token == "" {
 		k.token = loginClient(t, p, "member").token
 	}

@@ -20,7 +20,7 @@ func TestKillDuringSubmits(t *testing.T) {
 	picture := drawnPicture(t, "whole-below")
 	acknowledged := map[string]string{} // catalogue number -> submission
 	for round := range 3 {
-		p := startProgram(t, "serve", "--insecure", "--data", data, "--addr", "127.0.0.1:0")
+		p := startProgram(t, "serve", "--insecure", "--drafts-per-minute", "100000", "--data", data, "--addr", "127.0.0.1:0")
 		member := loginClient(t, p, "member")
 		photos := []string{}
 		for range 10 { // a program of its own reads each, which takes longer than submitting
@@ -39,7 +39,7 @@ func TestKillDuringSubmits(t *testing.T) {
 		}
 		requireWhole(t, data, acknowledged)
 	}
-	again := startProgram(t, "serve", "--insecure", "--data", data, "--addr", "127.0.0.1:0")
+	again := startProgram(t, "serve", "--insecure", "--drafts-per-minute", "100000", "--data", data, "--addr", "127.0.0.1:0")
 	member := loginClient(t, again, "member")
 	photo := member.upload(t, picture)
 	for range 2 {

@@ -10,6 +10,7 @@ import (
 	"os"
 	"os/signal"
 	"syscall"
+	"time"
 
 	"github.com/alecthomas/kong"
 
@@ -43,6 +44,7 @@ type commands struct {
 	Verify    verifyCommand    `cmd:"" help:"Check, offline, an export or a proof of the history against a public key."`
 	Rebuild   rebuildCommand   `cmd:"" help:"Make all rows of the database again from the events, and say what differed."`
 	Dump      dumpCommand      `cmd:"" help:"Write all that rebuild makes from the events to a file, so that it can be compared byte for byte with another time or database."`
+	Sbom      sbomCommand      `cmd:"" help:"Write what this program is built of, as a bill of materials (CycloneDX, JSON)."`
 	Remake    remakeCommand    `cmd:"" help:"Compute every assessment of the past again from what is stored, and say which come out otherwise."`
 
 	Version kong.VersionFlag `help:"Print the version."`
@@ -87,7 +89,9 @@ func run(ctx context.Context, args []string, io console) int {
 		fmt.Fprintln(io.err, "Run revidit --help for the commands.")
 		return 2
 	}
+	began := time.Now()
 	err = chosen.Run()
+	tellCommand(chosen, io, began, err)
 	var code exitError
 	if errors.As(err, &code) {
 		return code.code

@@ -27,6 +27,7 @@ const stopTime = 20 * time.Second
 type placeFlags struct {
 	Data     string `help:"Folder of the photos, the key and (without --database) the SQLite file; only migrate makes it." default:"revidit-data" env:"REVIDIT_DATA" placeholder:"DIR"`
 	Database string `help:"postgres:// URL; empty: an SQLite file in the data folder." env:"REVIDIT_DATABASE" placeholder:"URL"`
+	securityFlag
 }
 
 func (f placeFlags) database() string {
@@ -128,12 +129,14 @@ type serveCommand struct {
 
 	ConnectionsPerAddress int `help:"Connections that one address may have open at a time, but for proxies that are believed." default:"200" env:"REVIDIT_CONNECTIONS_PER_ADDRESS" placeholder:"N"`
 	BodiesPerAddress      int `help:"Requests of one address whose bodies may be arriving at a time." default:"100" env:"REVIDIT_BODIES_PER_ADDRESS" placeholder:"N"`
+	UploadsPerMinute      int `help:"Files that one person may send in a minute on end; five minutes' worth at once, and four times as much from one address." default:"60" env:"REVIDIT_UPLOADS_PER_MINUTE" placeholder:"N"`
+	DraftsPerMinute       int `help:"Drafts that one person may save and submissions that they may send in a minute on end, as above." default:"60" env:"REVIDIT_DRAFTS_PER_MINUTE" placeholder:"N"`
 }
 
 // check refuses bounds by which nobody would get in.
 func (c *serveCommand) check() error {
-	if c.ConnectionsPerAddress < 1 || c.BodiesPerAddress < 1 {
-		return errors.New("--connections-per-address and --bodies-per-address must be at least 1")
+	if min(c.ConnectionsPerAddress, c.BodiesPerAddress, c.UploadsPerMinute, c.DraftsPerMinute) < 1 {
+		return errors.New("--connections-per-address, --bodies-per-address, --uploads-per-minute and --drafts-per-minute must be at least 1")
 	}
 	return nil
 }
@@ -169,12 +172,17 @@ func (c *serveCommand) Run(ctx context.Context, io console) error {
 	}
 	defer listener.Close()
 	log := slog.New(slog.NewTextHandler(io.err, nil))
+	security, endLog, err := c.securityLog(io.err, log)
+	if err != nil {
+		return err
+	}
+	defer endLog()
 	house, err := newHouse(ctx, db, c.Data, library, service.Options{Log: log, Post: post, Outside: outside})
 	if err != nil {
 		return err
 	}
-	config := web.Config{Secure: !c.Insecure, Log: log, TrustedProxies: c.Proxies, Origins: c.Origins,
-		MostConnections: c.ConnectionsPerAddress, MostBodies: c.BodiesPerAddress}
+	config := web.Config{Secure: !c.Insecure, Log: log, Security: security, TrustedProxies: c.Proxies, Origins: c.Origins,
+		MostConnections: c.ConnectionsPerAddress, MostBodies: c.BodiesPerAddress, UploadsPerMinute: c.UploadsPerMinute, DraftsPerMinute: c.DraftsPerMinute}
 	return whileWorking(ctx, db, house.service, log, func(work func()) error {
 		return house.serve(ctx, listener, config, func(address string) {
 			fmt.Fprintf(io.out, "listening on http://%s\n", address)

@@ -3,6 +3,7 @@ package main
 import (
 	"bufio"
 	"context"
+	"errors"
 	"fmt"
 	"strings"
 
@@ -155,7 +156,11 @@ func (f placeFlags) with(ctx context.Context, do func(*auth.Accounts) error) err
 		if err != nil {
 			return err
 		}
-		return do(house.accounts)
+		end, err := f.watch(house.accounts)
+		if err != nil {
+			return err
+		}
+		return errors.Join(do(house.accounts), end())
 	})
 }
 

@@ -51,7 +51,11 @@ func (c *userErase) Run(ctx context.Context, io console) error {
 		if !c.Yes {
 			return errors.New("nothing was erased, since it cannot be undone: run it again with --yes and a --reason")
 		}
-		if err := house.accounts.Erase(ctx, c.Login, c.Reason); err != nil {
+		end, err := c.watch(house.accounts)
+		if err != nil {
+			return err
+		}
+		if err := errors.Join(house.accounts.Erase(ctx, c.Login, c.Reason), end()); err != nil {
 			return err
 		}
 		fmt.Fprintln(io.out, "Erased. Copies that were made before, such as backups, still hold it.")

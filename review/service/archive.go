@@ -315,6 +315,9 @@ func (s *spool) Rewind() (io.Reader, error) {
 }
 
 func (s *spools) next() (darwincore.Spool, error) {
+	if err := makeRoom(s.folder); err != nil {
+		return nil, err
+	}
 	file, err := os.CreateTemp(s.folder, "revidit-archive-")
 	if err != nil {
 		return nil, err

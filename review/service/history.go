@@ -19,7 +19,7 @@ type HistoryEntry struct {
 	Seq    int    `json:"seq"`
 	// Position among all events; left out where it has none yet, for some milliseconds.
 	Position int64       `json:"position,omitempty" doc:"Among all events; left out where it has none yet. As-of takes it"`
-	At       string      `json:"at"` // RFC 3339, UTC, microseconds
+	At       string      `json:"at" format:"date-time"` // UTC, microseconds
 	Actor    string      `json:"actor"`
 	Role     review.Role `json:"role"`
 	// Machine: nobody did it, but the program, by itself or by the command line of whoever keeps the server.

@@ -98,10 +98,8 @@ func (r *receiver) forget(day string) {
 
 // spool writes an upload to a file in a folder of its own, of which nothing is held in memory. The caller removes the folder.
 func (r *receiver) spool(from io.Reader) (folder, file string, size int64, err error) {
-	if r.folder != "" {
-		if err := os.MkdirAll(r.folder, 0o700); err != nil {
-			return "", "", 0, DiskFault(fmt.Errorf("make the folder of arriving photos: %w", err))
-		}
+	if err := makeRoom(r.folder); err != nil {
+		return "", "", 0, err
 	}
 	if folder, err = os.MkdirTemp(r.folder, arriving); err != nil {
 		return "", "", 0, DiskFault(fmt.Errorf("make a folder for an arriving photo: %w", err))
@@ -109,6 +107,17 @@ func (r *receiver) spool(from io.Reader) (folder, file string, size int64, err e
 	file = filepath.Join(folder, "upload")
 	size, err = writeSpool(file, from)
 	return folder, file, size, err
+}
+
+// makeRoom makes the folder of what is under way; a new club has none yet.
+func makeRoom(folder string) error {
+	if folder == "" { // the system's
+		return nil
+	}
+	if err := os.MkdirAll(folder, 0o700); err != nil {
+		return DiskFault(fmt.Errorf("make the folder of what is under way: %w", err))
+	}
+	return nil
 }
 
 // arriving begins the names of folders of uploads.

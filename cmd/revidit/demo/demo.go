@@ -130,6 +130,9 @@ func (c Club) Fill(ctx context.Context, today time.Time) error {
 	if err := c.nameSpecialists(ctx, actors); err != nil {
 		return err
 	}
+	if err := c.publish(ctx, actors["odile"]); err != nil {
+		return err
+	}
 	judges, err := c.Service.Groups(ctx)
 	if err != nil {
 		return err
