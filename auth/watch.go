@@ -9,6 +9,8 @@ const (
 	UnknownLogin  Outcome = "unknown login"
 	AccountEnded  Outcome = "account disabled"
 	TooOften      Outcome = "too many attempts"
+	// UsedBefore: somebody has used a refresh token a second time, so that its login was ended.
+	UsedBefore Outcome = "refresh token used twice"
 )
 
 // Attempt is an attempt to log in, as whoever watches over the accounts is told of it.

@@ -161,12 +161,13 @@ func (s *Server) resolveActor(c *gin.Context) {
 	if token == "" {
 		return
 	}
-	account, err := s.Accounts.Account(c.Request.Context(), token)
+	account, err := s.accountOf(c.Request.Context(), c)
 	switch {
 	case err == nil:
 		c.Set(keyActor, account.Actor())
 		c.Set(keyLogin, account.Login)
 		speakAs(c, account.Language)
+		s.checkScope(c, account.Actor())
 	case review.KindOf(err) != review.KindUnknownActor:
 		s.fail(c, err)
 	default:
@@ -177,4 +178,15 @@ func (s *Server) resolveActor(c *gin.Context) {
 			s.clearSession(c)
 		}
 	}
+}
+
+// checkScope refuses a machine what its token was not given for, before anything is read. Of people each act itself asks the
+// permission table, which knows whose a thing is and how it stands.
+func (s *Server) checkScope(c *gin.Context, actor review.Actor) {
+	act, known := actOfRoute[c.Request.Method+" "+c.FullPath()]
+	if actor.Role != review.RoleMachine || !known || review.Ever(actor, act) {
+		return
+	}
+	s.refused(c, "beyond the scopes of a token")
+	s.fail(c, review.Forbidden(actor, act, ""))
 }

@@ -151,7 +151,7 @@ func (f placeFlags) withDB(ctx context.Context, do func(*models.DB) error) error
 
 func (f placeFlags) with(ctx context.Context, do func(*auth.Accounts) error) error {
 	return f.withDB(ctx, func(db *models.DB) error {
-		house, err := newHouse(ctx, db, f.Data, nil, service.Options{})
+		house, err := newHouse(ctx, db, f.location(), nil, service.Options{})
 		if err != nil {
 			return err
 		}
