@@ -79,6 +79,7 @@ var rules = []rule{
 	{action: ActUpload, roles: all, whose: OfAny, scope: ScopeSubmit},
 	{action: ActRead, roles: all, whose: OfOwn, from: draft, scope: ScopeRead},
 	{action: ActRead, roles: all, whose: OfAny, from: opened, scope: ScopeRead},
+	{action: ActReadPast, roles: all, whose: OfAny, from: opened, scope: ScopeRead},
 	{action: ActList, roles: all, whose: OfAny, scope: ScopeRead},
 	{action: ActReadSpecimen, roles: all, whose: OfAny, scope: ScopeRead},
 	{action: ActReadTables, roles: all, whose: OfAny, scope: ScopeRead},
@@ -143,6 +144,11 @@ func Ever(actor Actor, action Action) bool {
 	return slices.ContainsFunc(rules, func(r rule) bool {
 		return r.action == action && slices.Contains(r.roles, actor.Role) && (actor.Role != RoleMachine || actor.Scopes.Has(r.scope))
 	})
+}
+
+// OnSubmissions says whether an act is one on a submission, so that its status matters.
+func OnSubmissions(action Action) bool {
+	return slices.ContainsFunc(rules, func(r rule) bool { return r.action == action && r.from != nil })
 }
 
 // Permission is a row of the permission table, for whoever shows it.

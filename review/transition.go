@@ -35,6 +35,7 @@ const (
 	ActDraft         Action = "draft"          // begin a submission
 	ActUpload        Action = "upload"         // store a photo
 	ActRead          Action = "read"           // read a submission and its history
+	ActReadPast      Action = "read-past"      // a submission as it stood at a moment
 	ActList          Action = "list"           // lists of submissions, and what is found in them
 	ActReadSpecimen  Action = "read-specimen"  // a specimen with its label, as far as that is open, and its photos
 	ActReadTables    Action = "read-tables"    // the diagnosis tables in force and before, and keys made of them
@@ -121,7 +122,7 @@ func Allowed(actor Actor, s *Submission) []Action {
 var actionWords = map[Action]string{
 	ActRevise: "change", ActSubmit: "submit", ActHold: "hold", ActEndHold: "end the hold on", ActReview: "review",
 	ActReply: "reply to contradictions of", ActReturn: "return", ActAnswer: "answer", ActSettle: "settle",
-	ActRedetermine: "redetermine", ActUndetermine: "leave undetermined", ActWithdraw: "withdraw", ActReopen: "reopen", ActRead: "read", ActList: "list submissions", ActReadSpecimen: "read this specimen", ActReadTables: "read the tables", ActAssess: "have characters assessed",
+	ActRedetermine: "redetermine", ActUndetermine: "leave undetermined", ActWithdraw: "withdraw", ActReopen: "reopen", ActRead: "read", ActReadPast: "read the past of", ActList: "list submissions", ActReadSpecimen: "read this specimen", ActReadTables: "read the tables", ActAssess: "have characters assessed",
 	ActReadPolicy: "read the policy", ActReadPeople: "read who has an account", ActReadOwn: "read how reliable you are", ActKeepOwn: "do this", ActReadSelf: "ask who you are", ActKeepReviewers: "name reviewers for families", ActKeepMachines: "keep tokens of machines", ActReadSeries: "read this series", ActFindSeries: "list series", ActLeaveSeries: "leave this series",
 
 	ActDraft: "begin a submission", ActUpload: "upload a photo", ActReadQueue: "read the queue",

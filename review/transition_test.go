@@ -35,6 +35,7 @@ var expected = []struct {
 	{ActAudit, "curator/other", "open returned", ""},
 	{ActReleaseSlip, "reviewer/other curator/other", "open returned confirmed redetermined", ""},
 	{ActUphold, "curator/other", "confirmed undetermined", ""},
+	{ActReadPast, "member/own keeper/own reviewer/own curator/own machine/own member/other keeper/other reviewer/other curator/other machine/other", "open returned confirmed redetermined undetermined withdrawn", ""},
 	{ActRead, "member/own keeper/own reviewer/own curator/own machine/own", "draft open returned confirmed redetermined undetermined withdrawn", ""},
 	{ActRead, "member/other keeper/other reviewer/other curator/other machine/other", "open returned confirmed redetermined undetermined withdrawn", ""},
 }
@@ -203,7 +204,7 @@ func TestMachinesNeverDecide(t *testing.T) {
 			may = append(may, r.action)
 		}
 	}
-	require.ElementsMatch(t, []Action{ActRevise, ActSubmit, ActAnswer, ActWithdraw, ActDraft, ActUpload, ActRead, ActList, ActReadSpecimen, ActReadTables,
+	require.ElementsMatch(t, []Action{ActRevise, ActSubmit, ActAnswer, ActWithdraw, ActDraft, ActUpload, ActRead, ActReadPast, ActList, ActReadSpecimen, ActReadTables,
 		ActAssess, ActReadPolicy, ActReadSelf, ActPrintLabels, ActReadSheet, ActHandOver, ActReadChanges}, may)
 	for _, r := range rules {
 		if !slices.Contains(r.roles, RoleMachine) {

@@ -167,7 +167,7 @@ func (s *Server) resolveActor(c *gin.Context) {
 		c.Set(keyActor, account.Actor())
 		c.Set(keyLogin, account.Login)
 		speakAs(c, account.Language)
-		s.checkScope(c, account.Actor())
+		s.checkAct(c, account.Actor())
 	case review.KindOf(err) != review.KindUnknownActor:
 		s.fail(c, err)
 	default:
@@ -180,13 +180,16 @@ func (s *Server) resolveActor(c *gin.Context) {
 	}
 }
 
-// checkScope refuses a machine what its token was not given for, before anything is read. Of people each act itself asks the
-// permission table, which knows whose a thing is and how it stands.
-func (s *Server) checkScope(c *gin.Context, actor review.Actor) {
+// checkAct refuses, before anything is read, what the permission table allows to nobody in the role of whoever asks: of what concerns
+// no submission, and of a machine in any case. Whose a thing is, and how it stands, each act asks for itself.
+func (s *Server) checkAct(c *gin.Context, actor review.Actor) {
 	act, known := actOfRoute[c.Request.Method+" "+c.FullPath()]
-	if actor.Role != review.RoleMachine || !known || review.Ever(actor, act) {
-		return
+	machine := actor.Role == review.RoleMachine
+	switch {
+	case !known:
+	case machine && !strings.HasPrefix(c.FullPath(), apiPrefix):
+		s.fail(c, review.Errorf(review.KindForbidden, "Pages are for people: a machine does what its token was given for by %s. Nothing was changed.", apiPrefix))
+	case !review.Ever(actor, act) && (machine || !review.OnSubmissions(act)):
+		s.fail(c, review.Forbidden(actor, act, ""))
 	}
-	s.refused(c, "beyond the scopes of a token")
-	s.fail(c, review.Forbidden(actor, act, ""))
 }

@@ -10,6 +10,7 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
 	"revidit/auth"
@@ -183,11 +184,15 @@ func (w *walk) cell(c cell, cases map[string]routeCase) {
 	if v.Submission.OpenedAt == nil && actor.Person != v.Submission.Owner {
 		says = hidden
 	}
-	if actor.Role == review.RoleMachine && !review.Ever(actor, c.act) {
+	if w.machineOnPage(actor, c.path) || actor.Role == review.RoleMachine && !review.Ever(actor, c.act) {
 		says, narrowed = refused, false // before anything is read
 	}
 	answer := w.send1(c, v, cases)
 	got := answered(answer.status)
+	back := answer.status == http.StatusSeeOther && answer.header.Get("Location") == submissionPath(v.Submission.ID)
+	if back && slices.Contains([]review.Action{review.ActBlind, review.ActPanel}, c.act) {
+		got = notNow // nothing to look at: the page of the submission is shown in its place
+	}
 	name := fmt.Sprintf("%s as %s (%s) of %s's, %s, held %v: %d", c.route, c.who, actor.Role, c.owner, c.status, c.held, answer.status)
 	require.Less(w.t, answer.status, 500, name)
 	require.NotEqual(w.t, http.StatusUnauthorized, answer.status, name)
@@ -196,10 +201,14 @@ func (w *walk) cell(c cell, cases map[string]routeCase) {
 	case says == refused && got == notNow && review.PermissionsOf(c.act)[0].Besides != "": // it is said first that there is nothing to do
 	case says == passes && narrowed && got != hidden:
 	case says == notNow && narrowed && got == refused:
+	case says == notNow && got == passes && c.method == http.MethodGet && c.held: // the form can be read meanwhile, and not sent
+	case says == notNow && got == passes && back && c.route == "POST /submissions/:id/check": // sent twice
+	case says == passes && got == hidden && c.route == "POST /submissions/:id/ask": // an answer about no character
+	case c.act == review.ActReadPast && got == hidden && says != refused: // it had not begun at that moment
 	default:
-		require.Equal(w.t, says, got, name+string(answer.body[:min(300, len(answer.body))]))
+		assert.Fail(w.t, name, "the table says %s: %s", says, answer.body[:min(300, len(answer.body))])
 	}
-	if answer.status < 400 {
+	if answer.status < 400 && got == passes {
 		w.passed[c.act] = true
 		if c.method != http.MethodGet {
 			delete(w.made, fmt.Sprint(c.owner, c.status, c.held))
@@ -255,6 +264,9 @@ func (w *walk) other(route string, act review.Action, who, owner string, cases m
 	if r, known := cases[method+" "+strings.NewReplacer(":id", "{id}", ":group", "{group}", ":size", "{size}", ":name", "{name}", ":hash", "{hash}", ":key", "{key}", ":file", "{file}",
 		":character", "{character}", ":intake", "{intake}").Replace(path)]; known && strings.HasPrefix(path, apiPrefix) {
 		answer = w.try(w.about(r, owner), who, v)
+		if strings.Contains(path, "/series/:id") {
+			owner = "ada" // whose series it is
+		}
 	} else {
 		address := strings.NewReplacer("/specimens/:id", "/specimens/"+v.Submission.Specimen, "/photos/:id", "/photos/"+v.Submission.Photos[0], "/people/:id", "/people/"+w.people[owner],
 			":group", "small-test-group", ":size", "display", ":id", "none").Replace(path)
@@ -270,15 +282,19 @@ func (w *walk) other(route string, act review.Action, who, owner string, cases m
 	require.Less(w.t, answer.status, 500, name)
 	require.NotEqual(w.t, http.StatusUnauthorized, answer.status, name)
 	unknown := answer.status == http.StatusNotFound // nothing there that it could be about: said to those who may ask
-	_, ofNone := strings.CutPrefix(path, "/api/v1/series/:id")
 	switch {
-	case !review.Ever(actor, act) && !ofNone && !strings.HasPrefix(path, "/series/:id"):
-		require.Equal(w.t, http.StatusForbidden, answer.status, name)
+	case w.machineOnPage(actor, path), !review.Ever(actor, act):
+		assert.Equal(w.t, http.StatusForbidden, answer.status, name)
 	case w.aboutOwner(path) && !review.May(actor, act, w.people[owner]):
-		require.Contains(w.t, []int{http.StatusForbidden, http.StatusNotFound}, answer.status, name)
+		assert.Contains(w.t, []int{http.StatusForbidden, http.StatusNotFound}, answer.status, name)
 	case !unknown && review.May(actor, act, w.people[owner]) && !slices.ContainsFunc(review.PermissionsOf(act), func(p review.Permission) bool { return p.Besides != "" }):
-		require.NotEqual(w.t, http.StatusForbidden, answer.status, name)
+		assert.NotEqual(w.t, http.StatusForbidden, answer.status, name)
 	}
+}
+
+// machineOnPage: pages are for people.
+func (w *walk) machineOnPage(actor review.Actor, path string) bool {
+	return actor.Role == review.RoleMachine && !strings.HasPrefix(path, apiPrefix)
 }
 
 // about is a case about what an owner has.
