@@ -341,11 +341,12 @@ func notLoggedIn() error {
 
 // Logout ends the login that a token stands for, wherever a copy of the token is. One that has ended already is no error.
 func (a *Accounts) Logout(ctx context.Context, token string) error {
-	c, err := a.keys.parseToken(token, loginType, a.now)
-	if err != nil {
-		return nil // it stands for nobody
+	for _, kind := range []string{loginType, accessType} {
+		if c, err := a.keys.parseToken(token, kind, a.now); err == nil {
+			return a.store.EndSession(ctx, c.ID)
+		}
 	}
-	return a.store.EndSession(ctx, c.ID)
+	return nil // it stands for nobody
 }
 
 // LogoutEverywhere ends all logins of a person, on every device.

@@ -153,7 +153,9 @@ func TestPractices(t *testing.T) {
 	private := testRing.tokens[0].private
 	public := []byte(private.Public().(ed25519.PublicKey))
 	parts := strings.Split(good, ".")
-	with := func(head string) string { return base64.RawURLEncoding.EncodeToString([]byte(head)) + "." + parts[1] + "." }
+	with := func(head string) string {
+		return base64.RawURLEncoding.EncodeToString([]byte(head)) + "." + parts[1] + "."
+	}
 	checks := map[string]func(t *testing.T){
 		"3.1": func(t *testing.T) {
 			elliptic, err := ecdsa.GenerateKey(elliptic.P256(), rand.Reader)

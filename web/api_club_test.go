@@ -154,6 +154,14 @@ func (c *apiClub) token(who string) string {
 	return c.tokens[who]
 }
 
+// cookie is the login of somebody in a browser.
+func (c *apiClub) cookie(who string) string {
+	c.t.Helper()
+	token, _, err := c.server.Accounts.Login(c.t.Context(), who, clubPassword, "192.0.2.7")
+	require.NoError(c.t, err)
+	return "revidit=" + token
+}
+
 // reply is an answer of the API.
 type reply struct {
 	t      *testing.T

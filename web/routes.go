@@ -37,7 +37,7 @@ var routesOf = map[review.Action][]string{
 	review.ActKeepReviewers: {"POST /people/:id/families", "PUT /api/v1/people/:id/families"},
 	review.ActKeepMachines:  {"GET /machines", "POST /machines", "POST /machines/tokens/:id/revoke", "GET /api/v1/machines", "POST /api/v1/machines", "DELETE /api/v1/machines/tokens/:id"},
 	review.ActReadOwn:       {"GET /figures", "GET /figures/reliability", "GET /api/v1/figures/reliability"},
-	review.ActReadFigures:   {"GET /figures", "GET /figures/agreement", "POST /figures/agreement", "GET /figures/calibration", "POST /figures/calibration", "GET /figures/work", "GET /reports/year", "GET /api/v1/figures/agreement", "GET /api/v1/figures/calibration", "GET /api/v1/figures/work", "POST /api/v1/figures/anew", "GET /api/v1/reports/year"},
+	review.ActReadFigures:   {"GET /figures/agreement", "POST /figures/agreement", "GET /figures/calibration", "POST /figures/calibration", "GET /figures/work", "GET /reports/year", "GET /api/v1/figures/agreement", "GET /api/v1/figures/calibration", "GET /api/v1/figures/work", "POST /api/v1/figures/anew", "GET /api/v1/reports/year"},
 	review.ActRefit:         {"POST /figures/reliability", "POST /api/v1/figures/reliability/refit"},
 	review.ActReadChanges:   {"GET /figures/changes", "GET /reports/determinations", "GET /api/v1/collection/changes", "GET /api/v1/reports/determinations"},
 	review.ActReadLedger:    {"GET /api/v1/ledger"},
