@@ -3,6 +3,7 @@ package web
 import (
 	"net/http"
 	"net/url"
+	"strconv"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -30,7 +31,7 @@ func TestReviewersOfFamilies(t *testing.T) {
 	refused := club.call("rita", "POST", at(v, "/reviews"), agrees).is(http.StatusForbidden)
 	require.Contains(t, refused.problem().Detail, "Buprestidae")
 	require.NotContains(t, club.call("rita", "GET", at(v, ""), nil).view().Allowed, review.ActReview)
-	club.shown(club.post("rita", "/submissions/"+v.Submission.ID+"/hold", url.Values{"version": {club.version("rita", v)}}), http.StatusForbidden)
+	club.shown(club.post("rita", "/submissions/"+v.Submission.ID+"/hold", url.Values{"version": {strconv.Itoa(v.Version)}}), http.StatusForbidden)
 
 	path := "/people/" + club.people["rita"]
 	require.Contains(t, club.page("cora", path, 200), "Named for Buprestidae.")
