@@ -61,8 +61,8 @@ var rules = []rule{
 	{action: ActEndHold, roles: reviewers, whose: OfOthers, from: onlyOpen, besides: BesidesHolds},
 	{action: ActReview, roles: reviewers, whose: OfOthers, from: onlyOpen, free: true, within: true}, // may settle: then confirmed
 	{action: ActReply, roles: reviewers, whose: OfOthers, from: onlyOpen, free: true, within: true},  // may settle: then confirmed
-	{action: ActBlind, roles: []Role{RoleReviewer}, whose: OfOthers, from: onlyOpen, within: true, besides: BesidesDrawn},
-	{action: ActPanel, roles: []Role{RoleReviewer}, whose: OfOthers, from: []Status{StatusConfirmed, StatusUndetermined}, within: true, besides: BesidesDrawn},
+	{action: ActBlind, roles: []Role{RoleReviewer}, whose: OfOthers, from: onlyOpen, besides: BesidesDrawn},
+	{action: ActPanel, roles: []Role{RoleReviewer}, whose: OfOthers, from: []Status{StatusConfirmed, StatusUndetermined}, besides: BesidesDrawn},
 	{action: ActReturn, roles: reviewers, whose: OfOthers, from: onlyOpen, to: StatusReturned, free: true, within: true},
 	{action: ActAnswer, roles: all, whose: OfOwn, from: []Status{StatusOpen, StatusReturned}, to: StatusOpen, scope: ScopeSubmit},
 	{action: ActSettle, roles: reviewers, whose: OfOthers, from: onlyOpen, to: StatusConfirmed, free: true, within: true, besides: BesidesNamed},

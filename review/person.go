@@ -49,7 +49,12 @@ func FamiliesOf(names []string) Families {
 }
 
 // Names are the families one by one; none: all.
-func (f Families) Names() []string { return strings.Fields(string(f)) }
+func (f Families) Names() []string {
+	if f == "" {
+		return nil
+	}
+	return strings.Fields(string(f))
+}
 
 // Cover says whether a family is one of them.
 func (f Families) Cover(family string) bool { return f == "" || slices.Contains(f.Names(), family) }
