@@ -22,6 +22,10 @@ type Account struct {
 	CreatedAt time.Time
 	// Language is the tag of BCP 47 that the person has chosen (Service.SetLanguage); empty: none.
 	Language string
+	// Families are those that a reviewer is named for; empty: all.
+	Families review.Families
+	// Scopes are those of the token by which a machine acts; they stand with the token.
+	Scopes review.Scopes
 }
 
 // Store keeps accounts. "Not found" is a review.KindNotFound error.
@@ -42,6 +46,8 @@ type Store interface {
 	// EndSession ends a login; one that is not there is no error. EndSessions ends all of a person.
 	EndSession(ctx context.Context, id string) error
 	EndSessions(ctx context.Context, person string) error
+	RefreshStore
+	MachineStore
 	// TakeAttempt counts an attempt under a key, for all processes that use the store, and returns 0; or does not count it
 	// and returns how long to wait.
 	TakeAttempt(ctx context.Context, key string, limit Limit, now time.Time) (wait time.Duration, err error)
@@ -57,8 +63,10 @@ type AccountChange struct {
 	PasswordHash *string
 	Disabled     *bool
 	Role         *review.Role
-	Reason       string // of a role, or of disabling and enabling; empty: none was given
-	EndSessions  bool   // all logins of the account end with the change
+	Families     *review.Families
+	By           review.Actor // who makes it; nobody: the program, by its command line
+	Reason       string       // of a role, of families, or of disabling and enabling; empty: none was given
+	EndSessions  bool         // all logins of the account end with the change
 }
 
 // Session is a login: what a token stands for until it runs out or is ended.

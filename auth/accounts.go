@@ -4,7 +4,6 @@ import (
 	"context"
 	"crypto/rand"
 	"errors"
-	"fmt"
 	"strings"
 	"time"
 	"unicode"
@@ -26,7 +25,7 @@ const (
 // Accounts is the one way to log in and to change accounts. It is safe for concurrent use.
 type Accounts struct {
 	store   Store
-	key     []byte
+	keys    *KeyRing
 	now     func() time.Time
 	newID   func() string
 	hasher  *hasher
@@ -48,10 +47,10 @@ type Options struct {
 	Cheap bool
 }
 
-// NewAccounts returns accounts over a store. key signs the tokens: at least 32 random bytes, the same in every process.
-func NewAccounts(store Store, key []byte, o Options) (*Accounts, error) {
-	if len(key) < minKey {
-		return nil, fmt.Errorf("auth: the key has %d bytes; at least %d are needed", len(key), minKey)
+// NewAccounts returns accounts over a store. keys sign the tokens, and are the same in every process.
+func NewAccounts(store Store, keys *KeyRing, o Options) (*Accounts, error) {
+	if _, err := keys.signs(time.Now()); err != nil {
+		return nil, err
 	}
 	if o.Now == nil {
 		o.Now = time.Now
@@ -70,7 +69,7 @@ func NewAccounts(store Store, key []byte, o Options) (*Accounts, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &Accounts{store: store, key: key, now: o.Now, newID: o.NewID, hasher: hasher, limits: o.Limits.orDefault()}, nil
+	return &Accounts{store: store, keys: keys, now: o.Now, newID: o.NewID, hasher: hasher, limits: o.Limits.orDefault()}, nil
 }
 
 // Create makes an account and its person. A login that is taken is a review.KindConflict error.
@@ -84,8 +83,8 @@ func (a *Accounts) Create(ctx context.Context, login, name string, role review.R
 	if name == "" || utf8.RuneCountInString(name) > maxName || !utf8.ValidString(name) || strings.ContainsFunc(name, unicode.IsControl) {
 		problems.Addf("name", "must be text of 1 to %d letters", maxName)
 	}
-	if !role.Valid() {
-		problems.Addf("role", "must be member, reviewer or curator")
+	if !role.ForPeople() {
+		problems.Addf("role", "must be member, keeper, reviewer or curator")
 	}
 	password, err := newPassword(password, login)
 	problems = append(problems, fieldsOf(err)...)
@@ -144,35 +143,49 @@ func newPassword(password, login string) (string, error) {
 // account are the same review.KindUnknownActor error after the same work; too many attempts are a TooManyError.
 // clientIP is the address that the attempt is counted under.
 func (a *Accounts) Login(ctx context.Context, login, password, clientIP string) (token string, actor review.Actor, err error) {
+	account, err := a.proven(ctx, login, password, clientIP)
+	if err != nil {
+		return "", review.Actor{}, err
+	}
+	token, _, err = a.begin(ctx, account, loginType)
+	return token, account.Actor(), a.told(err, account, clientIP)
+}
+
+// told tells of a login that begins, or that the account has ended meanwhile.
+func (a *Accounts) told(err error, account Account, clientIP string) error {
+	switch {
+	case err == nil:
+		a.tell(account.Login, clientIP, LoggedIn)
+	case review.KindOf(err) == review.KindUnknownActor:
+		a.tell(account.Login, clientIP, AccountEnded)
+	}
+	return err
+}
+
+// proven is the account of a login with its password, or why not.
+func (a *Accounts) proven(ctx context.Context, login, password, clientIP string) (Account, error) {
 	prepared, ok := prepareLogin(login)
 	refused := a.takeAttempt(ctx, prepared, clientIP)
 	if refused != nil && !errors.Is(refused, ErrTooMany) {
-		return "", review.Actor{}, refused
+		return Account{}, refused
 	}
 	account, known, err := a.find(ctx, prepared, ok)
 	if err != nil {
-		return "", review.Actor{}, err
+		return Account{}, err
 	}
 	if refused != nil {
 		a.tell(account.Login, clientIP, TooOften)
-		return "", review.Actor{}, refused
+		return Account{}, refused
 	}
 	matches, err := a.matches(ctx, password, account, known)
 	if err != nil {
-		return "", review.Actor{}, err
+		return Account{}, err
 	}
 	if !matches || account.Disabled {
 		a.tell(account.Login, clientIP, whyRefused(account, known, matches))
-		return "", review.Actor{}, wrongLogin()
+		return Account{}, wrongLogin()
 	}
-	if token, err = a.begin(ctx, account); err != nil {
-		if review.KindOf(err) == review.KindUnknownActor {
-			a.tell(account.Login, clientIP, AccountEnded)
-		}
-		return "", review.Actor{}, err
-	}
-	a.tell(account.Login, clientIP, LoggedIn)
-	return token, account.Actor(), nil
+	return account, nil
 }
 
 // whyRefused is for the log; who tries is told the same in every case.
@@ -195,7 +208,7 @@ func (a *Accounts) find(ctx context.Context, login string, valid bool) (account 
 		return Account{}, false, nil
 	}
 	account, err = a.store.AccountByLogin(ctx, login)
-	if review.KindOf(err) == review.KindNotFound {
+	if review.KindOf(err) == review.KindNotFound || account.Role == review.RoleMachine { // which has no password
 		return Account{}, false, nil
 	}
 	return account, err == nil, err
@@ -214,35 +227,70 @@ func (a *Accounts) matches(ctx context.Context, password string, account Account
 
 // Actor is who acts when the account is logged in.
 func (a Account) Actor() review.Actor {
-	return review.Actor{Person: a.Person, Name: a.Name, Role: a.Role}
+	actor := review.Actor{Person: a.Person, Name: a.Name, Role: a.Role, Scopes: a.Scopes}
+	if a.Role == review.RoleReviewer {
+		actor.Families = a.Families
+	}
+	return actor
 }
 
 // begin stores a session and returns the token that stands for it. An account that has changed since its password was
 // looked at gets none.
-func (a *Accounts) begin(ctx context.Context, account Account) (string, error) {
-	now := a.now()
-	session := Session{ID: rand.Text(), Person: account.Person, CreatedAt: now, ExpiresAt: now.Add(TokenLife)}
+func (a *Accounts) begin(ctx context.Context, account Account, kind string) (string, Session, error) {
+	now, life := a.now(), TokenLife
+	if kind == accessType {
+		life = ProgramLife
+	}
+	session := Session{ID: rand.Text(), Person: account.Person, CreatedAt: now, ExpiresAt: now.Add(life)}
 	err := a.store.CreateSession(ctx, session, account.Version)
 	if review.KindOf(err) == review.KindNotFound {
-		return "", wrongLogin()
+		return "", Session{}, wrongLogin()
 	}
+	if err != nil {
+		return "", Session{}, err
+	}
+	token, err := a.tokenFor(session, kind)
+	return token, session, err
+}
+
+// skew is what the clocks of two servers of a club may differ by.
+const skew = 30 * time.Second
+
+// tokenFor signs a token of a session that ends with it, or earlier.
+func (a *Accounts) tokenFor(s Session, kind string) (string, error) {
+	now := a.now()
+	key, err := a.keys.signs(time.Now())
 	if err != nil {
 		return "", err
 	}
-	return sign(a.key, claims{jwt.RegisteredClaims{ID: session.ID, Issuer: issuer, Audience: jwt.ClaimStrings{audience},
-		Subject: session.Person, IssuedAt: jwt.NewNumericDate(now), ExpiresAt: jwt.NewNumericDate(session.ExpiresAt)}})
+	until := s.ExpiresAt
+	if access := now.Add(AccessLife); kind == accessType && access.Before(until) {
+		until = access
+	}
+	return sign(key, kind, claims{jwt.RegisteredClaims{ID: s.ID, Issuer: issuer, Audience: jwt.ClaimStrings{audience}, Subject: s.Person,
+		IssuedAt: jwt.NewNumericDate(now), NotBefore: jwt.NewNumericDate(now.Add(-skew)), ExpiresAt: jwt.NewNumericDate(until)}})
 }
 
-// Actor returns whom a token stands for, with the role that the account has now. A token that is not one of ours, has
+// Actor returns whom a token of a browser stands for, with the role that the account has now. A token that is not one of ours, has
 // run out or was ended, and a disabled account, are a review.KindUnknownActor error.
 func (a *Accounts) Actor(ctx context.Context, token string) (review.Actor, error) {
 	account, err := a.Account(ctx, token)
 	return account.Actor(), err
 }
 
-// Account is the account that a token is a login of; the errors are those of Actor.
+// Account is the account that a token of a browser is a login of; the errors are those of Actor.
 func (a *Accounts) Account(ctx context.Context, token string) (Account, error) {
-	account, _, err := a.verify(ctx, token)
+	account, _, err := a.verify(ctx, token, loginType)
+	return account, err
+}
+
+// Program is the account for which a program acts by the token of an Authorization header: an access token, or a machine's. The
+// errors are those of Actor.
+func (a *Accounts) Program(ctx context.Context, token string) (Account, error) {
+	if isMachineToken(token) {
+		return a.machine(ctx, token)
+	}
+	account, _, err := a.verify(ctx, token, accessType)
 	return account, err
 }
 
@@ -250,11 +298,11 @@ func (a *Accounts) Account(ctx context.Context, token string) (Account, error) {
 // ago it has run out or was ended. The login is empty where there is no such account any more. It is for the log: nobody acts
 // by it.
 func (a *Accounts) Formerly(ctx context.Context, token string) (login string, ours bool, err error) {
-	c, err := parseLogin(token, a.key, func() time.Time { return time.Time{} }) // before any login has run out
-	if err != nil {
+	person := a.Former(token)
+	if person == "" {
 		return "", false, nil
 	}
-	account, err := a.store.AccountByPerson(ctx, c.Subject)
+	account, err := a.store.AccountByPerson(ctx, person)
 	if review.KindOf(err) == review.KindNotFound {
 		return "", true, nil
 	}
@@ -264,24 +312,20 @@ func (a *Accounts) Formerly(ctx context.Context, token string) (login string, ou
 // Former is the person that a token was given to, however long ago it has run out or was ended; empty where it is none of ours. It
 // lets nobody act: it tells whose a form is that was sent with it.
 func (a *Accounts) Former(token string) (person string) {
-	c, err := parseLogin(token, a.key, func() time.Time { return time.Time{} })
-	if err != nil {
-		return ""
+	for _, kind := range []string{loginType, accessType} {
+		c, err := a.keys.parseToken(token, kind, a.now, jwt.WithLeeway(whenever))
+		if err == nil {
+			return c.Subject
+		}
 	}
-	return c.Subject
+	return ""
 }
 
-// Expiry returns when a valid token runs out; the errors are those of Actor.
-func (a *Accounts) Expiry(ctx context.Context, token string) (time.Time, error) {
-	_, c, err := a.verify(ctx, token)
-	if err != nil {
-		return time.Time{}, err
-	}
-	return c.ExpiresAt.UTC(), nil
-}
+// whenever is more than any token was given before or after now.
+const whenever = 100 * 365 * 24 * time.Hour
 
-func (a *Accounts) verify(ctx context.Context, token string) (Account, claims, error) {
-	c, err := parseLogin(token, a.key, a.now)
+func (a *Accounts) verify(ctx context.Context, token, kind string) (Account, claims, error) {
+	c, err := a.keys.parseToken(token, kind, a.now)
 	if err != nil {
 		return Account{}, claims{}, notLoggedIn()
 	}
@@ -292,7 +336,7 @@ func (a *Accounts) verify(ctx context.Context, token string) (Account, claims, e
 	if err != nil {
 		return Account{}, claims{}, err
 	}
-	if account.Person != c.Subject {
+	if account.Person != c.Subject || account.Role == review.RoleMachine {
 		return Account{}, claims{}, notLoggedIn()
 	}
 	return account, c, nil
@@ -304,11 +348,12 @@ func notLoggedIn() error {
 
 // Logout ends the login that a token stands for, wherever a copy of the token is. One that has ended already is no error.
 func (a *Accounts) Logout(ctx context.Context, token string) error {
-	c, err := parseLogin(token, a.key, a.now)
-	if err != nil {
-		return nil // it stands for nobody
+	for _, kind := range []string{loginType, accessType} {
+		if c, err := a.keys.parseToken(token, kind, a.now); err == nil {
+			return a.store.EndSession(ctx, c.ID)
+		}
 	}
-	return a.store.EndSession(ctx, c.ID)
+	return nil // it stands for nobody
 }
 
 // LogoutEverywhere ends all logins of a person, on every device.
@@ -332,10 +377,33 @@ func (a *Accounts) SetPassword(ctx context.Context, login, password string) erro
 
 // SetRole gives an account another role, in force from its next request, with the reason for it, which the history keeps.
 func (a *Accounts) SetRole(ctx context.Context, login string, role review.Role, reason string) error {
-	if !role.Valid() {
-		return review.Invalidf("role", "must be member, reviewer or curator")
+	if !role.ForPeople() {
+		return review.Invalidf("role", "must be member, keeper, reviewer or curator")
 	}
 	return a.changeFor(ctx, login, RoleChanged, AccountChange{Role: &role, Reason: reason})
+}
+
+// MostFamilies is how many families a reviewer may be named for; who reads more than that reviews all.
+const MostFamilies = 40
+
+// SetFamilies names a reviewer for some families, or, with none, for all again. by is who does so. Whether there are such families
+// is for the caller to look up (Service.CheckFamilies).
+func (a *Accounts) SetFamilies(ctx context.Context, by review.Actor, person string, families []string, reason string) error {
+	if err := checkReason(reason); err != nil {
+		return err
+	}
+	account, err := a.store.AccountByPerson(ctx, person)
+	if err != nil {
+		return err
+	}
+	if account.Role != review.RoleReviewer {
+		return review.Errorf(review.KindConflict, "Only reviewers are named for families, and this person is none. Nothing was changed; a curator reviews all of them.")
+	}
+	kept := review.FamiliesOf(families)
+	if len(kept.Names()) > MostFamilies {
+		return review.Invalidf("families", "at most %d; who reads more reviews all", MostFamilies)
+	}
+	return a.done(ctx, FamiliesNamed, account.Login, a.store.ChangeAccount(ctx, person, AccountChange{By: by, Families: &kept, Reason: reason}))
 }
 
 // Disable ends all logins of an account and refuses new ones.
@@ -388,6 +456,12 @@ func (a *Accounts) change(ctx context.Context, login string, what Happening, c A
 	account, err := a.Named(ctx, login)
 	if err != nil {
 		return err
+	}
+	switch {
+	case account.Role == review.RoleMachine && (c.Role != nil || c.PasswordHash != nil):
+		return review.Errorf(review.KindConflict, "%q is a machine: it has tokens in place of a password, and its role stays. Nothing was changed.", login)
+	case c.Role != nil && account.Families != "": // they are a reviewer's
+		c.Families = new(review.Families)
 	}
 	return a.done(ctx, what, account.Login, a.store.ChangeAccount(ctx, account.Person, c))
 }

@@ -37,7 +37,7 @@ func newClubAt(t *testing.T, db *models.DB, o auth.Options) *club {
 	t.Helper()
 	c := &club{store: db, now: time.Date(2026, 5, 14, 12, 0, 0, 0, time.UTC)}
 	o.Now = func() time.Time { return c.now }
-	accounts, err := auth.NewAccounts(c.store, []byte(strings.Repeat("k", 32)), o)
+	accounts, err := auth.NewAccounts(c.store, auth.MemoryKeys(), o)
 	require.NoError(t, err)
 	c.Accounts = accounts
 	return c
@@ -81,9 +81,12 @@ func TestLogin(t *testing.T) {
 	got, err := c.Actor(t.Context(), token)
 	require.NoError(t, err)
 	require.Equal(t, want, got)
-	until, err := c.Expiry(t.Context(), token)
+	c.now = c.now.Add(12*time.Hour - time.Second)
+	_, err = c.Actor(t.Context(), token)
 	require.NoError(t, err)
-	require.Equal(t, c.now.Add(12*time.Hour), until)
+	c.now = c.now.Add(time.Second)
+	_, err = c.Actor(t.Context(), token)
+	refused(t, err)
 }
 
 func TestLoginRefusesAlike(t *testing.T) {

@@ -12,6 +12,8 @@ import (
 	"path/filepath"
 	"runtime"
 	"strings"
+	"sync"
+	"time"
 )
 
 // KeyRing is what the processes of one club share and nobody else knows.
@@ -23,7 +25,20 @@ type KeyRing struct {
 	// Signing is the key that signs checkpoints of the history, as package proof writes it; empty until the file has one.
 	Signing string
 	path    string
+
+	mu     sync.Mutex // of what follows
+	tokens []TokenKey
+	stamp  fileStamp
+	looked time.Time
 }
+
+// fileStamp tells one state of the file from another.
+type fileStamp struct {
+	size int64
+	at   time.Time
+}
+
+func stampOf(info fs.FileInfo) fileStamp { return fileStamp{info.Size(), info.ModTime()} }
 
 // clubWord begins the line of a key file that says whose it is.
 const clubWord = "club "
@@ -41,7 +56,7 @@ func LoadOrCreateKeys(path string) (*KeyRing, error) {
 	}
 	key := make([]byte, minKey)
 	rand.Read(key) // never fails: crypto/rand ends the program instead
-	ring = &KeyRing{Keys: [][]byte{key}, path: path}
+	ring = &KeyRing{Keys: [][]byte{key}, path: path, tokens: []TokenKey{newTokenKey(time.Now())}}
 	draft, err := ring.draft()
 	if err != nil {
 		return nil, err
@@ -55,7 +70,7 @@ func LoadOrCreateKeys(path string) (*KeyRing, error) {
 	if err != nil {
 		return nil, fmt.Errorf("create key: %w", err)
 	}
-	return ring, nil
+	return loadKeys(path)
 }
 
 // LoadKeys is LoadOrCreateKeys, but makes nothing: without a file it returns an error that is fs.ErrNotExist.
@@ -84,6 +99,15 @@ func (r *KeyRing) SetSigning(key string) error {
 	return nil
 }
 
+// HaveTokenKey has the file hold a key that signs tokens: one of a time without has none.
+func (r *KeyRing) HaveTokenKey(now time.Time) error {
+	if len(r.TokenKeys()) > 0 {
+		return nil
+	}
+	_, err := r.AddTokenKey(now)
+	return err
+}
+
 // add adds a line.
 func (r *KeyRing) add(line string) error {
 	file, err := os.OpenFile(r.path, os.O_WRONLY|os.O_APPEND, 0)
@@ -102,6 +126,9 @@ func (r *KeyRing) draft() (string, error) {
 	var text strings.Builder
 	for _, key := range r.Keys {
 		text.WriteString(hex.EncodeToString(key) + "\n")
+	}
+	for _, key := range r.tokens {
+		text.WriteString(key.line() + "\n")
 	}
 	file, err := os.CreateTemp(filepath.Dir(r.path), ".key-") // readable by its owner alone
 	if err != nil {
@@ -126,7 +153,8 @@ func loadKeys(path string) (*KeyRing, error) {
 	if err != nil {
 		return nil, fmt.Errorf("read key: %w", err)
 	}
-	ring := &KeyRing{path: path}
+	ring := &KeyRing{path: path, stamp: stampOf(info)}
+	ended := map[string]bool{}
 	for line := range strings.Lines(string(bytes.TrimSpace(text))) {
 		line = strings.TrimSpace(line)
 		if line == "" {
@@ -140,6 +168,18 @@ func loadKeys(path string) (*KeyRing, error) {
 			ring.Signing = cmp.Or(ring.Signing, strings.TrimSpace(signing))
 			continue
 		}
+		if id, named := strings.CutPrefix(line, endedWord); named {
+			ended[strings.TrimSpace(id)] = true
+			continue
+		}
+		if text, named := strings.CutPrefix(line, tokenWord); named {
+			key, err := readTokenKey(text)
+			if err != nil {
+				return nil, fmt.Errorf("the key file %s: %w", path, err)
+			}
+			ring.tokens = append(ring.tokens, key)
+			continue
+		}
 		key, err := hex.DecodeString(line)
 		if err != nil {
 			return nil, fmt.Errorf("the key file %s does not hold hexadecimal digits", path)
@@ -151,6 +191,9 @@ func loadKeys(path string) (*KeyRing, error) {
 	}
 	if len(ring.Keys) == 0 {
 		return nil, tooShort(path, 0)
+	}
+	for i, key := range ring.tokens {
+		ring.tokens[i].Ended = ended[key.ID]
 	}
 	return ring, nil
 }

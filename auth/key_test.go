@@ -6,6 +6,7 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 )
@@ -17,19 +18,22 @@ func TestLoadOrCreateKeys(t *testing.T) {
 	require.Len(t, made.Keys, 1)
 	require.Len(t, made.Keys[0], 32)
 	require.Empty(t, made.Club)
+	require.Len(t, made.TokenKeys(), 1)
 	info, err := os.Stat(path)
 	require.NoError(t, err)
 	require.Equal(t, os.FileMode(0o600), info.Mode().Perm())
 	again, err := LoadOrCreateKeys(path)
 	require.NoError(t, err)
-	require.Equal(t, made, again)
+	require.Equal(t, made.TokenKeys(), again.TokenKeys())
 	other, err := LoadOrCreateKeys(filepath.Join(t.TempDir(), "key"))
 	require.NoError(t, err)
 	require.NotEqual(t, made.Keys, other.Keys)
 	require.NoError(t, made.SetClub("a-club"))
 	again, err = LoadOrCreateKeys(path)
 	require.NoError(t, err)
-	require.Equal(t, made, again, "the same keys, and whose they are")
+	require.Equal(t, made.Keys, again.Keys, "the same keys,")
+	require.Equal(t, made.TokenKeys(), again.TokenKeys())
+	require.Equal(t, "a-club", again.Club, "and whose they are")
 	entries, err := os.ReadDir(filepath.Dir(path))
 	require.NoError(t, err)
 	require.Len(t, entries, 1, "no draft is left")
@@ -44,6 +48,14 @@ func TestLoadKeysReadsSeveral(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, [][]byte{bytes.Repeat([]byte{10}, 32), bytes.Repeat([]byte{11}, 40)}, ring.Keys)
 	require.Equal(t, "a-club", ring.Club)
+	require.Empty(t, ring.TokenKeys())
+	require.NoError(t, ring.HaveTokenKey(time.Now()))
+	require.NoError(t, ring.HaveTokenKey(time.Now()), "there is one")
+	require.Len(t, ring.TokenKeys(), 1)
+	again, err := LoadKeys(path)
+	require.NoError(t, err)
+	require.Equal(t, ring.TokenKeys(), again.TokenKeys())
+	require.Equal(t, ring.Keys, again.Keys)
 }
 
 func TestLoadKeyRefuses(t *testing.T) {

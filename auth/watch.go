@@ -11,6 +11,8 @@ const (
 	UnknownLogin  Outcome = "unknown login"
 	AccountEnded  Outcome = "account disabled"
 	TooOften      Outcome = "too many attempts"
+	// UsedBefore: somebody has used a refresh token a second time, so that its login was ended.
+	UsedBefore Outcome = "refresh token used twice"
 )
 
 // Attempt is an attempt to log in, as whoever watches over the accounts is told of it.
@@ -40,6 +42,10 @@ const (
 	AccountDisabled Happening = "account suspended"
 	AccountEnabled  Happening = "account enabled"
 	PersonErased    Happening = "person erased"
+	FamiliesNamed   Happening = "families named"
+	// The token of a machine; of one that is revoked its id is told in place of a login.
+	MachineTokenMade    Happening = "machine token made"
+	MachineTokenRevoked Happening = "machine token revoked"
 )
 
 // WatchChanges has every change of an account told to somebody, once it is stored: what happened, and to which login (of an erased person the

@@ -29,7 +29,7 @@ func (accountRow) TableName() string { return "accounts" }
 func toAccountRow(a auth.Account) (accountRow, personRow) {
 	return accountRow{Person: a.Person, Login: loginKey(a.Login), PasswordHash: a.PasswordHash, Version: a.Version,
 			Disabled: a.Disabled, CreatedAt: instantOf(a.CreatedAt), Language: a.Language},
-		personRow{ID: a.Person, Name: a.Name, Role: a.Role}
+		personRow{ID: a.Person, Name: a.Name, Role: a.Role, Families: a.Families}
 }
 
 // loginKey is a login as it is stored and looked for, so that Ada and ada are the same one.
@@ -40,16 +40,20 @@ type accountLine struct {
 	Account accountRow `gorm:"embedded"`
 	Name    string
 	Role    review.Role
+	// Families is as review.Families has it.
+	Families review.Families
 }
 
 func (r accountLine) fromRow() auth.Account {
 	a := r.Account
 	return auth.Account{Person: a.Person, Name: r.Name, Login: a.Login, Role: r.Role, PasswordHash: a.PasswordHash,
-		Version: a.Version, Disabled: a.Disabled, CreatedAt: a.CreatedAt.Time, Language: a.Language}
+		Version: a.Version, Disabled: a.Disabled, CreatedAt: a.CreatedAt.Time, Language: a.Language, Families: r.Families}
 }
 
-func (db *DB) accounts(ctx context.Context) *gorm.DB {
-	return db.read(ctx).Table("accounts AS a").Select("a.*, p.name, p.role").Joins("JOIN people AS p ON p.id = a.person")
+func (db *DB) accounts(ctx context.Context) *gorm.DB { return accountsIn(db.read(ctx)) }
+
+func accountsIn(tx *gorm.DB) *gorm.DB {
+	return tx.Table("accounts AS a").Select("a.*, p.name, p.role, p.families").Joins("JOIN people AS p ON p.id = a.person")
 }
 
 // AccountByLogin implements auth.Store.
@@ -113,7 +117,12 @@ func (db *DB) ChangeAccount(ctx context.Context, person string, c auth.AccountCh
 				return fmt.Errorf("change the role of a person: %w", err)
 			}
 		}
-		return recordAccount(tx, theProgram, person, tx.NowFunc(), accountEvents(c)...)
+		if c.Families != nil {
+			if err := tx.Model(&personRow{}).Where("id = ?", person).Update("families", *c.Families).Error; err != nil {
+				return fmt.Errorf("name a reviewer for families: %w", err)
+			}
+		}
+		return recordAccount(tx, orProgram(c.By), person, tx.NowFunc(), accountEvents(c)...)
 	})
 	if err == nil {
 		db.sequencer.wake()

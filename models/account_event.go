@@ -48,6 +48,9 @@ func accountEvents(c auth.AccountChange) (changes []review.Change) {
 	if c.Role != nil {
 		changes = append(changes, &review.RoleChanged{Role: *c.Role, Reason: c.Reason})
 	}
+	if c.Families != nil {
+		changes = append(changes, &review.FamiliesNamed{Families: review.NonNil(c.Families.Names()), Reason: c.Reason})
+	}
 	if c.Disabled != nil && *c.Disabled {
 		changes = append(changes, &review.AccountDisabled{Reason: c.Reason})
 	}

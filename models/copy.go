@@ -312,7 +312,7 @@ func (db *DB) Restored(ctx context.Context, made Copied) error {
 	if events != made.Events {
 		return fmt.Errorf("%d events were restored, and the copy has %d: it is not to be used", events, made.Events)
 	}
-	for _, table := range []string{"sessions", "login_attempts", "river_leader", "river_job"} {
+	for _, table := range []string{"machine_tokens", "sessions", "login_attempts", "river_leader", "river_job"} {
 		if err := db.gorm.WithContext(ctx).Exec("DELETE FROM " + table).Error; err != nil {
 			return fmt.Errorf("forget who was at work: %w", err)
 		}

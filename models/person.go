@@ -14,14 +14,18 @@ type personRow struct {
 	ID   string `gorm:"primaryKey"`
 	Name string
 	Role review.Role
+	// Families is as review.Families has it.
+	Families review.Families
 }
 
 func (personRow) TableName() string { return "people" }
 
-func toPersonRow(p review.Person) personRow { return personRow{ID: p.ID, Name: p.Name, Role: p.Role} }
+func toPersonRow(p review.Person) personRow {
+	return personRow{ID: p.ID, Name: p.Name, Role: p.Role, Families: review.FamiliesOf(p.Families)}
+}
 
 func (r personRow) fromRow() review.Person {
-	return review.Person{ID: r.ID, Name: r.Name, Role: r.Role}
+	return review.Person{ID: r.ID, Name: r.Name, Role: r.Role, Families: r.Families.Names()}
 }
 
 // People implements review.Reader.
@@ -78,6 +82,9 @@ func (db *DB) ErasePerson(ctx context.Context, id, reason string) error {
 		if err := endSessions(tx, id); err != nil {
 			return err
 		}
+		if err := byID(tx, "person", id).Delete(&machineTokenRow{}).Error; err != nil {
+			return fmt.Errorf("remove the tokens of a machine: %w", err)
+		}
 		if err := byID(tx, "person", id).Delete(&accountRow{}).Error; err != nil {
 			return fmt.Errorf("remove the account: %w", err)
 		}
@@ -105,7 +112,7 @@ func (db *DB) ErasePerson(ctx context.Context, id, reason string) error {
 		if err := byID(tx, "person", id).Delete(&visitRow{}).Error; err != nil {
 			return fmt.Errorf("remove the first visit: %w", err)
 		}
-		result := byID(tx.Model(&personRow{}), "id", id).Updates(map[string]any{"name": "", "role": ""})
+		result := byID(tx.Model(&personRow{}), "id", id).Updates(map[string]any{"name": "", "role": "", "families": ""})
 		if result.Error != nil {
 			return fmt.Errorf("erase the name: %w", result.Error)
 		}

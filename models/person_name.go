@@ -104,7 +104,7 @@ func (db *DB) FindPeople(ctx context.Context, f service.PeopleFilter, most int) 
 	}
 	people := []review.Person{}
 	for _, row := range rows {
-		if !slices.Contains(people, row.fromRow()) && len(people) < most {
+		if !slices.ContainsFunc(people, func(p review.Person) bool { return p.ID == row.ID }) && len(people) < most {
 			people = append(people, row.fromRow())
 		}
 	}

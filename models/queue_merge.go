@@ -69,6 +69,7 @@ type merged struct {
 
 type orderedList struct {
 	name   string
+	within []string // families that it is read of; nil: all
 	weight float64
 	from   *mark // not weighed; read from behind it
 	ahead  []mark
@@ -86,11 +87,35 @@ func (m *merged) add(name string, weight float64, after *mark) {
 	if weight == 0 {
 		return
 	}
-	list := &orderedList{name: name, weight: weight}
-	if after != nil {
-		list.from = startOf(weight, *after)
+	for _, families := range readWithin(m.f) {
+		list := &orderedList{name: name, within: families, weight: weight}
+		if after != nil {
+			list.from = startOf(weight, *after)
+		}
+		m.lists = append(m.lists, list)
 	}
-	m.lists = append(m.lists, list)
+}
+
+// fewFamilies are read each by its index; of more a list is gone through, since they are much of it.
+const fewFamilies = 12
+
+// readWithin are the families that a list is read of, part by part; nil in a part stands for all.
+func readWithin(f service.QueueFilter) (parts [][]string) {
+	families := f.Families.Names()
+	switch {
+	case f.Family != "" && f.Families.Cover(f.Family):
+		return [][]string{{f.Family}}
+	case f.Family != "":
+		return nil
+	case len(families) == 0:
+		return [][]string{nil}
+	case len(families) > fewFamilies:
+		return [][]string{families}
+	}
+	for _, family := range families {
+		parts = append(parts, []string{family})
+	}
+	return parts
 }
 
 // startOf is a place in a list behind which everything is that stands behind a place of the merge, and nothing else.
@@ -140,12 +165,12 @@ func (m *merged) next() (string, error) {
 func (m *merged) fill() error {
 	var parts []string
 	var args []any
-	short := map[string]*orderedList{}
+	var short []*orderedList
 	for _, list := range m.lists {
 		if len(list.ahead) > 0 || list.done {
 			continue
 		}
-		short[list.name] = list
+		short = append(short, list)
 		for _, part := range m.parts(list) {
 			parts, args = append(parts, "SELECT * FROM ("+part.sql+") AS part"), append(args, part.args...)
 		}
@@ -157,12 +182,14 @@ func (m *merged) fill() error {
 	if err := m.db.read(m.ctx).Raw(strings.Join(parts, " UNION ALL "), args...).Scan(&rows).Error; err != nil {
 		return err
 	}
-	found := map[string][]mark{}
-	for _, row := range rows {
-		found[row.List] = append(found[row.List], mark{row.Urgency, row.SubmissionID})
-	}
-	for name, list := range short {
-		list.take(found[name], m.chunk)
+	for _, list := range short {
+		var found []mark
+		for _, row := range rows {
+			if row.List == list.name && (list.within == nil || slices.Contains(list.within, row.Family)) {
+				found = append(found, mark{row.Urgency, row.SubmissionID})
+			}
+		}
+		list.take(found, m.chunk)
 	}
 	m.chunk = min(2*m.chunk, largestChunk)
 	return nil
@@ -193,13 +220,16 @@ type statement struct {
 // finds both with one step down an index.
 func (m *merged) parts(list *orderedList) []statement {
 	where, args := "e.list = ?", []any{list.name}
-	for _, c := range []struct{ column, value string }{{"storage_place", m.f.Drawer}, {"trip", m.f.Trip}, {"family", m.f.Family}} {
+	for _, c := range []struct{ column, value string }{{"storage_place", m.f.Drawer}, {"trip", m.f.Trip}, {"family", list.oneFamily()}} {
 		if c.value != "" {
 			where, args = where+" AND e."+c.column+" = ? AND e."+c.column+" <> ''", append(args, c.value)
 		}
 	}
+	if len(list.within) > 1 {
+		where, args = where+" AND e.family IN ?", append(args, list.within)
+	}
 	read := func(further, order string, more ...any) statement {
-		return statement{"SELECT e.list, e.urgency, e.submission_id FROM queue_entries AS e WHERE " + where + further + " ORDER BY " + order + " LIMIT ?",
+		return statement{"SELECT e.list, e.urgency, e.submission_id, e.family FROM queue_entries AS e WHERE " + where + further + " ORDER BY " + order + " LIMIT ?",
 			append(append(slices.Clone(args), more...), m.chunk)}
 	}
 	const order = "e.urgency DESC, e.submission_id"
@@ -210,6 +240,14 @@ func (m *merged) parts(list *orderedList) []statement {
 		read(" AND e.urgency = ? AND e.submission_id > ?", "e.submission_id", list.from.Urgency, list.from.ID),
 		read(" AND e.urgency < ?", order, list.from.Urgency),
 	}
+}
+
+// oneFamily is the family of a list that is read of one; empty else.
+func (l *orderedList) oneFamily() string {
+	if len(l.within) == 1 {
+		return l.within[0]
+	}
+	return ""
 }
 
 // candidate is what may get a place in the queue.

@@ -69,6 +69,62 @@ func endSessions(tx *gorm.DB, person string) error {
 	return nil
 }
 
+// refreshRow is a row of refresh_tokens.
+type refreshRow struct {
+	Digest    string `gorm:"primaryKey"`
+	Session   string
+	CreatedAt instant `gorm:"autoCreateTime:false"`
+	UsedAt    *instant
+}
+
+func (refreshRow) TableName() string { return "refresh_tokens" }
+
+// AddRefresh implements auth.Store.
+func (db *DB) AddRefresh(ctx context.Context, r auth.Refresh) error {
+	return insert(db.gorm.WithContext(ctx), "a refresh token", []refreshRow{{Digest: r.Digest, Session: r.Session, CreatedAt: instantOf(r.CreatedAt)}})
+}
+
+// UseRefresh implements auth.Store. The session is locked first, so that of two who use the same token at once one is the second.
+func (db *DB) UseRefresh(ctx context.Context, digest string, next auth.Refresh) (auth.Session, auth.Account, error) {
+	var s auth.Session
+	var account auth.Account
+	var again error
+	err := db.write(ctx, func(tx *gorm.DB) error {
+		s, account, again = auth.Session{}, auth.Account{}, nil
+		known, err := find[refreshRow](byID(tx, "digest", digest), "There is no such refresh token.")
+		if err != nil {
+			return err
+		}
+		held, err := find[sessionRow](db.locked(byID(tx, "id", known.Session)), "There is no such session.")
+		if err != nil {
+			return err
+		}
+		line, err := find[accountLine](byID(accountsIn(tx), "a.person", held.Person), "There is no such account.")
+		if err != nil {
+			return err
+		}
+		account = line.fromRow()
+		now := instantOf(next.CreatedAt)
+		taken := tx.Model(&refreshRow{}).Where("digest = ? AND used_at IS NULL", digest).Update("used_at", now)
+		if taken.Error != nil {
+			return fmt.Errorf("take a refresh token: %w", taken.Error)
+		}
+		if taken.RowsAffected == 0 {
+			again = auth.ErrUsedBefore
+			return byID(tx, "id", held.ID).Delete(&sessionRow{}).Error
+		}
+		if account.Disabled || !held.ExpiresAt.After(now.Time) {
+			return review.Errorf(review.KindNotFound, "There is no such session.")
+		}
+		s = auth.Session{ID: held.ID, Person: held.Person, CreatedAt: held.CreatedAt.Time, ExpiresAt: held.ExpiresAt.Time}
+		return insert(tx, "a refresh token", []refreshRow{{Digest: next.Digest, Session: held.ID, CreatedAt: now}})
+	})
+	if err == nil {
+		err = again
+	}
+	return s, account, err
+}
+
 // attemptRow is a row of login_attempts.
 type attemptRow struct {
 	Key   string `gorm:"primaryKey"`

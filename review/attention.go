@@ -53,7 +53,7 @@ const (
 // ReadsBelow are the regions of the body that a member reads less well than members begin with, beyond chance; none of anybody
 // else, and none before there are LeastReports.
 func (k PersonKnown) ReadsBelow() []string {
-	if k.Role != RoleMember || k.Reports() < LeastReports {
+	if !k.Role.States() || k.Reports() < LeastReports {
 		return nil
 	}
 	var below []string

@@ -45,7 +45,7 @@ func init() { newChange["blind-checked"] = func() Change { return &BlindChecked{
 // the submission already. It depends on the submission, the specimen and the person alone, so that nobody gets another
 // one by asking twice. Curators audit, so that nothing can be hidden from them and they are never drawn.
 func drawnBlind(person Actor, s *Submission, spec *Specimen, siblings []Submission, t *diagnosis.Tables) (Observation, bool) {
-	if s.Draw == nil || person.Role != RoleReviewer || (s.Status != StatusOpen && s.Status != StatusReturned) {
+	if s.Draw == nil || !person.LooksBlind() || (s.Status != StatusOpen && s.Status != StatusReturned) {
 		return Observation{}, false
 	}
 	if !s.Draw.Drawn(person.Person) || knows(person.Person, s, siblings) {

@@ -104,7 +104,7 @@ func init() {
 
 // OnPanel says whether a person is to look at a closed submission before seeing anything of it.
 func OnPanel(person Actor, s *Submission, siblings []Submission) bool {
-	return s.RecheckOpen() && person.Role == RoleReviewer && !knows(person.Person, s, siblings)
+	return s.RecheckOpen() && person.LooksBlind() && !knows(person.Person, s, siblings)
 }
 
 // OnPanel says whether the actor is to look at the submission before seeing anything of it. Who has been shown it before, while

@@ -26,7 +26,7 @@ const (
 
 // RoleAccuracy is the accuracy that a role starts with, in (0, 1).
 func RoleAccuracy(r Role) float64 {
-	if r == RoleMember {
+	if r.States() {
 		return MemberAccuracy
 	}
 	return ReviewerAccuracy
@@ -34,7 +34,7 @@ func RoleAccuracy(r Role) float64 {
 
 // RoleAnchoring is the anchoring that a role starts with, in [0, 1).
 func RoleAnchoring(r Role) float64 {
-	if r == RoleMember {
+	if r.States() {
 		return MemberAnchoring
 	}
 	return ReviewerAnchoring
@@ -100,7 +100,7 @@ func (r *Reliability) Reader(person string, role Role, region string) judgement.
 
 // ReaderOf is as what somebody of a role reads.
 func ReaderOf(r Role) judgement.Reader {
-	if r == RoleMember {
+	if r.States() {
 		return judgement.Member
 	}
 	return judgement.Reviewer
@@ -109,7 +109,7 @@ func ReaderOf(r Role) judgement.Reader {
 // New says whether nothing has been learnt of a member yet: none of their specimens has closed. Where no snapshot is at hand
 // nobody is.
 func (r *Reliability) New(person string, role Role) bool {
-	return r != nil && role == RoleMember && len(r.People[person].Regions) == 0
+	return r != nil && role.States() && len(r.People[person].Regions) == 0
 }
 
 // Anchoring of a person, in (0, 1): that of the role until there are blind checks enough.

@@ -189,8 +189,8 @@ func DecideMentor(m Moment, s *Series, mentor Person) (Change, error) {
 		return nil, s.over()
 	case s.Status == SeriesRunning && m.Actor.Role != RoleCurator:
 		return nil, Errorf(KindConflict, "Somebody else mentors this series already. Nothing was changed; a curator can hand it over.")
-	case mentor.Role != RoleReviewer && mentor.Role != RoleCurator || mentor.ID == s.Member:
-		return nil, Invalidf("mentor", "must be a reviewer, and not the member")
+	case !mentor.Role.Reviews() || len(mentor.Families) > 0 || mentor.ID == s.Member:
+		return nil, Invalidf("mentor", "must be a reviewer of all families, and not the member")
 	case mentor.ID == s.Mentor:
 		return nil, Invalidf("mentor", "mentors this series already")
 	}

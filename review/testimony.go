@@ -37,7 +37,7 @@ func (c *Closed) Testimony() Closed {
 	out := Submission{Specimen: c.Specimen.ID, Verdicts: []Verdict{}}
 	spec, free := Specimen{ID: c.Specimen.ID, Label: Label{Sex: c.Specimen.Label.Sex}}, false
 	for _, o := range c.Specimen.Observations {
-		told := o.List == ListFree && o.Role == RoleMember
+		told := o.List == ListFree && o.Role.States()
 		if o.Withdrawn != "" && !told || !slices.Contains(whole.Cites, o.ID) {
 			continue
 		}

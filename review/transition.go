@@ -1,6 +1,9 @@
 package review
 
-import "slices"
+import (
+	"slices"
+	"strings"
+)
 
 // Action is something that an actor may do.
 type Action string
@@ -29,127 +32,52 @@ const (
 
 // Actions that concern no single submission, or not its status.
 const (
-	ActDraft        Action = "draft"         // begin a submission
-	ActUpload       Action = "upload"        // store a photo
-	ActRead         Action = "read"          // read a submission and its history
-	ActReadQueue    Action = "read-queue"    // work the queue
-	ActReadWithheld Action = "read-withheld" // exact places, collectors, permits
-	ActReadDistrict Action = "read-district" // elevation and district of a place that is withheld
-	ActCorrectLabel Action = "correct-label" // change label data of a specimen
-	ActSetPolicy    Action = "set-policy"    // put a new policy in force
-	ActEditTables   Action = "edit-tables"   // propose, decide and publish changes of the diagnosis tables
-	ActReadFigures  Action = "read-figures"  // reliability of everybody, agreement and calibration
-	ActReadPerson   Action = "read-person"   // what a person determined and said, together; ownerID is the person
-	ActReadChanges  Action = "read-changes"  // what came about in the collection between two times
-	ActRefit        Action = "refit"         // weigh all reports anew
-	ActReadLedger   Action = "read-ledger"   // what waits for a curator
-	ActReassess     Action = "reassess"      // tell what a change would do to all that is settled, and open reviews for it
-	ActProve        Action = "prove"         // proofs of events, and checkpoints of the tree of all
-	ActBeginSeries  Action = "begin-series"  // ask for a mentor for one's first submissions
-	ActPrintLabels  Action = "print-labels"  // print labels of what one may see
-	ActReadSheet    Action = "read-sheet"    // a sheet of labels that was printed; ownerID is who did
-	ActMentor       Action = "mentor"        // take up a beginner's series; curators give it to others, too
-	ActHandOver     Action = "hand-over"     // write what the collection holds into an archive for others
-	ActTakeIn       Action = "take-in"       // take in specimens from a file of somebody else, and undo that
-	ActVouch        Action = "vouch"         // vouch for a level of verification or a type status
-	ActPublish      Action = "publish"       // let everybody see photos of a specimen, or take them back
+	ActDraft         Action = "draft"          // begin a submission
+	ActUpload        Action = "upload"         // store a photo
+	ActRead          Action = "read"           // read a submission and its history
+	ActReadPast      Action = "read-past"      // a submission as it stood at a moment
+	ActList          Action = "list"           // lists of submissions, and what is found in them
+	ActReadSpecimen  Action = "read-specimen"  // a specimen with its label, as far as that is open, and its photos
+	ActReadTables    Action = "read-tables"    // the diagnosis tables in force and before, and keys made of them
+	ActAssess        Action = "assess"         // have characters assessed that belong to no submission
+	ActReadPolicy    Action = "read-policy"    // the policy and this table
+	ActReadPeople    Action = "read-people"    // who has an account, and in which role
+	ActReadOwn       Action = "read-own"       // how reliable one is oneself
+	ActKeepOwn       Action = "keep-own"       // what is one's own: logins, news, letters, searches, the first visit
+	ActReadSelf      Action = "read-self"      // who one is
+	ActKeepReviewers Action = "keep-reviewers" // name reviewers for families
+	ActKeepMachines  Action = "keep-machines"  // give and take back tokens of machines
+	ActReadSeries    Action = "read-series"    // a beginner's series; ownerID is the beginner
+	ActFindSeries    Action = "find-series"    // the series that one has to do with
+	ActLeaveSeries   Action = "leave-series"   // go on without a mentor
+	ActReadQueue     Action = "read-queue"     // work the queue
+	ActReadWithheld  Action = "read-withheld"  // exact places, collectors, permits
+	ActReadDistrict  Action = "read-district"  // elevation and district of a place that is withheld
+	ActCorrectLabel  Action = "correct-label"  // change label data of a specimen
+	ActSetPolicy     Action = "set-policy"     // put a new policy in force
+	ActEditTables    Action = "edit-tables"    // propose, decide and publish changes of the diagnosis tables
+	ActReadFigures   Action = "read-figures"   // reliability of everybody, agreement and calibration
+	ActReadPerson    Action = "read-person"    // what a person determined and said, together; ownerID is the person
+	ActReadChanges   Action = "read-changes"   // what came about in the collection between two times
+	ActRefit         Action = "refit"          // weigh all reports anew
+	ActReadLedger    Action = "read-ledger"    // what waits for a curator
+	ActReassess      Action = "reassess"       // tell what a change would do to all that is settled, and open reviews for it
+	ActProve         Action = "prove"          // proofs of events, and checkpoints of the tree of all
+	ActBeginSeries   Action = "begin-series"   // ask for a mentor for one's first submissions
+	ActPrintLabels   Action = "print-labels"   // print labels of what one may see
+	ActReadSheet     Action = "read-sheet"     // a sheet of labels that was printed; ownerID is who did
+	ActMentor        Action = "mentor"         // take up a beginner's series; curators give it to others, too
+	ActHandOver      Action = "hand-over"      // write what the collection holds into an archive for others
+	ActTakeIn        Action = "take-in"        // take in specimens from a file of somebody else, and undo that
+	ActVouch         Action = "vouch"          // vouch for a level of verification or a type status
+	ActPublish       Action = "publish"        // let everybody see photos of a specimen, or take them back
 )
-
-// party is how an actor stands to the thing.
-type party int
-
-const (
-	anyone   party = iota
-	owner          // who submitted, or registered the specimen
-	notOwner       // anybody else: nobody reviews a determination of their own
-	ownerOrCurator
-)
-
-// rule is one row of the one permission table: who may do what, from which statuses, and where it leads.
-type rule struct {
-	action Action
-	roles  []Role
-	party  party
-	from   []Status
-	to     Status // "" leaves the status as it is
-}
-
-var (
-	everybody = []Role{RoleMember, RoleReviewer, RoleCurator}
-	reviewers = []Role{RoleReviewer, RoleCurator}
-	curators  = []Role{RoleCurator}
-)
-
-// rules is the permission table. What is not in it is not allowed.
-var rules = []rule{
-	{ActRevise, everybody, owner, []Status{StatusDraft}, ""},
-	{ActSubmit, everybody, owner, []Status{StatusDraft}, StatusOpen},
-	{ActHold, reviewers, notOwner, []Status{StatusOpen}, ""},
-	{ActEndHold, reviewers, notOwner, []Status{StatusOpen}, ""},
-	{ActReview, reviewers, notOwner, []Status{StatusOpen}, ""}, // may settle: then confirmed
-	{ActReply, reviewers, notOwner, []Status{StatusOpen}, ""},  // may settle: then confirmed
-	{ActBlind, []Role{RoleReviewer}, notOwner, []Status{StatusOpen}, ""},
-	{ActPanel, []Role{RoleReviewer}, notOwner, []Status{StatusConfirmed, StatusUndetermined}, ""},
-	{ActReturn, reviewers, notOwner, []Status{StatusOpen}, StatusReturned},
-	{ActAnswer, everybody, owner, []Status{StatusOpen, StatusReturned}, StatusOpen},
-	{ActSettle, reviewers, notOwner, []Status{StatusOpen}, StatusConfirmed},
-	{ActRedetermine, reviewers, anyone, []Status{StatusOpen, StatusConfirmed}, StatusRedetermined},
-	{ActRedetermine, []Role{RoleMember}, owner, []Status{StatusOpen, StatusConfirmed}, StatusRedetermined},
-	{ActUndetermine, reviewers, notOwner, []Status{StatusOpen}, StatusUndetermined},
-	{ActWithdraw, everybody, owner, []Status{StatusDraft, StatusOpen, StatusReturned}, StatusWithdrawn},
-	{ActReopen, curators, anyone, []Status{StatusConfirmed, StatusRedetermined, StatusUndetermined, StatusWithdrawn}, StatusOpen},
-	{ActAudit, curators, notOwner, []Status{StatusOpen, StatusReturned}, ""},
-	{ActUphold, curators, notOwner, []Status{StatusConfirmed, StatusUndetermined}, ""},
-	{ActReleaseSlip, reviewers, notOwner, []Status{StatusOpen, StatusReturned, StatusConfirmed, StatusRedetermined}, ""},
-
-	{ActDraft, everybody, anyone, nil, StatusDraft},
-	{ActUpload, everybody, anyone, nil, ""},
-	{ActRead, everybody, owner, []Status{StatusDraft}, ""},
-	{ActRead, everybody, anyone, []Status{StatusOpen, StatusReturned, StatusConfirmed, StatusRedetermined,
-		StatusUndetermined, StatusWithdrawn}, ""},
-	{ActReadQueue, reviewers, anyone, nil, ""},
-	{ActReadWithheld, everybody, ownerOrCurator, nil, ""},
-	{ActReadDistrict, reviewers, anyone, nil, ""},
-	{ActCorrectLabel, everybody, ownerOrCurator, nil, ""},
-	{ActSetPolicy, curators, anyone, nil, ""},
-	{ActEditTables, curators, anyone, nil, ""},
-	{ActReadFigures, curators, anyone, nil, ""},
-	{ActReadPerson, everybody, ownerOrCurator, nil, ""},
-	{ActReadChanges, curators, anyone, nil, ""},
-	{ActRefit, curators, anyone, nil, ""},
-	{ActReadLedger, curators, anyone, nil, ""},
-	{ActReassess, curators, anyone, nil, ""},
-	{ActProve, curators, anyone, nil, ""},
-	{ActPrintLabels, everybody, anyone, nil, ""},
-	{ActReadSheet, everybody, ownerOrCurator, nil, ""},
-	{ActBeginSeries, []Role{RoleMember}, anyone, nil, ""},
-	{ActMentor, reviewers, notOwner, nil, ""},
-	{ActHandOver, curators, anyone, nil, ""},
-	{ActTakeIn, curators, anyone, nil, ""},
-	{ActVouch, curators, anyone, nil, ""},
-	{ActPublish, curators, anyone, nil, ""},
-}
-
-func (r rule) admits(actor Actor, ownerID string) bool {
-	if !slices.Contains(r.roles, actor.Role) {
-		return false
-	}
-	switch r.party {
-	case owner:
-		return actor.Person == ownerID
-	case notOwner:
-		return actor.Person != ownerID
-	case ownerOrCurator:
-		return actor.Person == ownerID || actor.Role == RoleCurator
-	}
-	return true
-}
 
 // May says whether an actor may do something that does not depend on a status; ownerID is the owner of the thing, or
 // empty where it has none.
 func May(actor Actor, action Action, ownerID string) bool {
 	for _, r := range rules {
-		if r.action == action && r.from == nil && r.admits(actor, ownerID) {
+		if r.action == action && r.from == nil && r.admits(actor, ownerID, "") {
 			return true
 		}
 	}
@@ -161,7 +89,7 @@ func May(actor Actor, action Action, ownerID string) bool {
 func Transition(actor Actor, action Action, s *Submission) (Status, error) {
 	admitted := false
 	for _, r := range rules {
-		if r.action != action || !r.admits(actor, s.Owner) {
+		if r.action != action || !r.admits(actor, s.Owner, s.Determination.Family) {
 			continue
 		}
 		admitted = true
@@ -174,7 +102,7 @@ func Transition(actor Actor, action Action, s *Submission) (Status, error) {
 		return r.to, nil
 	}
 	if !admitted {
-		return "", Forbidden(actor, action, s.Owner)
+		return "", forbiddenOn(actor, action, s)
 	}
 	return "", Errorf(KindConflict, "This submission is %s, so you cannot %s it now. Nothing was changed; look at it again to see what has happened.",
 		s.Status, actionWords[action])
@@ -184,7 +112,7 @@ func Transition(actor Actor, action Action, s *Submission) (Status, error) {
 func Allowed(actor Actor, s *Submission) []Action {
 	var allowed []Action
 	for _, r := range rules {
-		if slices.Contains(r.from, s.Status) && r.admits(actor, s.Owner) && !slices.Contains(allowed, r.action) {
+		if slices.Contains(r.from, s.Status) && r.admits(actor, s.Owner, s.Determination.Family) && !slices.Contains(allowed, r.action) {
 			allowed = append(allowed, r.action)
 		}
 	}
@@ -194,7 +122,9 @@ func Allowed(actor Actor, s *Submission) []Action {
 var actionWords = map[Action]string{
 	ActRevise: "change", ActSubmit: "submit", ActHold: "hold", ActEndHold: "end the hold on", ActReview: "review",
 	ActReply: "reply to contradictions of", ActReturn: "return", ActAnswer: "answer", ActSettle: "settle",
-	ActRedetermine: "redetermine", ActUndetermine: "leave undetermined", ActWithdraw: "withdraw", ActReopen: "reopen", ActRead: "read",
+	ActRedetermine: "redetermine", ActUndetermine: "leave undetermined", ActWithdraw: "withdraw", ActReopen: "reopen", ActRead: "read", ActReadPast: "read the past of", ActList: "list submissions", ActReadSpecimen: "read this specimen", ActReadTables: "read the tables", ActAssess: "have characters assessed",
+	ActReadPolicy: "read the policy", ActReadPeople: "read who has an account", ActReadOwn: "read how reliable you are", ActKeepOwn: "do this", ActReadSelf: "ask who you are", ActKeepReviewers: "name reviewers for families", ActKeepMachines: "keep tokens of machines", ActReadSeries: "read this series", ActFindSeries: "list series", ActLeaveSeries: "leave this series",
+
 	ActDraft: "begin a submission", ActUpload: "upload a photo", ActReadQueue: "read the queue",
 	ActReadWithheld: "read withheld label data", ActReadDistrict: "read the district and the elevation", ActCorrectLabel: "correct this label", ActSetPolicy: "set the policy",
 	ActEditTables: "edit the diagnosis tables", ActBlind: "look blind at", ActPanel: "recheck",
@@ -212,7 +142,23 @@ func Forbidden(actor Actor, action Action, ownerID string) error {
 	if actor.Person != "" && actor.Person == ownerID && slices.Contains([]Action{ActHold, ActEndHold, ActReview, ActReply, ActReturn, ActSettle, ActUndetermine, ActBlind, ActPanel, ActAudit, ActUphold}, action) {
 		return Errorf(KindForbidden, "This submission is your own: nobody reviews a determination of their own. Another reviewer must %s it.", words)
 	}
+	if actor.Role == RoleMachine {
+		return Errorf(KindForbidden, "This token was given to a machine for %q, and may not %s. Nothing was changed; a curator gives tokens, and machines never review or decide.", actor.Scopes, words)
+	}
 	return Errorf(KindForbidden, "As a %s you may not %s here. Nothing was changed; a curator can change roles.", actor.Role, words)
+}
+
+// forbiddenOn is Forbidden on a submission.
+func forbiddenOn(actor Actor, action Action, s *Submission) error {
+	unlimited := actor
+	unlimited.Families = ""
+	for _, r := range rules {
+		if r.action == action && r.within && r.admits(unlimited, s.Owner, s.Determination.Family) {
+			return Errorf(KindForbidden, "You are named as a reviewer for %s, and this name is of another family. Nothing was stored: leave it to others, or ask a curator to name you for more families.",
+				strings.Join(actor.Families.Names(), ", "))
+		}
+	}
+	return Forbidden(actor, action, s.Owner)
 }
 
 // MayRead: a draft, and a submission withdrawn as a draft, is known to its owner alone.

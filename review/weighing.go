@@ -83,7 +83,7 @@ func (w Weighing) gather(g *gathering, s *Submission, spec *Specimen, siblings [
 // otherwise than somebody who describes.
 func (s *Submission) FreeLists(spec *Specimen) (observers []string, lists []judgement.FreeList) {
 	for _, o := range spec.Observations {
-		if o.List != ListFree || o.Role != RoleMember || !slices.Contains(s.Cites, o.ID) && o.Withdrawn != TakenBack {
+		if o.List != ListFree || !o.Role.States() || !slices.Contains(s.Cites, o.ID) && o.Withdrawn != TakenBack {
 			continue
 		}
 		at := slices.Index(observers, o.By)

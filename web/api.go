@@ -39,6 +39,8 @@ func (s *Server) registerAPI(r *gin.Engine) {
 	a.registerBlind()
 	a.registerSpecimens()
 	a.registerPolicy()
+	a.registerPermissions()
+	a.registerMachines()
 	a.registerKnowledge()
 	a.registerComparison()
 	a.registerKey()
@@ -72,10 +74,10 @@ func (s *Server) apiConfig() huma.Config {
 	config.Formats = map[string]huma.Format{"application/json": jsonFormat, "json": jsonFormat}
 	config.RejectUnknownQueryParameters = true
 	config.Components.SecuritySchemes = map[string]*huma.SecurityScheme{
-		"bearer": {Type: "http", Scheme: "bearer", BearerFormat: "JWT", Description: "Token that POST /sessions gives"},
-		"cookie": {Type: "apiKey", In: "cookie", Name: cookieName(s.Secure), Description: "The same token in a browser"},
+		"bearer": {Type: "http", Scheme: "bearer", BearerFormat: "JWT", Description: "Token that POST /sessions gives, or that a curator has given to a machine"},
+		"cookie": {Type: "apiKey", In: "cookie", Name: cookieName(s.Secure), Description: "Login of a browser, which the login page gives"},
 	}
-	config.OnAddOperation = append(config.OnAddOperation, func(_ *huma.OpenAPI, o *huma.Operation) {
+	config.OnAddOperation = append(config.OnAddOperation, tellPermission, func(_ *huma.OpenAPI, o *huma.Operation) {
 		delete(o.Responses, "422") // huma's own for bad input; here that is 400
 		if conflict, ok := o.Responses[statusText(http.StatusConflict)]; ok && o.Metadata[blindName] != nil {
 			conflict.Description = http.StatusText(http.StatusConflict) + "; or the caller is drawn to look blind first (type " + blindType + ")"

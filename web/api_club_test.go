@@ -114,7 +114,7 @@ func newClub(t *testing.T, fixed *fixture, tables []*diagnosis.Tables, options .
 		option(&config, &limits)
 	}
 	var err error
-	config.Accounts, err = auth.NewAccounts(db, []byte(strings.Repeat("k", 32)), limits)
+	config.Accounts, err = auth.NewAccounts(db, auth.MemoryKeys(), limits)
 	require.NoError(t, err)
 	club.server, err = newServer(config)
 	require.NoError(t, err)
@@ -147,11 +147,19 @@ func (c *apiClub) token(who string) string {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	if c.tokens[who] == "" {
-		token, _, err := c.server.Accounts.Login(c.t.Context(), who, clubPassword, "192.0.2.7")
+		pair, err := c.server.Accounts.LoginProgram(c.t.Context(), who, clubPassword, "192.0.2.7")
 		require.NoError(c.t, err)
-		c.tokens[who] = token
+		c.tokens[who] = pair.Access
 	}
 	return c.tokens[who]
+}
+
+// cookie is the login of somebody in a browser.
+func (c *apiClub) cookie(who string) string {
+	c.t.Helper()
+	token, _, err := c.server.Accounts.Login(c.t.Context(), who, clubPassword, "192.0.2.7")
+	require.NoError(c.t, err)
+	return "revidit=" + token
 }
 
 // reply is an answer of the API.

@@ -61,6 +61,11 @@ var routeCases = []routeCase{
 	{"GET", "/photos/{photo}/display", nil, 200, 200, 200},
 	{"GET", "/policy", nil, 200, 200, 200},
 	{"PUT", "/policy", policyBody(), 403, 403, 200},
+	{"GET", "/permissions", nil, 200, 200, 200},
+	{"GET", "/machines", nil, 403, 403, 200},
+	{"POST", "/machines", map[string]any{"name": "Scanner", "purpose": "photos", "scopes": []string{"read"}, "days": 1}, 403, 403, 201},
+	{"DELETE", "/machines/tokens/none?reason=test", nil, 403, 403, 404},
+	{"PUT", "/people/{reviewer}/families", map[string]any{"families": []string{}, "reason": "reads all"}, 403, 403, 204},
 	{"GET", "/people", nil, 200, 200, 200},
 	{"GET", "/me", nil, 200, 200, 200},
 	{"GET", "/people/none", nil, 403, 403, 404},
@@ -110,11 +115,11 @@ var routeCases = []routeCase{
 	{"GET", "/series", nil, 200, 200, 200},
 	{"POST", "/series", nil, 201, 403, 403},
 	{"GET", "/series/{series}", nil, 404, 200, 200},
-	{"GET", "/series/{series}/seen", nil, 404, 403, 200},
-	{"POST", "/series/{series}/mentor", map[string]any{"mentor": ""}, 404, 200, 200},
-	{"POST", "/series/{series}/giving-back", nil, 404, 404, 409}, // Cora mentors it by then, and something waits,
+	{"GET", "/series/{series}/seen", nil, 403, 403, 200},
+	{"POST", "/series/{series}/mentor", map[string]any{"mentor": ""}, 403, 200, 200},
+	{"POST", "/series/{series}/giving-back", nil, 403, 404, 409}, // Cora mentors it by then, and something waits,
 	{"POST", "/series/{series}/leaving", nil, 404, 404, 403},
-	{"POST", "/series/{series}/end", map[string]any{"text": "well done"}, 404, 404, 409},
+	{"POST", "/series/{series}/end", map[string]any{"text": "well done"}, 403, 404, 409},
 	{"GET", "/labels?set=slips&specimen=none", nil, 200, 200, 200},
 	{"POST", "/sheets", map[string]any{"size": "18x7"}, 201, 201, 201},
 	{"GET", "/sheets", nil, 200, 200, 200},
@@ -148,7 +153,12 @@ func wordedByTest(body any) bool { _, ok := body.(string); return ok }
 func (r routeCase) template() string {
 	path, _, _ := strings.Cut(r.path, "?")
 	return strings.NewReplacer("{specimen}", "{id}", "{photo}/display", "{id}/{size}", "/Elateridae", "/{name}", "/ventrites", "/{id}",
-		"/eyes/notched.svg", "/{character}/{file}", "/small-test-group", "/{group}", "/people/none", "/people/{id}", "/searches/none", "/searches/{id}", "/sheets/none", "/sheets/{id}", "{release}", "{hash}", "{change}", "{id}", "{series}", "{id}", "{reassessment}", "{key}", "/intakes/{intake}", "/intakes/{intake}").Replace(path)
+		"/eyes/notched.svg", "/{character}/{file}", "/small-test-group", "/{group}", "/people/none", "/people/{id}", "/people/{reviewer}", "/people/{id}", "/machines/tokens/none", "/machines/tokens/{id}", "/searches/none", "/searches/{id}", "/sheets/none", "/sheets/{id}", "{release}", "{hash}", "{change}", "{id}", "{series}", "{id}", "{reassessment}", "{key}", "/intakes/{intake}", "/intakes/{intake}").Replace(path)
+}
+
+// ginPath is the path of a case as the router has it.
+func ginPath(r routeCase) string {
+	return apiPrefix + strings.NewReplacer("{", ":", "}", "").Replace(r.template())
 }
 
 // onSubmission says whether a case is about the submission, its specimen or its photo.
@@ -180,6 +190,8 @@ func (c *apiClub) try(r routeCase, who string, v service.SubmissionView, headers
 		body = publishBody(v.Submission.Photos[0])
 	case r.path == "/sheets" && r.method == "POST" && !wordedByTest(r.body):
 		body = catalogueOrder(v)
+	case strings.Contains(r.path, "{reviewer}"):
+		path = strings.ReplaceAll(path, "{reviewer}", c.people["rolf"])
 	case strings.Contains(r.path, "{change}"):
 		path = strings.ReplaceAll(path, "{change}", c.proposed().ID)
 	case strings.Contains(r.path, "{reassessment}"):
@@ -243,7 +255,11 @@ func TestDraftsOfOthersAreNotFound(t *testing.T) {
 		}
 		t.Run(r.method+" "+r.path, func(t *testing.T) {
 			for _, who := range []string{"ben", "rita", "cora"} {
-				club.try(r, who, v).is(http.StatusNotFound)
+				want := http.StatusNotFound
+				if act := actOfRoute[r.method+" "+ginPath(r)]; !review.OnSubmissions(act) && !review.Ever(club.actor(who), act) {
+					want = http.StatusForbidden // their role never may, whatever is there
+				}
+				club.try(r, who, v).is(want)
 			}
 		})
 	}
@@ -293,7 +309,7 @@ func TestPreconditionsOnEveryChange(t *testing.T) {
 	tag := club.call("rita", "GET", at(v, ""), nil).header.Get("ETag")
 	require.NotEmpty(t, tag)
 	for _, r := range routeCases {
-		if r.method == "GET" || !strings.Contains(r.path, "{") || strings.Contains(r.path, "{series}") || strings.Contains(r.path, "{reassessment}") || strings.Contains(r.path, "{intake}") || r.reviewer == http.StatusConflict && r.curator == http.StatusConflict && r.path != "/submissions/{id}/hold" {
+		if r.method == "GET" || !strings.Contains(r.path, "{") || strings.Contains(r.path, "{series}") || strings.Contains(r.path, "{reviewer}") || strings.Contains(r.path, "{reassessment}") || strings.Contains(r.path, "{intake}") || r.reviewer == http.StatusConflict && r.curator == http.StatusConflict && r.path != "/submissions/{id}/hold" {
 			continue
 		}
 		t.Run(r.method+" "+r.path, func(t *testing.T) {
@@ -359,13 +375,17 @@ func TestDocument(t *testing.T) {
 			Summary     string
 			Security    []map[string][]string
 			Responses   map[string]struct{ Content map[string]any }
+			Permission  struct {
+				Act  review.Action
+				Rows []review.Permission
+			} `json:"x-permission"`
 		}
 	}](got)
 	require.Equal(t, "3.1.0", doc.OpenAPI)
 	require.Equal(t, "Revidit", doc.Info.Title)
 	require.Equal(t, "/api/v1", doc.Servers[0].URL)
 
-	cased := map[string]bool{"post /sessions": true}
+	cased := map[string]bool{"post /sessions": true, "post /sessions/refresh": true}
 	for _, r := range routeCases {
 		cased[strings.ToLower(r.method)+" "+r.template()] = true
 	}
@@ -391,7 +411,11 @@ func TestDocument(t *testing.T) {
 		require.NotContains(t, ids, o.OperationID)
 		ids[o.OperationID] = true
 		require.NotContains(t, o.Responses, "422")
-		require.Equal(t, path == "/sessions" && method == "post", len(o.Security) == 0)
+		require.Equal(t, actOfRoute[r.Method+" "+r.Path], o.Permission.Act)
+		if o.Permission.Act != "" {
+			require.Equal(t, review.PermissionsOf(o.Permission.Act), o.Permission.Rows)
+		}
+		require.Equal(t, strings.HasPrefix(path, "/sessions") && method == "post", len(o.Security) == 0)
 		for status, response := range o.Responses {
 			if status >= "400" {
 				require.Contains(t, response.Content, "application/problem+json")

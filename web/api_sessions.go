@@ -8,6 +8,7 @@ import (
 
 	"github.com/danielgtaylor/huma/v2"
 
+	"revidit/auth"
 	"revidit/review"
 	"revidit/review/service"
 )
@@ -20,11 +21,20 @@ type loginInput struct {
 	}
 }
 
-// Session is a login.
+// Session is a login of a program.
 type Session struct {
-	Token     string        `json:"token" doc:"To be sent as Authorization: Bearer"`
-	ExpiresAt time.Time     `json:"expires_at"`
-	Person    review.Person `json:"person"`
+	Token            string        `json:"token" doc:"To be sent as Authorization: Bearer; good for a quarter of an hour"`
+	ExpiresAt        time.Time     `json:"expires_at"`
+	RefreshToken     string        `json:"refresh_token" doc:"For POST /sessions/refresh, once: the answer brings the next one. One that is used a second time ends the login"`
+	RefreshExpiresAt time.Time     `json:"refresh_expires_at" doc:"When the login ends, however often it was refreshed"`
+	Person           review.Person `json:"person"`
+}
+
+type refreshInput struct {
+	Caller
+	Body struct {
+		RefreshToken string `json:"refresh_token" minLength:"1" maxLength:"100"`
+	}
 }
 
 type loginOutput struct {
@@ -56,6 +66,10 @@ func (a *api) registerSessions() {
 		http.StatusUnsupportedMediaType, http.StatusTooManyRequests)
 	login.Security, login.DefaultStatus, login.MaxBodyBytes = nil, http.StatusCreated, 16<<10
 	huma.Register(a.doors, login, a.logIn)
+	refresh := operation(http.MethodPost, "/sessions/refresh", "refresh", "login", "The next token for a refresh token", http.StatusRequestEntityTooLarge, http.StatusUnsupportedMediaType)
+	refresh.Security, refresh.DefaultStatus, refresh.MaxBodyBytes = nil, http.StatusCreated, 16<<10
+	refresh.Description = "401 where the token is none, has run out, or was used before. The last ends the login and all its tokens, since two have had it; the log of the server tells."
+	huma.Register(a.doors, refresh, a.refresh)
 	logout := operation(http.MethodDelete, "/sessions", "log-out", "login", "End all logins of the caller, on every device")
 	logout.DefaultStatus = http.StatusNoContent
 	huma.Register(a.doors, logout, a.logOut)
@@ -64,19 +78,25 @@ func (a *api) registerSessions() {
 }
 
 func (a *api) logIn(ctx context.Context, in *loginInput) (*loginOutput, error) {
-	token, actor, err := a.Accounts.Login(ctx, in.Body.Login, in.Body.Password, in.address)
+	pair, err := a.Accounts.LoginProgram(ctx, in.Body.Login, in.Body.Password, in.address)
+	return sessionOf(pair, err)
+}
+
+func (a *api) refresh(ctx context.Context, in *refreshInput) (*loginOutput, error) {
+	pair, err := a.Accounts.Refresh(ctx, in.Body.RefreshToken, in.address)
+	return sessionOf(pair, err)
+}
+
+func sessionOf(p auth.Pair, err error) (*loginOutput, error) {
 	if err != nil {
 		return nil, err
 	}
-	until, err := a.Accounts.Expiry(ctx, token)
-	if err != nil {
-		return nil, err
-	}
-	return &loginOutput{CacheControl: "no-store", Body: Session{Token: token, ExpiresAt: until, Person: personOf(actor)}}, nil
+	return &loginOutput{CacheControl: "no-store", Body: Session{Token: p.Access, ExpiresAt: p.AccessUntil, RefreshToken: p.Refresh,
+		RefreshExpiresAt: p.RefreshUntil, Person: personOf(p.Actor)}}, nil
 }
 
 func personOf(actor review.Actor) review.Person {
-	return review.Person{ID: actor.Person, Name: actor.Name, Role: actor.Role}
+	return review.Person{ID: actor.Person, Name: actor.Name, Role: actor.Role, Families: actor.Families.Names()}
 }
 
 func (a *api) logOut(ctx context.Context, in *callerInput) (*loggedOutOutput, error) {

@@ -23,20 +23,37 @@ func TestSessions(t *testing.T) {
 	require.Equal(t, "no-store", got.header.Get("Cache-Control"))
 	session := decoded[Session](got)
 	require.Equal(t, review.Person{ID: club.people["ada"], Name: "Name of ada", Role: review.RoleMember}, session.Person)
-	require.WithinDuration(t, time.Now().Add(12*time.Hour), session.ExpiresAt, time.Minute)
+	require.WithinDuration(t, time.Now().Add(15*time.Minute), session.ExpiresAt, time.Minute)
 
 	club.tokens["new"] = session.Token
 	require.Equal(t, session.Person, decoded[review.Person](club.call("new", "GET", "/api/v1/me", nil).is(http.StatusOK)))
 	club.call("", "GET", "/api/v1/me", nil, "Authorization", "bearer "+session.Token).is(http.StatusOK)
-	club.call("", "GET", "/api/v1/me", nil, "Cookie", "revidit="+session.Token).is(http.StatusOK)
+	club.call("", "GET", "/api/v1/me", nil, "Cookie", "revidit="+session.Token).is(http.StatusUnauthorized)
+	club.call("", "GET", "/api/v1/me", nil, "Cookie", club.cookie("ada")).is(http.StatusOK)
+	club.call("", "GET", "/api/v1/me", nil, "Authorization", "Bearer "+strings.TrimPrefix(club.cookie("ada"), "revidit=")).is(http.StatusUnauthorized)
 	club.call("", "GET", "/api/v1/me", nil, "Authorization", "Basic "+session.Token).is(http.StatusUnauthorized)
 	club.call("", "GET", "/api/v1/me", nil, "Authorization", "Bearer nonsense", "Cookie", "revidit="+session.Token).is(http.StatusUnauthorized)
 
+	refresh := func(token string, status int) Session {
+		return decoded[Session](club.call("", "POST", "/api/v1/sessions/refresh", map[string]any{"refresh_token": token}).is(status))
+	}
+	next := refresh(session.RefreshToken, http.StatusCreated)
+	require.NotEqual(t, session.RefreshToken, next.RefreshToken)
+	require.Equal(t, session.Person, next.Person)
+	refresh("rr_AAAAAAAAAAAAAAAAAAAAAAAAAA", http.StatusUnauthorized)
+	club.tokens["next"] = next.Token
+	club.call("next", "GET", "/api/v1/me", nil).is(http.StatusOK)
+	refresh(session.RefreshToken, http.StatusUnauthorized)
+	club.call("next", "GET", "/api/v1/me", nil).is(http.StatusUnauthorized)
+	require.Contains(t, club.log.String(), "refresh token used twice")
+	club.tokens["new"] = decoded[Session](club.call("", "POST", "/api/v1/sessions", map[string]any{"login": "ada", "password": clubPassword})).Token
+
+	copied := club.cookie("ada")
 	club.call("ada", "GET", "/api/v1/me", nil).is(http.StatusOK)
 	club.call("new", "DELETE", "/api/v1/sessions", nil).is(http.StatusNoContent)
 	club.call("new", "GET", "/api/v1/me", nil).is(http.StatusUnauthorized)
 	club.call("ada", "GET", "/api/v1/me", nil).is(http.StatusUnauthorized)
-	gone := club.call("", "GET", "/api/v1/me", nil, "Cookie", "revidit="+session.Token).is(http.StatusUnauthorized)
+	gone := club.call("", "GET", "/api/v1/me", nil, "Cookie", copied).is(http.StatusUnauthorized)
 	require.Contains(t, gone.header.Get("Set-Cookie"), "revidit=;", "the browser forgets it")
 
 	wrong := club.call("", "POST", "/api/v1/sessions", map[string]any{"login": "ada", "password": "another one"}).is(http.StatusUnauthorized)

@@ -20,10 +20,11 @@ func TestPagesAreSentCompressed(t *testing.T) {
 	v := club.submitted()
 	server := httptest.NewServer(club.handler)
 	defer server.Close()
+	cookie := club.cookie("ada")
 	ask := func(method, path, accepts string) (*http.Response, []byte) {
 		request, err := http.NewRequestWithContext(t.Context(), method, server.URL+path, nil)
 		require.NoError(t, err)
-		request.Header.Set("Cookie", "revidit="+club.token("ada"))
+		request.Header.Set("Cookie", cookie)
 		request.Header.Set("Accept-Encoding", accepts)
 		answer, err := http.DefaultTransport.RoundTrip(request)
 		require.NoError(t, err)

@@ -29,7 +29,7 @@ func figuresClub(t *testing.T) *apiClub {
 	db := modelstest.SQLite(t)
 	club := &apiClub{t: t, log: &bytes.Buffer{}, tokens: map[string]string{}, people: map[string]string{}}
 	reviewing := service.NewService(db, &blob.Mem{}, service.NewLibrary(loaded(t, smallTables())), service.Options{Seed: club.seedForAll(0.5)})
-	accounts, err := auth.NewAccounts(db, []byte(strings.Repeat("k", 32)), auth.Options{Cheap: true, Limits: auth.Limits{PerAddress: auth.Limit{Burst: 1000, Every: time.Second}}})
+	accounts, err := auth.NewAccounts(db, auth.MemoryKeys(), auth.Options{Cheap: true, Limits: auth.Limits{PerAddress: auth.Limit{Burst: 1000, Every: time.Second}}})
 	require.NoError(t, err)
 	club.server, err = newServer(Config{Service: reviewing, Accounts: accounts, Log: slog.New(slog.NewTextHandler(club.log, nil)), Version: "test"})
 	require.NoError(t, err)

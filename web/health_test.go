@@ -6,7 +6,6 @@ import (
 	"log/slog"
 	"net/http"
 	"net/http/httptest"
-	"strings"
 	"sync"
 	"sync/atomic"
 	"testing"
@@ -25,7 +24,7 @@ import (
 // TestHealth: anybody may ask, with or without a login, and hears nothing but the status.
 func TestHealth(t *testing.T) {
 	db := modelstest.SQLite(t)
-	accounts, err := auth.NewAccounts(db, []byte(strings.Repeat("k", 32)), auth.Options{})
+	accounts, err := auth.NewAccounts(db, auth.MemoryKeys(), auth.Options{})
 	require.NoError(t, err)
 	handler, err := New(Config{Service: service.NewService(db, &blob.Mem{}, service.NewLibrary(loaded(t, smallTables())), service.Options{}), Accounts: accounts, Log: slog.New(slog.DiscardHandler)})
 	require.NoError(t, err)

@@ -256,6 +256,6 @@ func (s *Server) push(c *gin.Context, message string) bool {
 func (s *Server) stillLoggedIn(c *gin.Context) bool {
 	ctx, cancel := context.WithTimeout(context.WithoutCancel(c.Request.Context()), liveWriting)
 	defer cancel()
-	account, err := s.Accounts.Account(ctx, s.tokenOf(c))
+	account, err := s.accountOf(ctx, c)
 	return err == nil && review.May(account.Actor(), review.ActReadQueue, "")
 }

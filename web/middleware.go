@@ -161,12 +161,13 @@ func (s *Server) resolveActor(c *gin.Context) {
 	if token == "" {
 		return
 	}
-	account, err := s.Accounts.Account(c.Request.Context(), token)
+	account, err := s.accountOf(c.Request.Context(), c)
 	switch {
 	case err == nil:
 		c.Set(keyActor, account.Actor())
 		c.Set(keyLogin, account.Login)
 		speakAs(c, account.Language)
+		s.checkAct(c, account.Actor())
 	case review.KindOf(err) != review.KindUnknownActor:
 		s.fail(c, err)
 	default:
@@ -176,5 +177,19 @@ func (s *Server) resolveActor(c *gin.Context) {
 			// One of ours stays with pages: it tells whose a form is that is sent with it.
 			s.clearSession(c)
 		}
+	}
+}
+
+// checkAct refuses, before anything is read, what the permission table allows to nobody in the role of whoever asks: of what concerns
+// no submission, and of a machine in any case. Whose a thing is, and how it stands, each act asks for itself.
+func (s *Server) checkAct(c *gin.Context, actor review.Actor) {
+	act, known := actOfRoute[c.Request.Method+" "+c.FullPath()]
+	machine := actor.Role == review.RoleMachine
+	switch {
+	case !known:
+	case machine && !strings.HasPrefix(c.FullPath(), apiPrefix):
+		s.fail(c, review.Errorf(review.KindForbidden, "Pages are for people: a machine does what its token was given for by %s. Nothing was changed.", apiPrefix))
+	case !review.Ever(actor, act) && (machine || !review.OnSubmissions(act)):
+		s.fail(c, review.Forbidden(actor, act, ""))
 	}
 }

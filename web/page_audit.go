@@ -169,14 +169,17 @@ func (s *Server) peoplePage(c *gin.Context) {
 }
 
 // personPage is what a person has determined and said, and how reliable they are as far as the one who looks may see that.
-func (s *Server) personPage(c *gin.Context) {
+func (s *Server) personPage(c *gin.Context) { s.showPerson(c, http.StatusOK, pages.NewForm(nil)) }
+
+// showPerson shows a person, with the form of the families that they are named for as it came back, or as they stand.
+func (s *Server) showPerson(c *gin.Context, status int, form pages.Form) {
 	ctx, actor, id := c.Request.Context(), actorOf(c), c.Param("id")
 	site, err := s.siteOf(c, c.Query("group"))
 	if err != nil {
 		s.fail(c, err)
 		return
 	}
-	d := pages.PersonData{}
+	d := pages.PersonData{Form: form}
 	if d.Person, err = s.Service.Person(ctx, actor, id); err != nil {
 		s.fail(c, err)
 		return
@@ -194,7 +197,10 @@ func (s *Server) personPage(c *gin.Context) {
 		s.fail(c, err)
 		return
 	}
-	s.page(c, http.StatusOK, pages.Person(site, d))
+	if status == http.StatusOK {
+		d.Form.Set("families", strings.Join(d.Person.Families, "\n"))
+	}
+	s.page(c, status, pages.Person(site, d))
 }
 
 // changesPageOf is how the collection differs between two days: of the last thirty where none are named.

@@ -239,7 +239,7 @@ func (s *Server) submitChecked(c *gin.Context) {
 		s.fail(c, err)
 		return
 	}
-	if !view.Submission.Closed() && view.Submission.Status != review.StatusDraft {
+	if view.Submission.Owner == actorOf(c).Person && !view.Submission.Closed() && view.Submission.Status != review.StatusDraft {
 		seeOther(c, submissionPath(id)) // by a double click
 		return
 	}

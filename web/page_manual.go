@@ -7,9 +7,9 @@ import (
 	"maps"
 	"net/http"
 	"slices"
-	"sync"
 	"strconv"
 	"strings"
+	"sync"
 
 	"github.com/danielgtaylor/huma/v2"
 	"github.com/gin-gonic/gin"

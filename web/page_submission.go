@@ -120,7 +120,7 @@ func (s *Server) mayAskAuthority(c *gin.Context, sent *sentForm) bool {
 		return false
 	}
 	view, err := s.Service.View(c.Request.Context(), actorOf(c), c.Param("id"))
-	return err == nil && view.Version == sent.version() && slices.Contains(view.Allowed, review.ActSettle) &&
+	return err == nil && view.Version == sent.version() && !view.Submission.HeldByOther(actorOf(c).Person, time.Now()) && slices.Contains(view.Allowed, review.ActSettle) &&
 		view.Policy.Expert(view.Submission.Determination.Family, actorOf(c).Person)
 }
 

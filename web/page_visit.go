@@ -15,7 +15,7 @@ import (
 )
 
 // visitEnds are where a first visit leads at its end, by role.
-var visitEnds = map[review.Role]string{review.RoleMember: beginPath, review.RoleReviewer: "/queue", review.RoleCurator: "/#ledger"}
+var visitEnds = map[review.Role]string{review.RoleMember: beginPath, review.RoleKeeper: beginPath, review.RoleReviewer: "/queue", review.RoleCurator: "/#ledger"}
 
 // goOnVisit leads to the step that somebody has come to.
 func (s *Server) goOnVisit(c *gin.Context) {

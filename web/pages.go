@@ -70,6 +70,7 @@ func (s *Server) registerPages(r *gin.Engine) {
 	s.registerArchivePages(p)
 	s.registerInventoryPages(p)
 	s.registerLabelPages(p)
+	s.registerMachinePages(p)
 }
 
 func (s *Server) registerTablePages(p *gin.RouterGroup) {

@@ -50,7 +50,10 @@ func (s *Server) registerPublic(r *gin.Engine) {
 
 // isPublic says whether a request is for what everybody may read.
 func isPublic(c *gin.Context) bool {
-	path := c.Request.URL.Path
+	return isPublicPath(c.Request.URL.Path)
+}
+
+func isPublicPath(path string) bool {
 	return strings.HasPrefix(path, publishedPath) || strings.HasPrefix(path, iiifPath)
 }
 

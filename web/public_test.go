@@ -24,7 +24,7 @@ func (c *apiClub) published(v service.SubmissionView) {
 // stranger asks without a login, as a browser does that was logged in once: its cookies count for nothing.
 func (c *apiClub) stranger(path string, headers ...string) *reply {
 	c.t.Helper()
-	r := c.call("", "GET", path, nil, append(headers, "Cookie", "revidit="+c.token("cora")+"; revidit-language=de")...)
+	r := c.call("", "GET", path, nil, append(headers, "Cookie", c.cookie("cora")+"; revidit-language=de")...)
 	require.Empty(c.t, r.header.Values("Set-Cookie"), path)
 	return r
 }

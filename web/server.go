@@ -175,7 +175,7 @@ func (s *Server) engine() (*gin.Engine, error) {
 	r.GET(healthPath, s.health)
 	s.registerAPI(r)
 	s.registerPages(r)
-	return r, nil
+	return r, checkRoutes(r)
 }
 
 // bodyLimit is how large the body of a request may be, in bytes. A form of a page brings all photos of a submission; it

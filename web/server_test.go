@@ -109,7 +109,7 @@ func TestHead(t *testing.T) {
 
 func TestOtherSitesAreRefused(t *testing.T) {
 	club := newAPIClub(t, func(c *Config, _ *auth.Options) { c.Origins = []string{"https://beetles.example"} })
-	cookie := "revidit=" + club.token("ada")
+	cookie := club.cookie("ada")
 	draft := map[string]any{"draft": true}
 	post := func(path string, headers ...string) *reply {
 		return club.call("", "POST", path, draft, append(headers, "Cookie", cookie)...)

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"context"
 	"fmt"
 	"net/http"
 	"net/netip"
@@ -68,6 +69,16 @@ func (s *Server) tokenOf(c *gin.Context) string {
 		token, _ = c.Cookie(cookieName(s.secured(c)))
 	}
 	return token
+}
+
+// accountOf is the account that acts by the token of a request: a program's in the header, a browser's in the cookie. Neither
+// kind of token counts in the other's place.
+func (s *Server) accountOf(ctx context.Context, c *gin.Context) (auth.Account, error) {
+	token := s.tokenOf(c)
+	if _, bearer := bearerToken(c.GetHeader("Authorization")); bearer {
+		return s.Accounts.Program(ctx, token)
+	}
+	return s.Accounts.Account(ctx, token)
 }
 
 // bearerToken returns the token of an Authorization header, and whether the header has the scheme (RFC 6750 2.1; the

@@ -98,7 +98,7 @@ func (c *backupCommand) copyKeys() error {
 	if c.Keys == "" {
 		return nil
 	}
-	text, err := os.ReadFile(keyFile(c.Data))
+	text, err := os.ReadFile(c.location().keys)
 	if err != nil {
 		return err
 	}

@@ -33,8 +33,8 @@ func photoFolder(data string) string { return filepath.Join(data, "photos") }
 func keyFile(data string) string     { return filepath.Join(data, "token.key") }
 
 // belongingOf looks and makes nothing. db is nil where the database is not there yet.
-func belongingOf(ctx context.Context, db *models.DB, data, database string) (b belonging, err error) {
-	b = belonging{database: database, photos: photoFolder(data), key: keyFile(data), club: models.Club{Empty: true}}
+func belongingOf(ctx context.Context, db *models.DB, at location, database string) (b belonging, err error) {
+	b = belonging{database: database, photos: photoFolder(at.data), key: at.keys, club: models.Club{Empty: true}}
 	if db != nil {
 		if b.club, err = db.Club(ctx); err != nil {
 			return b, err

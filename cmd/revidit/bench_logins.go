@@ -91,7 +91,7 @@ func (c *benchLogins) site(ctx context.Context, folder string) (*guessing, func(
 }
 
 func (c *benchLogins) fill(ctx context.Context, folder string, h *house) (*guessing, error) {
-	h, err := newHouse(ctx, h.db, folder, service.NewLibrary(diagnosis.All()...), service.Options{})
+	h, err := newHouse(ctx, h.db, inFolder(folder), service.NewLibrary(diagnosis.All()...), service.Options{})
 	if err != nil {
 		return nil, err
 	}

@@ -41,7 +41,7 @@ func (m *pagesMeasuring) filled(ctx context.Context, db *models.DB, name string,
 	}
 	library := service.NewLibrary(diagnosis.Default())
 	data := filepath.Join(m.folder, fmt.Sprintf("%s-%d", strings.ToLower(name), submissions))
-	house, err := newHouse(ctx, db, data, library, service.Options{})
+	house, err := newHouse(ctx, db, inFolder(data), library, service.Options{})
 	if err != nil {
 		return nil, err
 	}

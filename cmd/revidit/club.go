@@ -28,7 +28,7 @@ func (f clubFlags) with(ctx context.Context, do func(club) error) error {
 		return err
 	}
 	return f.withDB(ctx, func(db *models.DB) error {
-		house, err := newHouse(ctx, db, f.Data, library, service.Options{})
+		house, err := newHouse(ctx, db, f.location(), library, service.Options{})
 		if err != nil {
 			return err
 		}

@@ -55,7 +55,7 @@ func (c *demoCommand) Run(ctx context.Context, io console) error {
 	log := slog.New(slog.NewTextHandler(io.err, &slog.HandlerOptions{Level: slog.LevelWarn}))
 	letters := mail.Folder{Dir: filepath.Join(data, lettersFolder),
 		Site: mail.Site{URL: "http://" + shown(listener.Addr().String()), From: "revidit@demo.example", Books: booksOf(library)}}
-	house, err := newHouse(ctx, db, data, library, service.Options{Log: log, Post: &service.Post{Write: letters.Write, Send: letters.Send}})
+	house, err := newHouse(ctx, db, inFolder(data), library, service.Options{Log: log, Post: &service.Post{Write: letters.Write, Send: letters.Send}})
 	if err != nil {
 		return err
 	}
@@ -104,7 +104,7 @@ func fillOnce(ctx context.Context, io console, db *models.DB, data string, libra
 	}
 	today := time.Now().UTC()
 	clock := demo.NewClock(demo.Start(today))
-	house, err := newHouse(ctx, db, data, library, service.Options{Now: clock.Now, Seed: demo.Seeds(), NewID: demo.IDs(), Photos: apart.Here{}})
+	house, err := newHouse(ctx, db, inFolder(data), library, service.Options{Now: clock.Now, Seed: demo.Seeds(), NewID: demo.IDs(), Photos: apart.Here{}})
 	if err != nil {
 		return err
 	}

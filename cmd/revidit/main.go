@@ -31,6 +31,9 @@ type commands struct {
 	Bench   benchCommand   `cmd:"" help:"Measure on this machine what the documentation claims."`
 	User    userCommand    `cmd:"" help:"Add people and change their roles and passwords."`
 
+	Keys    keysCommand    `cmd:"" help:"Rotate the keys that sign tokens, without ending logins."`
+	Machine machineCommand `cmd:"" help:"Give tokens to programs that act for themselves, and revoke them."`
+
 	Reassess  reassessCommand  `cmd:"" help:"Assess open submissions anew with the tables in force, or tell what other tables, another policy or another reliability would do to what is settled."`
 	Key       keyCommand       `cmd:"" help:"Print a dichotomous key to the families of a region as PDF."`
 	Labels    labelsCommand    `cmd:"" help:"Say which labels of specimens would be printed, and with --out print them as PDF."`

@@ -101,7 +101,7 @@ func TestServeRefitsWhatIsDue(t *testing.T) {
 	db := openClub(t, data)
 	defer db.Close()
 	refits := func(after time.Duration) bool {
-		house, err := newHouse(t.Context(), db, data, service.NewLibrary(diagnosis.Default()),
+		house, err := newHouse(t.Context(), db, inFolder(data), service.NewLibrary(diagnosis.Default()),
 			service.Options{Now: func() time.Time { return time.Now().Add(after) }})
 		require.NoError(t, err)
 		due, err := house.service.DueJobs(t.Context())

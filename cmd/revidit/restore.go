@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"encoding/json"
 	"errors"
@@ -220,7 +221,7 @@ func (c *restoreCommand) fill(ctx context.Context, draft string, facts backupFac
 	if err := c.putKeys(draft); err != nil {
 		return err
 	}
-	photos, _, err := openPlaces(ctx, db, draft, true)
+	photos, _, err := openPlaces(ctx, db, location{draft, cmp.Or(c.KeyFile, keyFile(draft))}, true)
 	if err != nil {
 		return err
 	}
@@ -231,6 +232,9 @@ func (c *restoreCommand) fill(ctx context.Context, draft string, facts backupFac
 func (c *restoreCommand) putKeys(draft string) error {
 	if c.Keys == "" {
 		return nil
+	}
+	if c.KeyFile != "" {
+		return errors.New("--keys copies keys into the data folder, and --key-file names keys elsewhere. Nothing was restored: give one of them")
 	}
 	text, err := os.ReadFile(c.Keys)
 	if err != nil {

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -27,7 +28,20 @@ const stopTime = 20 * time.Second
 type placeFlags struct {
 	Data     string `help:"Folder of the photos, the key and (without --database) the SQLite file; only migrate makes it." default:"revidit-data" env:"REVIDIT_DATA" placeholder:"DIR"`
 	Database string `help:"postgres:// URL; empty: an SQLite file in the data folder." env:"REVIDIT_DATABASE" placeholder:"URL"`
+	KeyFile  string `help:"File of the keys, to keep them apart from the data; empty: token.key in the data folder." env:"REVIDIT_KEY_FILE" placeholder:"FILE"`
 	securityFlag
+}
+
+// location is where the photos and the keys of a club are.
+type location struct{ data, keys string }
+
+// inFolder is a location with everything in the data folder.
+func inFolder(data string) location { return location{data, keyFile(data)} }
+
+func (f placeFlags) location() location {
+	at := inFolder(f.Data)
+	at.keys = cmp.Or(f.KeyFile, at.keys)
+	return at
 }
 
 func (f placeFlags) database() string {
@@ -85,7 +99,7 @@ func (c *migrateCommand) Run(ctx context.Context, io console) error {
 	if err := db.Migrate(ctx); err != nil {
 		return err
 	}
-	photos, _, err := openPlaces(ctx, db, c.Data, c.Adopt)
+	photos, _, err := openPlaces(ctx, db, c.location(), c.Adopt)
 	if err != nil {
 		return err
 	}
@@ -110,7 +124,7 @@ func (c *migrateCommand) checkNew(ctx context.Context) error {
 	if _, err := os.Stat(c.database()); !errors.Is(err, os.ErrNotExist) {
 		return nil
 	}
-	b, err := belongingOf(ctx, nil, c.Data, c.database()+", which is not there")
+	b, err := belongingOf(ctx, nil, c.location(), c.database()+", which is not there")
 	if err != nil {
 		return err
 	}
@@ -177,7 +191,7 @@ func (c *serveCommand) Run(ctx context.Context, io console) error {
 		return err
 	}
 	defer endLog()
-	house, err := newHouse(ctx, db, c.Data, library, service.Options{Log: log, Post: post, Outside: outside})
+	house, err := newHouse(ctx, db, c.location(), library, service.Options{Log: log, Post: post, Outside: outside})
 	if err != nil {
 		return err
 	}
@@ -201,19 +215,19 @@ type house struct {
 
 // newHouse wires it, after it has made sure that the three places of the club belong together. With o.NewID people get ids
 // of that kind, too.
-func newHouse(ctx context.Context, db *models.DB, data string, library *service.Library, o service.Options) (*house, error) {
-	blobs, ring, err := openPlaces(ctx, db, data, false)
+func newHouse(ctx context.Context, db *models.DB, at location, library *service.Library, o service.Options) (*house, error) {
+	blobs, ring, err := openPlaces(ctx, db, at, false)
 	if err != nil {
 		return nil, err
 	}
 	if o.Arriving == "" {
-		o.Arriving = filepath.Join(data, "arriving")
+		o.Arriving = filepath.Join(at.data, "arriving")
 	}
 	o.Keys = ring.Keys
 	if o.Signer, err = proof.NewSigner(ring.Signing); err != nil {
 		return nil, err
 	}
-	accounts, err := auth.NewAccounts(db, ring.Keys[0], auth.Options{NewID: o.NewID})
+	accounts, err := auth.NewAccounts(db, ring, auth.Options{NewID: o.NewID})
 	if err != nil {
 		return nil, err
 	}
@@ -222,11 +236,11 @@ func newHouse(ctx context.Context, db *models.DB, data string, library *service.
 
 // openPlaces opens the photo folder and the key file of a club, making them where they are new, and refuses those of another
 // club than the database. Where adopt is true they are taken for this club's whatever they say.
-func openPlaces(ctx context.Context, db *models.DB, data string, adopt bool) (*blob.Dir, *auth.KeyRing, error) {
-	b, err := belongingOf(ctx, db, data, db.Place())
+func openPlaces(ctx context.Context, db *models.DB, at location, adopt bool) (*blob.Dir, *auth.KeyRing, error) {
+	b, err := belongingOf(ctx, db, at, db.Place())
 	if err == nil && b.together() != nil {
 		// Another process may have been settling the same club meanwhile.
-		b, err = belongingOf(ctx, db, data, db.Place())
+		b, err = belongingOf(ctx, db, at, db.Place())
 	}
 	if err != nil {
 		return nil, nil, err
@@ -244,6 +258,9 @@ func openPlaces(ctx context.Context, db *models.DB, data string, adopt bool) (*b
 	}
 	if err == nil {
 		err = haveSigning(ring)
+	}
+	if err == nil {
+		err = ring.HaveTokenKey(time.Now())
 	}
 	if err != nil {
 		return nil, nil, errors.Join(err, photos.Close())

@@ -17,6 +17,7 @@ type userCommand struct {
 	Add      userAdd      `cmd:"" help:"Add a person with a login. The password is read from standard input."`
 	List     userList     `cmd:"" help:"List logins, names and roles."`
 	Role     userRole     `cmd:"" help:"Change the role of a login."`
+	Families userFamilies `cmd:"" help:"Name a reviewer for some families, or, without any, for all again."`
 	Password userPassword `cmd:"" help:"Set a new password, read from standard input; ends all logins."`
 	Disable  userDisable  `cmd:"" help:"End all logins of an account and refuse new ones."`
 	Enable   userEnable   `cmd:"" help:"Let a disabled account log in again."`
@@ -39,7 +40,7 @@ type userAdd struct {
 	placeFlags
 	Login string `arg:"" help:"Login, lower case."`
 	Name  string `arg:"" help:"Name as it is shown and printed on slips."`
-	Role  string `enum:"member,reviewer,curator" default:"member" help:"member, reviewer or curator."`
+	Role  string `enum:"member,keeper,reviewer,curator" default:"member" help:"member, keeper, reviewer or curator."`
 }
 
 // Run adds the account.
@@ -68,7 +69,7 @@ func (c *userList) Run(ctx context.Context, io console) error {
 			if a.Disabled {
 				state = "disabled"
 			}
-			fmt.Fprintf(io.out, "%-16s %-9s %s %s\n", a.Login, a.Role, a.Name, state)
+			fmt.Fprintf(io.out, "%-16s %-9s %s %s%s\n", a.Login, a.Role, a.Name, state, a.Families)
 		}
 		return err
 	})
@@ -78,7 +79,7 @@ type userRole struct {
 	placeFlags
 	reasonFlag
 	Login string `arg:""`
-	Role  string `arg:"" enum:"member,reviewer,curator"`
+	Role  string `arg:"" enum:"member,keeper,reviewer,curator"`
 }
 
 // Run changes the role.
@@ -88,6 +89,36 @@ func (c *userRole) Run(ctx context.Context, io console) error {
 			return err
 		}
 		fmt.Fprintf(io.out, "%s is now a %s.\n", c.Login, c.Role)
+		return nil
+	})
+}
+
+type userFamilies struct {
+	clubFlags
+	reasonFlag
+	Login    string   `arg:""`
+	Families []string `arg:"" optional:"" help:"Families as the tables have them; none: all."`
+}
+
+// Run names the reviewer for the families.
+func (c *userFamilies) Run(ctx context.Context, io console) error {
+	return c.clubFlags.with(ctx, func(club club) error {
+		account, err := club.accounts.Named(ctx, c.Login)
+		if err != nil {
+			return err
+		}
+		by := review.Actor{Person: review.ProgramActor, Name: service.ProgramName, Role: review.RoleCurator}
+		if err := club.service.CheckFamilies(ctx, by, c.Families); err != nil {
+			return err
+		}
+		if err := club.accounts.SetFamilies(ctx, review.Actor{}, account.Person, c.Families, c.Reason); err != nil {
+			return err
+		}
+		if len(c.Families) == 0 {
+			fmt.Fprintf(io.out, "%s reviews all families.\n", c.Login)
+			return nil
+		}
+		fmt.Fprintf(io.out, "%s reviews %s, and nothing else.\n", c.Login, strings.Join(c.Families, ", "))
 		return nil
 	})
 }
@@ -152,7 +183,7 @@ func (f placeFlags) withDB(ctx context.Context, do func(*models.DB) error) error
 
 func (f placeFlags) with(ctx context.Context, do func(*auth.Accounts) error) error {
 	return f.withDB(ctx, func(db *models.DB) error {
-		house, err := newHouse(ctx, db, f.Data, nil, service.Options{})
+		house, err := newHouse(ctx, db, f.location(), nil, service.Options{})
 		if err != nil {
 			return err
 		}

@@ -32,7 +32,7 @@ func (c *userErase) Validate() error {
 // Run erases the person, or says what that would do.
 func (c *userErase) Run(ctx context.Context, io console) error {
 	return c.withDB(ctx, func(db *models.DB) error {
-		house, err := newHouse(ctx, db, c.Data, nil, service.Options{})
+		house, err := newHouse(ctx, db, c.location(), nil, service.Options{})
 		if err != nil {
 			return err
 		}

@@ -51,6 +51,8 @@ var stations = []station{
 	{"/seeing", "seeing", "ida", "/seeing"},
 	{"/news", "news", "ida", "/news"},
 	{"/mail", "mail", "ida", "/mail"},
+	{"/permissions", "permissions", "ida", "/permissions"},
+	{"/machines", "machines", "odile", "/machines"},
 	{"/mail/confirm/:token", "mail-confirm", "", "/mail/confirm/nothing"},
 	{"/unsubscribe/:token", "unsubscribe", "", "/unsubscribe/nothing"},
 	{"/series", "series-list", "sabine", "/series"},

@@ -189,7 +189,7 @@ func clubID(t *testing.T, data string) string {
 	t.Helper()
 	db := openClub(t, data)
 	defer db.Close()
-	b, err := belongingOf(t.Context(), db, data, db.Place())
+	b, err := belongingOf(t.Context(), db, inFolder(data), db.Place())
 	require.NoError(t, err)
 	require.True(t, b.settled(), "%+v", b)
 	return b.club.ID

@@ -44,6 +44,10 @@ func queueByDefinition(f fixture) {
 		{Viewer: "bob", Rechecks: true, Trip: "Alps", Drawer: "7", Weights: map[string]float64{"antenna": 0, "body": 0, "head": 0, "legs": 0, "wings": 0}},
 		{Viewer: "me", Drawer: "7", Family: "Buprestidae"},
 		{Viewer: "me", Group: "none"},
+		{Viewer: "me", Families: "Buprestidae Elateridae", Weights: map[string]float64{"head": 0.5}},
+		{Viewer: "me", Families: "Elateridae", Family: "Elateridae"},
+		{Viewer: "me", Families: "Elateridae", Family: "Buprestidae"},
+		{Viewer: "me", Families: "A B C D E F G H I J Buprestidae Elateridae Zopheridae", Trip: "Alps"},
 	}
 	for i, filter := range filters {
 		filter.AsOf = noon.Add(100 * day)
@@ -132,7 +136,7 @@ func inOrder(all []waiting, f service.QueueFilter) []place {
 }
 
 func (w *waiting) shownTo(f service.QueueFilter) bool {
-	narrowed := (f.Group == "" || f.Group == w.group) && (f.Family == "" || f.Family == w.family) && (f.Trip == "" || f.Trip == w.trip) && (f.Drawer == "" || f.Drawer == w.drawer)
+	narrowed := f.Families.Cover(w.family) && (f.Group == "" || f.Group == w.group) && (f.Family == "" || f.Family == w.family) && (f.Trip == "" || f.Trip == w.trip) && (f.Drawer == "" || f.Drawer == w.drawer)
 	mine := f.Viewer != "" && (f.Viewer == w.owner || f.Viewer == w.determiner || w.judged[f.Viewer])
 	return narrowed && !mine && (!w.recheck || f.Rechecks && f.Family == "" && f.Viewer != "rex")
 }

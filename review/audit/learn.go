@@ -280,7 +280,7 @@ var roles = []confidence.Role{
 }
 
 func roleIndex(r review.Role) int {
-	if r == review.RoleMember {
+	if r.States() {
 		return 0
 	}
 	return 1

@@ -61,7 +61,7 @@ func knownStates(j *judgement.Judge, spec *review.Specimen, s *review.Submission
 		if o.Withdrawn != "" {
 			continue
 		}
-		if o.Role != review.RoleMember && s.InHand(o.By) {
+		if !o.Role.States() && s.InHand(o.By) {
 			see(o.Character, o.State, o.By)
 		}
 		for _, b := range s.Blind {

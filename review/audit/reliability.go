@@ -80,7 +80,7 @@ type AnchoringFigures struct {
 func FiguresOf(r review.Reliability, names map[string]string, t *diagnosis.Tables) ReliabilityFigures {
 	f := ReliabilityFigures{Group: r.Group, Version: r.Version, At: r.At, Refitted: r.Refitted, Specimens: r.Specimens, Items: r.Items,
 		Added: len(r.Added), Warnings: nonNilWarnings(r.Warnings), People: []PersonFigures{}, Totals: r.Totals, Unnamed: r.Unnamed}
-	for _, role := range []review.Role{review.RoleMember, review.RoleReviewer, review.RoleCurator} {
+	for _, role := range review.Roles {
 		f.Roles = append(f.Roles, RoleFigures{Role: role, Accuracy: review.RoleAccuracy(role), Anchoring: review.RoleAnchoring(role), Weight: review.RoleWeight})
 	}
 	for id, known := range r.People {

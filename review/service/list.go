@@ -37,7 +37,7 @@ func (s *Service) Find(ctx context.Context, actor review.Actor, f SubmissionFilt
 	}
 	read := func(p Page) ([]SubmissionLine, string, error) { return s.store.FindSubmissions(ctx, f, p) }
 	show := func(found []SubmissionLine) ([]SubmissionLine, error) { return s.shownLines(ctx, actor, f, found) }
-	lines, next, err := filled(page, actor.Role == review.RoleReviewer && f.tells(), read, show)
+	lines, next, err := filled(page, actor.LooksBlind() && f.tells(), read, show)
 	if err != nil {
 		return nil, "", err
 	}
@@ -153,7 +153,7 @@ func (l SubmissionLine) blind(look string) SubmissionLine {
 // while it waits for its owner). A list does not know whether there is a character to ask for, so that it may hide what
 // the submission itself then shows.
 func (s *Service) blindOf(ctx context.Context, actor review.Actor, lines []SubmissionLine) (map[string]string, error) {
-	if actor.Role != review.RoleReviewer || len(lines) == 0 {
+	if !actor.LooksBlind() || len(lines) == 0 {
 		return nil, nil
 	}
 	known, blind := map[string]bool{}, map[string]string{}

@@ -115,3 +115,22 @@ func (s *Service) names(ctx context.Context, ids []string) (map[string]string, e
 	}
 	return names, nil
 }
+
+// CheckFamilies returns which of some families no tables in force have, as a KindInvalid error of the field families, for whoever may
+// name reviewers for them.
+func (s *Service) CheckFamilies(ctx context.Context, actor review.Actor, families []string) error {
+	if !review.May(actor, review.ActKeepReviewers, "") {
+		return review.Forbidden(actor, review.ActKeepReviewers, "")
+	}
+	groups, err := s.Groups(ctx)
+	if err != nil {
+		return err
+	}
+	var problems review.Problems
+	for i, family := range families {
+		if !knownFamily(groups, family) {
+			problems.Addf(review.FieldOf("families", i), "is not a family of these tables%s", didYouMean(groups, family))
+		}
+	}
+	return problems.Err()
+}

@@ -22,6 +22,8 @@ type PersonView struct {
 	Name   string      `json:"name" doc:"\"(name erased)\" where it was erased"`
 	Role   review.Role `json:"role" doc:"Empty where the person has no account"`
 	Erased bool        `json:"erased"`
+	// Families are those that a reviewer is named for.
+	Families []string `json:"families,omitempty" doc:"Families that a reviewer is named for; left out: all"`
 	// ErasedAt and ErasedWhy are when that was, and the reason that was given for it.
 	ErasedAt  *time.Time  `json:"erased_at,omitempty"`
 	ErasedWhy string      `json:"erased_why,omitempty" doc:"Empty where none was given: it was not asked for before"`
@@ -41,7 +43,7 @@ func (s *Service) Person(ctx context.Context, actor review.Actor, id string) (Pe
 	if !ok {
 		return PersonView{}, review.Errorf(review.KindNotFound, "There is no person %s.", id)
 	}
-	v := PersonView{ID: id, Role: p.Role, Erased: p.Name == ""}
+	v := PersonView{ID: id, Role: p.Role, Families: p.Families, Erased: p.Name == ""}
 	names, err := s.names(ctx, []string{id})
 	if err != nil {
 		return v, err

@@ -74,8 +74,11 @@ func (s *Service) checkPolicy(ctx context.Context, p review.Policy) error {
 			problems.Addf(field, "at most 50 people")
 		}
 		for _, id := range named {
-			if role := people[id].Role; role != review.RoleReviewer && role != review.RoleCurator {
+			switch named := people[id]; {
+			case !named.Role.Reviews():
 				problems.Addf(field, "%s is not a reviewer", id)
+			case !review.FamiliesOf(named.Families).Cover(family):
+				problems.Addf(field, "%s is named as a reviewer for other families alone", id)
 			}
 		}
 	}

@@ -18,7 +18,7 @@ func (s *Service) Queue(ctx context.Context, actor review.Actor, f QueueFilter, 
 	if err != nil {
 		return nil, "", err
 	}
-	f.Viewer, f.Rechecks = actor.Person, actor.Role == review.RoleReviewer
+	f.Viewer, f.Rechecks, f.Families = actor.Person, actor.LooksBlind(), actor.Families
 	place := cursorPlace{List: "queue", Person: actor.Person, Filter: f.asked()}
 	if page.Cursor, err = s.cursors.open(place, page.Cursor); err != nil {
 		return nil, "", err
@@ -31,7 +31,7 @@ func (s *Service) Queue(ctx context.Context, actor review.Actor, f QueueFilter, 
 	}
 	read := func(p Page) ([]QueueLine, string, error) { return s.store.FindQueue(ctx, f, p) }
 	show := func(found []QueueLine) ([]QueueLine, error) { return s.shownQueue(ctx, actor, f, found) }
-	lines, next, err := filled(page, actor.Role == review.RoleReviewer && f.tells(), read, show)
+	lines, next, err := filled(page, actor.LooksBlind() && f.tells(), read, show)
 	if err != nil {
 		return nil, "", err
 	}

@@ -407,6 +407,8 @@ type QueueFilter struct {
 	Family  string
 	Trip    string
 	Drawer  string // storage place
+	// Families are those that the viewer is named for; empty: all.
+	Families review.Families
 }
 
 // Extracted is an extract as it is stored, with the salt and the sealed text of what is withheld of its specimen; both are empty where

@@ -231,7 +231,7 @@ func took(people map[string]*PeopleOfYear, c *review.Closed) (disputed bool) {
 // totalled are the totals of roles; of too few people their numbers are left out.
 func totalled(people map[string]*PeopleOfYear) []PeopleOfYear {
 	totals := []PeopleOfYear{}
-	for _, role := range []review.Role{review.RoleMember, review.RoleReviewer, review.RoleCurator} {
+	for _, role := range review.Roles {
 		t := PeopleOfYear{Role: role}
 		for _, p := range people {
 			if p.Role == role {

@@ -80,7 +80,7 @@ func whatIsThis(page string) templ.Component {
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		templ_7745c5c3_Err = words.Rich("help.more", words.Parts{"glossary": words.Link("/glossary"), "visit": words.Link("/visit")}).Render(ctx, templ_7745c5c3_Buffer)
+		templ_7745c5c3_Err = words.Rich("help.more", words.Parts{"glossary": words.Link("/glossary"), "visit": words.Link("/visit"), "permissions": words.Link("/permissions")}).Render(ctx, templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}

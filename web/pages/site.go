@@ -43,7 +43,7 @@ func (s Site) May(action review.Action, owner string) bool { return review.May(s
 
 // Measures says whether decibans and bits are shown: to those who weigh what others have seen, and to programs. Members read words.
 func (s Site) Measures() bool {
-	return s.Program || s.Actor.Role == review.RoleReviewer || s.Actor.Role == review.RoleCurator
+	return s.Program || s.Actor.Role.Reviews()
 }
 
 // at says whether the page stands under a path of the navigation.

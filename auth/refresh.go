@@ -1,0 +1,100 @@
+package auth
+
+import (
+	"context"
+	"crypto/rand"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"regexp"
+	"time"
+
+	"revidit/review"
+)
+
+// Refresh is a refresh token as it is stored: its digest alone. It is used once, and the session, which is the family of all that
+// follow one another, ends where one is used again (RFC 9700 section 4.14.2).
+type Refresh struct {
+	Digest, Session string
+	CreatedAt       time.Time
+}
+
+// RefreshStore keeps refresh tokens. They go with their session.
+type RefreshStore interface {
+	// AddRefresh stores the first one of a session.
+	AddRefresh(ctx context.Context, r Refresh) error
+	// UseRefresh takes the one with a digest, stores next in its place, and returns its session and the account; next.Session is
+	// not looked at. One that is not known, or whose session has ended, is not found. One that was taken before ends its
+	// session: ErrUsedBefore, with the account.
+	UseRefresh(ctx context.Context, digest string, next Refresh) (Session, Account, error)
+}
+
+// ErrUsedBefore says that a refresh token was used a second time: two have it, and one of them has no right to.
+var ErrUsedBefore = errors.New("auth: a refresh token was used before")
+
+// Pair is what a program acts by.
+type Pair struct {
+	Access       string
+	AccessUntil  time.Time
+	Refresh      string
+	RefreshUntil time.Time // when the session ends
+	Actor        review.Actor
+}
+
+var refreshForm = regexp.MustCompile(`^rr_[A-Z2-7]{26}$`)
+
+// digestOf is what is stored of a secret of chance: it has 130 bits, so that a plain hash will do.
+func digestOf(secret string) string {
+	sum := sha256.Sum256([]byte(secret))
+	return hex.EncodeToString(sum[:])
+}
+
+// LoginProgram is Login for a program: a token for AccessLife, and one to have the next with, until ProgramLife has gone by.
+func (a *Accounts) LoginProgram(ctx context.Context, login, password, clientIP string) (Pair, error) {
+	account, err := a.proven(ctx, login, password, clientIP)
+	if err != nil {
+		return Pair{}, err
+	}
+	token, session, err := a.begin(ctx, account, accessType)
+	if err := a.told(err, account, clientIP); err != nil {
+		return Pair{}, err
+	}
+	first := "rr_" + rand.Text()
+	if err := a.store.AddRefresh(ctx, Refresh{Digest: digestOf(first), Session: session.ID, CreatedAt: a.now()}); err != nil {
+		return Pair{}, err
+	}
+	return a.pair(token, first, session, account), nil
+}
+
+// Refresh gives the next pair for a refresh token, which counts no more from then on. One that was used before ends the login: two
+// have had it. It is told to whoever watches.
+func (a *Accounts) Refresh(ctx context.Context, token, clientIP string) (Pair, error) {
+	if !refreshForm.MatchString(token) {
+		return Pair{}, refreshEnded()
+	}
+	next := "rr_" + rand.Text()
+	session, account, err := a.store.UseRefresh(ctx, digestOf(token), Refresh{Digest: digestOf(next), CreatedAt: a.now()})
+	switch {
+	case errors.Is(err, ErrUsedBefore):
+		a.tell(account.Login, clientIP, UsedBefore)
+		return Pair{}, refreshEnded()
+	case review.KindOf(err) == review.KindNotFound:
+		return Pair{}, refreshEnded()
+	case err != nil:
+		return Pair{}, err
+	}
+	access, err := a.tokenFor(session, accessType)
+	return a.pair(access, next, session, account), err
+}
+
+func (a *Accounts) pair(access, refresh string, s Session, account Account) Pair {
+	until := a.now().Add(AccessLife)
+	if s.ExpiresAt.Before(until) {
+		until = s.ExpiresAt
+	}
+	return Pair{Access: access, AccessUntil: until.UTC().Truncate(time.Second), Refresh: refresh, RefreshUntil: s.ExpiresAt.UTC(), Actor: account.Actor()}
+}
+
+func refreshEnded() error {
+	return review.Errorf(review.KindUnknownActor, "This refresh token is none, has run out, or was used before, which ends its login. Nothing was changed; log in again.")
+}
