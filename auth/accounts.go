@@ -1,13 +1,14 @@
 package auth
 
 import (
+	"cmp"
 	"context"
 	"crypto/rand"
 	"errors"
 	"fmt"
+	"log/slog"
 	"strings"
 	"time"
-	"unicode"
 	"unicode/utf8"
 
 	"github.com/golang-jwt/jwt/v5"
@@ -32,6 +33,9 @@ type Accounts struct {
 	hasher *hasher
 	limits Limits
 	watch  func(Attempt)
+	log    *slog.Logger
+	mails  bool
+	idle   time.Duration
 }
 
 // Options replace what a test wants to hold still; zero values are the real thing.
@@ -43,6 +47,12 @@ type Options struct {
 	Hashers int
 	// Limits on attempts to log in; those that are zero are DefaultLimits.
 	Limits Limits
+	// Mails: the club sends mail, so that links are sent.
+	Mails bool
+	// IdleLimit is how long a login lasts that is not used; 0 is DefaultIdleLimit.
+	IdleLimit time.Duration
+	// Log takes faults that stop nobody; nil is slog.Default.
+	Log *slog.Logger
 }
 
 // NewAccounts returns accounts over a store. key signs the tokens: at least 32 random bytes, the same in every process.
@@ -63,20 +73,32 @@ func NewAccounts(store Store, key []byte, o Options) (*Accounts, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &Accounts{store: store, key: key, now: o.Now, newID: o.NewID, hasher: hasher, limits: o.Limits.orDefault()}, nil
+	return &Accounts{store: store, key: key, now: o.Now, newID: o.NewID, hasher: hasher, limits: o.Limits.orDefault(), mails: o.Mails,
+		idle: cmp.Or(o.IdleLimit, DefaultIdleLimit), log: cmp.Or(o.Log, slog.Default())}, nil
 }
 
 // Create makes an account and its person. A login that is taken is a review.KindConflict error.
 func (a *Accounts) Create(ctx context.Context, login, name string, role review.Role, password string) (Account, error) {
+	account, err := a.prepare(ctx, login, name, role, password)
+	if err != nil {
+		return Account{}, err
+	}
+	account.Person = a.newID()
+	if err := a.store.CreateAccount(ctx, account); err != nil {
+		return Account{}, err
+	}
+	return account, nil
+}
+
+// prepare is a new account, of nobody yet, or what is wrong with it.
+func (a *Accounts) prepare(ctx context.Context, login, name string, role review.Role, password string) (Account, error) {
 	var problems review.Problems
 	login, ok := prepareLogin(login)
 	if !ok {
 		problems.Addf("login", "must be letters, digits and signs without spaces, at most %d", maxLogin)
 	}
 	name = strings.TrimSpace(name)
-	if name == "" || utf8.RuneCountInString(name) > maxName || !utf8.ValidString(name) || strings.ContainsFunc(name, unicode.IsControl) {
-		problems.Addf("name", "must be text of 1 to %d letters", maxName)
-	}
+	checkName(&problems, name)
 	if !role.Valid() {
 		problems.Addf("role", "must be member, reviewer or curator")
 	}
@@ -89,12 +111,7 @@ func (a *Accounts) Create(ctx context.Context, login, name string, role review.R
 	if err != nil {
 		return Account{}, err
 	}
-	account := Account{Person: a.newID(), Name: name, Login: login, Role: role, PasswordHash: hash, Version: 1,
-		CreatedAt: a.now().UTC().Truncate(time.Microsecond)}
-	if err := a.store.CreateAccount(ctx, account); err != nil {
-		return Account{}, err
-	}
-	return account, nil
+	return Account{Name: name, Login: login, Role: role, PasswordHash: hash, Version: 1, CreatedAt: a.moment()}, nil
 }
 
 // Hash is what an account with that login stores of a password: for accounts that come into a database by other means than Create.
@@ -133,10 +150,15 @@ func newPassword(password, login string) (string, error) {
 	return prepared, checkPassword(prepared, login)
 }
 
-// Login returns a token that lasts TokenLife, and whom it stands for. A wrong login, a wrong password and a disabled
-// account are the same review.KindUnknownActor error after the same work; too many attempts are a TooManyError.
-// clientIP is the address that the attempt is counted under.
+// Login is Enter for a program, of whose address attempts are counted.
 func (a *Accounts) Login(ctx context.Context, login, password, clientIP string) (token string, actor review.Actor, err error) {
+	return a.Enter(ctx, login, password, Client{Address: clientIP})
+}
+
+// Enter returns a token that lasts TokenLife, and whom it stands for. A wrong login, a wrong password and a disabled
+// account are the same review.KindUnknownActor error after the same work; too many attempts are a TooManyError.
+func (a *Accounts) Enter(ctx context.Context, login, password string, from Client) (token string, actor review.Actor, err error) {
+	clientIP := from.Address
 	prepared, ok := prepareLogin(login)
 	refused := a.takeAttempt(ctx, prepared, clientIP)
 	if refused != nil && !errors.Is(refused, ErrTooMany) {
@@ -158,7 +180,7 @@ func (a *Accounts) Login(ctx context.Context, login, password, clientIP string) 
 		a.tell(account.Login, clientIP, whyRefused(account, known, matches))
 		return "", review.Actor{}, wrongLogin()
 	}
-	if token, err = a.begin(ctx, account); err != nil {
+	if token, err = a.begin(ctx, account, from); err != nil {
 		if review.KindOf(err) == review.KindUnknownActor {
 			a.tell(account.Login, clientIP, AccountEnded)
 		}
@@ -212,9 +234,9 @@ func (a Account) Actor() review.Actor {
 
 // begin stores a session and returns the token that stands for it. An account that has changed since its password was
 // looked at gets none.
-func (a *Accounts) begin(ctx context.Context, account Account) (string, error) {
+func (a *Accounts) begin(ctx context.Context, account Account, from Client) (string, error) {
 	now := a.now()
-	session := Session{ID: rand.Text(), Person: account.Person, CreatedAt: now, ExpiresAt: now.Add(TokenLife)}
+	session := Session{ID: rand.Text(), Person: account.Person, CreatedAt: now, ExpiresAt: now.Add(TokenLife), SeenAt: now, Browser: from.Browser}
 	err := a.store.CreateSession(ctx, session, account.Version)
 	if review.KindOf(err) == review.KindNotFound {
 		return "", wrongLogin()
@@ -278,7 +300,7 @@ func (a *Accounts) verify(ctx context.Context, token string) (Account, claims, e
 	if err != nil {
 		return Account{}, claims{}, notLoggedIn()
 	}
-	account, err := a.store.AccountBySession(ctx, c.ID, a.now())
+	account, session, err := a.store.AccountBySession(ctx, c.ID, a.now(), a.idleSince())
 	if review.KindOf(err) == review.KindNotFound {
 		return Account{}, claims{}, notLoggedIn()
 	}
@@ -288,6 +310,7 @@ func (a *Accounts) verify(ctx context.Context, token string) (Account, claims, e
 	if account.Person != c.Subject {
 		return Account{}, claims{}, notLoggedIn()
 	}
+	a.see(ctx, session)
 	return account, c, nil
 }
 
@@ -306,7 +329,7 @@ func (a *Accounts) Logout(ctx context.Context, token string) error {
 
 // LogoutEverywhere ends all logins of a person, on every device.
 func (a *Accounts) LogoutEverywhere(ctx context.Context, person string) error {
-	return a.store.EndSessions(ctx, person)
+	return a.store.EndSessions(ctx, person, "")
 }
 
 // SetPassword gives an account a new password and ends all its logins.
@@ -365,7 +388,7 @@ func (a *Accounts) Erase(ctx context.Context, login, reason string) error {
 	if err != nil {
 		return err
 	}
-	return a.store.ErasePerson(ctx, account.Person, reason)
+	return a.store.ErasePerson(ctx, review.Actor{}, account.Person, reason)
 }
 
 // Named is the account of a login, however it is written.

@@ -9,6 +9,7 @@ const (
 	UnknownLogin  Outcome = "unknown login"
 	AccountEnded  Outcome = "account disabled"
 	TooOften      Outcome = "too many attempts"
+	PasswordReset Outcome = "password set by a link"
 )
 
 // Attempt is an attempt to log in, as whoever watches over the accounts is told of it.

@@ -53,6 +53,7 @@ const (
 	ActTakeIn       Action = "take-in"       // take in specimens from a file of somebody else, and undo that
 	ActVouch        Action = "vouch"         // vouch for a level of verification or a type status
 	ActPublish      Action = "publish"       // let everybody see photos of a specimen, or take them back
+	ActKeepAccounts Action = "keep-accounts" // invite people, end their logins, suspend them, hand over links
 )
 
 // party is how an actor stands to the thing.
@@ -128,6 +129,7 @@ var rules = []rule{
 	{ActTakeIn, curators, anyone, nil, ""},
 	{ActVouch, curators, anyone, nil, ""},
 	{ActPublish, curators, anyone, nil, ""},
+	{ActKeepAccounts, curators, anyone, nil, ""},
 }
 
 func (r rule) admits(actor Actor, ownerID string) bool {
@@ -204,6 +206,7 @@ var actionWords = map[Action]string{
 	ActReassess:    "tell what a change would do",
 	ActBeginSeries: "begin a series with a mentor", ActMentor: "mentor this series",
 	ActHandOver: "write an archive for others", ActTakeIn: "take in specimens from a file", ActVouch: "vouch for a determination", ActPublish: "publish photos",
+	ActKeepAccounts: "keep accounts",
 }
 
 // Forbidden says to an actor that no rule admits them, and why where it is known.

@@ -137,6 +137,7 @@ func TestMayWithoutStatus(t *testing.T) {
 		{ActTakeIn, "curator/own curator/other"},
 		{ActVouch, "curator/own curator/other"},
 		{ActPublish, "curator/own curator/other"},
+		{ActKeepAccounts, "curator/own curator/other"},
 	} {
 		for who, actor := range actors() {
 			require.Equal(t, slices.Contains(strings.Fields(c.allowed), who), May(actor, c.action, "owner"), "%s as %s", c.action, who)

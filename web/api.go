@@ -32,6 +32,7 @@ func (s *Server) registerAPI(r *gin.Engine) error {
 	a := &api{Server: s, doors: humagin.NewWithGroup(r, group, s.apiConfig()), importing: make(chan struct{}, 1)}
 	a.doors.UseMiddleware(a.requireLogin)
 	a.registerSessions()
+	a.registerAccounts()
 	a.registerPhotos(group)
 	a.registerSubmissions()
 	a.registerActs()
@@ -186,6 +187,8 @@ type Caller struct {
 	actor   review.Actor
 	login   string
 	address string
+	token   string // by which the caller is logged in
+	base    string // where the pages are found
 }
 
 func (c *Caller) sender() review.Actor { return c.actor }
@@ -194,6 +197,8 @@ func (c *Caller) sender() review.Actor { return c.actor }
 func (c *Caller) Resolve(ctx huma.Context) []error {
 	from := humagin.Unwrap(ctx)
 	c.actor, c.login, c.address = actorOf(from), from.GetString(keyLogin), from.ClientIP()
+	s := from.MustGet(keyServer).(*Server)
+	c.token, c.base = s.tokenOf(from), s.baseURL(from)
 	return nil
 }
 

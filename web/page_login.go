@@ -18,7 +18,7 @@ func (s *Server) loginPage(c *gin.Context) {
 		seeOther(c, next)
 		return
 	}
-	s.page(c, http.StatusOK, pages.Login(s.site(c), pages.NewForm(nil), next, s.Invented))
+	s.page(c, http.StatusOK, pages.Login(s.site(c), pages.LoginData{Form: pages.NewForm(nil), Next: next, Invented: s.Invented, PasswordSet: c.Query("set") != ""}))
 }
 
 func (s *Server) login(c *gin.Context) {
@@ -28,7 +28,7 @@ func (s *Server) login(c *gin.Context) {
 		return
 	}
 	next := localPath(sent.get("next"))
-	token, _, err := s.Accounts.Login(c.Request.Context(), sent.get("login"), sent.get("password"), c.ClientIP())
+	token, _, err := s.Accounts.Enter(c.Request.Context(), sent.get("login"), sent.get("password"), clientOf(c))
 	if err == nil {
 		s.setSession(c, token)
 		seeOther(c, next)
@@ -43,7 +43,7 @@ func (s *Server) login(c *gin.Context) {
 	p := s.problem(c, err)
 	form := pages.NewForm(map[string][]string{"login": {sent.get("login")}})
 	form.Message = p.Detail
-	s.page(c, p.Status, pages.Login(s.site(c), form, next, s.Invented))
+	s.page(c, p.Status, pages.Login(s.site(c), pages.LoginData{Form: form, Next: next, Invented: s.Invented}))
 }
 
 // logout ends this login, for whoever may have a copy of its token too; logins elsewhere go on.

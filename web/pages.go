@@ -32,6 +32,7 @@ func (s *Server) registerPages(r *gin.Engine) {
 	r.GET(pages.ConfirmPath+":token", s.confirmPage)
 	r.POST(pages.ConfirmPath+":token", s.confirmAddress)
 
+	s.registerDoors(r)
 	s.registerPublic(r)
 	r.GET("/", s.frontPage)
 
@@ -70,6 +71,7 @@ func (s *Server) registerPages(r *gin.Engine) {
 	s.registerArchivePages(p)
 	s.registerInventoryPages(p)
 	s.registerLabelPages(p)
+	s.registerAccountPages(p)
 }
 
 func (s *Server) registerTablePages(p *gin.RouterGroup) {

@@ -39,6 +39,9 @@ type Config struct {
 	MostConnections, MostBodies int
 	// Timeout bounds the work on one request; 0 means a minute.
 	Timeout time.Duration
+	// PublicURL is where the pages are found, such as https://beetles.example, without a slash at its end; empty: where each request has
+	// found them.
+	PublicURL string
 	// Invented are logins of a made-up club, offered on the login page with one press each; none elsewhere.
 	Invented []pages.InventedLogin
 	// Version of the program, for the OpenAPI document; empty is "unversioned".
