@@ -22,6 +22,8 @@ type Account struct {
 	CreatedAt time.Time
 	// SeenAt is when a login of the account was used last, give or take some minutes; nil: never, as far as is known.
 	SeenAt *time.Time
+	// SecondFactor: a password alone lets nobody in.
+	SecondFactor bool
 	// Language is the tag of BCP 47 that the person has chosen (Service.SetLanguage); empty: none.
 	Language string
 }
@@ -29,6 +31,7 @@ type Account struct {
 // Store keeps accounts. "Not found" is a review.KindNotFound error.
 type Store interface {
 	SessionStore
+	FactorStore
 	LinkStore
 	AccountByLogin(ctx context.Context, login string) (Account, error)
 	AccountByPerson(ctx context.Context, person string) (Account, error)

@@ -11,6 +11,7 @@ import (
 	"time"
 	"unicode/utf8"
 
+	"github.com/go-webauthn/webauthn/webauthn"
 	"github.com/golang-jwt/jwt/v5"
 	"github.com/google/uuid"
 	"golang.org/x/text/secure/precis"
@@ -36,6 +37,9 @@ type Accounts struct {
 	log    *slog.Logger
 	mails  bool
 	idle   time.Duration
+	// formerKeys are those by which what was sealed before is still read.
+	formerKeys [][]byte
+	passkeys   *webauthn.WebAuthn // nil: there are none
 }
 
 // Options replace what a test wants to hold still; zero values are the real thing.
@@ -51,6 +55,10 @@ type Options struct {
 	Mails bool
 	// IdleLimit is how long a login lasts that is not used; 0 is DefaultIdleLimit.
 	IdleLimit time.Duration
+	// FormerKeys are keys of the club that are no more in force, by which what was sealed with them is still read.
+	FormerKeys [][]byte
+	// PublicURL is where browsers find the pages, such as https://beetles.example: passkeys are bound to it; empty: there are none.
+	PublicURL string
 	// Log takes faults that stop nobody; nil is slog.Default.
 	Log *slog.Logger
 }
@@ -73,7 +81,11 @@ func NewAccounts(store Store, key []byte, o Options) (*Accounts, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &Accounts{store: store, key: key, now: o.Now, newID: o.NewID, hasher: hasher, limits: o.Limits.orDefault(), mails: o.Mails,
+	passkeys, err := newPasskeys(o.PublicURL)
+	if err != nil {
+		return nil, err
+	}
+	return &Accounts{formerKeys: o.FormerKeys, passkeys: passkeys, store: store, key: key, now: o.Now, newID: o.NewID, hasher: hasher, limits: o.Limits.orDefault(), mails: o.Mails,
 		idle: cmp.Or(o.IdleLimit, DefaultIdleLimit), log: cmp.Or(o.Log, slog.Default())}, nil
 }
 
@@ -150,44 +162,60 @@ func newPassword(password, login string) (string, error) {
 	return prepared, checkPassword(prepared, login)
 }
 
-// Login is Enter for a program, of whose address attempts are counted.
+// Login is Enter for a program, of whose address attempts are counted. An account that asks for a second factor lets none in so.
 func (a *Accounts) Login(ctx context.Context, login, password, clientIP string) (token string, actor review.Actor, err error) {
-	return a.Enter(ctx, login, password, Client{Address: clientIP})
+	return a.LoginWithCode(ctx, login, password, "", clientIP)
 }
 
-// Enter returns a token that lasts TokenLife, and whom it stands for. A wrong login, a wrong password and a disabled
+// LoginWithCode is Login with a one-time code, or a recovery code, for an account that asks for a second factor.
+func (a *Accounts) LoginWithCode(ctx context.Context, login, password, code, clientIP string) (token string, actor review.Actor, err error) {
+	from := Client{Address: clientIP}
+	entry, err := a.Enter(ctx, login, password, from)
+	if err == nil && entry.Token == "" {
+		if code == "" {
+			return "", review.Actor{}, review.Errorf(review.KindUnknownActor, "This account asks for a second factor. Nothing was changed; send a one-time code or a recovery code with the password.")
+		}
+		entry, err = a.EnterCode(ctx, entry.Step, code, from)
+	}
+	return entry.Token, entry.Actor, err
+}
+
+// Enter logs in for TokenLife, or asks for the second factor. A wrong login, a wrong password and a disabled
 // account are the same review.KindUnknownActor error after the same work; too many attempts are a TooManyError.
-func (a *Accounts) Enter(ctx context.Context, login, password string, from Client) (token string, actor review.Actor, err error) {
+func (a *Accounts) Enter(ctx context.Context, login, password string, from Client) (Entry, error) {
 	clientIP := from.Address
 	prepared, ok := prepareLogin(login)
 	refused := a.takeAttempt(ctx, prepared, clientIP)
 	if refused != nil && !errors.Is(refused, ErrTooMany) {
-		return "", review.Actor{}, refused
+		return Entry{}, refused
 	}
 	account, known, err := a.find(ctx, prepared, ok)
 	if err != nil {
-		return "", review.Actor{}, err
+		return Entry{}, err
 	}
 	if refused != nil {
 		a.tell(account.Login, clientIP, TooOften)
-		return "", review.Actor{}, refused
+		return Entry{}, refused
 	}
 	matches, err := a.matches(ctx, password, account, known)
 	if err != nil {
-		return "", review.Actor{}, err
+		return Entry{}, err
 	}
 	if !matches || account.Disabled {
 		a.tell(account.Login, clientIP, whyRefused(account, known, matches))
-		return "", review.Actor{}, wrongLogin()
+		return Entry{}, wrongLogin()
 	}
-	if token, err = a.begin(ctx, account, from); err != nil {
+	entry, err := a.enter(ctx, account, from)
+	if err != nil {
 		if review.KindOf(err) == review.KindUnknownActor {
 			a.tell(account.Login, clientIP, AccountEnded)
 		}
-		return "", review.Actor{}, err
+		return Entry{}, err
 	}
-	a.tell(account.Login, clientIP, LoggedIn)
-	return token, account.Actor(), nil
+	if entry.Token != "" {
+		a.tell(account.Login, clientIP, LoggedIn)
+	}
+	return entry, nil
 }
 
 // whyRefused is for the log; who tries is told the same in every case.

@@ -9,6 +9,8 @@ const (
 	UnknownLogin  Outcome = "unknown login"
 	AccountEnded  Outcome = "account disabled"
 	TooOften      Outcome = "too many attempts"
+	WrongCode     Outcome = "wrong second factor"
+	WrongPasskey  Outcome = "wrong passkey"
 	PasswordReset Outcome = "password set by a link"
 )
 

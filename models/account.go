@@ -24,13 +24,14 @@ type accountRow struct {
 	CreatedAt    instant `gorm:"autoCreateTime:false"`
 	Language     string
 	SeenAt       *instant
+	SecondFactor bool
 }
 
 func (accountRow) TableName() string { return "accounts" }
 
 func toAccountRow(a auth.Account) (accountRow, personRow) {
 	return accountRow{Person: a.Person, Login: loginKey(a.Login), PasswordHash: a.PasswordHash, Version: a.Version,
-			Disabled: a.Disabled, CreatedAt: instantOf(a.CreatedAt), Language: a.Language, SeenAt: instantOrNull(a.SeenAt)},
+			Disabled: a.Disabled, CreatedAt: instantOf(a.CreatedAt), Language: a.Language, SeenAt: instantOrNull(a.SeenAt), SecondFactor: a.SecondFactor},
 		personRow{ID: a.Person, Name: a.Name, Role: a.Role}
 }
 
@@ -47,7 +48,7 @@ type accountLine struct {
 func (r accountLine) fromRow() auth.Account {
 	a := r.Account
 	return auth.Account{Person: a.Person, Name: r.Name, Login: a.Login, Role: r.Role, PasswordHash: a.PasswordHash,
-		Version: a.Version, Disabled: a.Disabled, CreatedAt: a.CreatedAt.Time, Language: a.Language, SeenAt: timeOrNil(a.SeenAt)}
+		Version: a.Version, Disabled: a.Disabled, CreatedAt: a.CreatedAt.Time, Language: a.Language, SeenAt: timeOrNil(a.SeenAt), SecondFactor: a.SecondFactor}
 }
 
 func (db *DB) accounts(ctx context.Context) *gorm.DB {

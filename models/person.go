@@ -84,6 +84,9 @@ func (db *DB) ErasePerson(ctx context.Context, by review.Actor, id, reason strin
 		if err := eraseAsked(tx, id); err != nil { // while it is known what it may have been
 			return err
 		}
+		if err := eraseFactors(tx, id); err != nil { // which refer to the account
+			return err
+		}
 		if err := byID(tx, "person", id).Delete(&accountRow{}).Error; err != nil {
 			return fmt.Errorf("remove the account: %w", err)
 		}

@@ -33,6 +33,17 @@ type (
 	}
 	// InvitationTakenBack: nobody can any more.
 	InvitationTakenBack struct{}
+	// FactorAdded: the person's login asks for it beside the password from now on. FactorRemoved: not any more; the reason is of who has
+	// removed those of somebody else.
+	FactorAdded struct {
+		Factor FactorKind `json:"factor"`
+	}
+	FactorRemoved struct {
+		Factor FactorKind `json:"factor"`
+		Reason string     `json:"reason,omitempty"`
+	}
+	// RecoveryRenewed: the person has new recovery codes.
+	RecoveryRenewed struct{}
 	// SessionsEnded: somebody else has ended all logins of the person.
 	SessionsEnded struct {
 		Reason string `json:"reason"`
@@ -61,6 +72,9 @@ func (*LanguageChosen) EventKind() string      { return "language-chosen" }
 func (*PersonErased) EventKind() string        { return "person-erased" }
 func (*Invited) EventKind() string             { return "invited" }
 func (*InvitationTakenBack) EventKind() string { return "invitation-taken-back" }
+func (*FactorAdded) EventKind() string         { return "second-factor-added" }
+func (*FactorRemoved) EventKind() string       { return "second-factor-removed" }
+func (*RecoveryRenewed) EventKind() string     { return "recovery-codes-renewed" }
 func (*SessionsEnded) EventKind() string       { return "sessions-ended" }
 func (*LinkHandedOver) EventKind() string      { return "account-link-handed-over" }
 
@@ -69,7 +83,7 @@ func init() {
 		func() Change { return &AccountAdded{} }, func() Change { return &RoleChanged{} }, func() Change { return &AccountDisabled{} },
 		func() Change { return &AccountEnabled{} }, func() Change { return &PasswordSet{} }, func() Change { return &PersonErased{} }, func() Change { return &LanguageChosen{} },
 		func() Change { return &Invited{} }, func() Change { return &InvitationTakenBack{} }, func() Change { return &LinkHandedOver{} },
-		func() Change { return &SessionsEnded{} },
+		func() Change { return &SessionsEnded{} }, func() Change { return &FactorAdded{} }, func() Change { return &FactorRemoved{} }, func() Change { return &RecoveryRenewed{} },
 	} {
 		newChange[make().EventKind()] = make
 	}
@@ -80,3 +94,12 @@ func AccountStream(person string) string { return "account/" + person }
 
 // ProgramActor is who acts where the program does, or whoever keeps the server by its command line.
 const ProgramActor = "program"
+
+// FactorKind is what an account asks for beside a password.
+type FactorKind string
+
+const (
+	FactorPasskey FactorKind = "passkey"
+	FactorCodes   FactorKind = "one-time-codes"
+	FactorAll     FactorKind = "all" // of them, removed together
+)

@@ -147,6 +147,10 @@ func (a *api) requireLogin(ctx huma.Context, next func(huma.Context)) {
 // somebody says whether anybody is logged in, and answers 401 where nobody is.
 func (a *api) somebody(c *gin.Context) bool {
 	if actorOf(c).Person != "" {
+		if s := a.Server; s.needsSecond(c) && !strings.HasPrefix(c.FullPath(), apiPrefix+"/me") && c.FullPath() != apiPrefix+"/sessions" {
+			a.fail(c, review.Errorf(review.KindForbidden, "This server asks curators for a second factor, and your login has none. Nothing was changed; set one up on the page My login."))
+			return false
+		}
 		return true
 	}
 	a.fail(c, review.Errorf(review.KindUnknownActor, "You are not logged in, or the login has ended. Nothing was changed; get a token from POST %s/sessions and send it as a bearer token.", apiPrefix))

@@ -23,14 +23,16 @@ type LoginSession struct {
 
 // AccountView is the account of a person, to who keeps accounts.
 type AccountView struct {
-	Person    review.Person  `json:"person"`
-	Login     string         `json:"login"`
-	Suspended bool           `json:"suspended"`
-	CreatedAt time.Time      `json:"created_at"`
-	SeenAt    *time.Time     `json:"seen_at,omitempty" doc:"When a login of it was used last, give or take five minutes"`
-	Families  []string       `json:"families" nullable:"false" doc:"For which the policy names the person"`
-	Sessions  []LoginSession `json:"sessions" nullable:"false"`
-	Held      []string       `json:"held" nullable:"false" doc:"Ids of submissions that the person holds"`
+	Person    review.Person `json:"person"`
+	Login     string        `json:"login"`
+	Suspended bool          `json:"suspended"`
+	CreatedAt time.Time     `json:"created_at"`
+	// SecondFactor: the password alone lets the person not in.
+	SecondFactor bool           `json:"second_factor" doc:"A second factor is asked for beside the password"`
+	SeenAt       *time.Time     `json:"seen_at,omitempty" doc:"When a login of it was used last, give or take five minutes"`
+	Families     []string       `json:"families" nullable:"false" doc:"For which the policy names the person"`
+	Sessions     []LoginSession `json:"sessions" nullable:"false"`
+	Held         []string       `json:"held" nullable:"false" doc:"Ids of submissions that the person holds"`
 }
 
 // HandedOver is something to be handed over to a person.
@@ -154,6 +156,9 @@ func (a *api) registerAccounts() {
 	actOnAccount(a, act("logins-end", "end-sessions-of", "End all logins of a person"), func(ctx context.Context, in *accountAct) error {
 		return a.Accounts.EndSessionsOf(ctx, in.actor, in.ID, in.Body.Reason)
 	})
+	actOnAccount(a, act("second-factor-removal", "remove-second-factor", "Remove all second factors of a person who has lost them"), func(ctx context.Context, in *accountAct) error {
+		return a.Accounts.RemoveFactorsOf(ctx, in.actor, in.ID, in.Body.Reason)
+	})
 	actOnAccount(a, act("role", "change-role", "Give a person another role"), func(ctx context.Context, in *roleInput) error {
 		return a.Accounts.ChangeRole(ctx, in.actor, in.ID, in.Body.Role, in.Body.Reason)
 	})
@@ -249,7 +254,7 @@ func (a *api) account(ctx context.Context, in *accountInput) (*accountOutput, er
 	if err != nil {
 		return nil, err
 	}
-	v := AccountView{Person: personOf(account.Actor()), Login: account.Login, Suspended: account.Disabled, CreatedAt: account.CreatedAt, SeenAt: account.SeenAt,
+	v := AccountView{Person: personOf(account.Actor()), Login: account.Login, Suspended: account.Disabled, SecondFactor: account.SecondFactor, CreatedAt: account.CreatedAt, SeenAt: account.SeenAt,
 		Families: orEmpty(families), Sessions: sessionViews(sessions, ""), Held: []string{}}
 	for _, h := range holdings {
 		v.Held = append(v.Held, h.Submission)

@@ -17,6 +17,7 @@ type loginInput struct {
 	Body struct {
 		Login    string `json:"login" minLength:"1" maxLength:"200"`
 		Password string `json:"password" minLength:"1" maxLength:"1000"`
+		Code     string `json:"code,omitempty" maxLength:"40" doc:"A one-time code, or a recovery code, of an account that asks for a second factor"`
 	}
 }
 
@@ -64,7 +65,7 @@ func (a *api) registerSessions() {
 }
 
 func (a *api) logIn(ctx context.Context, in *loginInput) (*loginOutput, error) {
-	token, actor, err := a.Accounts.Login(ctx, in.Body.Login, in.Body.Password, in.address)
+	token, actor, err := a.Accounts.LoginWithCode(ctx, in.Body.Login, in.Body.Password, in.Body.Code, in.address)
 	if err != nil {
 		return nil, err
 	}

@@ -22,19 +22,24 @@ func (s *Server) registerAccountPages(p *gin.RouterGroup) {
 	p.POST("/invitations", s.invite)
 	p.POST("/invitations/:id/link", s.renewInvitation)
 	p.POST("/invitations/:id/remove", s.takeBackInvitation)
+	s.registerFactors(p)
 	s.registerDeskPages(p)
 }
 
 // accountPage is how somebody logs in, and where they are logged in.
 func (s *Server) accountPage(c *gin.Context) {
-	s.showAccount(c, http.StatusOK, pages.NewForm(nil))
+	s.showAccount(c, http.StatusOK, "", pages.NewForm(nil))
 }
 
-func (s *Server) showAccount(c *gin.Context, status int, form pages.Form) {
+func (s *Server) showAccount(c *gin.Context, status int, part string, form pages.Form) {
 	ctx := c.Request.Context()
-	d := pages.AccountData{Form: form, Done: c.Query("done"), Login: c.GetString(keyLogin)}
+	d := pages.AccountData{Part: part, Form: form, PasskeyOrigin: s.Accounts.PasskeyOrigin(), Need: s.needsSecond(c), Done: c.Query("done"), Login: c.GetString(keyLogin)}
 	var err error
 	if d.Sessions, d.This, err = s.Accounts.OwnSessions(ctx, s.tokenOf(c)); err != nil {
+		s.fail(c, err)
+		return
+	}
+	if d.Factors, err = s.Accounts.OwnFactors(ctx, actorOf(c).Person); err != nil {
 		s.fail(c, err)
 		return
 	}
@@ -52,11 +57,7 @@ func (s *Server) changePassword(c *gin.Context) {
 		seeOther(c, "/account?done=password")
 		return
 	}
-	if sent == nil || !again(err) {
-		s.fail(c, err)
-		return
-	}
-	s.showAccount(c, pageStatus(err), withoutPasswords(sent).Failed(ctx, err, nil))
+	s.accountFailed(c, sent, "password", err)
 }
 
 func (s *Server) endOtherSessions(c *gin.Context) {

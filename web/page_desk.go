@@ -31,6 +31,9 @@ func (s *Server) registerDeskPages(p *gin.RouterGroup) {
 		return s.Accounts.EndSessionsOf(ctx, d.by, d.person, d.sent.get("reason"))
 	}))
 	p.POST("/people/:id/account/holds", s.deskAct(func(ctx context.Context, d *deskAct) error { return s.Service.EndHoldsOf(ctx, d.by, d.person) }))
+	p.POST("/people/:id/account/factors", s.deskAct(func(ctx context.Context, d *deskAct) error {
+		return s.Accounts.RemoveFactorsOf(ctx, d.by, d.person, d.sent.get("reason"))
+	}))
 	p.POST("/people/:id/account/link", s.resetLink)
 	p.POST("/people/:id/account/erase", s.erasePerson)
 }
@@ -81,7 +84,7 @@ func (s *Server) showDesk(c *gin.Context, status int, failed string, form pages.
 		return
 	}
 	d := pages.DeskData{Person: review.Person{ID: person, Name: account.Name, Role: account.Role}, Login: account.Login, Suspended: account.Disabled,
-		CreatedAt: account.CreatedAt, SeenAt: account.SeenAt, Done: c.Query("done"), Failed: failed, Form: form, Own: by.Person == person}
+		SecondFactor: account.SecondFactor, CreatedAt: account.CreatedAt, SeenAt: account.SeenAt, Done: c.Query("done"), Failed: failed, Form: form, Own: by.Person == person}
 	sessions, err := s.Accounts.SessionsOf(ctx, by, person)
 	if err == nil {
 		d.Sessions = sessions

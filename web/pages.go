@@ -33,6 +33,7 @@ func (s *Server) registerPages(r *gin.Engine) {
 	r.POST(pages.ConfirmPath+":token", s.confirmAddress)
 
 	s.registerDoors(r)
+	s.registerSecond(r)
 	s.registerPublic(r)
 	r.GET("/", s.frontPage)
 
@@ -136,10 +137,14 @@ func (s *Server) registerSubmissionPages(p *gin.RouterGroup) {
 
 // needLogin sends whoever is not logged in to the login page, and back afterwards.
 func (s *Server) needLogin(c *gin.Context) {
-	if actorOf(c).Person != "" {
+	if actorOf(c).Person == "" {
+		s.askForLogin(c)
 		return
 	}
-	s.askForLogin(c)
+	if path := c.Request.URL.Path; s.needsSecond(c) && path != "/account" && !strings.HasPrefix(path, "/account/") {
+		c.Redirect(http.StatusSeeOther, "/account")
+		c.Abort()
+	}
 }
 
 func (s *Server) askForLogin(c *gin.Context) {

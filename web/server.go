@@ -39,6 +39,8 @@ type Config struct {
 	MostConnections, MostBodies int
 	// Timeout bounds the work on one request; 0 means a minute.
 	Timeout time.Duration
+	// SecondFactor is SecondAsked or SecondRequired of curators; empty is SecondAsked.
+	SecondFactor string
 	// PublicURL is where the pages are found, such as https://beetles.example, without a slash at its end; empty: where each request has
 	// found them.
 	PublicURL string

@@ -128,6 +128,7 @@ type serveCommand struct {
 
 	ConnectionsPerAddress int           `help:"Connections that one address may have open at a time, but for proxies that are believed." default:"200" env:"REVIDIT_CONNECTIONS_PER_ADDRESS" placeholder:"N"`
 	IdleLimit             time.Duration `help:"How long a login lasts that nobody uses, such as 30m or 8h; twelve hours after its beginning it ends anyway." default:"2h" env:"REVIDIT_IDLE_LIMIT" placeholder:"TIME"`
+	SecondFactor          string        `help:"Whether curators are asked for a second factor, or required to have one before they can do anything." enum:"asked,required" default:"asked" env:"REVIDIT_SECOND_FACTOR"`
 	BodiesPerAddress      int           `help:"Requests of one address whose bodies may be arriving at a time." default:"100" env:"REVIDIT_BODIES_PER_ADDRESS" placeholder:"N"`
 }
 
@@ -185,14 +186,14 @@ func (c *serveCommand) Run(ctx context.Context, io console) error {
 	}
 	defer listener.Close()
 	log := slog.New(slog.NewTextHandler(io.err, nil))
-	house, err := newHouseWith(ctx, db, c.Data, library, service.Options{Log: log, Post: post, Outside: outside}, auth.Options{Mails: post != nil, IdleLimit: c.IdleLimit, Log: log})
+	house, err := newHouseWith(ctx, db, c.Data, library, service.Options{Log: log, Post: post, Outside: outside}, auth.Options{Mails: post != nil, IdleLimit: c.IdleLimit, Log: log, PublicURL: c.URL})
 	if err != nil {
 		return err
 	}
 	if err := c.sayFirst(ctx, db, io); err != nil {
 		return err
 	}
-	config := web.Config{Secure: !c.Insecure, Log: log, TrustedProxies: c.Proxies, Origins: c.Origins, PublicURL: strings.TrimSuffix(c.URL, "/"),
+	config := web.Config{Secure: !c.Insecure, Log: log, TrustedProxies: c.Proxies, Origins: c.Origins, PublicURL: strings.TrimSuffix(c.URL, "/"), SecondFactor: c.SecondFactor,
 		MostConnections: c.ConnectionsPerAddress, MostBodies: c.BodiesPerAddress}
 	return whileWorking(ctx, db, house.service, log, func(work func()) error {
 		return house.serve(ctx, listener, config, func(address string) {
@@ -228,7 +229,7 @@ func newHouseWith(ctx context.Context, db *models.DB, data string, library *serv
 	if o.Signer, err = proof.NewSigner(ring.Signing); err != nil {
 		return nil, err
 	}
-	doors.NewID = o.NewID
+	doors.NewID, doors.FormerKeys = o.NewID, ring.Keys[1:]
 	accounts, err := auth.NewAccounts(db, ring.Keys[0], doors)
 	if err != nil {
 		return nil, err
