@@ -18,6 +18,8 @@ var accountLinks = map[string]func(fixture){
 	"a reset goes to a confirmed address and ends logins":  resetMailed,
 	"asking for a reset stores the same whoever is meant":  resetAskedAlike,
 	"logins are seen once in a while, and end unless used": sessionsIdle,
+	"second factors come and go with recovery codes":       factorsKept,
+	"a login that is half done is ended once":              stepsTaken,
 }
 
 var cora = review.Actor{Person: "cora", Name: "Cora", Role: review.RoleCurator}
@@ -220,4 +222,89 @@ func sessionsIdle(f fixture) {
 	require.NoError(f, f.db.EndSessionsBy(f.Context(), cora, "p1", "a lost telephone"))
 	require.Empty(f, found(noon))
 	require.Equal(f, []string{"account-added by program", "sessions-ended by cora"}, f.accountKinds("p1"))
+}
+
+func factorsKept(f fixture) {
+	ctx := f.Context()
+	require.NoError(f, f.db.CreateAccount(ctx, account("p1", "ada", "Ada")))
+	ada := review.Actor{Person: "p1", Role: review.RoleMember}
+	none, err := f.db.Factors(ctx, "p1")
+	require.NoError(f, err)
+	require.False(f, none.Any())
+	require.NoError(f, f.db.BeginCodes(ctx, "p1", []byte("first"), noon))
+	require.NoError(f, f.db.BeginCodes(ctx, "p1", []byte{0, 255, 1}, noon), "begun once more")
+	used, err := f.db.UseCode(ctx, "p1", 5)
+	require.NoError(f, err)
+	require.False(f, used, "it counts for nothing yet")
+	given, err := f.db.ConfirmCodes(ctx, ada, "p1", 5, []string{"a", "b"})
+	require.NoError(f, err)
+	require.True(f, given)
+	_, err = f.db.ConfirmCodes(ctx, ada, "p1", 6, []string{"c"})
+	requireKind(f.T, review.KindNotFound, err)
+	for step, want := range map[int64]bool{5: false, 4: false} {
+		used, err := f.db.UseCode(ctx, "p1", step)
+		require.NoError(f, err)
+		require.Equal(f, want, used)
+	}
+	used, err = f.db.UseCode(ctx, "p1", 6)
+	require.NoError(f, err)
+	require.True(f, used)
+	for _, want := range []bool{true, false} {
+		used, err := f.db.UseRecovery(ctx, "p1", "a")
+		require.NoError(f, err)
+		require.Equal(f, want, used)
+	}
+	key := auth.Passkey{ID: "k1", Person: "p1", Name: "telephone", MadeAt: noon}
+	key.Record.ID, key.Record.PublicKey = []byte{1, 2}, []byte{3}
+	given, err = f.db.AddPasskey(ctx, ada, key, []string{"c"})
+	require.NoError(f, err)
+	require.False(f, given, "there are some")
+	_, err = f.db.AddPasskey(ctx, ada, key, nil)
+	requireKind(f.T, review.KindConflict, err)
+	key.UsedAt, key.Record.Authenticator.SignCount = new(noon.Add(time.Hour)), 7
+	require.NoError(f, f.db.UsePasskey(ctx, key))
+	stored, err := f.db.Passkey(ctx, "k1")
+	require.NoError(f, err)
+	require.Equal(f, key, stored)
+	all, err := f.db.Factors(ctx, "p1")
+	require.NoError(f, err)
+	require.Equal(f, auth.Factors{Passkeys: []auth.Passkey{key}, Sealed: []byte{0, 255, 1}, LastStep: 6, Codes: true, Recovery: 1}, all)
+	requireKind(f.T, review.KindNotFound, f.db.RemoveFactor(ctx, ada, "p1", review.FactorPasskey, "none", ""))
+	require.NoError(f, f.db.RemoveFactor(ctx, ada, "p1", review.FactorCodes, "", ""))
+	second := func() bool {
+		a, err := f.db.AccountByPerson(ctx, "p1")
+		require.NoError(f, err)
+		return a.SecondFactor
+	}
+	require.True(f, second())
+	require.NoError(f, f.db.ReplaceRecovery(ctx, ada, "p1", []string{"x", "y", "z"}))
+	require.NoError(f, f.db.RemoveFactor(ctx, ada, "p1", review.FactorPasskey, "k1", ""))
+	require.False(f, second())
+	none, err = f.db.Factors(ctx, "p1")
+	require.NoError(f, err)
+	require.Zero(f, none.Recovery)
+	require.Equal(f, []string{"account-added by program", "second-factor-added by p1", "second-factor-added by p1", "second-factor-removed by p1",
+		"recovery-codes-renewed by p1", "second-factor-removed by p1"}, f.accountKinds("p1"))
+}
+
+func stepsTaken(f fixture) {
+	ctx := f.Context()
+	s := auth.LoginStep{Digest: "d", Kind: auth.StepSecond, Person: "p1", Version: 3, ExpiresAt: noon.Add(time.Minute)}
+	require.NoError(f, f.db.StoreStep(ctx, s))
+	s.Data = `{"challenge":"c"}`
+	require.NoError(f, f.db.StoreStep(ctx, s), "in its place")
+	_, err := f.db.ReadStep(ctx, auth.StepPasskey, "d", noon)
+	requireKind(f.T, review.KindNotFound, err)
+	_, err = f.db.TakeStep(ctx, auth.StepSecond, "d", s.ExpiresAt)
+	requireKind(f.T, review.KindNotFound, err)
+	for _, read := range []func() (auth.LoginStep, error){func() (auth.LoginStep, error) { return f.db.ReadStep(ctx, auth.StepSecond, "d", noon) },
+		func() (auth.LoginStep, error) { return f.db.TakeStep(ctx, auth.StepSecond, "d", noon) }} {
+		found, err := read()
+		require.NoError(f, err)
+		require.Equal(f, s, found)
+	}
+	_, err = f.db.TakeStep(ctx, auth.StepSecond, "d", noon)
+	requireKind(f.T, review.KindNotFound, err)
+	require.NoError(f, f.db.StoreStep(ctx, s))
+	require.Equal(f, 1, f.expire(service.Expiry{Sessions: s.ExpiresAt.Add(time.Second)}))
 }
