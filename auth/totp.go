@@ -1,6 +1,7 @@
 package auth
 
 import (
+	"bytes"
 	"context"
 	"crypto/hkdf"
 	"crypto/rand"
@@ -8,6 +9,7 @@ import (
 	"crypto/subtle"
 	"encoding/base32"
 	"fmt"
+	"image/png"
 	"time"
 
 	"github.com/pquerna/otp"
@@ -62,7 +64,29 @@ func (a *Accounts) stepOf(person string, sealed []byte, code string) (step int64
 // CodeSecret is what a program on a telephone is told, once.
 type CodeSecret struct {
 	Key string // the secret as people type it (RFC 4648 base32)
-	URI string // otpauth://, as programs read it from a picture
+	URI string // otpauth://, as programs read it from the picture
+	// Picture is a QR code of URI, PNG.
+	Picture []byte
+}
+
+// codePicture is how many pixels wide and high the picture is: four and more of each module.
+const codePicture = 260
+
+// codeSecret is a secret as it is shown.
+func codeSecret(login string, secret []byte) (CodeSecret, error) {
+	key, err := totp.Generate(totp.GenerateOpts{Issuer: "Revidit", AccountName: login, Secret: secret, Period: totpPeriod})
+	if err != nil {
+		return CodeSecret{}, fmt.Errorf("auth: one-time codes: %w", err)
+	}
+	drawn, err := key.Image(codePicture, codePicture)
+	if err != nil {
+		return CodeSecret{}, fmt.Errorf("auth: picture of a secret: %w", err)
+	}
+	var picture bytes.Buffer
+	if err := png.Encode(&picture, drawn); err != nil {
+		return CodeSecret{}, fmt.Errorf("auth: picture of a secret: %w", err)
+	}
+	return CodeSecret{Key: key.Secret(), URI: key.URL(), Picture: picture.Bytes()}, nil
 }
 
 // BeginCodes makes a secret for one-time codes, of who is logged in by a token and knows the password. It counts for nothing until a
@@ -81,15 +105,15 @@ func (a *Accounts) BeginCodes(ctx context.Context, token, present, clientIP stri
 	}
 	secret := make([]byte, totpSecret)
 	rand.Read(secret) // never fails: crypto/rand ends the program instead
-	key, err := totp.Generate(totp.GenerateOpts{Issuer: "Revidit", AccountName: account.Login, Secret: secret, Period: totpPeriod})
+	made, err := codeSecret(account.Login, secret)
 	if err != nil {
-		return CodeSecret{}, fmt.Errorf("auth: one-time codes: %w", err)
+		return CodeSecret{}, err
 	}
 	sealed, err := a.seal(account.Person, secret)
 	if err != nil {
 		return CodeSecret{}, err
 	}
-	return CodeSecret{Key: key.Secret(), URI: key.URL()}, a.store.BeginCodes(ctx, account.Person, sealed, a.moment())
+	return made, a.store.BeginCodes(ctx, account.Person, sealed, a.moment())
 }
 
 // ConfirmCodes has the login of a person ask for one-time codes from now on, once one was given. It returns recovery codes to be written
@@ -99,7 +123,7 @@ func (a *Accounts) ConfirmCodes(ctx context.Context, token, code string) (recove
 	if err != nil {
 		return nil, err
 	}
-	if err := a.count(ctx, CodeLimit, "code of", account.Person); err != nil {
+	if err := a.count(ctx, CodeLimit, "first code of", account.Person); err != nil {
 		return nil, err
 	}
 	factors, err := a.store.Factors(ctx, account.Person)
@@ -141,11 +165,7 @@ func (a *Accounts) PendingCodes(ctx context.Context, token string) (CodeSecret, 
 	if err != nil {
 		return CodeSecret{}, err
 	}
-	key, err := totp.Generate(totp.GenerateOpts{Issuer: "Revidit", AccountName: account.Login, Secret: secret, Period: totpPeriod})
-	if err != nil {
-		return CodeSecret{}, fmt.Errorf("auth: one-time codes: %w", err)
-	}
-	return CodeSecret{Key: key.Secret(), URI: key.URL()}, nil
+	return codeSecret(account.Login, secret)
 }
 
 // sealKey is derived from a key of the club (HKDF, RFC 5869): the database alone tells no secret.

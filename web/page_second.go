@@ -1,16 +1,12 @@
 package web
 
 import (
-	"bytes"
 	"encoding/base64"
-	"image/png"
 	"net/http"
 	"strings"
 	"time"
 
 	"github.com/a-h/templ"
-	"github.com/boombuler/barcode"
-	"github.com/boombuler/barcode/qr"
 	"github.com/gin-gonic/gin"
 
 	"revidit/auth"
@@ -124,8 +120,10 @@ func (s *Server) entered(c *gin.Context, entry auth.Entry, next string) {
 		seeOther(c, address)
 		return
 	}
-	s.forgetStep(c)
 	s.setSession(c, entry.Token)
+	if s.stepOf(c) != "" {
+		s.forgetStep(c)
+	}
 	seeOther(c, next)
 }
 
@@ -219,33 +217,12 @@ func (s *Server) showCodes(c *gin.Context, status int, form pages.Form) {
 		seeOther(c, "/account")
 		return
 	}
-	d := pages.CodesData{Form: form, Key: secret.Key}
-	if err == nil {
-		d.Picture, err = qrPicture(secret.URI)
-	}
 	if err != nil {
 		s.fail(c, err)
 		return
 	}
-	s.page(c, status, pages.Codes(s.site(c), d))
-}
-
-// qrPicture is a text as a picture in an address (data:), as the content policy lets pages show: nothing of it is kept anywhere.
-func qrPicture(text string) (string, error) {
-	code, err := qr.Encode(text, qr.M, qr.Auto)
-	if err != nil {
-		return "", err
-	}
-	const pixels = 4 // of a module, and as many modules around it (ISO/IEC 18004 section 6.3.8)
-	size := code.Bounds().Dx()
-	if code, err = barcode.Scale(code, size*pixels, size*pixels); err != nil {
-		return "", err
-	}
-	var picture bytes.Buffer
-	if err := png.Encode(&picture, code); err != nil {
-		return "", err
-	}
-	return "data:image/png;base64," + base64.StdEncoding.EncodeToString(picture.Bytes()), nil
+	// The picture stands in its address (data:), as the content policy lets pages show: nothing of it is kept anywhere.
+	s.page(c, status, pages.Codes(s.site(c), pages.CodesData{Form: form, Key: secret.Key, Picture: "data:image/png;base64," + base64.StdEncoding.EncodeToString(secret.Picture)}))
 }
 
 func (s *Server) confirmCodes(c *gin.Context) {

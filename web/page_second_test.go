@@ -100,7 +100,7 @@ func TestASecondFactorIsRequiredOfCurators(t *testing.T) {
 func TestWhatIsNoPasskey(t *testing.T) {
 	without := newAPIClub(t)
 	require.NotContains(t, without.page("", "/login", 200), "data-passkey")
-	without.call("", "POST", "/login/passkey", nil).is(http.StatusConflict)
+	require.Equal(t, http.StatusConflict, without.call("", "POST", "/login/passkey", nil).status)
 	club := newAPIClub(t, func(_ *Config, o *auth.Options) { o.PublicURL = "http://localhost:8080" })
 	require.Contains(t, club.page("", "/login", 200), `data-origin="http://localhost:8080"`)
 	begun := club.call("", "POST", "/login/passkey", nil).is(http.StatusOK)
