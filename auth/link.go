@@ -2,6 +2,7 @@ package auth
 
 import (
 	"context"
+	"crypto/rand"
 	"strings"
 	"time"
 	"unicode"
@@ -78,7 +79,7 @@ func (a *Accounts) Invite(ctx context.Context, by review.Actor, form InvitationF
 
 // give has an invitation bear a new token, which is shown to who keeps accounts.
 func (i *Invitation) give() {
-	i.Token = review.NewLinkToken()
+	i.Token = rand.Text()
 	i.Digest, i.Mailed = review.LinkDigest(i.Token), false
 }
 
@@ -220,7 +221,7 @@ func (a *Accounts) HandOverReset(ctx context.Context, by review.Actor, person st
 	if _, err := a.store.AccountByPerson(ctx, person); err != nil {
 		return "", until, err
 	}
-	token, now := review.NewLinkToken(), a.moment()
+	token, now := rand.Text(), a.moment()
 	l := review.AccountLink{ID: a.newID(), Purpose: review.LinkResets, Person: person, Digest: review.LinkDigest(token), By: by.Person,
 		MadeAt: now, ExpiresAt: now.Add(review.ResetLife)}
 	return token, l.ExpiresAt, a.store.HandOverLink(ctx, by, l)

@@ -1,7 +1,6 @@
 package review
 
 import (
-	"crypto/rand"
 	"crypto/sha256"
 	"encoding/hex"
 	"time"
@@ -43,10 +42,8 @@ type AccountLink struct {
 	ExpiresAt time.Time `json:"expires_at"`
 }
 
-// NewLinkToken is a new token of a link: 26 letters and digits, 130 random bits.
-func NewLinkToken() string { return rand.Text() }
-
-// LinkDigest is what is stored of a token: its SHA-256, in hex. A token is random and long, so that no slow hash is needed.
+// LinkDigest is what is stored of a token: its SHA-256, in hex. A token is 26 random letters and digits, 130 bits (crypto/rand.Text), so
+// that no slow hash is needed.
 func LinkDigest(token string) string {
 	sum := sha256.Sum256([]byte(token))
 	return hex.EncodeToString(sum[:])
