@@ -1,14 +1,16 @@
 package auth
 
 import (
+	"cmp"
 	"context"
 	"crypto/rand"
 	"errors"
+	"log/slog"
 	"strings"
 	"time"
-	"unicode"
 	"unicode/utf8"
 
+	"github.com/go-webauthn/webauthn/webauthn"
 	"github.com/golang-jwt/jwt/v5"
 	"github.com/google/uuid"
 	"golang.org/x/text/secure/precis"
@@ -24,14 +26,18 @@ const (
 
 // Accounts is the one way to log in and to change accounts. It is safe for concurrent use.
 type Accounts struct {
-	store   Store
-	keys    *KeyRing
-	now     func() time.Time
-	newID   func() string
-	hasher  *hasher
-	limits  Limits
-	watch   func(Attempt)
-	changed func(context.Context, Happening, string)
+	store    Store
+	keys     *KeyRing
+	now      func() time.Time
+	newID    func() string
+	hasher   *hasher
+	limits   Limits
+	watch    func(Attempt)
+	changed  func(context.Context, Happening, string)
+	log      *slog.Logger
+	mails    bool
+	idle     time.Duration
+	passkeys *webauthn.WebAuthn // nil: there are none
 }
 
 // Options replace what a test wants to hold still; zero values are the real thing.
@@ -45,6 +51,14 @@ type Options struct {
 	Limits Limits
 	// Cheap makes passwords cost next to nothing, for tests about something else: they protect nothing then.
 	Cheap bool
+	// Mails: the club sends mail, so that links are sent.
+	Mails bool
+	// IdleLimit is how long a login lasts that is not used; 0 is DefaultIdleLimit.
+	IdleLimit time.Duration
+	// PublicURL is where browsers find the pages, such as https://beetles.example: passkeys are bound to it; empty: there are none.
+	PublicURL string
+	// Log takes faults that stop nobody; nil is slog.Default.
+	Log *slog.Logger
 }
 
 // NewAccounts returns accounts over a store. keys sign the tokens, and are the same in every process.
@@ -69,20 +83,36 @@ func NewAccounts(store Store, keys *KeyRing, o Options) (*Accounts, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &Accounts{store: store, keys: keys, now: o.Now, newID: o.NewID, hasher: hasher, limits: o.Limits.orDefault()}, nil
+	passkeys, err := newPasskeys(o.PublicURL)
+	if err != nil {
+		return nil, err
+	}
+	return &Accounts{passkeys: passkeys, store: store, keys: keys, now: o.Now, newID: o.NewID, hasher: hasher, limits: o.Limits.orDefault(), mails: o.Mails,
+		idle: cmp.Or(o.IdleLimit, DefaultIdleLimit), log: cmp.Or(o.Log, slog.Default())}, nil
 }
 
 // Create makes an account and its person. A login that is taken is a review.KindConflict error.
 func (a *Accounts) Create(ctx context.Context, login, name string, role review.Role, password string) (Account, error) {
+	account, err := a.prepare(ctx, login, name, role, password)
+	if err != nil {
+		return Account{}, err
+	}
+	account.Person = a.newID()
+	if err := a.store.CreateAccount(ctx, account); err != nil {
+		return Account{}, err
+	}
+	return account, nil
+}
+
+// prepare is a new account, of nobody yet, or what is wrong with it.
+func (a *Accounts) prepare(ctx context.Context, login, name string, role review.Role, password string) (Account, error) {
 	var problems review.Problems
 	login, ok := prepareLogin(login)
 	if !ok {
 		problems.Addf("login", "must be letters, digits and signs without spaces, at most %d", maxLogin)
 	}
 	name = strings.TrimSpace(name)
-	if name == "" || utf8.RuneCountInString(name) > maxName || !utf8.ValidString(name) || strings.ContainsFunc(name, unicode.IsControl) {
-		problems.Addf("name", "must be text of 1 to %d letters", maxName)
-	}
+	checkName(&problems, name)
 	if !role.ForPeople() {
 		problems.Addf("role", "must be member, keeper, reviewer or curator")
 	}
@@ -95,12 +125,7 @@ func (a *Accounts) Create(ctx context.Context, login, name string, role review.R
 	if err != nil {
 		return Account{}, err
 	}
-	account := Account{Person: a.newID(), Name: name, Login: login, Role: role, PasswordHash: hash, Version: 1,
-		CreatedAt: a.now().UTC().Truncate(time.Microsecond)}
-	if err := a.done(ctx, AccountMade, account.Login, a.store.CreateAccount(ctx, account)); err != nil {
-		return Account{}, err
-	}
-	return account, nil
+	return Account{Name: name, Login: login, Role: role, PasswordHash: hash, Version: 1, CreatedAt: a.moment()}, nil
 }
 
 // Hash is what an account with that login stores of a password: for accounts that come into a database by other means than Create.
@@ -139,16 +164,31 @@ func newPassword(password, login string) (string, error) {
 	return prepared, checkPassword(prepared, login)
 }
 
-// Login returns a token that lasts TokenLife, and whom it stands for. A wrong login, a wrong password and a disabled
-// account are the same review.KindUnknownActor error after the same work; too many attempts are a TooManyError.
-// clientIP is the address that the attempt is counted under.
+// Login is Enter for a program, of whose address attempts are counted. An account that asks for a second factor lets none in so.
 func (a *Accounts) Login(ctx context.Context, login, password, clientIP string) (token string, actor review.Actor, err error) {
-	account, err := a.proven(ctx, login, password, clientIP)
-	if err != nil {
-		return "", review.Actor{}, err
+	entry, err := a.Enter(ctx, login, password, Client{Address: clientIP})
+	if err == nil && entry.Token == "" {
+		return "", review.Actor{}, secondFactorAsked()
 	}
-	token, _, err = a.begin(ctx, account, loginType)
-	return token, account.Actor(), a.told(err, account, clientIP)
+	return entry.Token, entry.Actor, err
+}
+
+func secondFactorAsked() error {
+	return review.Errorf(review.KindUnknownActor, "This account asks for a second factor. Nothing was changed; send a one-time code or a recovery code with the password.")
+}
+
+// Enter logs in for TokenLife, or asks for the second factor. A wrong login, a wrong password and a disabled
+// account are the same review.KindUnknownActor error after the same work; too many attempts are a TooManyError.
+func (a *Accounts) Enter(ctx context.Context, login, password string, from Client) (Entry, error) {
+	account, err := a.withPassword(ctx, login, password, from.Address)
+	if err != nil {
+		return Entry{}, err
+	}
+	entry, err := a.enter(ctx, account, from)
+	if err == nil && entry.Token == "" {
+		return entry, nil
+	}
+	return entry, a.told(err, account, from.Address)
 }
 
 // told tells of a login that begins, or that the account has ended meanwhile.
@@ -162,8 +202,8 @@ func (a *Accounts) told(err error, account Account, clientIP string) error {
 	return err
 }
 
-// proven is the account of a login with its password, or why not.
-func (a *Accounts) proven(ctx context.Context, login, password, clientIP string) (Account, error) {
+// withPassword is the account of a login with its password, or why not.
+func (a *Accounts) withPassword(ctx context.Context, login, password, clientIP string) (Account, error) {
 	prepared, ok := prepareLogin(login)
 	refused := a.takeAttempt(ctx, prepared, clientIP)
 	if refused != nil && !errors.Is(refused, ErrTooMany) {
@@ -236,12 +276,12 @@ func (a Account) Actor() review.Actor {
 
 // begin stores a session and returns the token that stands for it. An account that has changed since its password was
 // looked at gets none.
-func (a *Accounts) begin(ctx context.Context, account Account, kind string) (string, Session, error) {
+func (a *Accounts) begin(ctx context.Context, account Account, kind string, from Client) (string, Session, error) {
 	now, life := a.now(), TokenLife
 	if kind == accessType {
 		life = ProgramLife
 	}
-	session := Session{ID: rand.Text(), Person: account.Person, CreatedAt: now, ExpiresAt: now.Add(life)}
+	session := Session{ID: rand.Text(), Person: account.Person, CreatedAt: now, ExpiresAt: now.Add(life), SeenAt: now, Browser: from.Browser}
 	err := a.store.CreateSession(ctx, session, account.Version)
 	if review.KindOf(err) == review.KindNotFound {
 		return "", Session{}, wrongLogin()
@@ -324,12 +364,18 @@ func (a *Accounts) Former(token string) (person string) {
 // whenever is more than any token was given before or after now.
 const whenever = 100 * 365 * 24 * time.Hour
 
+// ownToken is whatever token somebody is logged in by, of a browser or a program: for who was let in by it already.
+const ownToken = ""
+
 func (a *Accounts) verify(ctx context.Context, token, kind string) (Account, claims, error) {
-	c, err := a.keys.parseToken(token, kind, a.now)
+	c, err := a.keys.parseToken(token, cmp.Or(kind, loginType), a.now)
+	if err != nil && kind == ownToken {
+		c, err = a.keys.parseToken(token, accessType, a.now)
+	}
 	if err != nil {
 		return Account{}, claims{}, notLoggedIn()
 	}
-	account, err := a.store.AccountBySession(ctx, c.ID, a.now())
+	account, session, err := a.store.AccountBySession(ctx, c.ID, a.now(), a.idleSince())
 	if review.KindOf(err) == review.KindNotFound {
 		return Account{}, claims{}, notLoggedIn()
 	}
@@ -339,6 +385,7 @@ func (a *Accounts) verify(ctx context.Context, token, kind string) (Account, cla
 	if account.Person != c.Subject || account.Role == review.RoleMachine {
 		return Account{}, claims{}, notLoggedIn()
 	}
+	a.see(ctx, session)
 	return account, c, nil
 }
 
@@ -358,7 +405,7 @@ func (a *Accounts) Logout(ctx context.Context, token string) error {
 
 // LogoutEverywhere ends all logins of a person, on every device.
 func (a *Accounts) LogoutEverywhere(ctx context.Context, person string) error {
-	return a.store.EndSessions(ctx, person)
+	return a.store.EndSessions(ctx, person, "")
 }
 
 // SetPassword gives an account a new password and ends all its logins.
@@ -440,7 +487,7 @@ func (a *Accounts) Erase(ctx context.Context, login, reason string) error {
 	if err != nil {
 		return err
 	}
-	return a.done(ctx, PersonErased, account.Person, a.store.ErasePerson(ctx, account.Person, reason))
+	return a.done(ctx, PersonErased, account.Person, a.store.ErasePerson(ctx, review.Actor{}, account.Person, reason))
 }
 
 // Named is the account of a login, however it is written.
@@ -457,11 +504,20 @@ func (a *Accounts) change(ctx context.Context, login string, what Happening, c A
 	if err != nil {
 		return err
 	}
+	return a.apply(ctx, account, what, c)
+}
+
+// apply makes a change of an account, if it may be made of one of its role.
+func (a *Accounts) apply(ctx context.Context, account Account, what Happening, c AccountChange) error {
 	switch {
 	case account.Role == review.RoleMachine && (c.Role != nil || c.PasswordHash != nil):
-		return review.Errorf(review.KindConflict, "%q is a machine: it has tokens in place of a password, and its role stays. Nothing was changed.", login)
+		return isMachine(account)
 	case c.Role != nil && account.Families != "": // they are a reviewer's
 		c.Families = new(review.Families)
 	}
 	return a.done(ctx, what, account.Login, a.store.ChangeAccount(ctx, account.Person, c))
+}
+
+func isMachine(account Account) error {
+	return review.Errorf(review.KindConflict, "%q is a machine: it has tokens in place of a password, and its role stays. Nothing was changed.", account.Login)
 }

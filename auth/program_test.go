@@ -19,7 +19,7 @@ import (
 // program logs in as a program does.
 func (c *club) program(t *testing.T, login string) auth.Pair {
 	t.Helper()
-	pair, err := c.LoginProgram(t.Context(), login, password, address)
+	pair, err := c.LoginProgram(t.Context(), login, password, "", auth.Client{Address: address})
 	require.NoError(t, err)
 	return pair
 }
@@ -284,7 +284,7 @@ func FuzzSecrets(f *testing.F) {
 	require.NoError(f, err)
 	account, err := accounts.Create(f.Context(), "cora", "Cora", review.RoleCurator, password)
 	require.NoError(f, err)
-	pair, err := accounts.LoginProgram(f.Context(), "cora", password, address)
+	pair, err := accounts.LoginProgram(f.Context(), "cora", password, "", auth.Client{Address: address})
 	require.NoError(f, err)
 	secret, _, err := accounts.GiveMachineToken(f.Context(), account.Actor(), auth.MachineForm{Name: "M", Purpose: "p", Scopes: review.AllScopes, Days: 1})
 	require.NoError(f, err)

@@ -49,14 +49,18 @@ func digestOf(secret string) string {
 	return hex.EncodeToString(sum[:])
 }
 
-// LoginProgram is Login for a program: a token for AccessLife, and one to have the next with, until ProgramLife has gone by.
-func (a *Accounts) LoginProgram(ctx context.Context, login, password, clientIP string) (Pair, error) {
-	account, err := a.proven(ctx, login, password, clientIP)
+// LoginProgram is Login for a program: a token for AccessLife, and one to have the next with, until ProgramLife has gone by. An account
+// that asks for a second factor takes a one-time code, or a recovery code, besides; others pass over it.
+func (a *Accounts) LoginProgram(ctx context.Context, login, password, code string, from Client) (Pair, error) {
+	account, err := a.withPassword(ctx, login, password, from.Address)
+	if err == nil && account.SecondFactor {
+		err = a.programCode(ctx, account, code, from)
+	}
 	if err != nil {
 		return Pair{}, err
 	}
-	token, session, err := a.begin(ctx, account, accessType)
-	if err := a.told(err, account, clientIP); err != nil {
+	token, session, err := a.begin(ctx, account, accessType, from)
+	if err := a.told(err, account, from.Address); err != nil {
 		return Pair{}, err
 	}
 	first := "rr_" + rand.Text()
@@ -64,6 +68,13 @@ func (a *Accounts) LoginProgram(ctx context.Context, login, password, clientIP s
 		return Pair{}, err
 	}
 	return a.pair(token, first, session, account), nil
+}
+
+func (a *Accounts) programCode(ctx context.Context, account Account, code string, from Client) error {
+	if code == "" {
+		return secondFactorAsked()
+	}
+	return a.proveCode(ctx, account, code, from)
 }
 
 // Refresh gives the next pair for a refresh token, which counts no more from then on. One that was used before ends the login: two

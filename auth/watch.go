@@ -12,7 +12,10 @@ const (
 	AccountEnded  Outcome = "account disabled"
 	TooOften      Outcome = "too many attempts"
 	// UsedBefore: somebody has used a refresh token a second time, so that its login was ended.
-	UsedBefore Outcome = "refresh token used twice"
+	UsedBefore    Outcome = "refresh token used twice"
+	WrongCode     Outcome = "wrong second factor"
+	WrongPasskey  Outcome = "wrong passkey"
+	PasswordReset Outcome = "password set by a link"
 )
 
 // Attempt is an attempt to log in, as whoever watches over the accounts is told of it.

@@ -11,6 +11,7 @@ import (
 
 	"revidit/auth"
 	"revidit/review"
+	"revidit/review/jobs"
 )
 
 // accountRow is a row of accounts. Name and role stand in people.
@@ -22,13 +23,15 @@ type accountRow struct {
 	Disabled     bool
 	CreatedAt    instant `gorm:"autoCreateTime:false"`
 	Language     string
+	SeenAt       *instant
+	SecondFactor bool
 }
 
 func (accountRow) TableName() string { return "accounts" }
 
 func toAccountRow(a auth.Account) (accountRow, personRow) {
 	return accountRow{Person: a.Person, Login: loginKey(a.Login), PasswordHash: a.PasswordHash, Version: a.Version,
-			Disabled: a.Disabled, CreatedAt: instantOf(a.CreatedAt), Language: a.Language},
+			Disabled: a.Disabled, CreatedAt: instantOf(a.CreatedAt), Language: a.Language, SeenAt: instantOrNull(a.SeenAt), SecondFactor: a.SecondFactor},
 		personRow{ID: a.Person, Name: a.Name, Role: a.Role, Families: a.Families}
 }
 
@@ -47,7 +50,7 @@ type accountLine struct {
 func (r accountLine) fromRow() auth.Account {
 	a := r.Account
 	return auth.Account{Person: a.Person, Name: r.Name, Login: a.Login, Role: r.Role, PasswordHash: a.PasswordHash,
-		Version: a.Version, Disabled: a.Disabled, CreatedAt: a.CreatedAt.Time, Language: a.Language, Families: r.Families}
+		Version: a.Version, Disabled: a.Disabled, CreatedAt: a.CreatedAt.Time, Language: a.Language, SeenAt: timeOrNil(a.SeenAt), SecondFactor: a.SecondFactor, Families: r.Families}
 }
 
 func (db *DB) accounts(ctx context.Context) *gorm.DB { return accountsIn(db.read(ctx)) }
@@ -77,29 +80,55 @@ func (db *DB) AccountByPerson(ctx context.Context, person string) (auth.Account,
 // CreateAccount implements auth.Store. A person who is known already, such as the determiner of an old slip, is taken
 // over.
 func (db *DB) CreateAccount(ctx context.Context, a auth.Account) error {
+	return db.changeAccount(ctx, func(tx *gorm.DB) error { return storeAccount(tx, theProgram, a) })
+}
+
+// storeAccount stores a new account with its person.
+func storeAccount(tx *gorm.DB, by review.Actor, a auth.Account) error {
 	account, person := toAccountRow(a)
-	err := db.write(ctx, func(tx *gorm.DB) error {
-		if err := storePeople(tx, []personRow{person}); err != nil {
-			return err
-		}
-		if err := insert(tx, "an account", []accountRow{account}); err != nil {
-			return err
-		}
-		return recordAccount(tx, theProgram, a.Person, a.CreatedAt, &review.AccountAdded{Role: a.Role})
-	})
+	err := storePeople(tx, []personRow{person})
 	if err == nil {
-		db.sequencer.wake()
+		err = insert(tx, "an account", []accountRow{account})
 	}
 	if errors.Is(err, gorm.ErrDuplicatedKey) {
 		return review.Errorf(review.KindConflict, "There is an account with the login %q, or one of this person, already. Nothing was stored; choose another login.", account.Login)
 	}
+	if err != nil {
+		return err
+	}
+	return recordAccount(tx, by, a.Person, a.CreatedAt, &review.AccountAdded{Role: a.Role})
+}
+
+// changeAccount is a transaction that leaves events of accounts.
+func (db *DB) changeAccount(ctx context.Context, steps func(tx *gorm.DB) error) error {
+	err := db.write(ctx, steps)
+	if err == nil {
+		db.sequencer.wake()
+	}
 	return err
+}
+
+// lockAccount keeps an account from changing before the transaction ends, so that no two write the same event of it. It raises the
+// version, by which a login that is beginning sees that something has changed.
+func lockAccount(tx *gorm.DB, person string) error {
+	result := byID(tx.Model(&accountRow{}), "person", person).Update("version", gorm.Expr("version + 1"))
+	if result.Error != nil {
+		return fmt.Errorf("lock an account: %w", result.Error)
+	}
+	if result.RowsAffected == 0 {
+		return review.Errorf(review.KindNotFound, "Person %s has no account. Nothing was changed.", person)
+	}
+	return nil
 }
 
 // ChangeAccount implements auth.Store. Nothing that was read before is written, so that of two who change an account at the
 // same time neither undoes what the other did.
 func (db *DB) ChangeAccount(ctx context.Context, person string, c auth.AccountChange) error {
-	err := db.write(ctx, func(tx *gorm.DB) error {
+	by, asked := c.By, false
+	if by.Person == "" {
+		by = theProgram
+	}
+	err := db.changeAccount(ctx, func(tx *gorm.DB) (err error) {
 		result := byID(tx.Model(&accountRow{}), "person", person).Updates(changedColumns(c))
 		if result.Error != nil {
 			return fmt.Errorf("change an account: %w", result.Error)
@@ -108,7 +137,7 @@ func (db *DB) ChangeAccount(ctx context.Context, person string, c auth.AccountCh
 			return review.Errorf(review.KindNotFound, "Person %s has no account. Nothing was changed.", person)
 		}
 		if c.EndSessions {
-			if err := endSessions(tx, person); err != nil {
+			if err := endSessions(tx, person, c.KeepSession); err != nil {
 				return err
 			}
 		}
@@ -122,12 +151,27 @@ func (db *DB) ChangeAccount(ctx context.Context, person string, c auth.AccountCh
 				return fmt.Errorf("name a reviewer for families: %w", err)
 			}
 		}
-		return recordAccount(tx, orProgram(c.By), person, tx.NowFunc(), accountEvents(c)...)
+		if err := recordAccount(tx, by, person, tx.NowFunc(), accountEvents(c)...); err != nil {
+			return err
+		}
+		asked, err = db.post(ctx, tx, c.Letter)
+		return err
 	})
-	if err == nil {
-		db.sequencer.wake()
+	if err == nil && asked {
+		db.queue.wake()
 	}
 	return err
+}
+
+// post stores a letter, where there is one, with the job that sends it.
+func (db *DB) post(ctx context.Context, tx *gorm.DB, letter *review.Letter) (asked bool, err error) {
+	if letter == nil {
+		return false, nil
+	}
+	if err := storeLetters(tx, []review.Letter{*letter}); err != nil {
+		return false, err
+	}
+	return db.askAll(ctx, tx, []jobs.Job{jobs.Mail()})
 }
 
 func changedColumns(c auth.AccountChange) map[string]any {
@@ -150,6 +194,23 @@ func (db *DB) FindAccounts(ctx context.Context) ([]auth.Account, error) {
 	accounts := []auth.Account{}
 	for _, row := range rows {
 		accounts = append(accounts, row.fromRow())
+	}
+	return accounts, nil
+}
+
+// AccountsOf implements auth.Store.
+func (db *DB) AccountsOf(ctx context.Context, persons []string) ([]auth.Account, error) {
+	var rows []accountLine
+	persons = storableIDs(persons)
+	if len(persons) == 0 {
+		return nil, nil
+	}
+	if err := db.accounts(ctx).Where("a.person IN ?", persons).Scan(&rows).Error; err != nil {
+		return nil, fmt.Errorf("read accounts: %w", err)
+	}
+	accounts := make([]auth.Account, len(rows))
+	for i, row := range rows {
+		accounts[i] = row.fromRow()
 	}
 	return accounts, nil
 }

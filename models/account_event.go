@@ -13,10 +13,14 @@ import (
 // recordAccount writes what has happened to an account into its stream, in the transaction that changes it. The account is
 // changed first, which locks it, so that no two write the same event.
 func recordAccount(tx *gorm.DB, by review.Actor, person string, at time.Time, changes ...review.Change) error {
-	if !storable(person) || len(changes) == 0 {
+	return recordIn(tx, by, review.AccountStream(person), at, changes...)
+}
+
+// recordIn is recordAccount for any stream that is locked so.
+func recordIn(tx *gorm.DB, by review.Actor, stream string, at time.Time, changes ...review.Change) error {
+	if !storable(stream) || len(changes) == 0 {
 		return nil
 	}
-	stream := review.AccountStream(person)
 	var last []eventRow
 	if err := tx.Where("stream = ?", stream).Order("seq DESC").Limit(1).Find(&last).Error; err != nil {
 		return fmt.Errorf("read what has happened to an account: %w", err)

@@ -41,6 +41,15 @@ func (db *DB) Expire(ctx context.Context, past service.Expiry) (gone int, err er
 			func() (int, error) {
 				return expireRows[sessionRow](db, tx, outdated{"logins that have run out", []string{"id"}, "expires_at", instantOf(past.Sessions)})
 			},
+			func() (int, error) {
+				return expireRows[accountLinkRow](db, tx, outdated{"links of accounts", []string{"id"}, "expires_at", instantOf(past.Links)})
+			},
+			func() (int, error) {
+				return expireRows[resetRequestRow](db, tx, outdated{"what was asked for another password", []string{"id"}, "made_at", instantOf(past.Links)})
+			},
+			func() (int, error) {
+				return expireRows[loginStepRow](db, tx, outdated{"logins that were never ended", []string{"digest"}, "expires_at", instantOf(past.Sessions)})
+			},
 			// Counts of attempts that say nothing any more.
 			func() (int, error) {
 				return expireRows[attemptRow](db, tx, outdated{"forgotten attempts to log in", []string{"key"}, "until", past.Sessions.UnixMicro()})

@@ -199,8 +199,12 @@ func (db *DB) EndLetter(ctx context.Context, l review.Letter) error {
 		if err != nil {
 			return err
 		}
-		return tx.Model(&letterRow{}).Where("id = ?", l.ID).
+		err = tx.Model(&letterRow{}).Where("id = ?", l.ID).
 			Updates(map[string]any{"next_at": row.NextAt, "sent_at": row.SentAt, "fault": row.Fault}).Error
+		if err == nil && l.NextAt == nil { // what was typed has done what it was typed for
+			err = byID(tx, "id", l.ID).Delete(&resetRequestRow{}).Error
+		}
+		return err
 	})
 	if err != nil {
 		return fmt.Errorf("note what has become of a letter: %w", err)

@@ -77,9 +77,18 @@ func (db *DB) DisabledOwners(ctx context.Context, most int) ([]string, error) {
 
 // ErasePerson empties a person's name and removes their account, login and password and address included, and drafts, kept
 // forms and news, which nobody else can read. Their acts stay in the history under the id, which by itself tells nothing. It cannot be undone.
-func (db *DB) ErasePerson(ctx context.Context, id, reason string) error {
+func (db *DB) ErasePerson(ctx context.Context, by review.Actor, id, reason string) error {
+	if by.Person == "" {
+		by = theProgram
+	}
 	err := db.write(ctx, func(tx *gorm.DB) error {
-		if err := endSessions(tx, id); err != nil {
+		if err := endSessions(tx, id, ""); err != nil {
+			return err
+		}
+		if err := eraseAsked(tx, id); err != nil { // while it is known what it may have been
+			return err
+		}
+		if err := eraseFactors(tx, id); err != nil { // which refer to the account
 			return err
 		}
 		if err := byID(tx, "person", id).Delete(&machineTokenRow{}).Error; err != nil {
@@ -112,6 +121,9 @@ func (db *DB) ErasePerson(ctx context.Context, id, reason string) error {
 		if err := byID(tx, "person", id).Delete(&visitRow{}).Error; err != nil {
 			return fmt.Errorf("remove the first visit: %w", err)
 		}
+		if err := byID(tx, "person", id).Delete(&accountLinkRow{}).Error; err != nil {
+			return fmt.Errorf("remove links of the account: %w", err)
+		}
 		result := byID(tx.Model(&personRow{}), "id", id).Updates(map[string]any{"name": "", "role": "", "families": ""})
 		if result.Error != nil {
 			return fmt.Errorf("erase the name: %w", result.Error)
@@ -119,7 +131,7 @@ func (db *DB) ErasePerson(ctx context.Context, id, reason string) error {
 		if result.RowsAffected == 0 {
 			return review.Errorf(review.KindNotFound, "There is no person %s. Nothing was erased.", id)
 		}
-		return recordAccount(tx, theProgram, id, tx.NowFunc(), &review.PersonErased{Reason: reason})
+		return recordAccount(tx, by, id, tx.NowFunc(), &review.PersonErased{Reason: reason})
 	})
 	if err == nil {
 		db.sequencer.wake()

@@ -295,7 +295,7 @@ func TestAccountsHaveAHistory(t *testing.T) {
 			require.NoError(t, db.ChangeAccount(ctx, "p1", auth.AccountChange{Disabled: new(true), Reason: "left the club", EndSessions: true}))
 			require.NoError(t, db.ChangeAccount(ctx, "p1", auth.AccountChange{Disabled: new(false)}))
 			require.NoError(t, db.ChangeAccount(ctx, "p1", auth.AccountChange{PasswordHash: &hash}))
-			require.NoError(t, db.ErasePerson(ctx, "p1", "asked for it"))
+			require.NoError(t, db.ErasePerson(ctx, review.Actor{}, "p1", "asked for it"))
 			require.Error(t, db.ChangeAccount(ctx, "p1", auth.AccountChange{Disabled: new(true)}), "and nothing of what was refused")
 			events, err := db.Events(ctx, review.AccountStream("p1"))
 			require.NoError(t, err)

@@ -6,10 +6,8 @@ import (
 	"time"
 
 	"gorm.io/gorm"
-	"gorm.io/gorm/clause"
 
 	"revidit/auth"
-	"revidit/migrations"
 	"revidit/review"
 )
 
@@ -19,34 +17,85 @@ type sessionRow struct {
 	Person    string
 	CreatedAt instant `gorm:"autoCreateTime:false"`
 	ExpiresAt instant
+	SeenAt    instant
+	Browser   string
 }
 
 func (sessionRow) TableName() string { return "sessions" }
+
+func toSessionRow(s auth.Session) sessionRow {
+	row := sessionRow{ID: s.ID, Person: s.Person, CreatedAt: instantOf(s.CreatedAt), ExpiresAt: instantOf(s.ExpiresAt), SeenAt: instantOf(s.SeenAt), Browser: s.Browser}
+	if s.SeenAt.Before(s.CreatedAt) { // it counts as used when it begins
+		row.SeenAt = row.CreatedAt
+	}
+	return row
+}
+
+func (r sessionRow) fromRow() auth.Session {
+	return auth.Session{ID: r.ID, Person: r.Person, CreatedAt: r.CreatedAt.Time, ExpiresAt: r.ExpiresAt.Time, SeenAt: r.SeenAt.Time, Browser: r.Browser}
+}
 
 // CreateSession implements auth.Store. The account is kept from changing until the session is stored, so that whoever
 // disables it, or changes the password, finds the session to end.
 func (db *DB) CreateSession(ctx context.Context, s auth.Session, version int) error {
 	return db.write(ctx, func(tx *gorm.DB) error {
-		query := byID(tx, "person", s.Person).Where("version = ? AND disabled = ?", version, false)
-		if db.dialect == migrations.Postgres { // SQLite has one writer anyway
-			query = query.Clauses(clause.Locking{Strength: "SHARE"})
+		query := byID(tx.Model(&accountRow{}), "person", s.Person).Where("version = ? AND disabled = ?", version, false)
+		row := toSessionRow(s)
+		result := query.Update("seen_at", row.SeenAt) // which locks it
+		if result.Error != nil {
+			return fmt.Errorf("note that an account is used: %w", result.Error)
 		}
-		if _, err := find[accountRow](query, "The account has changed since, or is gone. Nothing was stored."); err != nil {
-			return err
+		if result.RowsAffected == 0 {
+			return review.Errorf(review.KindNotFound, "The account has changed since, or is gone. Nothing was stored.")
 		}
-		return insert(tx, "a session", []sessionRow{{ID: s.ID, Person: s.Person, CreatedAt: instantOf(s.CreatedAt), ExpiresAt: instantOf(s.ExpiresAt)}})
+		return insert(tx, "a session", []sessionRow{row})
 	})
 }
 
+// sessionLine is a session joined with its account and person.
+type sessionLine struct {
+	Line    accountLine `gorm:"embedded"`
+	Session sessionRow  `gorm:"embedded;embeddedPrefix:s_"`
+}
+
 // AccountBySession implements auth.Store.
-func (db *DB) AccountBySession(ctx context.Context, id string, now time.Time) (auth.Account, error) {
+func (db *DB) AccountBySession(ctx context.Context, id string, now, idle time.Time) (auth.Account, auth.Session, error) {
 	query := db.accounts(ctx).Joins("JOIN sessions AS s ON s.person = a.person").
-		Where("s.expires_at > ? AND a.disabled = ?", instantOf(now), false)
-	row, err := find[accountLine](byID(query, "s.id", id), "There is no such session.")
+		Select("a.*, p.name, p.role, s.id AS s_id, s.person AS s_person, s.created_at AS s_created_at, s.expires_at AS s_expires_at, s.seen_at AS s_seen_at, s.browser AS s_browser").
+		Where("s.expires_at > ? AND s.seen_at >= ? AND a.disabled = ?", instantOf(now), instantOf(idle), false)
+	row, err := find[sessionLine](byID(query, "s.id", id), "There is no such session.")
 	if err != nil {
-		return auth.Account{}, err
+		return auth.Account{}, auth.Session{}, err
 	}
-	return row.fromRow(), nil
+	return row.Line.fromRow(), row.Session.fromRow(), nil
+}
+
+// SeeSession implements auth.Store. Of two requests at the same time one writes.
+func (db *DB) SeeSession(ctx context.Context, s auth.Session, at, since time.Time) error {
+	return db.write(ctx, func(tx *gorm.DB) error {
+		result := byID(tx.Model(&sessionRow{}), "id", s.ID).Where("seen_at <= ?", instantOf(since)).Update("seen_at", instantOf(at))
+		if result.Error == nil && result.RowsAffected > 0 {
+			result = byID(tx.Model(&accountRow{}), "person", s.Person).Update("seen_at", instantOf(at))
+		}
+		if result.Error != nil {
+			return fmt.Errorf("note that a login is used: %w", result.Error)
+		}
+		return nil
+	})
+}
+
+// Sessions implements auth.Store.
+func (db *DB) Sessions(ctx context.Context, person string, now, idle time.Time) ([]auth.Session, error) {
+	var rows []sessionRow
+	err := byID(db.read(ctx), "person", person).Where("expires_at > ? AND seen_at >= ?", instantOf(now), instantOf(idle)).Order("seen_at DESC, id").Find(&rows).Error
+	if err != nil {
+		return nil, fmt.Errorf("list logins: %w", err)
+	}
+	sessions := []auth.Session{}
+	for _, row := range rows {
+		sessions = append(sessions, row.fromRow())
+	}
+	return sessions, nil
 }
 
 // EndSession implements auth.Store.
@@ -58,12 +107,12 @@ func (db *DB) EndSession(ctx context.Context, id string) error {
 }
 
 // EndSessions implements auth.Store.
-func (db *DB) EndSessions(ctx context.Context, person string) error {
-	return endSessions(db.gorm.WithContext(ctx), person)
+func (db *DB) EndSessions(ctx context.Context, person, keep string) error {
+	return endSessions(db.gorm.WithContext(ctx), person, keep)
 }
 
-func endSessions(tx *gorm.DB, person string) error {
-	if err := byID(tx, "person", person).Delete(&sessionRow{}).Error; err != nil {
+func endSessions(tx *gorm.DB, person, keep string) error {
+	if err := byID(tx, "person", person).Where("id <> ?", keep).Delete(&sessionRow{}).Error; err != nil {
 		return fmt.Errorf("end the sessions of a person: %w", err)
 	}
 	return nil
@@ -116,13 +165,30 @@ func (db *DB) UseRefresh(ctx context.Context, digest string, next auth.Refresh) 
 		if account.Disabled || !held.ExpiresAt.After(now.Time) {
 			return review.Errorf(review.KindNotFound, "There is no such session.")
 		}
-		s = auth.Session{ID: held.ID, Person: held.Person, CreatedAt: held.CreatedAt.Time, ExpiresAt: held.ExpiresAt.Time}
+		// A program is idle between two of its refresh tokens, however long that takes.
+		if err := tx.Model(&sessionRow{}).Where("id = ?", held.ID).Update("seen_at", now).Error; err != nil {
+			return fmt.Errorf("note that a login is used: %w", err)
+		}
+		s = auth.Session{ID: held.ID, Person: held.Person, CreatedAt: held.CreatedAt.Time, ExpiresAt: held.ExpiresAt.Time, SeenAt: now.Time, Browser: held.Browser}
 		return insert(tx, "a refresh token", []refreshRow{{Digest: next.Digest, Session: held.ID, CreatedAt: now}})
 	})
 	if err == nil {
 		err = again
 	}
 	return s, account, err
+}
+
+// EndSessionsBy implements auth.Store.
+func (db *DB) EndSessionsBy(ctx context.Context, by review.Actor, person, reason string) error {
+	return db.changeAccount(ctx, func(tx *gorm.DB) error {
+		if err := lockAccount(tx, person); err != nil {
+			return err
+		}
+		if err := endSessions(tx, person, ""); err != nil {
+			return err
+		}
+		return recordAccount(tx, by, person, tx.NowFunc(), &review.SessionsEnded{Reason: reason})
+	})
 }
 
 // attemptRow is a row of login_attempts.

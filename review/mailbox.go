@@ -152,7 +152,19 @@ const (
 	LetterDigest LetterKind = "digest"
 	// LetterConfirm asks the reader of an address whether it is theirs. Made where somebody chooses an address.
 	LetterConfirm LetterKind = "confirm"
+	// LetterInvitation brings the link of an invitation to the address that stands with it. Made where somebody invites.
+	LetterInvitation LetterKind = "invitation"
+	// LetterReset brings links for another password to where somebody has asked for them. Made for whatever was typed there, with the
+	// id of what was asked and of no person: whether anybody is meant is looked up when it is sent.
+	LetterReset LetterKind = "reset"
+	// LetterPassword tells a person that another password was set.
+	LetterPassword LetterKind = "password-set"
 )
+
+// OfAccount says whether a letter is about an account, and so is sent whatever its person has chosen to be sent.
+func (k LetterKind) OfAccount() bool {
+	return k == LetterInvitation || k == LetterReset || k == LetterPassword
+}
 
 // LetterFault says why a letter was not sent; the words of the mail server go to the log.
 type LetterFault string

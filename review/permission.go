@@ -114,6 +114,7 @@ var rules = []rule{
 	{action: ActReadPerson, roles: curators, whose: OfAny},
 	{action: ActReadLedger, roles: curators, whose: OfAny},
 	{action: ActProve, roles: curators, whose: OfAny},
+	{action: ActKeepAccounts, roles: curators, whose: OfAny},
 	{action: ActKeepReviewers, roles: curators, whose: OfAny},
 	{action: ActKeepMachines, roles: curators, whose: OfAny},
 

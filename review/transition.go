@@ -70,6 +70,7 @@ const (
 	ActHandOver      Action = "hand-over"      // write what the collection holds into an archive for others
 	ActTakeIn        Action = "take-in"        // take in specimens from a file of somebody else, and undo that
 	ActVouch         Action = "vouch"          // vouch for a level of verification or a type status
+	ActKeepAccounts  Action = "keep-accounts"  // invite people, end their logins, suspend them, hand over links
 	ActPublish       Action = "publish"        // let everybody see photos of a specimen, or take them back
 )
 
@@ -134,6 +135,7 @@ var actionWords = map[Action]string{
 	ActReassess:    "tell what a change would do",
 	ActBeginSeries: "begin a series with a mentor", ActMentor: "mentor this series",
 	ActHandOver: "write an archive for others", ActTakeIn: "take in specimens from a file", ActVouch: "vouch for a determination", ActPublish: "publish photos",
+	ActKeepAccounts: "keep accounts",
 }
 
 // Forbidden says to an actor that no rule admits them, and why where it is known.

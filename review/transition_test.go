@@ -151,6 +151,7 @@ func TestMayWithoutStatus(t *testing.T) {
 		{ActReadPeople, "member keeper reviewer curator"},
 		{ActReadSelf, "member keeper reviewer curator machine"},
 		{ActReadSpecimen, "member keeper reviewer curator machine"},
+		{ActKeepAccounts, "curator"},
 	} {
 		for who, actor := range actors() {
 			role, _, _ := strings.Cut(who, "/")

@@ -33,6 +33,7 @@ func (s *Server) registerAPI(r *gin.Engine) {
 	a := &api{Server: s, doors: humagin.NewWithGroup(r, group, s.apiConfig()), importing: make(chan struct{}, 1)}
 	a.doors.UseMiddleware(a.requireLogin)
 	a.registerSessions()
+	a.registerAccounts()
 	a.registerPhotos(group)
 	a.registerSubmissions()
 	a.registerActs()
@@ -155,6 +156,10 @@ func (a *api) requireLogin(ctx huma.Context, next func(huma.Context)) {
 // somebody says whether anybody is logged in, and answers 401 where nobody is.
 func (a *api) somebody(c *gin.Context) bool {
 	if actorOf(c).Person != "" {
+		if s := a.Server; s.needsSecond(c) && !strings.HasPrefix(c.FullPath(), apiPrefix+"/me") && c.FullPath() != apiPrefix+"/sessions" {
+			a.fail(c, review.Errorf(review.KindForbidden, "This server asks curators for a second factor, and your login has none. Nothing was changed; set one up on the page My login."))
+			return false
+		}
 		return true
 	}
 	a.fail(c, review.Errorf(review.KindUnknownActor, "You are not logged in, or the login has ended. Nothing was changed; get a token from POST %s/sessions and send it as a bearer token.", apiPrefix))
@@ -195,6 +200,8 @@ type Caller struct {
 	actor   review.Actor
 	login   string
 	address string
+	token   string // by which the caller is logged in
+	base    string // where the pages are found
 }
 
 func (c *Caller) sender() review.Actor { return c.actor }
@@ -203,6 +210,8 @@ func (c *Caller) sender() review.Actor { return c.actor }
 func (c *Caller) Resolve(ctx huma.Context) []error {
 	from := humagin.Unwrap(ctx)
 	c.actor, c.login, c.address = actorOf(from), from.GetString(keyLogin), from.ClientIP()
+	s := from.MustGet(keyServer).(*Server)
+	c.token, c.base = s.tokenOf(from), s.baseURL(from)
 	return nil
 }
 

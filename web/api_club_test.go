@@ -46,8 +46,8 @@ type apiClub struct {
 	// fixed numbers everything and stops the clock, so that two clubs in which the same was done are the same.
 	fixed *fixture
 
-	mu     sync.Mutex
-	tokens map[string]string
+	mu              sync.Mutex
+	tokens, cookies map[string]string
 }
 
 const clubPassword = "a long enough password"
@@ -106,7 +106,7 @@ func (f *fixture) person(login string) string {
 func newClub(t *testing.T, fixed *fixture, tables []*diagnosis.Tables, options ...func(*Config, *auth.Options)) *apiClub {
 	t.Helper()
 	db := modelstest.SQLite(t)
-	club := &apiClub{t: t, log: &bytes.Buffer{}, tokens: map[string]string{}, people: map[string]string{}, fixed: fixed}
+	club := &apiClub{t: t, log: &bytes.Buffer{}, tokens: map[string]string{}, cookies: map[string]string{}, people: map[string]string{}, fixed: fixed}
 	config := Config{Service: service.NewService(db, &blob.Mem{}, service.NewLibrary(tables...), fixed.options(func() string { return club.seed })),
 		Log: slog.New(slog.NewTextHandler(club.log, nil)), Version: "test", UploadsPerMinute: 1_000_000, DraftsPerMinute: 1_000_000}
 	limits := auth.Options{Cheap: true, Limits: auth.Limits{PerAddress: auth.Limit{Burst: 1000, Every: time.Second}}}
@@ -147,19 +147,24 @@ func (c *apiClub) token(who string) string {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	if c.tokens[who] == "" {
-		pair, err := c.server.Accounts.LoginProgram(c.t.Context(), who, clubPassword, "192.0.2.7")
+		pair, err := c.server.Accounts.LoginProgram(c.t.Context(), who, clubPassword, "", auth.Client{Address: "192.0.2.7"})
 		require.NoError(c.t, err)
 		c.tokens[who] = pair.Access
 	}
 	return c.tokens[who]
 }
 
-// cookie is the login of somebody in a browser.
+// cookie is the login of somebody in a browser: the one of before where it still is one, so that tests log in less often than anybody may.
 func (c *apiClub) cookie(who string) string {
 	c.t.Helper()
-	token, _, err := c.server.Accounts.Login(c.t.Context(), who, clubPassword, "192.0.2.7")
-	require.NoError(c.t, err)
-	return "revidit=" + token
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	if _, err := c.server.Accounts.Actor(c.t.Context(), c.cookies[who]); err != nil {
+		token, _, err := c.server.Accounts.Login(c.t.Context(), who, clubPassword, "192.0.2.7")
+		require.NoError(c.t, err)
+		c.cookies[who] = token
+	}
+	return "revidit=" + c.cookies[who]
 }
 
 // reply is an answer of the API.

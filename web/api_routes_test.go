@@ -138,6 +138,22 @@ var routeCases = []routeCase{
 	{"POST", "/news/read", map[string]any{"until": "2026-05-01T00:00:00Z"}, 200, 200, 200},
 	{"GET", "/me/mail", nil, 200, 200, 200},
 	{"PUT", "/me/mail", map[string]any{"address": "a@b.example", "rhythm": "daily", "codes": []string{"returned"}}, 200, 200, 200},
+	{"GET", "/me/sessions", nil, 200, 200, 200},
+	{"DELETE", "/me/sessions/none", nil, 404, 404, 404},
+	{"PUT", "/me/password", map[string]any{"present": "not it", "password": "elytra are hardened wings"}, 400, 400, 400},
+	{"GET", "/invitations", nil, 403, 403, 200},
+	{"POST", "/invitations", map[string]any{"role": "member"}, 403, 403, 201},
+	{"POST", "/invitations/none/link", nil, 403, 403, 404},
+	{"POST", "/invitations/none/taking-back", nil, 403, 403, 404},
+	{"GET", "/people/none/account", nil, 403, 403, 404},
+	{"POST", "/people/none/account/suspension", reason, 403, 403, 404},
+	{"POST", "/people/none/account/readmission", reason, 403, 403, 404},
+	{"POST", "/people/none/account/role", map[string]any{"role": "member", "reason": "asked"}, 403, 403, 404},
+	{"POST", "/people/none/account/logins-end", reason, 403, 403, 404},
+	{"POST", "/people/none/account/second-factor-removal", reason, 403, 403, 404},
+	{"POST", "/people/none/account/holds-end", nil, 403, 403, 204}, // nobody holds nothing
+	{"POST", "/people/none/account/erasure", map[string]any{"login": "none", "reason": "asked"}, 403, 403, 404},
+	{"POST", "/people/none/account/link", nil, 403, 403, 404},
 	{"DELETE", "/sessions", nil, 204, 204, 204},
 }
 
@@ -153,7 +169,7 @@ func wordedByTest(body any) bool { _, ok := body.(string); return ok }
 func (r routeCase) template() string {
 	path, _, _ := strings.Cut(r.path, "?")
 	return strings.NewReplacer("{specimen}", "{id}", "{photo}/display", "{id}/{size}", "/Elateridae", "/{name}", "/ventrites", "/{id}",
-		"/eyes/notched.svg", "/{character}/{file}", "/small-test-group", "/{group}", "/people/none", "/people/{id}", "/people/{reviewer}", "/people/{id}", "/machines/tokens/none", "/machines/tokens/{id}", "/searches/none", "/searches/{id}", "/sheets/none", "/sheets/{id}", "{release}", "{hash}", "{change}", "{id}", "{series}", "{id}", "{reassessment}", "{key}", "/intakes/{intake}", "/intakes/{intake}").Replace(path)
+		"/eyes/notched.svg", "/{character}/{file}", "/small-test-group", "/{group}", "/people/none", "/people/{id}", "/me/sessions/none", "/me/sessions/{id}", "/invitations/none", "/invitations/{invitation}", "/people/{reviewer}", "/people/{id}", "/machines/tokens/none", "/machines/tokens/{id}", "/searches/none", "/searches/{id}", "/sheets/none", "/sheets/{id}", "{release}", "{hash}", "{change}", "{id}", "{series}", "{id}", "{reassessment}", "{key}", "/intakes/{intake}", "/intakes/{intake}").Replace(path)
 }
 
 // ginPath is the path of a case as the router has it.

@@ -18,6 +18,7 @@ type loginInput struct {
 	Body struct {
 		Login    string `json:"login" minLength:"1" maxLength:"200"`
 		Password string `json:"password" minLength:"1" maxLength:"1000"`
+		Code     string `json:"code,omitempty" maxLength:"40" doc:"A one-time code, or a recovery code, of an account that asks for a second factor"`
 	}
 }
 
@@ -78,7 +79,7 @@ func (a *api) registerSessions() {
 }
 
 func (a *api) logIn(ctx context.Context, in *loginInput) (*loginOutput, error) {
-	pair, err := a.Accounts.LoginProgram(ctx, in.Body.Login, in.Body.Password, in.address)
+	pair, err := a.Accounts.LoginProgram(ctx, in.Body.Login, in.Body.Password, in.Body.Code, auth.Client{Address: in.address})
 	return sessionOf(pair, err)
 }
 

@@ -75,6 +75,9 @@ func (c *apiClub) tellOn(s story) service.SubmissionView {
 	return c.call("rolf", "POST", at(v, "/reviews"), map[string]any{"verdicts": []any{verdict}, "opinion": s.opinion}).is(http.StatusOK).view()
 }
 
+// ownLogins tell ids and times of the logins of who looks, which differ by chance, and nothing of any submission.
+var ownLogins = []string{"/account", "/account/codes", apiPrefix + "/me/sessions"}
+
 // asking are all addresses that answer GET, with what somebody could know put in, and with filters that ask for names.
 func (c *apiClub) asking(v service.SubmissionView) []string {
 	submissions := []string{v.Submission.ID}
@@ -83,7 +86,7 @@ func (c *apiClub) asking(v service.SubmissionView) []string {
 	}
 	var paths []string
 	for _, r := range c.engine.Routes() {
-		if r.Method != http.MethodGet {
+		if r.Method != http.MethodGet || slices.Contains(ownLogins, r.Path) {
 			continue
 		}
 		for _, id := range submissions {

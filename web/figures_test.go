@@ -27,7 +27,7 @@ import (
 func figuresClub(t *testing.T) *apiClub {
 	t.Helper()
 	db := modelstest.SQLite(t)
-	club := &apiClub{t: t, log: &bytes.Buffer{}, tokens: map[string]string{}, people: map[string]string{}}
+	club := &apiClub{t: t, log: &bytes.Buffer{}, tokens: map[string]string{}, cookies: map[string]string{}, people: map[string]string{}}
 	reviewing := service.NewService(db, &blob.Mem{}, service.NewLibrary(loaded(t, smallTables())), service.Options{Seed: club.seedForAll(0.5)})
 	accounts, err := auth.NewAccounts(db, auth.MemoryKeys(), auth.Options{Cheap: true, Limits: auth.Limits{PerAddress: auth.Limit{Burst: 1000, Every: time.Second}}})
 	require.NoError(t, err)

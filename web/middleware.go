@@ -22,6 +22,7 @@ const (
 	keyRequestID = "request-id"
 	keyActor     = "actor"
 	keyLogin     = "login"  // of the account that acts
+	keySecond    = "second" // whether the account asks for a second factor
 	keyFormer    = "former" // the person whose login has ended, by the token that came
 	keyServer    = "server"
 	keySender    = "sender" // the context that ends when the sender has gone
@@ -166,6 +167,7 @@ func (s *Server) resolveActor(c *gin.Context) {
 	case err == nil:
 		c.Set(keyActor, account.Actor())
 		c.Set(keyLogin, account.Login)
+		c.Set(keySecond, account.SecondFactor)
 		speakAs(c, account.Language)
 		s.checkAct(c, account.Actor())
 	case review.KindOf(err) != review.KindUnknownActor:

@@ -25,7 +25,8 @@ type changeCase struct {
 // unkeyed are operations that store nothing, or whose repetition a key could not serve: a login makes a secret, as a token of a machine is one, and its end
 // ends the login that would ask again. To revoke a token, or to name the same families, twice is the same as once.
 var unkeyed = []string{"POST /sessions", "DELETE /sessions", "POST /assessments", "POST /searches", "DELETE /searches/none", "POST /groups/small-test-group/changes/preview",
-	"POST /machines", "DELETE /machines/tokens/none?reason=test", "PUT /people/{reviewer}/families"}
+	"POST /machines", "DELETE /machines/tokens/none?reason=test", "PUT /people/{reviewer}/families",
+	"DELETE /me/sessions/none", "PUT /me/password", "POST /invitations", "POST /invitations/none/link", "POST /people/none/account/link"}
 
 // changesOfAll are all routes that change something, each by somebody who may.
 func changesOfAll(t *testing.T) []changeCase {
@@ -117,6 +118,13 @@ func mentored(c *apiClub) service.SubmissionView {
 
 // fixedPath puts what a case is about into its address once, so that it can be asked for twice.
 func (c *apiClub) fixedPath(r changeCase, v service.SubmissionView) string {
+	if strings.HasPrefix(r.path, "/people/none/account/") {
+		return apiPrefix + strings.Replace(r.path, "none", c.people["ben"], 1)
+	}
+	if strings.HasPrefix(r.path, "/invitations/none/") {
+		made := decoded[HandedOver](c.call("cora", "POST", apiPrefix+"/invitations", map[string]any{"role": "member"}).is(http.StatusCreated))
+		return apiPrefix + strings.Replace(r.path, "none", made.ID, 1)
+	}
 	path := strings.NewReplacer("{id}", v.Submission.ID, "{specimen}", v.Submission.Specimen).Replace(r.path)
 	if strings.Contains(path, "{change}") {
 		path = strings.ReplaceAll(path, "{change}", c.proposed().ID)
@@ -156,6 +164,8 @@ func TestIdempotencyKeyOnEveryChange(t *testing.T) {
 				body = map[string]any{"photos": v.Submission.Photos, "reason": "asked back"}
 			case r.path == "/sheets":
 				body = catalogueOrder(v)
+			case strings.HasSuffix(r.path, "/account/erasure"):
+				body = map[string]any{"login": "ben", "reason": "asked"}
 			case strings.HasSuffix(r.path, "/imports"):
 				body, headers = zipped(t, edited(t, smallTables(), "group.yaml", `release: "1"`, `release: "3"`)), append(headers, "Content-Type", "application/zip")
 			}

@@ -163,6 +163,10 @@ func (s *Server) peoplePage(c *gin.Context) {
 		return
 	}
 	d.People = people
+	if d.Kept, err = s.keptAccounts(c.Request.Context(), actorOf(c), people); err != nil {
+		s.fail(c, err)
+		return
+	}
 	d.First, d.Next = pageLinks(c, next)
 	d.CSV, d.JSON = fileLinks(c)
 	s.pageOfAll(c, http.StatusOK, func(site pages.Site) templ.Component { return pages.People(site, d) })

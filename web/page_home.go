@@ -30,6 +30,7 @@ func (s *Server) homePage(c *gin.Context) {
 		s.fail(c, err)
 		return
 	}
+	d.AskSecond = actor.Role == review.RoleCurator && !c.GetBool(keySecond)
 	s.pageOfAll(c, http.StatusOK, func(site pages.Site) templ.Component { return pages.Home(site, d) })
 }
 

@@ -18,7 +18,7 @@ func (s *Server) loginPage(c *gin.Context) {
 		seeOther(c, next)
 		return
 	}
-	s.page(c, http.StatusOK, pages.Login(s.site(c), pages.NewForm(nil), next, s.Invented))
+	s.page(c, http.StatusOK, pages.Login(s.site(c), pages.LoginData{Form: pages.NewForm(nil), Next: next, Invented: s.Invented, PasskeyOrigin: s.Accounts.PasskeyOrigin(), PasswordSet: c.Query("set") != ""}))
 }
 
 func (s *Server) login(c *gin.Context) {
@@ -28,22 +28,26 @@ func (s *Server) login(c *gin.Context) {
 		return
 	}
 	next := localPath(sent.get("next"))
-	token, _, err := s.Accounts.Login(c.Request.Context(), sent.get("login"), sent.get("password"), c.ClientIP())
+	entry, err := s.Accounts.Enter(c.Request.Context(), sent.get("login"), sent.get("password"), clientOf(c))
 	if err == nil {
-		s.setSession(c, token)
-		seeOther(c, next)
+		s.entered(c, entry, next)
 		return
 	}
+	s.showLogin(c, err, sent.get("login"), next)
+}
+
+// showLogin shows the login page again, with what went wrong.
+func (s *Server) showLogin(c *gin.Context, err error, login, next string) {
 	var many *auth.TooManyError
-	if !errors.As(err, &many) && review.KindOf(err) != review.KindUnknownActor {
+	if !errors.As(err, &many) && review.KindOf(err) != review.KindUnknownActor && review.KindOf(err) != review.KindInvalid {
 		s.fail(c, err)
 		return
 	}
 	// problem also sets Retry-After.
 	p := s.problem(c, err)
-	form := pages.NewForm(map[string][]string{"login": {sent.get("login")}})
+	form := pages.NewForm(map[string][]string{"login": {login}})
 	form.Message = p.Detail
-	s.page(c, p.Status, pages.Login(s.site(c), form, next, s.Invented))
+	s.page(c, p.Status, pages.Login(s.site(c), pages.LoginData{Form: form, Next: next, Invented: s.Invented, PasskeyOrigin: s.Accounts.PasskeyOrigin()}))
 }
 
 // logout ends this login, for whoever may have a copy of its token too; logins elsewhere go on.

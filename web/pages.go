@@ -32,6 +32,8 @@ func (s *Server) registerPages(r *gin.Engine) {
 	r.GET(pages.ConfirmPath+":token", s.confirmPage)
 	r.POST(pages.ConfirmPath+":token", s.confirmAddress)
 
+	s.registerDoors(r)
+	s.registerSecond(r)
 	s.registerPublic(r)
 	r.GET("/", s.frontPage)
 
@@ -71,6 +73,7 @@ func (s *Server) registerPages(r *gin.Engine) {
 	s.registerInventoryPages(p)
 	s.registerLabelPages(p)
 	s.registerMachinePages(p)
+	s.registerAccountPages(p)
 }
 
 func (s *Server) registerTablePages(p *gin.RouterGroup) {
@@ -135,10 +138,14 @@ func (s *Server) registerSubmissionPages(p *gin.RouterGroup) {
 
 // needLogin sends whoever is not logged in to the login page, and back afterwards.
 func (s *Server) needLogin(c *gin.Context) {
-	if actorOf(c).Person != "" {
+	if actorOf(c).Person == "" {
+		s.askForLogin(c)
 		return
 	}
-	s.askForLogin(c)
+	if path := c.Request.URL.Path; s.needsSecond(c) && path != "/account" && !strings.HasPrefix(path, "/account/") {
+		c.Redirect(http.StatusSeeOther, "/account")
+		c.Abort()
+	}
 }
 
 func (s *Server) askForLogin(c *gin.Context) {

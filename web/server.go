@@ -46,6 +46,11 @@ type Config struct {
 	UploadsPerMinute, DraftsPerMinute int
 	// Timeout bounds the work on one request; 0 means a minute.
 	Timeout time.Duration
+	// SecondFactor is SecondAsked or SecondRequired of curators; empty is SecondAsked.
+	SecondFactor string
+	// PublicURL is where the pages are found, such as https://beetles.example, without a slash at its end; empty: where each request has
+	// found them.
+	PublicURL string
 	// Invented are logins of a made-up club, offered on the login page with one press each; none elsewhere.
 	Invented []pages.InventedLogin
 	// Version of the program, for the OpenAPI document; empty is "unversioned".

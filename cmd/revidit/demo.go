@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"time"
 
+	"revidit/auth"
 	"revidit/cmd/revidit/demo"
 	"revidit/models"
 	"revidit/review"
@@ -55,7 +56,7 @@ func (c *demoCommand) Run(ctx context.Context, io console) error {
 	log := slog.New(slog.NewTextHandler(io.err, &slog.HandlerOptions{Level: slog.LevelWarn}))
 	letters := mail.Folder{Dir: filepath.Join(data, lettersFolder),
 		Site: mail.Site{URL: "http://" + shown(listener.Addr().String()), From: "revidit@demo.example", Books: booksOf(library)}}
-	house, err := newHouse(ctx, db, inFolder(data), library, service.Options{Log: log, Post: &service.Post{Write: letters.Write, Send: letters.Send}})
+	house, err := newHouseWith(ctx, db, inFolder(data), library, service.Options{Log: log, Post: &service.Post{Write: letters.Write, Send: letters.Send}}, auth.Options{Mails: true, Log: log, PublicURL: atLocalhost(listener.Addr())})
 	if err != nil {
 		return err
 	}
@@ -65,6 +66,15 @@ func (c *demoCommand) Run(ctx context.Context, io console) error {
 			work()
 		})
 	})
+}
+
+// atLocalhost is where a browser on the same machine finds an address by name: a passkey is bound to one, and numbers are none.
+func atLocalhost(at net.Addr) string {
+	_, port, err := net.SplitHostPort(at.String())
+	if err != nil {
+		return ""
+	}
+	return "http://localhost:" + port
 }
 
 // invented are the people of the made-up club as its login page offers them.

@@ -141,10 +141,12 @@ type serveCommand struct {
 	Proxies  []string `help:"Addresses or networks of proxies whose X-Forwarded-For and X-Forwarded-Proto are believed." env:"REVIDIT_PROXIES"`
 	Origins  []string `help:"Further origins (https://…) from which browsers may change things." env:"REVIDIT_ORIGINS"`
 
-	ConnectionsPerAddress int `help:"Connections that one address may have open at a time, but for proxies that are believed." default:"200" env:"REVIDIT_CONNECTIONS_PER_ADDRESS" placeholder:"N"`
-	BodiesPerAddress      int `help:"Requests of one address whose bodies may be arriving at a time." default:"100" env:"REVIDIT_BODIES_PER_ADDRESS" placeholder:"N"`
-	UploadsPerMinute      int `help:"Files that one person may send in a minute on end; five minutes' worth at once, and four times as much from one address." default:"60" env:"REVIDIT_UPLOADS_PER_MINUTE" placeholder:"N"`
-	DraftsPerMinute       int `help:"Drafts that one person may save and submissions that they may send in a minute on end, as above." default:"60" env:"REVIDIT_DRAFTS_PER_MINUTE" placeholder:"N"`
+	ConnectionsPerAddress int           `help:"Connections that one address may have open at a time, but for proxies that are believed." default:"200" env:"REVIDIT_CONNECTIONS_PER_ADDRESS" placeholder:"N"`
+	IdleLimit             time.Duration `help:"How long a login lasts that nobody uses, such as 30m or 8h; twelve hours after its beginning it ends anyway." default:"2h" env:"REVIDIT_IDLE_LIMIT" placeholder:"TIME"`
+	SecondFactor          string        `help:"Whether curators are asked for a second factor, or required to have one before they can do anything." enum:"asked,required" default:"asked" env:"REVIDIT_SECOND_FACTOR"`
+	BodiesPerAddress      int           `help:"Requests of one address whose bodies may be arriving at a time." default:"100" env:"REVIDIT_BODIES_PER_ADDRESS" placeholder:"N"`
+	UploadsPerMinute      int           `help:"Files that one person may send in a minute on end; five minutes' worth at once, and four times as much from one address." default:"60" env:"REVIDIT_UPLOADS_PER_MINUTE" placeholder:"N"`
+	DraftsPerMinute       int           `help:"Drafts that one person may save and submissions that they may send in a minute on end, as above." default:"60" env:"REVIDIT_DRAFTS_PER_MINUTE" placeholder:"N"`
 }
 
 // check refuses bounds by which nobody would get in.
@@ -152,7 +154,22 @@ func (c *serveCommand) check() error {
 	if min(c.ConnectionsPerAddress, c.BodiesPerAddress, c.UploadsPerMinute, c.DraftsPerMinute) < 1 {
 		return errors.New("--connections-per-address, --bodies-per-address, --uploads-per-minute and --drafts-per-minute must be at least 1")
 	}
+	if c.IdleLimit < leastIdle {
+		return fmt.Errorf("--idle-limit %s is too short: at least %s, since it is noted once in some minutes that a login is used", c.IdleLimit, leastIdle)
+	}
 	return nil
+}
+
+// leastIdle is the shortest limit on logins that nobody uses.
+const leastIdle = 15 * time.Minute
+
+// sayFirst tells who keeps the server how the first curator gets in.
+func (c *serveCommand) sayFirst(ctx context.Context, db *models.DB, io console) error {
+	accounts, err := db.FindAccounts(ctx)
+	if err == nil && len(accounts) == 0 {
+		fmt.Fprintf(io.err, "Nobody has an account yet. Make a link for the first curator: revidit user first --data %s\n", c.Data)
+	}
+	return err
 }
 
 // Run serves until the context ends. It refuses a schema that is not this program's.
@@ -191,11 +208,14 @@ func (c *serveCommand) Run(ctx context.Context, io console) error {
 		return err
 	}
 	defer endLog()
-	house, err := newHouse(ctx, db, c.location(), library, service.Options{Log: log, Post: post, Outside: outside})
+	house, err := newHouseWith(ctx, db, c.location(), library, service.Options{Log: log, Post: post, Outside: outside}, auth.Options{Mails: post != nil, IdleLimit: c.IdleLimit, Log: log, PublicURL: c.URL})
 	if err != nil {
 		return err
 	}
-	config := web.Config{Secure: !c.Insecure, Log: log, Security: security, TrustedProxies: c.Proxies, Origins: c.Origins,
+	if err := c.sayFirst(ctx, db, io); err != nil {
+		return err
+	}
+	config := web.Config{Secure: !c.Insecure, Log: log, Security: security, TrustedProxies: c.Proxies, Origins: c.Origins, PublicURL: strings.TrimSuffix(c.URL, "/"), SecondFactor: c.SecondFactor,
 		MostConnections: c.ConnectionsPerAddress, MostBodies: c.BodiesPerAddress, UploadsPerMinute: c.UploadsPerMinute, DraftsPerMinute: c.DraftsPerMinute}
 	return whileWorking(ctx, db, house.service, log, func(work func()) error {
 		return house.serve(ctx, listener, config, func(address string) {
@@ -216,6 +236,10 @@ type house struct {
 // newHouse wires it, after it has made sure that the three places of the club belong together. With o.NewID people get ids
 // of that kind, too.
 func newHouse(ctx context.Context, db *models.DB, at location, library *service.Library, o service.Options) (*house, error) {
+	return newHouseWith(ctx, db, at, library, o, auth.Options{})
+}
+
+func newHouseWith(ctx context.Context, db *models.DB, at location, library *service.Library, o service.Options, doors auth.Options) (*house, error) {
 	blobs, ring, err := openPlaces(ctx, db, at, false)
 	if err != nil {
 		return nil, err
@@ -227,7 +251,8 @@ func newHouse(ctx context.Context, db *models.DB, at location, library *service.
 	if o.Signer, err = proof.NewSigner(ring.Signing); err != nil {
 		return nil, err
 	}
-	accounts, err := auth.NewAccounts(db, ring, auth.Options{NewID: o.NewID})
+	doors.NewID = o.NewID
+	accounts, err := auth.NewAccounts(db, ring, doors)
 	if err != nil {
 		return nil, err
 	}

@@ -15,6 +15,8 @@ import (
 
 type userCommand struct {
 	Add      userAdd      `cmd:"" help:"Add a person with a login. The password is read from standard input."`
+	First    userFirst    `cmd:"" help:"Make a link by which the first curator chooses login and password."`
+	Invite   userInvite   `cmd:"" help:"Invite somebody: they choose login and password by a link."`
 	List     userList     `cmd:"" help:"List logins, names and roles."`
 	Role     userRole     `cmd:"" help:"Change the role of a login."`
 	Families userFamilies `cmd:"" help:"Name a reviewer for some families, or, without any, for all again."`

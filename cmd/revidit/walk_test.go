@@ -35,6 +35,14 @@ const beetles = "/tables/coleoptera-adults"
 var stations = []station{
 	{"/login", "login", "", "/login"},
 	{"/login", "login-again", "", "/login?next=/kept/{kept}"},
+	{"/password", "password-forgotten", "", "/password"},
+	{"/password", "password-asked", "", "/password?asked=yes"},
+	{"/account", "account", "odile", "/account"},
+	{"/invitations", "invitations", "odile", "/invitations"},
+	{"/people/:id/account", "person-account", "odile", "/people/{person}/account"},
+	{"/join/:token", "join", "", "/join/{invited}"},
+	{"/password/:token", "password-reset", "", "/password/{reset}"},
+	{"/account/codes", "codes", "sabine", "/account/codes"},
 	{"/", "start", "", "/"},
 	{"/", "home-member", "ida", "/"},
 	{"/", "home-reviewer", "henrike", "/"},
@@ -163,6 +171,7 @@ var onward = []struct{ route, by, path, leads, media string }{
 	{"/families/:name", "ida", "/families/Elateridae", "/tables/", ""},
 	{"/glossary", "ida", "/glossary", "/tables/", ""},
 	{"/healthz", "", "/healthz", "", ""},
+	{"/login/second", "", "/login/second", "/login", ""},
 	{"/key", "ida", "/key", "/tables/", ""},
 	{"/tables/:group/key/booklet", "ida", beetles + "/key/booklet?family=Elateridae&family=Buprestidae&family=Meloidae", "", "application/pdf"},
 	{"/news/:id", "ida", "/news/{news}", "/submissions/", ""},
@@ -272,6 +281,7 @@ func findPlaces(t *testing.T, p *program) *places {
 	w.findOwn()
 	w.findMoments()
 	w.findPeople()
+	w.openDoors()
 	w.makeDraft()
 	w.makeChange()
 	w.makeReassessment()
@@ -294,6 +304,27 @@ func (w *places) findPeople() {
 		w.id[kind] = me.ID
 		require.NotEmpty(w, me.ID)
 	}
+}
+
+// openDoors makes links by which somebody gets in, and begins to set up one-time codes.
+func (w *places) openDoors() {
+	w.Helper()
+	var made struct{ Link string }
+	w.make("odile", "/invitations", map[string]any{"name": "Ivo Invented", "role": "member"}, &made)
+	w.id["invited"] = made.Link[strings.LastIndex(made.Link, "/")+1:]
+	status, err := w.client("odile").send("POST", "/people/"+w.id["person"]+"/account/link", nil, nil, &made)
+	require.NoError(w, err)
+	require.Equal(w, http.StatusOK, status)
+	w.id["reset"] = made.Link[strings.LastIndex(made.Link, "/")+1:]
+	r, err := http.NewRequestWithContext(w.Context(), http.MethodPost, w.base+"/account/codes", strings.NewReader(url.Values{"present": {demo.Password}}.Encode()))
+	require.NoError(w, err)
+	r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	r.AddCookie(w.cookie(w.T, "sabine"))
+	answer, err := http.DefaultClient.Do(r)
+	require.NoError(w, err)
+	require.NoError(w, answer.Body.Close())
+	require.Equal(w, http.StatusOK, answer.StatusCode)
+	require.Equal(w, "/account/codes", answer.Request.URL.Path)
 }
 
 // findOwn finds a mentor's series and a member's news of a submission.

@@ -116,7 +116,7 @@ func languageChosen(f fixture) {
 		told = append(told, e.Change.(*review.LanguageChosen).Language)
 	}
 	require.Equal(f, []string{"de", "de-CH", "", "de"}, told, "each change is an event of its person")
-	require.NoError(f, f.db.ErasePerson(f.Context(), "p1", "left the club"))
+	require.NoError(f, f.db.ErasePerson(f.Context(), review.Actor{}, "p1", "left the club"))
 	require.Empty(f, chosen())
 	requireKind(f.T, review.KindNotFound, f.db.SetLanguage(f.Context(), review.Actor{Person: "p9", Role: review.RoleMember}, "de"))
 }
@@ -167,7 +167,7 @@ func peopleListed(f fixture) {
 
 func personErased(f fixture) {
 	require.NoError(f, f.db.CreateAccount(f.Context(), account("p1", "ada", "Ada")))
-	require.NoError(f, f.db.ErasePerson(f.Context(), "p1", "left the club"))
+	require.NoError(f, f.db.ErasePerson(f.Context(), review.Actor{}, "p1", "left the club"))
 	people, err := f.db.People(f.Context(), []string{"p1"})
 	require.NoError(f, err)
 	require.Equal(f, map[string]review.Person{"p1": {ID: "p1"}}, people)
@@ -176,5 +176,5 @@ func personErased(f fixture) {
 	listed, err := f.db.FindPeople(f.Context(), service.PeopleFilter{}, 5)
 	require.NoError(f, err)
 	require.Empty(f, listed)
-	requireKind(f.T, review.KindNotFound, f.db.ErasePerson(f.Context(), "none", "left the club"))
+	requireKind(f.T, review.KindNotFound, f.db.ErasePerson(f.Context(), review.Actor{}, "none", "left the club"))
 }

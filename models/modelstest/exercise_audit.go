@@ -263,7 +263,7 @@ func searchesSaved(f fixture) {
 	_, err = save("ada", "full", "too many")
 	requireKind(f.T, review.KindConflict, err)
 	require.NoError(f, f.db.RemoveSearch(f.Context(), "ada", "q1"))
-	require.NoError(f, f.db.ErasePerson(f.Context(), "ada", "left the club"))
+	require.NoError(f, f.db.ErasePerson(f.Context(), review.Actor{}, "ada", "left the club"))
 	of := func(person string) int {
 		found, err := f.db.SavedSearches(f.Context(), person)
 		require.NoError(f, err)

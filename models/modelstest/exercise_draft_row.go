@@ -283,7 +283,7 @@ func draftGoes(f fixture) {
 	m := newCrowd(f, easy())
 	draft, _ := m.drafted("ada", "", "p")
 	other, _ := m.drafted("ben", "", "q")
-	require.NoError(f, f.db.ErasePerson(f.Context(), "ada", "left the club"))
+	require.NoError(f, f.db.ErasePerson(f.Context(), review.Actor{}, "ada", "left the club"))
 	_, err := m.service.View(f.Context(), m.actors["ada"], draft.ID)
 	requireKind(f.T, review.KindNotFound, err)
 	m.view("ben", other.ID)

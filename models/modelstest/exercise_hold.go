@@ -93,7 +93,7 @@ func curatorsListed(f fixture) {
 	is("carl", "cora")
 	require.NoError(f, f.db.ChangeAccount(f.Context(), "carl", auth.AccountChange{Disabled: new(true)}))
 	is("cora")
-	require.NoError(f, f.db.ErasePerson(f.Context(), "carl", "left the club"))
+	require.NoError(f, f.db.ErasePerson(f.Context(), review.Actor{}, "carl", "left the club"))
 	is("cora")
 	require.NoError(f, f.db.ChangeAccount(f.Context(), "cora", auth.AccountChange{Role: new(review.RoleMember)}))
 	is()

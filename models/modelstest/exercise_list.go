@@ -59,7 +59,7 @@ func lineShows(f fixture) {
 	require.Empty(f, next)
 	require.Equal(f, []service.QueueLine{{SubmissionLine: want, Gain: 0.375, WaitsSince: opened}}, queue)
 
-	require.NoError(f, f.db.ErasePerson(f.Context(), "owner", "left the club"))
+	require.NoError(f, f.db.ErasePerson(f.Context(), review.Actor{}, "owner", "left the club"))
 	lines, _, err = f.db.FindSubmissions(f.Context(), service.SubmissionFilter{}, service.Page{Size: 1})
 	require.NoError(f, err)
 	require.Empty(f, lines[0].OwnerName)

@@ -34,6 +34,7 @@ type postOffice struct {
 	ada     review.Actor
 	taken   []service.Message // by the other side, of which some may be one message twice
 	tokens  []string
+	links   []service.LetterLink
 	fault   error
 	after   func() // called when a letter has been taken
 }
@@ -49,6 +50,9 @@ func (f fixture) postOffice() *postOffice {
 
 func (o *postOffice) write(d service.LetterData) (service.Message, error) {
 	o.tokens = append(o.tokens, d.Token)
+	if d.Account != nil {
+		o.links = append(o.links, d.Account.Links...)
+	}
 	text := string(d.Letter.Kind)
 	for _, l := range d.Lines {
 		text += " " + string(l.Code)
@@ -272,7 +276,7 @@ func lettersEnd(f fixture) {
 		require.NotContains(f, data, "example.org", "an address goes with its person")
 	}
 	require.Equal(f, []string{"daily true false\n", "daily false true\n", "never false true\n", "never false true\n"}, told, "each choice is an event")
-	require.NoError(f, f.db.ErasePerson(f.Context(), "ada", "left the club"))
+	require.NoError(f, f.db.ErasePerson(f.Context(), review.Actor{}, "ada", "left the club"))
 	box, err := f.db.Mailbox(f.Context(), "ada")
 	require.NoError(f, err)
 	require.Equal(f, review.Mailbox{Person: "ada"}, box)

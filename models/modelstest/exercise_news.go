@@ -146,7 +146,7 @@ func newsGoes(f fixture) {
 	f.returned("s")
 	require.Equal(f, 1, f.expire(service.Expiry{News: noon.Add(90 * time.Minute)}))
 	require.Len(f, f.told("ada"), 1)
-	require.NoError(f, f.db.ErasePerson(f.Context(), "ada", "left the club"))
+	require.NoError(f, f.db.ErasePerson(f.Context(), review.Actor{}, "ada", "left the club"))
 	require.Empty(f, f.told("ada"))
 }
 

@@ -136,7 +136,7 @@ func noAccount(f fixture) {
 	history, err := m.service.HistoryOf(f.Context(), m.actors["cora"], done.ID)
 	require.NoError(f, err)
 	require.Equal(f, "Name of rolf"+service.NoAccount, history.Names[done.Determination.Determiner])
-	require.NoError(f, f.db.ErasePerson(f.Context(), done.Determination.Determiner, "left the club"))
+	require.NoError(f, f.db.ErasePerson(f.Context(), review.Actor{}, done.Determination.Determiner, "left the club"))
 	require.Equal(f, "(name erased)", m.view("rolf", done.ID).Names[done.Determination.Determiner])
 	m.reviewed("rolf", done.ID, agreed()) // it is not his name
 }

@@ -64,6 +64,14 @@ func Erased(t *testing.T, db *models.DB, holding func(texts ...string) []string)
 	require.NoError(f, err)
 	require.NoError(f, s.GoOnVisit(ctx, quilla, 2))
 	require.NoError(f, f.db.CreateSession(ctx, auth.Session{ID: "login-of-hers", Person: id, CreatedAt: noon, ExpiresAt: noon.AddDate(0, 0, 1)}, 1))
+	require.NoError(f, f.db.HandOverLink(ctx, cora, review.AccountLink{ID: "link-of-hers", Purpose: review.LinkResets, Person: id, Digest: "d", By: "cora", MadeAt: noon, ExpiresAt: noon.AddDate(0, 0, 1)}))
+	for i, typed := range []string{login, address} {
+		require.NoError(f, f.db.AskForReset(ctx, strings.ToUpper(typed), review.Letter{ID: fmt.Sprint("asked-", i), Kind: review.LetterReset, MadeAt: noon}))
+	}
+	_, err = f.db.AddPasskey(ctx, quilla, auth.Passkey{ID: "passkey-of-hers", Person: id, Name: name, MadeAt: noon}, []string{"code"})
+	require.NoError(f, err)
+	require.NoError(f, f.db.BeginCodes(ctx, id, []byte("sealed"), noon))
+	require.NoError(f, f.db.StoreStep(ctx, auth.LoginStep{Digest: "d", Kind: auth.StepSecond, Person: id, ExpiresAt: noon.AddDate(0, 0, 1)}))
 	archive := func() string {
 		var out bytes.Buffer
 		_, err := s.HandOver(ctx, cora, options, &out, nil)
@@ -71,17 +79,18 @@ func Erased(t *testing.T, db *models.DB, holding func(texts ...string) []string)
 		return out.String()
 	}
 	require.Contains(f, unzipped(f, archive()), name)
-	for _, table := range []string{"accounts", "people", "person_names", "mailboxes", "saved_searches", "kept_forms"} {
+	for _, table := range []string{"accounts", "people", "person_names", "mailboxes", "saved_searches", "kept_forms", "reset_requests", "passkeys"} {
 		require.Contains(f, holding(texts...), table, "else the search finds nothing")
 	}
 	curators, err := f.db.Curators(ctx)
 	require.NoError(f, err)
 	require.Contains(f, curators, id)
 
-	require.NoError(f, f.db.ErasePerson(ctx, id, "asked for it"))
+	require.NoError(f, f.db.ErasePerson(ctx, review.Actor{}, id, "asked for it"))
 
 	require.Empty(f, holding(texts...))
-	for _, table := range []string{"accounts", "sessions", "mailboxes", "saved_searches", "kept_forms", "drafts", "visits", "letters", "person_names"} {
+	for _, table := range []string{"accounts", "sessions", "mailboxes", "saved_searches", "kept_forms", "drafts", "visits", "letters", "person_names", "account_links", "passkeys", "code_secrets",
+		"recovery_codes", "login_steps"} {
 		require.NotContains(f, holding(id), table, "nothing there is of anybody else's concern")
 	}
 	require.NotContains(f, strings.ToLower(unzipped(f, archive())), "featherstonehaugh")

@@ -35,7 +35,7 @@ func (f fixture) logIn(id, person string) {
 
 func (f fixture) loggedIn(id string, at time.Time) bool {
 	f.Helper()
-	_, err := f.db.AccountBySession(f.Context(), id, at)
+	_, _, err := f.db.AccountBySession(f.Context(), id, at, time.Time{})
 	if review.KindOf(err) == review.KindNotFound {
 		return false
 	}
@@ -46,9 +46,11 @@ func (f fixture) loggedIn(id string, at time.Time) bool {
 func sessionRunsOut(f fixture) {
 	require.NoError(f, f.db.CreateAccount(f.Context(), account("p1", "ada", "Ada")))
 	f.logIn("s1", "p1")
-	got, err := f.db.AccountBySession(f.Context(), "s1", noon.Add(time.Hour-time.Microsecond))
+	got, _, err := f.db.AccountBySession(f.Context(), "s1", noon.Add(time.Hour-time.Microsecond), time.Time{})
 	require.NoError(f, err)
-	require.Equal(f, account("p1", "ada", "Ada"), got)
+	want := account("p1", "ada", "Ada")
+	want.SeenAt = new(noon)
+	require.Equal(f, want, got)
 	require.False(f, f.loggedIn("s1", noon.Add(time.Hour)), "not on or after that time")
 	for _, unknown := range []string{"", "none", "s1\x00"} {
 		require.False(f, f.loggedIn(unknown, noon))
@@ -67,14 +69,14 @@ func sessionsEnd(f fixture) {
 	require.NoError(f, f.db.EndSession(f.Context(), "a1"), "what has ended is ended")
 	require.False(f, f.loggedIn("a1", noon))
 	require.True(f, f.loggedIn("a2", noon))
-	require.NoError(f, f.db.EndSessions(f.Context(), "p1"))
+	require.NoError(f, f.db.EndSessions(f.Context(), "p1", ""))
 	require.False(f, f.loggedIn("a2", noon))
 	require.False(f, f.loggedIn("a3", noon))
 	require.True(f, f.loggedIn("b1", noon), "somebody else's")
 	f.logIn("a4", "p1")
 	require.NoError(f, f.db.ChangeAccount(f.Context(), "p1", auth.AccountChange{EndSessions: true}))
 	require.False(f, f.loggedIn("a4", noon))
-	require.NoError(f, f.db.ErasePerson(f.Context(), "p2", "left the club"))
+	require.NoError(f, f.db.ErasePerson(f.Context(), review.Actor{}, "p2", "left the club"))
 	require.False(f, f.loggedIn("b1", noon))
 }
 

@@ -29,7 +29,7 @@ func visitGoesOn(f fixture) {
 	require.NoError(f, f.db.StoreVisit(f.Context(), review.Visit{Person: "ada", Step: 3, FinishedAt: &later}))
 	require.NoError(f, f.db.StoreVisit(f.Context(), review.Visit{Person: "ada", Step: 1}))
 	require.Equal(f, review.Visit{Person: "ada", Step: 1, FinishedAt: &first}, visit(), "looked at again, and still finished")
-	require.NoError(f, f.db.ErasePerson(f.Context(), "ada", "left the club"))
+	require.NoError(f, f.db.ErasePerson(f.Context(), review.Actor{}, "ada", "left the club"))
 	require.Equal(f, review.Visit{Person: "ada"}, visit(), "it goes with its person")
 }
 

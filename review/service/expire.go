@@ -28,6 +28,9 @@ const newsKept = 365 * 24 * time.Hour
 // lettersKept is how long it is known what has become of a letter, longer than it is tried.
 const lettersKept = 30 * 24 * time.Hour
 
+// linksKept is how long a link of an account is kept that nobody can follow any more, with the name and the address in it.
+const linksKept = 24 * time.Hour
+
 // expiring is the cursor of the job.
 type expiring struct {
 	Gone int `json:"gone"` // rows
@@ -62,7 +65,7 @@ func (s *Service) expireSlice(ctx context.Context, slice jobs.Slice) (JobStep, e
 
 func (s *Service) expire(ctx context.Context, slice jobs.Slice, at *expiring) (more bool, err error) {
 	now := s.now()
-	past := Expiry{Uploads: now.Add(-uploadsKept), Keys: now.Add(-keysKept), Forms: now.Add(-formsKept), News: now.Add(-newsKept), Letters: now.Add(-lettersKept), Jobs: now.Add(-jobsKept), Sessions: now}
+	past := Expiry{Uploads: now.Add(-uploadsKept), Keys: now.Add(-keysKept), Forms: now.Add(-formsKept), News: now.Add(-newsKept), Letters: now.Add(-lettersKept), Links: now.Add(-linksKept), Jobs: now.Add(-jobsKept), Sessions: now}
 	for {
 		gone, err := s.store.Expire(ctx, past)
 		at.Gone += gone

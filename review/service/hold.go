@@ -31,3 +31,26 @@ func (s *Service) EndHold(ctx context.Context, actor review.Actor, id string, ve
 		return review.DecideEndHold(now.Moment, now.Submission)
 	})
 }
+
+// HoldingsOf are the submissions that a person holds, to who keeps accounts.
+func (s *Service) HoldingsOf(ctx context.Context, by review.Actor, person string) ([]review.Holding, error) {
+	if !review.May(by, review.ActKeepAccounts, "") {
+		return nil, review.Forbidden(by, review.ActKeepAccounts, "")
+	}
+	return s.store.Holdings(ctx, person, s.now())
+}
+
+// EndHoldsOf ends all holds of a person, so that others may look at what they held. It stops at the first one that cannot be ended.
+func (s *Service) EndHoldsOf(ctx context.Context, by review.Actor, person string) error {
+	holdings, err := s.HoldingsOf(ctx, by, person)
+	if err != nil {
+		return err
+	}
+	for _, h := range holdings {
+		_, err := s.EndHold(ctx, by, h.Submission, AnyVersion)
+		if err != nil && review.KindOf(err) != review.KindConflict { // it has run out meanwhile
+			return err
+		}
+	}
+	return nil
+}

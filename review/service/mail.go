@@ -42,6 +42,8 @@ type LetterData struct {
 	Names    map[string]string // of persons, by id
 	// Token confirms the address, or ends the letters.
 	Token string
+	// Account is what a letter about accounts tells; nil in others.
+	Account *AccountLetter
 }
 
 // DueMailbox is a mailbox with who it is of.
@@ -282,6 +284,9 @@ func (s *Service) sendLetter(ctx context.Context, letter review.Letter) error {
 // message is a letter in words. say is false where there is nothing to say any more: its reader has read it all here, or wants no
 // letters now.
 func (s *Service) message(ctx context.Context, letter review.Letter) (m Message, say bool, err error) {
+	if letter.Kind.OfAccount() {
+		return s.accountMessage(ctx, letter)
+	}
 	box, err := s.store.Mailbox(ctx, letter.Person)
 	if err != nil || box.Address == "" || letter.Kind == review.LetterDigest && (box.ConfirmedAt == nil || box.Rhythm == review.MailNever) {
 		return m, false, err

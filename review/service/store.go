@@ -35,6 +35,9 @@ type Store interface {
 	// begun, and it is time. EndLetter notes what has become of it.
 	BeginLetter(ctx context.Context, letter review.Letter, at time.Time) (bool, error)
 	EndLetter(ctx context.Context, letter review.Letter) error
+	// MailLink stores a link of an account with the digest of the token that a letter brings. An invitation that is not there any more is
+	// a KindNotFound error.
+	MailLink(ctx context.Context, l review.AccountLink) error
 	// ReadNews notes that a person has read news, and returns it. ReadNewsUntil notes it of all that is not later than a time.
 	ReadNews(ctx context.Context, person, id string, at time.Time) (review.News, error)
 	ReadNewsUntil(ctx context.Context, person string, until, at time.Time) error
@@ -248,6 +251,13 @@ type Reader interface {
 	WaitingLetters(ctx context.Context, at time.Time, most int) ([]review.Letter, error)
 	// LastLetter is the latest one of a person; a KindNotFound error where there is none.
 	LastLetter(ctx context.Context, person string) (review.Letter, error)
+	// ResetRequest is what somebody has typed who asks for another password, by the id of the letter. Reachable are accounts with that
+	// login or that confirmed address, at most so many. CountResets are how many links for another password of a person can be followed.
+	ResetRequest(ctx context.Context, id string) (typed string, err error)
+	Reachable(ctx context.Context, typed string, most int) ([]Reachable, error)
+	CountResets(ctx context.Context, person string, now time.Time) (int, error)
+	// InvitationOf is the open invitation of somebody who has no account yet.
+	InvitationOf(ctx context.Context, person string, now time.Time) (review.AccountLink, error)
 	// Language is the tag of the language that a person has chosen; empty where none was.
 	Language(ctx context.Context, person string) (string, error)
 	// KeptForm is one that was kept for a person.
@@ -281,6 +291,7 @@ type Expiry struct {
 	Forms    time.Time // that were sent after the login had run out
 	News     time.Time // read or not
 	Letters  time.Time // by when they were made
+	Links    time.Time // of accounts, that could not be followed any more by then
 	Jobs     time.Time // how far jobs have come that are done or given up
 	Sessions time.Time // logins that had run out by then, and attempts to log in that no longer count
 }

@@ -48,8 +48,15 @@ func (s Site) base() string { return strings.TrimSuffix(s.URL, "/") }
 // Write puts a letter into words, of the language that its reader has chosen; English where none was.
 func (s Site) Write(d service.LetterData) (service.Message, error) {
 	letter := pages.DigestLetter
-	if d.Letter.Kind == review.LetterConfirm {
+	switch d.Letter.Kind {
+	case review.LetterConfirm:
 		letter = pages.ConfirmLetter
+	case review.LetterInvitation:
+		letter = pages.InvitationLetter
+	case review.LetterReset:
+		letter = pages.ResetLetter
+	case review.LetterPassword:
+		letter = pages.PasswordLetter
 	}
 	tag, _ := words.Of(d.Language)
 	ctx := words.In(context.Background(), tag)

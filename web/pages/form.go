@@ -37,6 +37,12 @@ func NewForm(values map[string][]string) Form {
 	return Form{Values: values}
 }
 
+// under is the form with ids apart from those of others.
+func (f Form) under(prefix string) Form {
+	f.Prefix = prefix
+	return f
+}
+
 // Failed adds an error to the form. rename turns a path of the error into the name of a field; nil keeps it.
 func (f Form) Failed(ctx context.Context, err error, rename func(string) string) Form {
 	var e *review.Error

@@ -1,6 +1,6 @@
 // Package static holds the files that pages need besides their HTML: stylesheets and scripts, all our own, with no other
 // origin involved. Every page has style.css and pages.js; forms have forms.js, and that on which a submission is judged has
-// bench.css and bench.js too; what is told of the queue while somebody looks at it has live.js, what shows the tool to whoever is new has visit.css, and the manual of the API manual.css.
+// bench.css and bench.js too; what is told of the queue while somebody looks at it has live.js, what asks for a passkey passkeys.js, what shows the tool to whoever is new has visit.css, and the manual of the API manual.css.
 package static
 
 import (

@@ -1,0 +1,45 @@
+package pages
+
+import (
+	"context"
+	"strings"
+
+	"revidit/review/service"
+	"revidit/web/words"
+)
+
+// Paths of links of accounts; a token stands behind them.
+const (
+	JoinPath  = "/join/"
+	ResetPath = "/password/"
+)
+
+// InvitationLetter brings the link of an invitation.
+func InvitationLetter(ctx context.Context, site LetterSite, d service.LetterData) (subject, text, unsubscribe string) {
+	link := d.Account.Links[0]
+	hello := words.T(ctx, "letter.confirm-hello")
+	if d.Actor.Name != "" {
+		hello = words.T(ctx, "letter.hello", "Name", typed(d.Actor.Name))
+	}
+	lines := []string{hello, "", words.T(ctx, "letter.invited", "Name", typed(named(ctx, d.Account.By)), "Address", site.URL, "Role", roleWord(ctx, link.Role)), "",
+		words.T(ctx, "letter.invited-open", "Until", Minute(ctx, link.ExpiresAt)), site.URL + JoinPath + link.Token, "",
+		words.T(ctx, "letter.invited-else")}
+	return words.T(ctx, "letter.invited-subject"), PlainText(strings.Join(lines, "\n")) + letterEnd(ctx), ""
+}
+
+// ResetLetter brings links for another password.
+func ResetLetter(ctx context.Context, site LetterSite, d service.LetterData) (subject, text, unsubscribe string) {
+	lines := []string{words.T(ctx, "letter.confirm-hello"), "", words.T(ctx, "letter.reset-asked", "Address", site.URL), "", words.T(ctx, "letter.reset-open")}
+	for _, link := range d.Account.Links {
+		lines = append(lines, "", words.T(ctx, "letter.reset-login", "Login", typed(link.Login), "Until", Minute(ctx, link.ExpiresAt)), site.URL+ResetPath+link.Token)
+	}
+	lines = append(lines, "", words.T(ctx, "letter.reset-ends"), "", words.T(ctx, "letter.reset-else"))
+	return words.T(ctx, "letter.reset-subject"), PlainText(strings.Join(lines, "\n")) + letterEnd(ctx), ""
+}
+
+// PasswordLetter tells that another password was set.
+func PasswordLetter(ctx context.Context, site LetterSite, d service.LetterData) (subject, text, unsubscribe string) {
+	lines := []string{words.T(ctx, "letter.hello", "Name", typed(d.Actor.Name)), "",
+		words.T(ctx, "letter.password-set", "At", Minute(ctx, d.Letter.MadeAt), "Address", site.URL), "", words.T(ctx, "letter.password-else")}
+	return words.T(ctx, "letter.password-subject"), PlainText(strings.Join(lines, "\n")) + letterEnd(ctx), ""
+}
