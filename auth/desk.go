@@ -26,8 +26,8 @@ func (a *Accounts) AccountsOf(ctx context.Context, by review.Actor, persons []st
 
 // Suspend ends all logins of a person and refuses new ones, and Readmit allows them again, with a reason. Nobody suspends themselves.
 func (a *Accounts) Suspend(ctx context.Context, by review.Actor, person, reason string) error {
-	if by.Person == person {
-		return ownAccount()
+	if err := mayChange(by, person); err != nil {
+		return err
 	}
 	return a.changeBy(ctx, person, AccountDisabled, AccountChange{By: by, Disabled: new(true), Reason: reason, EndSessions: true})
 }
@@ -38,8 +38,8 @@ func (a *Accounts) Readmit(ctx context.Context, by review.Actor, person, reason 
 
 // ChangeRole gives a person another role, with a reason. Nobody changes their own.
 func (a *Accounts) ChangeRole(ctx context.Context, by review.Actor, person string, role review.Role, reason string) error {
-	if by.Person == person {
-		return ownAccount()
+	if err := mayChange(by, person); err != nil {
+		return err
 	}
 	if !role.ForPeople() {
 		return review.Invalidf("role", "must be member, keeper, reviewer or curator")
@@ -49,10 +49,7 @@ func (a *Accounts) ChangeRole(ctx context.Context, by review.Actor, person strin
 
 // ErasePerson is Erase by a curator, who has to write the login of the account: it cannot be undone.
 func (a *Accounts) ErasePerson(ctx context.Context, by review.Actor, person, login, reason string) error {
-	if by.Person == person {
-		return ownAccount()
-	}
-	if err := mayKeep(by); err != nil {
+	if err := mayChange(by, person); err != nil {
 		return err
 	}
 	if err := checkReason(reason); err != nil {
@@ -66,6 +63,17 @@ func (a *Accounts) ErasePerson(ctx context.Context, by review.Actor, person, log
 		return review.Invalidf("login", "is not the login of this person; write it to say that you mean this one")
 	}
 	return a.done(ctx, PersonErased, person, a.store.ErasePerson(ctx, by, person, reason))
+}
+
+// mayChange says why somebody may not change the account of a person: nobody does that with their own.
+func mayChange(by review.Actor, person string) error {
+	switch {
+	case review.May(by, review.ActChangeAccount, person):
+		return nil
+	case by.Person == person && review.Ever(by, review.ActChangeAccount):
+		return ownAccount()
+	}
+	return review.Forbidden(by, review.ActChangeAccount, person)
 }
 
 func ownAccount() error {

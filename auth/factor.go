@@ -261,10 +261,7 @@ func (a *Accounts) RemoveFactor(ctx context.Context, token, present, clientIP st
 // RemoveFactorsOf removes all second factors of a person who has lost them, by who keeps accounts, with a reason. The password is asked
 // for as before.
 func (a *Accounts) RemoveFactorsOf(ctx context.Context, by review.Actor, person, reason string) error {
-	if by.Person == person {
-		return ownAccount()
-	}
-	if err := mayKeep(by); err != nil {
+	if err := mayChange(by, person); err != nil {
 		return err
 	}
 	if err := checkReason(reason); err != nil {

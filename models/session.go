@@ -61,7 +61,7 @@ type sessionLine struct {
 // AccountBySession implements auth.Store.
 func (db *DB) AccountBySession(ctx context.Context, id string, now, idle time.Time) (auth.Account, auth.Session, error) {
 	query := db.accounts(ctx).Joins("JOIN sessions AS s ON s.person = a.person").
-		Select("a.*, p.name, p.role, s.id AS s_id, s.person AS s_person, s.created_at AS s_created_at, s.expires_at AS s_expires_at, s.seen_at AS s_seen_at, s.browser AS s_browser").
+		Select("a.*, p.name, p.role, p.families, s.id AS s_id, s.person AS s_person, s.created_at AS s_created_at, s.expires_at AS s_expires_at, s.seen_at AS s_seen_at, s.browser AS s_browser").
 		Where("s.expires_at > ? AND s.seen_at >= ? AND a.disabled = ?", instantOf(now), instantOf(idle), false)
 	row, err := find[sessionLine](byID(query, "s.id", id), "There is no such session.")
 	if err != nil {

@@ -14,6 +14,7 @@ import (
 	"revidit/models/blob"
 	"revidit/models/modelstest"
 	"revidit/review"
+	"revidit/review/confidence"
 	"revidit/review/diagnosis"
 	"revidit/review/jobs"
 	"revidit/review/service"
@@ -79,7 +80,7 @@ func TestPeopleThatCannotBeRead(t *testing.T) {
 				require.Equal(t, views, again, "no number is another one")
 				require.Equal(t, before.People, known.People)
 				require.Equal(t, before.Version, known.Version)
-				require.Contains(t, string(known.Warnings[len(known.Warnings)-1]), "revidit rebuild mends it")
+				require.Contains(t, string(known.Warnings[len(known.Warnings)-1]), confidence.FromHistory)
 				require.Contains(t, log.String(), "record=reliability/"+group)
 				lines := strings.Count(log.String(), "cannot be read")
 				seen()

@@ -115,6 +115,7 @@ var rules = []rule{
 	{action: ActReadLedger, roles: curators, whose: OfAny},
 	{action: ActProve, roles: curators, whose: OfAny},
 	{action: ActKeepAccounts, roles: curators, whose: OfAny},
+	{action: ActChangeAccount, roles: curators, whose: OfOthers},
 	{action: ActKeepReviewers, roles: curators, whose: OfAny},
 	{action: ActKeepMachines, roles: curators, whose: OfAny},
 

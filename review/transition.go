@@ -70,7 +70,8 @@ const (
 	ActHandOver      Action = "hand-over"      // write what the collection holds into an archive for others
 	ActTakeIn        Action = "take-in"        // take in specimens from a file of somebody else, and undo that
 	ActVouch         Action = "vouch"          // vouch for a level of verification or a type status
-	ActKeepAccounts  Action = "keep-accounts"  // invite people, end their logins, suspend them, hand over links
+	ActKeepAccounts  Action = "keep-accounts"  // invite people, end their logins and holds, let them in again, hand over links
+	ActChangeAccount Action = "change-account" // suspend or erase somebody, give another role, remove second factors; ownerID is the person
 	ActPublish       Action = "publish"        // let everybody see photos of a specimen, or take them back
 )
 

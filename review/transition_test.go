@@ -152,6 +152,7 @@ func TestMayWithoutStatus(t *testing.T) {
 		{ActReadSelf, "member keeper reviewer curator machine"},
 		{ActReadSpecimen, "member keeper reviewer curator machine"},
 		{ActKeepAccounts, "curator"},
+		{ActChangeAccount, "curator/other"},
 	} {
 		for who, actor := range actors() {
 			role, _, _ := strings.Cut(who, "/")

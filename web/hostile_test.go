@@ -209,5 +209,6 @@ var shownNowhere = []string{
 	"POST /intakes/{intake}/reading sheet",                                      // no workbook: it has no sheets
 	"POST /intakes/{intake}/undo reason",                                        // in the history of what was taken out, of which nothing is left to open
 	"POST /specimens/{specimen}/vouching type_status",                           // for archives
+	"PUT /people/{reviewer}/families reason",                                    // in the history of the account, which has no page
 	"PUT /policy reason",                                                        // the page shows the last one alone, and another came after it
 }

@@ -161,6 +161,10 @@ func (s *Server) resetLink(c *gin.Context) {
 }
 
 func (s *Server) erasePerson(c *gin.Context) {
+	if by, person := actorOf(c), c.Param("id"); !review.May(by, review.ActChangeAccount, person) {
+		s.fail(c, review.Forbidden(by, review.ActChangeAccount, person))
+		return
+	}
 	sent, err := s.textForm(c)
 	if err == nil && sent.get("sure") == "" {
 		err = review.Invalidf("sure", "must be ticked: it cannot be undone")

@@ -1053,7 +1053,7 @@ type InvitationsData struct {
 }
 
 func roleChoices(ctx context.Context) (choices []Choice) {
-	for _, role := range review.Roles {
+	for _, role := range review.PeopleRoles {
 		choices = append(choices, Choice{string(role), words.T(ctx, "login.does-"+string(role)), ""})
 	}
 	return choices
