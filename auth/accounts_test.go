@@ -290,7 +290,7 @@ func TestPasswordRules(t *testing.T) {
 	c.join(t, "odile", review.RoleMember)
 	for _, bad := range []string{"eleven lett", "ééééé à é ü", // eleven letters, however many bytes
 		"odileodileodile", "Odile-Odile-1976", "ODILE 1234567",
-		"123qweasdzxc", "PolniyPizdec0211", "password2024!", "Password1234", "PasswordPassword", "iloveyou-iloveyou", "beetle#beetle#1", "Revidit-2026!",
+		"123qweasdzxc", "PolniyPizdec0211", "password2024!", "Password1234", "PasswordPassword", "iloveyou-iloveyou", "beetle#beetle#1", "Revidit-2026!", "Coleoptera-2026", "Museum-museum-1", "Bestimmung 2026",
 		"111111111111", "abababababab", "abcabcabcabc 1", "314159265358", "14.05.1976 14.05.1976",
 		"abcdefghijklm", "nmlkjihgfedcba", "123456789012", "qwertyuiopas", "mnbvcxzlkjhg", "azertyuiopqs"} {
 		err := c.SetPassword(t.Context(), "odile", bad)

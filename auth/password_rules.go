@@ -21,9 +21,17 @@ const leastVaried = 6
 //go:embed common_passwords.txt
 var commonText string
 
+// houseWords are words of this house and its trade, in English and German: whoever guesses at a beetle club begins with them. A password
+// made of one alone, with digits and signs, is refused; a sentence with several of them is not.
+var houseWords = []string{"revidit", "beetle", "beetles", "coleoptera", "insect", "insects", "museum", "curator", "collection", "specimen", "specimens", "entomology", "determination",
+	"käfer", "kaefer", "insekt", "insekten", "kurator", "kuratorin", "sammlung", "exemplar", "entomologie", "bestimmung"}
+
 // commonPasswords are those of common_passwords.txt.
 var commonPasswords = sync.OnceValue(func() map[string]bool {
-	common := map[string]bool{"revidit": true}
+	common := map[string]bool{}
+	for _, word := range houseWords {
+		common[word] = true
+	}
 	for line := range strings.Lines(commonText) {
 		if word := strings.TrimSpace(line); word != "" && !strings.HasPrefix(word, "#") {
 			common[word] = true

@@ -64,7 +64,7 @@ type loginStepRow struct {
 	Kind      auth.StepKind
 	Person    string
 	Version   int
-	Data      string
+	Data      string `gorm:"column:ceremony"`
 	ExpiresAt instant
 }
 

@@ -59,7 +59,11 @@ var fillingSQL = []string{
 	`INSERT INTO reliabilities (group_id, version, at, body) VALUES ('adults', 1, {EPOCH}, '{}')`,
 	`INSERT INTO reliability_people (group_id, person, body) SELECT 'adults', 'p' || n, {BODY} FROM numbers`,
 	`INSERT INTO accounts (person, login, password_hash, version, disabled, created_at) SELECT id, id, '', 1, id = 'p7', {EPOCH} FROM people`,
-	`INSERT INTO sessions (id, person, created_at, expires_at) SELECT 's' || n, 'p' || n, {TIME}, {TIME} FROM numbers WHERE n <= 10000`,
+	`INSERT INTO sessions (id, person, created_at, expires_at, seen_at) SELECT 's' || n, 'p' || n, {TIME}, {TIME}, {TIME} FROM numbers WHERE n <= 10000`,
+	`INSERT INTO account_links (id, purpose, person, name, role, address, mailed, made_by, made_at, expires_at)
+		SELECT 'al' || n, 'reset', 'p' || n, '', '', '', {NO}, 'p1', {TIME}, {TIME} FROM numbers WHERE n <= 10000`,
+	`INSERT INTO reset_requests (id, typed, made_at) SELECT 'rr' || n, 'somebody', {TIME} FROM numbers WHERE n <= 10000`,
+	`INSERT INTO login_steps (digest, kind, person, version, ceremony, expires_at) SELECT 'ls' || n, 'second', 'p' || n, 1, '', {TIME} FROM numbers WHERE n <= 10000`,
 	`INSERT INTO login_attempts (key, until) SELECT 'k' || n, (1700000000 + (n * 7919) % {N}) * 1000000 FROM numbers`,
 	`INSERT INTO idempotency_keys (person, key, digest, made, at) SELECT 'p1', 'k' || n, '', 's' || n, {TIME} FROM numbers`,
 	`INSERT INTO kept_forms (id, person, path, body, at) SELECT 'f' || n, 'p' || (n % 1000), '/submissions', '{}', {TIME} FROM numbers`,

@@ -44,7 +44,7 @@ func storable(text string) bool { return utf8.ValidString(text) && !strings.Cont
 // checkFilter refuses texts that cannot be looked for: field name, text, field name, text.
 func checkFilter(fields ...string) error {
 	var problems review.Problems
-	for i := 0; i < len(fields); i += 2 {
+	for i := 0; i+1 < len(fields); i += 2 {
 		if !storable(fields[i+1]) {
 			problems.Addf(fields[i], "contains characters that are no text")
 		}

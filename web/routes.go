@@ -24,8 +24,8 @@ var openRoutes = []string{
 	"GET /login/second", "POST /login/second", "POST /login/second/passkey", "POST /login/second/passkey/end", "POST /login/passkey", "POST /login/passkey/end",
 }
 
-// routesOf are all other routes, by the act that the permission table (review.Permissions) has to allow. TestEveryRouteNamesItsAct
-// finds those that stand in neither; TestEveryRouteAsTheTableSays walks over all of them.
+// routesOf are all other routes, by the act that the permission table (review.Permissions) has to allow. A server that
+// finds a route in neither does not begin; TestEveryRouteAsTheTableSays walks over all of them.
 var routesOf = map[review.Action][]string{
 	review.ActKeepOwn: {"GET /kept/:id", "GET /visit", "GET /visit/:step", "POST /visit", "GET /seeing", "GET /news", "POST /news", "GET /news/:id", "GET /mail", "POST /mail",
 		"GET /account", "POST /account/password", "POST /account/logins/end", "POST /account/logins/:id/end", "POST /account/codes", "GET /account/codes", "POST /account/codes/confirm",

@@ -31,7 +31,7 @@ func TestTheArchiveOfTheDemoIsReadByOthers(t *testing.T) {
 	w := madeUp.serve(t)
 	asked, err := http.NewRequest(http.MethodGet, w.base+"/api/v1/archive?title=Beetles&organization=Quernholm&license=https://creativecommons.org/licenses/by/4.0/&media=true", nil)
 	require.NoError(t, err)
-	asked.Header.Set("Authorization", "Bearer "+w.client("odile").token)
+	asked.AddCookie(w.cookie(t, "odile"))
 	answer, err := http.DefaultClient.Do(asked)
 	require.NoError(t, err)
 	defer answer.Body.Close()

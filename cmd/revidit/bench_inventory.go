@@ -109,7 +109,7 @@ func plainRows(ctx context.Context, place string, table []byte) (err error) {
 	if _, err := tx.ExecContext(ctx, "CREATE TABLE plain_cells ("+names+")"); err != nil {
 		return err
 	}
-	insert, err := tx.PrepareContext(ctx, "INSERT INTO plain_cells VALUES (?"+strings.Repeat(", ?", len(inventoryColumns)-1)+")")
+	insert, err := tx.PrepareContext(ctx, "INSERT INTO plain_cells VALUES (?"+strings.Repeat(", ?", len(inventoryColumns)-1)+")") // #nosec G202 -- a number of question marks
 	if err != nil {
 		return err
 	}

@@ -17,7 +17,8 @@ import (
 
 // client speaks the JSON API of a started program as one person.
 type client struct {
-	base, token string
+	base, token string       // of a program
+	cookie      *http.Cookie // of a browser, where there is no token, and on pages
 	http        http.Client
 }
 
@@ -31,6 +32,14 @@ func loginClient(t *testing.T, p *program, login string) *client {
 	require.NoError(t, err)
 	require.Equal(t, http.StatusCreated, status)
 	c.token = session.Token
+	return c
+}
+
+// pagesClient is loginClient for somebody who looks at pages, too.
+func pagesClient(t *testing.T, p *program, login string) *client {
+	t.Helper()
+	c := loginClient(t, p, login)
+	c.cookie = cookieOf(t, p.address, login, testPassword)
 	return c
 }
 
@@ -51,6 +60,8 @@ func (c *client) do(method, path, media string, body []byte, header map[string]s
 	request.Header.Set("Content-Type", media)
 	if c.token != "" {
 		request.Header.Set("Authorization", "Bearer "+c.token)
+	} else if c.cookie != nil {
+		request.AddCookie(c.cookie)
 	}
 	for name, value := range header {
 		request.Header.Set(name, value)

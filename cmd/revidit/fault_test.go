@@ -45,7 +45,7 @@ func TestADamagedPhotoIsNoticedAndMended(t *testing.T) {
 	t.Parallel()
 	data := newClub(t)
 	p := startProgram(t, "serve", "--insecure", "--data", data, "--addr", "127.0.0.1:0")
-	member, picture := loginClient(t, p, "member"), drawnPicture(t, "whole-below")
+	member, picture := pagesClient(t, p, "member"), drawnPicture(t, "whole-below")
 	photo := member.upload(t, picture)
 	found, err := filepath.Glob(filepath.Join(photoFolder(data), "*", "*-*"))
 	require.NoError(t, err)
@@ -98,7 +98,7 @@ func TestServeWithoutItsDatabaseFile(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			data := newClub(t)
 			p := startProgram(t, "serve", "--insecure", "--data", data, "--addr", "127.0.0.1:0")
-			member := loginClient(t, p, "member")
+			member := pagesClient(t, p, "member")
 			photo := member.upload(t, drawnPicture(t, "whole-below"))
 			status, _, _ := answered(t, p, "/healthz")
 			require.Equal(t, http.StatusOK, status)
@@ -134,7 +134,7 @@ func TestServeWhileTheFileIsLocked(t *testing.T) {
 	t.Parallel()
 	data := newClub(t)
 	p := startProgram(t, "serve", "--insecure", "--data", data, "--addr", "127.0.0.1:0")
-	member := loginClient(t, p, "member")
+	member := pagesClient(t, p, "member")
 	photo := member.upload(t, drawnPicture(t, "whole-below"))
 
 	other, err := database.Open("sqlite", filepath.Join(data, "revidit.sqlite"))
@@ -179,7 +179,7 @@ func asked(t *testing.T, c *client, method, path, form string) (*http.Response, 
 	request, err := http.NewRequest(method, strings.TrimSuffix(c.base, "/api/v1")+path, strings.NewReader(form))
 	require.NoError(t, err)
 	request.Header.Set("Content-Type", "application/x-www-form-urlencoded")
-	request.AddCookie(&http.Cookie{Name: "revidit", Value: c.token})
+	request.AddCookie(c.cookie)
 	began := time.Now()
 	response, err := (&http.Client{Timeout: 30 * time.Second}).Do(request)
 	require.NoError(t, err)
@@ -198,7 +198,7 @@ func TestServeWhilePostgresIsHung(t *testing.T) {
 	added := runHere(t, testPassword+"\n", append([]string{"user", "add", "member", "Test member"}, place...)...)
 	require.Equal(t, 0, added.code, added.err)
 	p := startProgram(t, append([]string{"serve", "--insecure", "--addr", "127.0.0.1:0"}, place...)...)
-	member, picture := loginClient(t, p, "member"), drawnPicture(t, "whole-below")
+	member, picture := pagesClient(t, p, "member"), drawnPicture(t, "whole-below")
 	photo := member.upload(t, picture)
 
 	require.NoError(t, server.Signal(syscall.SIGSTOP))
@@ -244,7 +244,7 @@ func TestServeOnAFullDisk(t *testing.T) {
 	require.NoError(t, os.CopyFS(data, os.DirFS(newClub(t))))
 	require.NoError(t, os.Chmod(keyFile(data), 0o600))
 	p := startProgram(t, "serve", "--insecure", "--data", data, "--addr", "127.0.0.1:0")
-	member, picture := loginClient(t, p, "member"), drawnPicture(t, "whole-below")
+	member, picture := pagesClient(t, p, "member"), drawnPicture(t, "whole-below")
 	draft := func(i int) map[string]any {
 		return map[string]any{"family": "Elateridae", "withheld": map[string]any{}, "label": map[string]any{"catalogue_number": fmt.Sprint("D-", i)}}
 	}

@@ -70,12 +70,13 @@ func TestKillsUnderLoad(t *testing.T) {
 
 // killing is a club whose program is killed again and again.
 type killing struct {
-	at      placeFlags
-	kills   int
-	dice    *rand.Rand
-	picture []byte
-	token   string // a login outlives the program
-	number  int
+	at       placeFlags
+	kills    int
+	dice     *rand.Rand
+	picture  []byte
+	token    string // a login outlives the program
+	loggedIn time.Time
+	number   int
 
 	mu           sync.Mutex
 	acknowledged []string // submissions
@@ -93,8 +94,8 @@ const longestLife = 2 * time.Second
 
 func (k *killing) round(t *testing.T) {
 	p := startProgram(t, k.with("serve", "--insecure", "--uploads-per-minute", "100000", "--drafts-per-minute", "100000", "--addr", "127.0.0.1:0")...)
-	if k.token == "" {
-		k.token = loginClient(t, p, "member").token
+	if time.Since(k.loggedIn) > 5*time.Minute { // a token of a program lasts a quarter of an hour
+		k.token, k.loggedIn = loginClient(t, p, "member").token, time.Now()
 	}
 	var people sync.WaitGroup
 	photos := make(chan string, 3)

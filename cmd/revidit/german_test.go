@@ -46,6 +46,9 @@ func bothLanguages(t *testing.T) map[string]bool {
 // textsOf are the texts between two tags and the values of attributes, as HTML has them.
 var textsOf = regexp.MustCompile(`>([^<>]+)<|="([^"]*)"`)
 
+// inEnglish is what a page marks as English, such as what the document of the API says.
+var inEnglish = regexp.MustCompile(`<\w+[^>]* lang="en"[^>]*>(?:<a[^>]*>)?[^<]*`)
+
 // TestEveryPageInGerman: no page of the made-up club that is asked for in German says one of our English texts.
 func TestEveryPageInGerman(t *testing.T) {
 	t.Parallel()
@@ -66,7 +69,7 @@ func TestEveryPageInGerman(t *testing.T) {
 			page := string(body)
 			require.Equal(t, http.StatusOK, answer.StatusCode, "%s: %.2000s", s, page)
 			require.Contains(t, page, `<html lang="de">`, s)
-			for _, said := range textsOf.FindAllStringSubmatch(page, -1) {
+			for _, said := range textsOf.FindAllStringSubmatch(inEnglish.ReplaceAllString(page, ""), -1) {
 				text := cmp.Or(said[1], said[2])
 				assert.False(t, english[text], "%s: %s", s, text)
 			}

@@ -134,7 +134,7 @@ func TestBoundsForOneAddressAreSet(t *testing.T) {
 	club := newClub(t)
 	refused := runHere(t, "", "serve", "--data", club, "--addr", "127.0.0.1:0", "--bodies-per-address", "0")
 	require.Equal(t, 1, refused.code)
-	require.Contains(t, refused.err, "--bodies-per-address must be at least 1")
+	require.Contains(t, refused.err, "--bodies-per-address, --uploads-per-minute and --drafts-per-minute must be at least 1")
 	p := startProgram(t, "serve", "--insecure", "--data", club, "--addr", "127.0.0.1:0", "--connections-per-address", "2")
 	answered := func() bool {
 		conn, err := net.Dial("tcp", strings.TrimPrefix(p.address, "http://"))

@@ -238,7 +238,7 @@ type walkedLine struct {
 }
 
 func (w *places) client(login string) *client {
-	return &client{base: w.base + "/api/v1", token: w.cookie(w.T, login).Value}
+	return &client{base: w.base + "/api/v1", cookie: w.cookie(w.T, login)}
 }
 
 // first is the first submission of a list, as somebody sees it, that is as it should be.

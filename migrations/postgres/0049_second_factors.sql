@@ -33,7 +33,7 @@ CREATE TABLE login_steps (
     kind       text COLLATE "C" NOT NULL CHECK (kind IN ('second', 'passkey', 'register')),
     person     text COLLATE "C" NOT NULL, -- empty: not known yet
     version    bigint NOT NULL, -- of the account
-    data       text COLLATE "C" NOT NULL,
+    ceremony   text COLLATE "C" NOT NULL,
     expires_at timestamptz NOT NULL
 );
 CREATE INDEX login_steps_person ON login_steps (person);

@@ -33,7 +33,7 @@ CREATE TABLE login_steps (
     kind       TEXT NOT NULL CHECK (kind IN ('second', 'passkey', 'register')),
     person     TEXT NOT NULL, -- empty: not known yet
     version    INTEGER NOT NULL, -- of the account
-    data       TEXT NOT NULL,
+    ceremony   TEXT NOT NULL,
     expires_at TEXT NOT NULL
 ) STRICT;
 CREATE INDEX login_steps_person ON login_steps (person);

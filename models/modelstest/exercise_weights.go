@@ -33,7 +33,7 @@ func (f fixture) looks(filter service.QueueFilter) []string {
 
 func gains(of ...any) []review.RegionGain {
 	var out []review.RegionGain
-	for i := 0; i < len(of); i += 2 {
+	for i := 0; i+1 < len(of); i += 2 {
 		out = append(out, review.RegionGain{Region: of[i].(string), Gain: of[i+1].(float64)})
 	}
 	return out
