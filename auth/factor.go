@@ -96,7 +96,7 @@ func (a *Accounts) enter(ctx context.Context, account Account, from Client) (Ent
 
 func (a *Accounts) newStep(ctx context.Context, s LoginStep) (secret string, err error) {
 	secret = rand.Text()
-	s.Digest, s.ExpiresAt = review.LinkDigest(secret), a.moment().Add(stepLife)
+	s.Digest, s.ExpiresAt = review.SecretDigest(secret), a.moment().Add(stepLife)
 	return secret, a.store.StoreStep(ctx, s)
 }
 
@@ -110,7 +110,7 @@ func (a *Accounts) AskedSecond(ctx context.Context, secret string) (Factors, err
 }
 
 func (a *Accounts) second(ctx context.Context, secret string) (LoginStep, error) {
-	s, err := a.store.ReadStep(ctx, StepSecond, review.LinkDigest(secret), a.moment())
+	s, err := a.store.ReadStep(ctx, StepSecond, review.SecretDigest(secret), a.moment())
 	return s, stepGone(err)
 }
 
@@ -162,7 +162,7 @@ func (a *Accounts) proveCode(ctx context.Context, account Account, code string, 
 
 // endSecond logs in who has given the second factor.
 func (a *Accounts) endSecond(ctx context.Context, secret string, account Account, from Client) (Entry, error) {
-	s, err := a.store.TakeStep(ctx, StepSecond, review.LinkDigest(secret), a.moment())
+	s, err := a.store.TakeStep(ctx, StepSecond, review.SecretDigest(secret), a.moment())
 	if err != nil {
 		return Entry{}, stepGone(err)
 	}
@@ -198,7 +198,7 @@ func (a *Accounts) codeHolds(ctx context.Context, person, code string) (bool, er
 			return a.store.UseCode(ctx, person, step)
 		}
 	}
-	return a.store.UseRecovery(ctx, person, review.LinkDigest(code))
+	return a.store.UseRecovery(ctx, person, review.SecretDigest(code))
 }
 
 // plainCode is a code without what people write between its parts.
@@ -216,7 +216,7 @@ const (
 func newRecovery() (codes, digests []string) {
 	for range recoveryCodes {
 		code := rand.Text()[:recoveryLetters]
-		digests = append(digests, review.LinkDigest(code))
+		digests = append(digests, review.SecretDigest(code))
 		codes = append(codes, code[:4]+"-"+code[4:8]+"-"+code[8:12]+"-"+code[12:])
 	}
 	return codes, digests

@@ -80,7 +80,7 @@ func (a *Accounts) Invite(ctx context.Context, by review.Actor, form InvitationF
 // give has an invitation bear a new token, which is shown to who keeps accounts.
 func (i *Invitation) give() {
 	i.Token = rand.Text()
-	i.Digest, i.Mailed = review.LinkDigest(i.Token), false
+	i.Digest, i.Mailed = review.SecretDigest(i.Token), false
 }
 
 func mayKeep(by review.Actor) error {
@@ -141,7 +141,7 @@ func (a *Accounts) Link(ctx context.Context, purpose review.LinkPurpose, token, 
 	if err := a.count(ctx, a.limits.PerAddress, "link", AddressKey(clientIP)); err != nil {
 		return review.AccountLink{}, err
 	}
-	l, err := a.store.LinkOf(ctx, purpose, review.LinkDigest(token), a.moment())
+	l, err := a.store.LinkOf(ctx, purpose, review.SecretDigest(token), a.moment())
 	if review.KindOf(err) == review.KindNotFound {
 		return l, badAccountLink()
 	}
@@ -227,7 +227,7 @@ func (a *Accounts) HandOverReset(ctx context.Context, by review.Actor, person st
 		return "", until, isMachine(account)
 	}
 	token, now := rand.Text(), a.moment()
-	l := review.AccountLink{ID: a.newID(), Purpose: review.LinkResets, Person: person, Digest: review.LinkDigest(token), By: by.Person,
+	l := review.AccountLink{ID: a.newID(), Purpose: review.LinkResets, Person: person, Digest: review.SecretDigest(token), By: by.Person,
 		MadeAt: now, ExpiresAt: now.Add(review.ResetLife)}
 	return token, l.ExpiresAt, a.store.HandOverLink(ctx, by, l)
 }

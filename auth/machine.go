@@ -93,7 +93,7 @@ func (a *Accounts) GiveMachineToken(ctx context.Context, by review.Actor, f Mach
 	t = MachineToken{ID: rand.Text(), Person: f.Machine, Name: strings.TrimSpace(f.Name), Purpose: strings.TrimSpace(f.Purpose), Scopes: review.ScopesOf(f.Scopes),
 		CreatedBy: by.Person, CreatedAt: now, ExpiresAt: now.AddDate(0, 0, f.Days)}
 	secret = machinePrefix + t.ID + "_" + rand.Text()
-	t.Digest = digestOf(secret)
+	t.Digest = review.SecretDigest(secret)
 	if f.Machine != "" {
 		known, err := a.store.AccountByPerson(ctx, f.Machine)
 		if err != nil || known.Role != review.RoleMachine {
@@ -147,7 +147,7 @@ func (a *Accounts) machine(ctx context.Context, token string) (Account, error) {
 		return Account{}, err
 	}
 	now := a.now()
-	if subtle.ConstantTimeCompare([]byte(digestOf(token)), []byte(t.Digest)) != 1 || !now.Before(t.ExpiresAt) || account.Role != review.RoleMachine {
+	if subtle.ConstantTimeCompare([]byte(review.SecretDigest(token)), []byte(t.Digest)) != 1 || !now.Before(t.ExpiresAt) || account.Role != review.RoleMachine {
 		return Account{}, notLoggedIn()
 	}
 	if t.LastUsed == nil || now.Sub(*t.LastUsed) >= usedAgain {

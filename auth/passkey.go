@@ -170,7 +170,7 @@ func (a *Accounts) takeCeremony(ctx context.Context, kind StepKind, secret strin
 	if err = a.havePasskeys(); err != nil {
 		return s, session, err
 	}
-	if s, err = a.store.TakeStep(ctx, kind, review.LinkDigest(secret), a.moment()); err != nil {
+	if s, err = a.store.TakeStep(ctx, kind, review.SecretDigest(secret), a.moment()); err != nil {
 		return s, session, stepGone(err)
 	}
 	session, err = ceremonyOf(s)

@@ -3,8 +3,6 @@ package auth
 import (
 	"context"
 	"crypto/rand"
-	"crypto/sha256"
-	"encoding/hex"
 	"errors"
 	"regexp"
 	"time"
@@ -43,12 +41,6 @@ type Pair struct {
 
 var refreshForm = regexp.MustCompile(`^rr_[A-Z2-7]{26}$`)
 
-// digestOf is what is stored of a secret of chance: it has 130 bits, so that a plain hash will do.
-func digestOf(secret string) string {
-	sum := sha256.Sum256([]byte(secret))
-	return hex.EncodeToString(sum[:])
-}
-
 // LoginProgram is Login for a program: a token for AccessLife, and one to have the next with, until ProgramLife has gone by. An account
 // that asks for a second factor takes a one-time code, or a recovery code, besides; others pass over it.
 func (a *Accounts) LoginProgram(ctx context.Context, login, password, code string, from Client) (Pair, error) {
@@ -64,7 +56,7 @@ func (a *Accounts) LoginProgram(ctx context.Context, login, password, code strin
 		return Pair{}, err
 	}
 	first := "rr_" + rand.Text()
-	if err := a.store.AddRefresh(ctx, Refresh{Digest: digestOf(first), Session: session.ID, CreatedAt: a.now()}); err != nil {
+	if err := a.store.AddRefresh(ctx, Refresh{Digest: review.SecretDigest(first), Session: session.ID, CreatedAt: a.now()}); err != nil {
 		return Pair{}, err
 	}
 	return a.pair(token, first, session, account), nil
@@ -84,7 +76,7 @@ func (a *Accounts) Refresh(ctx context.Context, token, clientIP string) (Pair, e
 		return Pair{}, refreshEnded()
 	}
 	next := "rr_" + rand.Text()
-	session, account, err := a.store.UseRefresh(ctx, digestOf(token), Refresh{Digest: digestOf(next), CreatedAt: a.now()})
+	session, account, err := a.store.UseRefresh(ctx, review.SecretDigest(token), Refresh{Digest: review.SecretDigest(next), CreatedAt: a.now()})
 	switch {
 	case errors.Is(err, ErrUsedBefore):
 		a.tell(account.Login, clientIP, UsedBefore)

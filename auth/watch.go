@@ -51,9 +51,9 @@ const (
 	MachineTokenRevoked Happening = "machine token revoked"
 )
 
-// WatchChanges has every change of an account told to somebody, once it is stored: what happened, and to which login (of an erased person the
-// id, since the login is gone). Who did it is
-// known to whoever has called, and may stand in the context. It is set before the first change.
+// WatchChanges has every change of an account told to somebody, once it is stored: what happened, and to which login (of an erased person
+// the id, since the login is gone). Who did it is known to whoever has called, and may stand in the context. It is set before the first
+// change.
 func (a *Accounts) WatchChanges(tell func(ctx context.Context, what Happening, login string)) {
 	a.changed = tell
 }

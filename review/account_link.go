@@ -33,7 +33,7 @@ type AccountLink struct {
 	Name    string `json:"name" doc:"As whoever invited has written it; the person may write it otherwise"`
 	Role    Role   `json:"role"`
 	Address string `json:"address,omitempty" doc:"Where the link is sent; empty: it was handed over"`
-	// Digest is LinkDigest of the token; empty while none is out. The token itself is stored nowhere.
+	// Digest is SecretDigest of the token; empty while none is out. The token itself is stored nowhere.
 	Digest string `json:"-"`
 	// Mailed: the token went to Address, so that whoever has it reads mail there.
 	Mailed    bool      `json:"-"`
@@ -42,9 +42,9 @@ type AccountLink struct {
 	ExpiresAt time.Time `json:"expires_at"`
 }
 
-// LinkDigest is what is stored of a token: its SHA-256, in hex. A token is 26 random letters and digits, 130 bits (crypto/rand.Text), so
-// that no slow hash is needed.
-func LinkDigest(token string) string {
-	sum := sha256.Sum256([]byte(token))
+// SecretDigest is what is stored of a secret of chance, such as the token of a link, of a program or of a machine, or a recovery code: its
+// SHA-256, in hex. They have 80 bits and more (crypto/rand.Text), so that no slow hash is needed.
+func SecretDigest(secret string) string {
+	sum := sha256.Sum256([]byte(secret))
 	return hex.EncodeToString(sum[:])
 }

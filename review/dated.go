@@ -1,10 +1,6 @@
 package review
 
-import (
-	"fmt"
-	"strings"
-	"time"
-)
+import "time"
 
 // Dated says when figures were made and what that took; pages read what was made, they do not make it.
 type Dated struct {
@@ -33,20 +29,4 @@ func (f *Found) Dated() Dated {
 		return Dated{}
 	}
 	return Dated{MadeAt: f.Made.At, TookMS: f.Made.Took.Milliseconds(), PeakBytes: f.Made.Peak}
-}
-
-// UnreadWords name records that could not be read and so took no part in something; empty where there are none.
-func UnreadWords(streams []string) string {
-	const most = 10
-	if len(streams) == 0 {
-		return ""
-	}
-	shown, records := strings.Join(streams[:min(most, len(streams))], ", "), "records"
-	if more := len(streams) - most; more > 0 {
-		shown += fmt.Sprintf(" and %d more", more)
-	}
-	if len(streams) == 1 {
-		records = "record"
-	}
-	return fmt.Sprintf("%d %s could not be read and took no part: %s; revidit rebuild mends it", len(streams), records, shown)
 }

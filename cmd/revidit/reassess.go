@@ -147,7 +147,7 @@ func printReassessment(io console, r review.Reassessment, names map[string]strin
 	for i, g := range r.Groups {
 		fmt.Fprintf(io.out, "%4d. %7d  %s: %s\n", i+1, g.N, touchWords[g.Effect], causeWords(g.Cause, names))
 	}
-	if left := review.UnreadWords(r.Unread); left != "" {
+	if left := unreadWords(r.Unread); left != "" {
 		fmt.Fprintln(io.out, left)
 	}
 }
@@ -208,4 +208,20 @@ func (c *reassessCommand) open(ctx context.Context, io console, club club, actor
 		fmt.Fprintf(io.out, "Line %d: %d of %d under review.\n", line, after.Groups[line-1].Opened, after.Groups[line-1].N)
 	}
 	return nil
+}
+
+// unreadWords name records that could not be read and so took no part in something; empty where there are none.
+func unreadWords(streams []string) string {
+	const most = 10
+	if len(streams) == 0 {
+		return ""
+	}
+	shown, records := strings.Join(streams[:min(most, len(streams))], ", "), "records"
+	if more := len(streams) - most; more > 0 {
+		shown += fmt.Sprintf(" and %d more", more)
+	}
+	if len(streams) == 1 {
+		records = "record"
+	}
+	return fmt.Sprintf("%d %s could not be read and took no part: %s; revidit rebuild mends it", len(streams), records, shown)
 }

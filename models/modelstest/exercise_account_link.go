@@ -94,9 +94,9 @@ func invitationMailed(f fixture) {
 	require.Equal(f, "ivo@example.org", o.taken[0].To)
 	require.Len(f, o.links, 2, "each try has a token of its own")
 	require.NotEqual(f, o.links[0].Token, o.links[1].Token)
-	_, err := f.db.LinkOf(f.Context(), review.LinkInvites, review.LinkDigest(o.links[0].Token), o.now)
+	_, err := f.db.LinkOf(f.Context(), review.LinkInvites, review.SecretDigest(o.links[0].Token), o.now)
 	requireKind(f.T, review.KindNotFound, err)
-	mailed, err := f.db.LinkOf(f.Context(), review.LinkInvites, review.LinkDigest(o.links[1].Token), o.now)
+	mailed, err := f.db.LinkOf(f.Context(), review.LinkInvites, review.SecretDigest(o.links[1].Token), o.now)
 	require.NoError(f, err)
 	a := account(l.Person, "ivo", "Ivo")
 	a.CreatedAt = o.now
@@ -149,13 +149,13 @@ func resetMailed(f fixture) {
 	require.Equal(f, []string{"reset", "reset"}, o.texts())
 	require.Len(f, o.links, 2)
 	require.Equal(f, "ada", o.links[1].Login)
-	link, err := f.db.LinkOf(f.Context(), review.LinkResets, review.LinkDigest(o.links[1].Token), o.now)
+	link, err := f.db.LinkOf(f.Context(), review.LinkResets, review.SecretDigest(o.links[1].Token), o.now)
 	require.NoError(f, err)
 	now := o.now
 	told := review.Letter{ID: "told", Person: "ada", Kind: review.LetterPassword, MadeAt: o.now, NextAt: &now}
 	require.NoError(f, f.db.ResetPassword(f.Context(), link, "new hash", told))
 	requireKind(f.T, review.KindNotFound, f.db.ResetPassword(f.Context(), link, "newer hash", told))
-	_, err = f.db.LinkOf(f.Context(), review.LinkResets, review.LinkDigest(o.links[0].Token), o.now)
+	_, err = f.db.LinkOf(f.Context(), review.LinkResets, review.SecretDigest(o.links[0].Token), o.now)
 	requireKind(f.T, review.KindNotFound, err)
 	require.False(f, f.loggedIn("s1", noon), "all logins end")
 	stored, err := f.db.AccountByLogin(f.Context(), "ada")

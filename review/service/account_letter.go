@@ -76,7 +76,7 @@ func (s *Service) inviting(ctx context.Context, d *LetterData) (say bool, err er
 // linked adds a link to a letter and stores the digest of its token.
 func (s *Service) linked(ctx context.Context, d *LetterData, l review.AccountLink, login string) error {
 	token := rand.Text()
-	l.Digest = review.LinkDigest(token)
+	l.Digest = review.SecretDigest(token)
 	d.Account.Links = append(d.Account.Links, LetterLink{AccountLink: l, Login: login, Token: token})
 	return s.store.MailLink(ctx, l)
 }
