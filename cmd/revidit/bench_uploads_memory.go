@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -9,9 +10,15 @@ import (
 	"time"
 )
 
-// resident is the memory of a process and its children in bytes (proc(5): status, PPid and VmRSS).
+// resident is the memory of a process and its children in bytes (proc(5): status, PPid and VmRSS). A child that has not yet
+// become the program that it is started for has its parent's memory (clone(2): CLONE_VM with CLONE_VFORK), and its command
+// line with it: it is not counted a second time.
 func resident(pid int) (int64, error) {
 	own, _, err := statusOf(pid)
+	if err != nil {
+		return 0, err
+	}
+	command, err := os.ReadFile(fmt.Sprintf("/proc/%d/cmdline", pid))
 	if err != nil {
 		return 0, err
 	}
@@ -24,7 +31,11 @@ func resident(pid int) (int64, error) {
 		if err != nil {
 			return 0, err
 		}
-		if size, parent, err := statusOf(other); err == nil && parent == pid { // others end in between
+		of, err := os.ReadFile(filepath.Join(name, "cmdline")) // first: from now on its memory is its own
+		if err != nil || bytes.Equal(of, command) {
+			continue // others end in between
+		}
+		if size, parent, err := statusOf(other); err == nil && parent == pid {
 			own += size
 		}
 	}
