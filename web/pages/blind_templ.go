@@ -166,7 +166,7 @@ func blindPhotos(site Site, d BlindData) templ.Component {
 		}
 		if d.View.Marked != "" {
 			for _, p := range d.View.Photos[:1] {
-				templ_7745c5c3_Err = plate(site, p, 0, d.marks(p)).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = plate(site, p, 0, d.marks(p), sharpest).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
@@ -252,7 +252,7 @@ func blindPlates(site Site, photos []review.Photo, from int) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = plate(site, p, from+i, nil).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = plate(site, p, from+i, nil, sharpest).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}

@@ -175,7 +175,7 @@ func dossierPage(site Site, d service.SpecimenDossier) templ.Component {
 					if templ_7745c5c3_Err != nil {
 						return templ_7745c5c3_Err
 					}
-					templ_7745c5c3_Err = plate(site, p, i, nil).Render(ctx, templ_7745c5c3_Buffer)
+					templ_7745c5c3_Err = plate(site, p, i, nil, sharpest).Render(ctx, templ_7745c5c3_Buffer)
 					if templ_7745c5c3_Err != nil {
 						return templ_7745c5c3_Err
 					}

@@ -646,7 +646,7 @@ func benchPhotos(site Site, v service.SubmissionView) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = plate(site, p, i, marksOn(p, ShownOf(v))).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = plate(site, p, i, marksOn(p, ShownOf(v)), sharpest).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}

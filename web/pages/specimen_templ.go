@@ -442,7 +442,7 @@ func specimenPage(site Site, v service.SpecimenView) templ.Component {
 					if templ_7745c5c3_Err != nil {
 						return templ_7745c5c3_Err
 					}
-					templ_7745c5c3_Err = plate(site, p, i, nil).Render(ctx, templ_7745c5c3_Buffer)
+					templ_7745c5c3_Err = plate(site, p, i, nil, besideEachOther(len(v.Specimen.Photos))).Render(ctx, templ_7745c5c3_Buffer)
 					if templ_7745c5c3_Err != nil {
 						return templ_7745c5c3_Err
 					}

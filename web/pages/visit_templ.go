@@ -556,7 +556,7 @@ func finishedCase(site Site, d VisitData) templ.Component {
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = plate(site, p, i, marksOn(p, ShownOf(d.Case.View))).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = plate(site, p, i, marksOn(p, ShownOf(d.Case.View)), sharpest).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
