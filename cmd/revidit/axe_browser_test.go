@@ -40,12 +40,21 @@ func (b *browser) see(v view) {
 }
 
 // Rules of axe-core: all that it has by itself, and the size of targets of WCAG 2.2 (2.5.8, AA), which it leaves out. ofSight are
-// those of them that theme and width decide; the others are about what stands in the page.
+// those of them that theme and width decide; the others are about what stands in the page. Style sheets are not fetched a second time:
+// only a rule that axe-core leaves out by itself (css-orientation-lock) reads them.
 const (
-	allRules = `{resultTypes: ["violations"], rules: {"target-size": {enabled: true}}}`
-	ofSight  = `{resultTypes: ["violations"], runOnly: {type: "rule",
+	allRules = `{preload: {assets: ["media"]}, resultTypes: ["violations"], rules: {"target-size": {enabled: true}}}`
+	ofSight  = `{preload: false, resultTypes: ["violations"], runOnly: {type: "rule",
 		values: ["color-contrast", "link-in-text-block", "target-size", "scrollable-region-focusable", "aria-hidden-focus"]}}`
 )
+
+// carryAxe puts axe-core into every page that this tab opens from now on: sent for each, it takes as long as many a page takes to check.
+func (b *browser) carryAxe() {
+	b.Helper()
+	b.do(func(ctx context.Context, t *chromedp.Target) (chromedp.Void, error) {
+		return chromedp.Void{}, t.Call(ctx, "Page.addScriptToEvaluateOnNewDocument", map[string]any{"source": axe}, nil)
+	})
+}
 
 // violations are what axe-core (Deque Systems, rules of WCAG 2.2 A and AA and its own) finds on the page, each with its nodes.
 func (b *browser) violations(rules string) []string {

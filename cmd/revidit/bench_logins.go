@@ -16,6 +16,7 @@ import (
 	"sync"
 	"time"
 
+	"revidit/auth"
 	"revidit/cmd/revidit/collection"
 	"revidit/review/diagnosis"
 	"revidit/review/service"
@@ -91,7 +92,7 @@ func (c *benchLogins) site(ctx context.Context, folder string) (*guessing, func(
 }
 
 func (c *benchLogins) fill(ctx context.Context, folder string, h *house) (*guessing, error) {
-	h, err := newHouse(ctx, h.db, inFolder(folder), service.NewLibrary(diagnosis.All()...), service.Options{})
+	h, err := newHouseWith(ctx, h.db, inFolder(folder), service.NewLibrary(diagnosis.All()...), service.Options{}, auth.Options{}) // as dear as they are
 	if err != nil {
 		return nil, err
 	}

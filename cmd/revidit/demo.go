@@ -56,7 +56,7 @@ func (c *demoCommand) Run(ctx context.Context, io console) error {
 	log := slog.New(slog.NewTextHandler(io.err, &slog.HandlerOptions{Level: slog.LevelWarn}))
 	letters := mail.Folder{Dir: filepath.Join(data, lettersFolder),
 		Site: mail.Site{URL: "http://" + shown(listener.Addr().String()), From: "revidit@demo.example", Books: booksOf(library)}}
-	house, err := newHouseWith(ctx, db, inFolder(data), library, service.Options{Log: log, Post: &service.Post{Write: letters.Write, Send: letters.Send}}, auth.Options{Mails: true, Log: log, PublicURL: atLocalhost(listener.Addr())})
+	house, err := newHouseWith(ctx, db, inFolder(data), library, service.Options{Log: log, Post: &service.Post{Write: letters.Write, Send: letters.Send}}, auth.Options{Cheap: cheapPasswords, Mails: true, Log: log, PublicURL: atLocalhost(listener.Addr())})
 	if err != nil {
 		return err
 	}

@@ -27,6 +27,7 @@ import (
 const runAsProgram = "REVIDIT_TEST_RUN_AS_PROGRAM"
 
 func TestMain(m *testing.M) {
+	cheapPasswords = true
 	if os.Getenv(runAsProgram) != "" {
 		main()
 		return

@@ -208,7 +208,7 @@ func (c *serveCommand) Run(ctx context.Context, io console) error {
 		return err
 	}
 	defer endLog()
-	house, err := newHouseWith(ctx, db, c.location(), library, service.Options{Log: log, Post: post, Outside: outside}, auth.Options{Mails: post != nil, IdleLimit: c.IdleLimit, Log: log, PublicURL: c.URL})
+	house, err := newHouseWith(ctx, db, c.location(), library, service.Options{Log: log, Post: post, Outside: outside}, auth.Options{Cheap: cheapPasswords, Mails: post != nil, IdleLimit: c.IdleLimit, Log: log, PublicURL: c.URL})
 	if err != nil {
 		return err
 	}
@@ -236,8 +236,11 @@ type house struct {
 // newHouse wires it, after it has made sure that the three places of the club belong together. With o.NewID people get ids
 // of that kind, too.
 func newHouse(ctx context.Context, db *models.DB, at location, library *service.Library, o service.Options) (*house, error) {
-	return newHouseWith(ctx, db, at, library, o, auth.Options{})
+	return newHouseWith(ctx, db, at, library, o, auth.Options{Cheap: cheapPasswords})
 }
+
+// cheapPasswords is set by tests alone, which start the program hundreds of times: passwords cost next to nothing then.
+var cheapPasswords bool
 
 func newHouseWith(ctx context.Context, db *models.DB, at location, library *service.Library, o service.Options, doors auth.Options) (*house, error) {
 	blobs, ring, err := openPlaces(ctx, db, at, false)

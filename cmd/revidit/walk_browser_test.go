@@ -52,6 +52,7 @@ func TestEveryPageInABrowser(t *testing.T) {
 				t.Run(language+" by "+by, func(t *testing.T) {
 					t.Parallel()
 					b := openBrowser(t, w.base)
+					b.carryAxe()
 					b.enter(&http.Cookie{Name: "revidit-language", Value: language})
 					if by != "" {
 						b.enter(w.cookie(t, by))
