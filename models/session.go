@@ -19,12 +19,15 @@ type sessionRow struct {
 	ExpiresAt instant
 	SeenAt    instant
 	Browser   string
+	Way       string
+	ProvenAt  *instant
 }
 
 func (sessionRow) TableName() string { return "sessions" }
 
 func toSessionRow(s auth.Session) sessionRow {
-	row := sessionRow{ID: s.ID, Person: s.Person, CreatedAt: instantOf(s.CreatedAt), ExpiresAt: instantOf(s.ExpiresAt), SeenAt: instantOf(s.SeenAt), Browser: s.Browser}
+	row := sessionRow{ID: s.ID, Person: s.Person, CreatedAt: instantOf(s.CreatedAt), ExpiresAt: instantOf(s.ExpiresAt), SeenAt: instantOf(s.SeenAt), Browser: s.Browser,
+		Way: s.Way, ProvenAt: instantOrNull(s.ProvenAt)}
 	if s.SeenAt.Before(s.CreatedAt) { // it counts as used when it begins
 		row.SeenAt = row.CreatedAt
 	}
@@ -32,7 +35,8 @@ func toSessionRow(s auth.Session) sessionRow {
 }
 
 func (r sessionRow) fromRow() auth.Session {
-	return auth.Session{ID: r.ID, Person: r.Person, CreatedAt: r.CreatedAt.Time, ExpiresAt: r.ExpiresAt.Time, SeenAt: r.SeenAt.Time, Browser: r.Browser}
+	return auth.Session{ID: r.ID, Person: r.Person, CreatedAt: r.CreatedAt.Time, ExpiresAt: r.ExpiresAt.Time, SeenAt: r.SeenAt.Time, Browser: r.Browser,
+		Way: r.Way, ProvenAt: timeOrNil(r.ProvenAt)}
 }
 
 // CreateSession implements auth.Store. The account is kept from changing until the session is stored, so that whoever
@@ -61,7 +65,7 @@ type sessionLine struct {
 // AccountBySession implements auth.Store.
 func (db *DB) AccountBySession(ctx context.Context, id string, now, idle time.Time) (auth.Account, auth.Session, error) {
 	query := db.accounts(ctx).Joins("JOIN sessions AS s ON s.person = a.person").
-		Select("a.*, p.name, p.role, p.families, s.id AS s_id, s.person AS s_person, s.created_at AS s_created_at, s.expires_at AS s_expires_at, s.seen_at AS s_seen_at, s.browser AS s_browser").
+		Select(accountColumns+", s.id AS s_id, s.person AS s_person, s.created_at AS s_created_at, s.expires_at AS s_expires_at, s.seen_at AS s_seen_at, s.browser AS s_browser, s.way AS s_way, s.proven_at AS s_proven_at").
 		Where("s.expires_at > ? AND s.seen_at >= ? AND a.disabled = ?", instantOf(now), instantOf(idle), false)
 	row, err := find[sessionLine](byID(query, "s.id", id), "There is no such session.")
 	if err != nil {

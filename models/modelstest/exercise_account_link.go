@@ -69,14 +69,14 @@ func invitationAccepted(f fixture) {
 	a.Role = l.Role
 	taken := account("p2", "ivo", "Another Ivo")
 	require.NoError(f, f.db.CreateAccount(f.Context(), taken))
-	requireKind(f.T, review.KindConflict, f.db.AcceptInvitation(f.Context(), l, a))
+	requireKind(f.T, review.KindConflict, f.db.AcceptInvitation(f.Context(), l, a, nil))
 	a.Login = "ivo2"
-	require.NoError(f, f.db.AcceptInvitation(f.Context(), l, a), "what was refused has not used the link up")
+	require.NoError(f, f.db.AcceptInvitation(f.Context(), l, a, nil), "what was refused has not used the link up")
 	stored, err := f.db.AccountByLogin(f.Context(), "ivo2")
 	require.NoError(f, err)
 	require.Equal(f, a, stored)
 	b := account("p3", "ivo3", "Third Ivo")
-	requireKind(f.T, review.KindNotFound, f.db.AcceptInvitation(f.Context(), l, b))
+	requireKind(f.T, review.KindNotFound, f.db.AcceptInvitation(f.Context(), l, b, nil))
 	require.Equal(f, []string{"invited by cora", "account-added by " + l.Person}, f.accountKinds(l.Person))
 	box, err := f.db.Mailbox(f.Context(), l.Person)
 	require.NoError(f, err)
@@ -100,7 +100,7 @@ func invitationMailed(f fixture) {
 	require.NoError(f, err)
 	a := account(l.Person, "ivo", "Ivo")
 	a.CreatedAt = o.now
-	require.NoError(f, f.db.AcceptInvitation(f.Context(), mailed, a))
+	require.NoError(f, f.db.AcceptInvitation(f.Context(), mailed, a, nil))
 	box, err := f.db.Mailbox(f.Context(), l.Person)
 	require.NoError(f, err)
 	require.Equal(f, "ivo@example.org", box.Address)

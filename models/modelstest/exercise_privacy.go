@@ -71,6 +71,7 @@ func Erased(t *testing.T, db *models.DB, holding func(texts ...string) []string)
 	_, err = f.db.AddPasskey(ctx, quilla, auth.Passkey{ID: "passkey-of-hers", Person: id, Name: name, MadeAt: noon}, []string{"code"})
 	require.NoError(f, err)
 	require.NoError(f, f.db.BeginCodes(ctx, id, []byte("sealed"), noon))
+	require.NoError(f, f.db.LinkProvider(ctx, quilla, auth.ProviderLogin{Issuer: "https://museum.example", Subject: login, Person: id, MadeAt: noon}))
 	require.NoError(f, f.db.StoreStep(ctx, auth.LoginStep{Digest: "d", Kind: auth.StepSecond, Person: id, ExpiresAt: noon.AddDate(0, 0, 1)}))
 	archive := func() string {
 		var out bytes.Buffer
@@ -79,7 +80,7 @@ func Erased(t *testing.T, db *models.DB, holding func(texts ...string) []string)
 		return out.String()
 	}
 	require.Contains(f, unzipped(f, archive()), name)
-	for _, table := range []string{"accounts", "people", "person_names", "mailboxes", "saved_searches", "kept_forms", "reset_requests", "passkeys"} {
+	for _, table := range []string{"accounts", "people", "person_names", "mailboxes", "saved_searches", "kept_forms", "reset_requests", "passkeys", "provider_logins"} {
 		require.Contains(f, holding(texts...), table, "else the search finds nothing")
 	}
 	curators, err := f.db.Curators(ctx)
@@ -90,7 +91,7 @@ func Erased(t *testing.T, db *models.DB, holding func(texts ...string) []string)
 
 	require.Empty(f, holding(texts...))
 	for _, table := range []string{"accounts", "sessions", "mailboxes", "saved_searches", "kept_forms", "drafts", "visits", "letters", "person_names", "account_links", "passkeys", "code_secrets",
-		"recovery_codes", "login_steps"} {
+		"recovery_codes", "login_steps", "provider_logins"} {
 		require.NotContains(f, holding(id), table, "nothing there is of anybody else's concern")
 	}
 	require.NotContains(f, strings.ToLower(unzipped(f, archive())), "featherstonehaugh")
