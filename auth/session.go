@@ -12,6 +12,9 @@ import (
 // open, and what was typed meanwhile is kept when it has ended.
 const DefaultIdleLimit = 2 * time.Hour
 
+// MostSessions is how many logins a person has at a time (our own choice); one more ends the one that was not used for longest.
+const MostSessions = 50
+
 // seenEvery is how often it is noted that a login is used: once in this time, so that reading does not write each time.
 const seenEvery = 5 * time.Minute
 
@@ -42,7 +45,7 @@ type Session struct {
 
 // SessionStore keeps logins.
 type SessionStore interface {
-	// CreateSession stores a login. An account that is disabled, or no longer at the version at which its password was
+	// CreateSession stores a login, and ends what is more than MostSessions of its person. An account that is disabled, or no longer at the version at which its password was
 	// looked at, is a review.KindNotFound error.
 	CreateSession(ctx context.Context, s Session, version int) error
 	// AccountBySession is the account that is logged in by a session; one that was ended, has run out, was not used since idle, or is of a

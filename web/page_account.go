@@ -44,6 +44,10 @@ func (s *Server) showAccount(c *gin.Context, status int, part string, form pages
 		s.fail(c, err)
 		return
 	}
+	if d.UsedTwice, err = s.Accounts.RefreshUsedTwice(ctx, actorOf(c), actorOf(c).Person); err != nil {
+		s.fail(c, err)
+		return
+	}
 	if d.Ways, err = s.Accounts.OwnWays(ctx, s.tokenOf(c)); err != nil {
 		s.fail(c, err)
 		return

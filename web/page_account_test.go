@@ -143,6 +143,20 @@ func TestMyLogin(t *testing.T) {
 	require.Len(t, decoded[sessionList](club.call("ada", "GET", "/api/v1/me/sessions", nil)).Items, 1)
 }
 
+// A login takes the place of the one that the browser had; others go on.
+func TestALoginEndsTheOneBefore(t *testing.T) {
+	club := newAPIClub(t)
+	form := url.Values{"login": {"ada"}, "password": {clubPassword}}
+	first := club.sent("/login", form).given("revidit")
+	elsewhere := club.sent("/login", form).given("revidit")
+	club.shown(club.seen("/account", first), http.StatusOK)
+	second := club.sent("/login", form, first).given("revidit")
+	club.call("", "GET", "/api/v1/me", nil, "Cookie", first).is(http.StatusUnauthorized)
+	for _, cookie := range []string{second, elsewhere} {
+		club.call("", "GET", "/api/v1/me", nil, "Cookie", cookie).is(http.StatusOK)
+	}
+}
+
 type sessionList struct{ Items []LoginSession }
 
 // A login that nobody uses ends; one that is used goes on to its end.

@@ -135,6 +135,8 @@ func TestTheLoginOfAMuseum(t *testing.T) {
 	query := foreign.Query()
 	query.Set("state", rand.Text())
 	club.shown(club.seen(ProviderPath+"?"+query.Encode(), step), http.StatusUnauthorized)
+	back, step = club.onTheWay(museum, "/login/provider", nil, providertest.Quill)
+	require.Contains(t, club.shown(club.seen(back+"&iss=https%3A%2F%2Felsewhere.example", step), http.StatusUnauthorized), "does not hold", "RFC 9207")
 	begun := club.sent("/login/provider", nil)
 	asked, err := url.Parse(begun.leads())
 	require.NoError(t, err)

@@ -73,6 +73,10 @@ func Erased(t *testing.T, db *models.DB, holding func(texts ...string) []string)
 	require.NoError(f, f.db.BeginCodes(ctx, id, []byte("sealed"), noon))
 	require.NoError(f, f.db.LinkProvider(ctx, quilla, auth.ProviderLogin{Issuer: "https://museum.example", Subject: login, Person: id, MadeAt: noon}))
 	require.NoError(f, f.db.StoreStep(ctx, auth.LoginStep{Digest: "d", Kind: auth.StepSecond, Person: id, ExpiresAt: noon.AddDate(0, 0, 1)}))
+	require.NoError(f, f.db.AddRefresh(ctx, auth.Refresh{Digest: "refresh-of-hers", Session: "login-of-hers", CreatedAt: noon}))
+	machine := auth.Account{Person: "p-78", Login: "machine-" + login, Name: name + "'s scanner", Role: review.RoleMachine, Version: 1, CreatedAt: noon}
+	require.NoError(f, f.db.CreateMachine(ctx, cora, machine, auth.MachineToken{ID: "token-of-a-machine", Person: machine.Person, Digest: "d", Purpose: "drawers", CreatedBy: "cora",
+		CreatedAt: noon, ExpiresAt: noon.AddDate(0, 0, 1)}))
 	archive := func() string {
 		var out bytes.Buffer
 		_, err := s.HandOver(ctx, cora, options, &out, nil)
@@ -87,7 +91,12 @@ func Erased(t *testing.T, db *models.DB, holding func(texts ...string) []string)
 	require.NoError(f, err)
 	require.Contains(f, curators, id)
 
+	require.Contains(f, holding("refresh-of-hers"), "refresh_tokens")
+	require.Contains(f, holding("token-of-a-machine"), "machine_tokens")
 	require.NoError(f, f.db.ErasePerson(ctx, review.Actor{}, id, "asked for it"))
+	require.NoError(f, f.db.ErasePerson(ctx, review.Actor{}, machine.Person, "named after her"))
+	require.NotContains(f, holding("refresh-of-hers"), "refresh_tokens")
+	require.NotContains(f, holding("token-of-a-machine"), "machine_tokens")
 
 	require.Empty(f, holding(texts...))
 	for _, table := range []string{"accounts", "sessions", "mailboxes", "saved_searches", "kept_forms", "drafts", "visits", "letters", "person_names", "account_links", "passkeys", "code_secrets",

@@ -66,7 +66,7 @@ func providerLinked(f fixture) {
 func invitationLinked(f fixture) {
 	ctx := f.Context()
 	require.NoError(f, f.db.CreateAccount(ctx, account("p1", "ada", "Ada")))
-	require.NoError(f, f.db.LinkProvider(ctx, review.Actor{Person: "p1"}, auth.ProviderLogin{Issuer: museum, Subject: "taken", Person: "p1", MadeAt: noon}))
+	require.NoError(f, f.db.LinkProvider(ctx, review.Actor{Person: "p1", Role: review.RoleMember}, auth.ProviderLogin{Issuer: museum, Subject: "taken", Person: "p1", MadeAt: noon}))
 	l := f.invited("i1", "digest", "")
 	a := account(l.Person, "ivo", "Ivo")
 	a.PasswordHash = ""
