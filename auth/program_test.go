@@ -87,6 +87,17 @@ func TestRefreshTwice(t *testing.T) {
 	_, err = c.Refresh(t.Context(), second.Refresh, address)
 	refused(t, err)
 	c.accepts(t, other.Access) // another login of the same person stays
+
+	ada, ben := other.Actor, review.Actor{Person: "ben", Role: review.RoleMember}
+	at, err := c.RefreshUsedTwice(t.Context(), ada, ada.Person)
+	require.NoError(t, err)
+	require.Equal(t, c.now, *at)
+	_, err = c.RefreshUsedTwice(t.Context(), ben, ada.Person)
+	require.Equal(t, review.KindForbidden, review.KindOf(err))
+	c.now = c.now.Add(31 * 24 * time.Hour)
+	at, err = c.RefreshUsedTwice(t.Context(), ada, ada.Person)
+	require.NoError(t, err)
+	require.Nil(t, at, "told for thirty days")
 }
 
 // TestRefreshAtOnce: of many who use one token at the same time at most one gets on, on both databases, and the login has ended then.

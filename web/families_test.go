@@ -74,7 +74,7 @@ func TestNobodyReviewsTheirOwnMachine(t *testing.T) {
 	require.NoError(t, err)
 	club.people["mac"], club.tokens["mac"] = token.Person, secret
 	v := club.call("mac", http.MethodPost, "/api/v1/submissions", club.form("mac")).is(http.StatusCreated).view()
-	for path, body := range map[string]any{"/hold": nil, "/reviews": agrees, "/returns": map[string]any{"want": "specimen", "text": "send it"}, "/settlement": map[string]any{},
+	for path, body := range map[string]any{"/hold": nil, "/reviews": agrees, "/returns": map[string]any{"want": "specimen", "text": "send it"}, "/settlement": map[string]any{"reason": "known at sight"},
 		"/undetermination": map[string]any{"reason": "worn"}} {
 		refused := club.call("cora", http.MethodPost, at(v, path), body).is(http.StatusForbidden).problem()
 		require.Contains(t, refused.Detail, "of a machine that you have given a token", path)
