@@ -15,7 +15,7 @@ type Account struct {
 	Name         string
 	Login        string // lower case
 	Role         review.Role
-	PasswordHash string // PHC string of Argon2id
+	PasswordHash string // PHC string of Argon2id; empty: the account has none, and is linked with a provider
 	// Version is raised by every change of the account.
 	Version   int
 	Disabled  bool
@@ -28,6 +28,10 @@ type Account struct {
 	Language string
 	// Families are those that a reviewer is named for; empty: all.
 	Families review.Families
+	// Machines are those that the person has given a token.
+	Machines review.Machines
+	// Way is that of the login under way, as of Session; it stands with the session.
+	Way string
 	// Scopes are those of the token by which a machine acts; they stand with the token.
 	Scopes review.Scopes
 }
@@ -37,6 +41,7 @@ type Store interface {
 	SessionStore
 	FactorStore
 	LinkStore
+	ProviderStore
 	AccountByLogin(ctx context.Context, login string) (Account, error)
 	AccountByPerson(ctx context.Context, person string) (Account, error)
 	// AccountsOf are those of some persons, in no order; who has none is left out.

@@ -38,6 +38,7 @@ type Accounts struct {
 	mails    bool
 	idle     time.Duration
 	passkeys *webauthn.WebAuthn // nil: there are none
+	provider *Provider          // nil: there is none
 }
 
 // Options replace what a test wants to hold still; zero values are the real thing.
@@ -57,6 +58,8 @@ type Options struct {
 	IdleLimit time.Duration
 	// PublicURL is where browsers find the pages, such as https://beetles.example: passkeys are bound to it; empty: there are none.
 	PublicURL string
+	// Provider is the OpenID provider by which people may log in; nil: there is none.
+	Provider *Provider
 	// Log takes faults that stop nobody; nil is slog.Default.
 	Log *slog.Logger
 }
@@ -87,7 +90,7 @@ func NewAccounts(store Store, keys *KeyRing, o Options) (*Accounts, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &Accounts{passkeys: passkeys, store: store, keys: keys, now: o.Now, newID: o.NewID, hasher: hasher, limits: o.Limits.orDefault(), mails: o.Mails,
+	return &Accounts{passkeys: passkeys, provider: o.Provider, store: store, keys: keys, now: o.Now, newID: o.NewID, hasher: hasher, limits: o.Limits.orDefault(), mails: o.Mails,
 		idle: cmp.Or(o.IdleLimit, DefaultIdleLimit), log: cmp.Or(o.Log, slog.Default())}, nil
 }
 
@@ -106,6 +109,19 @@ func (a *Accounts) Create(ctx context.Context, login, name string, role review.R
 
 // prepare is a new account, of nobody yet, or what is wrong with it.
 func (a *Accounts) prepare(ctx context.Context, login, name string, role review.Role, password string) (Account, error) {
+	account, err := a.prepareFor(login, name, role)
+	problems := review.Problems(fieldsOf(err))
+	password, err = newPassword(password, account.Login)
+	problems = append(problems, fieldsOf(err)...)
+	if err := problems.Err(); err != nil {
+		return Account{}, err
+	}
+	account.PasswordHash, err = a.hasher.hash(ctx, password)
+	return account, err
+}
+
+// prepareFor is a new account without a password.
+func (a *Accounts) prepareFor(login, name string, role review.Role) (Account, error) {
 	var problems review.Problems
 	login, ok := prepareLogin(login)
 	if !ok {
@@ -116,16 +132,7 @@ func (a *Accounts) prepare(ctx context.Context, login, name string, role review.
 	if !role.ForPeople() {
 		problems.Addf("role", "must be member, keeper, reviewer or curator")
 	}
-	password, err := newPassword(password, login)
-	problems = append(problems, fieldsOf(err)...)
-	if err := problems.Err(); err != nil {
-		return Account{}, err
-	}
-	hash, err := a.hasher.hash(ctx, password)
-	if err != nil {
-		return Account{}, err
-	}
-	return Account{Name: name, Login: login, Role: role, PasswordHash: hash, Version: 1, CreatedAt: a.moment()}, nil
+	return Account{Name: name, Login: login, Role: role, Version: 1, CreatedAt: a.moment()}, problems.Err()
 }
 
 // Hash is what an account with that login stores of a password: for accounts that come into a database by other means than Create.
@@ -257,7 +264,7 @@ func (a *Accounts) find(ctx context.Context, login string, valid bool) (account 
 // matches does the work of one password in every case, so that its time does not tell whether a login exists.
 func (a *Accounts) matches(ctx context.Context, password string, account Account, known bool) (bool, error) {
 	hash := account.PasswordHash
-	if !known {
+	if known = known && hash != ""; !known { // who comes by the provider has no password
 		hash = a.hasher.unknown
 	}
 	prepared, err := preparePassword(password)
@@ -267,7 +274,7 @@ func (a *Accounts) matches(ctx context.Context, password string, account Account
 
 // Actor is who acts when the account is logged in.
 func (a Account) Actor() review.Actor {
-	actor := review.Actor{Person: a.Person, Name: a.Name, Role: a.Role, Scopes: a.Scopes}
+	actor := review.Actor{Person: a.Person, Name: a.Name, Role: a.Role, Scopes: a.Scopes, Machines: a.Machines}
 	if a.Role == review.RoleReviewer {
 		actor.Families = a.Families
 	}
@@ -281,7 +288,7 @@ func (a *Accounts) begin(ctx context.Context, account Account, kind string, from
 	if kind == accessType {
 		life = ProgramLife
 	}
-	session := Session{ID: rand.Text(), Person: account.Person, CreatedAt: now, ExpiresAt: now.Add(life), SeenAt: now, Browser: from.Browser}
+	session := Session{ID: rand.Text(), Person: account.Person, CreatedAt: now, ExpiresAt: now.Add(life), SeenAt: now, Browser: from.Browser, Way: from.Way, ProvenAt: from.ProvenAt}
 	err := a.store.CreateSession(ctx, session, account.Version)
 	if review.KindOf(err) == review.KindNotFound {
 		return "", Session{}, wrongLogin()
@@ -367,26 +374,27 @@ const whenever = 100 * 365 * 24 * time.Hour
 // ownToken is whatever token somebody is logged in by, of a browser or a program: for who was let in by it already.
 const ownToken = ""
 
-func (a *Accounts) verify(ctx context.Context, token, kind string) (Account, claims, error) {
+func (a *Accounts) verify(ctx context.Context, token, kind string) (Account, Session, error) {
 	c, err := a.keys.parseToken(token, cmp.Or(kind, loginType), a.now)
 	if err != nil && kind == ownToken {
 		c, err = a.keys.parseToken(token, accessType, a.now)
 	}
 	if err != nil {
-		return Account{}, claims{}, notLoggedIn()
+		return Account{}, Session{}, notLoggedIn()
 	}
 	account, session, err := a.store.AccountBySession(ctx, c.ID, a.now(), a.idleSince())
 	if review.KindOf(err) == review.KindNotFound {
-		return Account{}, claims{}, notLoggedIn()
+		return Account{}, Session{}, notLoggedIn()
 	}
 	if err != nil {
-		return Account{}, claims{}, err
+		return Account{}, Session{}, err
 	}
 	if account.Person != c.Subject || account.Role == review.RoleMachine {
-		return Account{}, claims{}, notLoggedIn()
+		return Account{}, Session{}, notLoggedIn()
 	}
 	a.see(ctx, session)
-	return account, c, nil
+	account.Way = session.Way
+	return account, session, nil
 }
 
 func notLoggedIn() error {

@@ -61,6 +61,8 @@ const (
 	StepPasskey StepKind = "passkey"
 	// StepRegister: somebody who is logged in registers a passkey.
 	StepRegister StepKind = "register"
+	// StepProvider: somebody is on the way to the OpenID provider.
+	StepProvider StepKind = "provider"
 )
 
 // stepLife is how long something may stay half done.
@@ -72,7 +74,9 @@ type LoginStep struct {
 	Kind      StepKind
 	Person    string // empty: not known yet
 	Version   int    // of the account, at which the password was looked at
-	Data      string // JSON of what the ceremony of a passkey rests on; empty: none has begun
+	Data      string // JSON of what the ceremony of a passkey, or the way to the provider, rests on; empty: none has begun
+	Way       string // as of Session, by which somebody has come as far as the second factor, with ProvenAt
+	ProvenAt  *time.Time
 	ExpiresAt time.Time
 }
 
@@ -167,6 +171,7 @@ func (a *Accounts) endSecond(ctx context.Context, secret string, account Account
 		return Entry{}, stepGone(err)
 	}
 	account.Version = s.Version // nothing has changed since the password was looked at
+	from.Way, from.ProvenAt = s.Way, s.ProvenAt
 	return a.endLogin(ctx, account, from)
 }
 
@@ -242,11 +247,11 @@ func (a *Accounts) RenewRecovery(ctx context.Context, token, present, clientIP s
 
 // proven is the account of who is logged in by a token and knows the password.
 func (a *Accounts) proven(ctx context.Context, token, present, clientIP string) (Account, error) {
-	account, _, err := a.verify(ctx, token, ownToken)
+	account, s, err := a.verify(ctx, token, ownToken)
 	if err != nil {
 		return Account{}, err
 	}
-	return account, a.proves(ctx, account, present, clientIP)
+	return account, a.proves(ctx, account, s, present, clientIP)
 }
 
 // RemoveFactor removes one of the own second factors; a passkey by its id.

@@ -23,9 +23,9 @@ type LinkStore interface {
 	TakeBackInvitation(ctx context.Context, by review.Actor, l review.AccountLink, at time.Time) error
 	// LinkOf is the link with a digest, while it can be followed.
 	LinkOf(ctx context.Context, purpose review.LinkPurpose, digest string, now time.Time) (review.AccountLink, error)
-	// AcceptInvitation uses up a link and stores the account that comes of it, or neither. Of two who follow one link at the same time
-	// one hears that there is no such link.
-	AcceptInvitation(ctx context.Context, l review.AccountLink, a Account) error
+	// AcceptInvitation uses up a link and stores the account that comes of it, with what it is linked with (nil: nothing), or neither. Of
+	// two who follow one link at the same time one hears that there is no such link.
+	AcceptInvitation(ctx context.Context, l review.AccountLink, a Account, linked *ProviderLogin) error
 	// ResetPassword uses up a link, sets the hash and ends all logins and other such links of its person, or does none of it; a letter
 	// tells the person.
 	ResetPassword(ctx context.Context, l review.AccountLink, hash string, letter review.Letter) error
@@ -170,7 +170,7 @@ func (a *Accounts) Accept(ctx context.Context, token string, form JoinForm, from
 		return "", err
 	}
 	account.Person = l.Person
-	if err := a.done(ctx, AccountMade, account.Login, a.store.AcceptInvitation(ctx, l, account)); err != nil {
+	if err := a.done(ctx, AccountMade, account.Login, a.store.AcceptInvitation(ctx, l, account, nil)); err != nil {
 		return "", usedUp(err)
 	}
 	a.tell(account.Login, from.Address, LoggedIn)
@@ -260,11 +260,11 @@ func (a *Accounts) passwordLetter(person string) review.Letter {
 
 // ChangePassword sets another password of who is logged in by a token, who has to know the present one, and ends all other logins.
 func (a *Accounts) ChangePassword(ctx context.Context, token, present, password, clientIP string) error {
-	account, c, err := a.verify(ctx, token, ownToken)
+	account, s, err := a.verify(ctx, token, ownToken)
 	if err != nil {
 		return err
 	}
-	if err := a.proves(ctx, account, present, clientIP); err != nil {
+	if err := a.proves(ctx, account, s, present, clientIP); err != nil {
 		return err
 	}
 	hash, err := a.Hash(ctx, account.Login, password)
@@ -272,7 +272,7 @@ func (a *Accounts) ChangePassword(ctx context.Context, token, present, password,
 		return err
 	}
 	letter := a.passwordLetter(account.Person)
-	change := AccountChange{By: account.Actor(), PasswordHash: &hash, EndSessions: true, KeepSession: c.ID}
+	change := AccountChange{By: account.Actor(), PasswordHash: &hash, EndSessions: true, KeepSession: s.ID}
 	if a.mails {
 		change.Letter = &letter
 	}
@@ -280,8 +280,14 @@ func (a *Accounts) ChangePassword(ctx context.Context, token, present, password,
 }
 
 // proves asks somebody who is logged in for the password once more, counted as attempts to log in are: whoever finds a browser
-// open does not guess there.
-func (a *Accounts) proves(ctx context.Context, account Account, password, clientIP string) error {
+// open does not guess there. An account without a password proves itself by a login of the provider a short while ago.
+func (a *Accounts) proves(ctx context.Context, account Account, s Session, password, clientIP string) error {
+	if account.PasswordHash == "" {
+		if !a.fresh(s) {
+			return review.Errorf(review.KindConflict, "Your account has no password. Nothing was changed: have your museum's login confirm that it is you, on the page My login, and try again within ten minutes.")
+		}
+		return nil
+	}
 	if err := a.takeAttempt(ctx, account.Login, clientIP); err != nil {
 		return err
 	}

@@ -87,6 +87,17 @@ func TestRefreshTwice(t *testing.T) {
 	_, err = c.Refresh(t.Context(), second.Refresh, address)
 	refused(t, err)
 	c.accepts(t, other.Access) // another login of the same person stays
+
+	ada, ben := other.Actor, review.Actor{Person: "ben", Role: review.RoleMember}
+	at, err := c.RefreshUsedTwice(t.Context(), ada, ada.Person)
+	require.NoError(t, err)
+	require.Equal(t, c.now, *at)
+	_, err = c.RefreshUsedTwice(t.Context(), ben, ada.Person)
+	require.Equal(t, review.KindForbidden, review.KindOf(err))
+	c.now = c.now.Add(31 * 24 * time.Hour)
+	at, err = c.RefreshUsedTwice(t.Context(), ada, ada.Person)
+	require.NoError(t, err)
+	require.Nil(t, at, "told for thirty days")
 }
 
 // TestRefreshAtOnce: of many who use one token at the same time at most one gets on, on both databases, and the login has ended then.
@@ -146,6 +157,9 @@ func TestMachines(t *testing.T) {
 			secret, token, err := c.GiveMachineToken(t.Context(), curator, form)
 			require.NoError(t, err)
 			require.Equal(t, c.now.AddDate(0, 0, 365), token.ExpiresAt)
+			behind, err := c.Account(t.Context(), c.login(t, "cora"))
+			require.NoError(t, err)
+			require.True(t, behind.Actor().Behind(token.Person), "who has given it a token stands behind it")
 
 			machine, err := c.Program(t.Context(), secret)
 			require.NoError(t, err)
@@ -180,6 +194,13 @@ func TestMachines(t *testing.T) {
 			// A second token of the same machine outlives the first.
 			again := auth.MachineForm{Machine: token.Person, Purpose: "the same, renewed", Scopes: []review.Scope{review.ScopeRead}, Days: 1}
 			renewed, second, err := c.GiveMachineToken(t.Context(), curator, again)
+			require.NoError(t, err)
+			behind, err = c.Account(t.Context(), c.login(t, "cora"))
+			require.NoError(t, err)
+			require.Equal(t, []string{token.Person}, behind.Actor().Machines.IDs(), "once, however many tokens it has")
+			behind, err = c.Account(t.Context(), c.login(t, "ada"))
+			require.NoError(t, err)
+			require.Empty(t, behind.Actor().Machines)
 			require.NoError(t, err)
 			require.Equal(t, token.Person, second.Person)
 			require.Equal(t, review.KindForbidden, review.KindOf(c.RevokeMachineToken(t.Context(), member, token.ID, "not hers")))

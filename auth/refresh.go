@@ -23,8 +23,10 @@ type RefreshStore interface {
 	AddRefresh(ctx context.Context, r Refresh) error
 	// UseRefresh takes the one with a digest, stores next in its place, and returns its session and the account; next.Session is
 	// not looked at. One that is not known, or whose session has ended, is not found. One that was taken before ends its
-	// session: ErrUsedBefore, with the account.
+	// session: ErrUsedBefore, with the account; it is an event of the account.
 	UseRefresh(ctx context.Context, digest string, next Refresh) (Session, Account, error)
+	// RefreshUsedTwice is when that happened last to a person since a time; nil: it has not.
+	RefreshUsedTwice(ctx context.Context, person string, since time.Time) (*time.Time, error)
 }
 
 // ErrUsedBefore says that a refresh token was used a second time: two have it, and one of them has no right to.
@@ -88,6 +90,20 @@ func (a *Accounts) Refresh(ctx context.Context, token, clientIP string) (Pair, e
 	}
 	access, err := a.tokenFor(session, accessType)
 	return a.pair(access, next, session, account), err
+}
+
+// usedTwiceTold is how long it is told on pages that a refresh token was used twice (our own choice).
+const usedTwiceTold = 30 * 24 * time.Hour
+
+// RefreshUsedTwice is when a refresh token of a person was used a second time, in the last thirty days, to the person and to who keeps
+// accounts; nil: none was.
+func (a *Accounts) RefreshUsedTwice(ctx context.Context, by review.Actor, person string) (*time.Time, error) {
+	if by.Person != person {
+		if err := mayKeep(by); err != nil {
+			return nil, err
+		}
+	}
+	return a.store.RefreshUsedTwice(ctx, person, a.now().Add(-usedTwiceTold))
 }
 
 func (a *Accounts) pair(access, refresh string, s Session, account Account) Pair {

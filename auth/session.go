@@ -12,6 +12,9 @@ import (
 // open, and what was typed meanwhile is kept when it has ended.
 const DefaultIdleLimit = 2 * time.Hour
 
+// MostSessions is how many logins a person has at a time (our own choice); one more ends the one that was not used for longest.
+const MostSessions = 50
+
 // seenEvery is how often it is noted that a login is used: once in this time, so that reading does not write each time.
 const seenEvery = 5 * time.Minute
 
@@ -23,6 +26,9 @@ type Client struct {
 	Address string // that attempts are counted under
 	// Browser names it, as far as it says so itself: a browser and a system, such as "firefox linux"; empty: a program.
 	Browser string
+	// Way and ProvenAt are as of Session.
+	Way      string
+	ProvenAt *time.Time
 }
 
 // Session is a login: what a token stands for until it runs out, is not used for too long, or is ended.
@@ -31,11 +37,15 @@ type Session struct {
 	CreatedAt, ExpiresAt time.Time
 	SeenAt               time.Time // when it was used last, give or take seenEvery
 	Browser              string    // as of Client
+	// Way is ByProvider or BySecondProvider; empty: by what the person has typed or holds.
+	Way string
+	// ProvenAt is when the provider has looked at the person last; nil: it was not asked, or does not say.
+	ProvenAt *time.Time
 }
 
 // SessionStore keeps logins.
 type SessionStore interface {
-	// CreateSession stores a login. An account that is disabled, or no longer at the version at which its password was
+	// CreateSession stores a login, and ends what is more than MostSessions of its person. An account that is disabled, or no longer at the version at which its password was
 	// looked at, is a review.KindNotFound error.
 	CreateSession(ctx context.Context, s Session, version int) error
 	// AccountBySession is the account that is logged in by a session; one that was ended, has run out, was not used since idle, or is of a
@@ -67,12 +77,12 @@ func (a *Accounts) see(ctx context.Context, s Session) {
 
 // OwnSessions are the logins of who is logged in by a token, and which of them is this one.
 func (a *Accounts) OwnSessions(ctx context.Context, token string) (sessions []Session, this string, err error) {
-	account, c, err := a.verify(ctx, token, ownToken)
+	account, s, err := a.verify(ctx, token, ownToken)
 	if err != nil {
 		return nil, "", err
 	}
 	sessions, err = a.store.Sessions(ctx, account.Person, a.now(), a.idleSince())
-	return sessions, c.ID, err
+	return sessions, s.ID, err
 }
 
 // SessionsOf are the logins of a person, to who keeps accounts.
@@ -101,11 +111,11 @@ func (a *Accounts) EndOwnSession(ctx context.Context, person, id string) error {
 
 // EndOtherSessions ends all logins of who is logged in by a token, but for this one.
 func (a *Accounts) EndOtherSessions(ctx context.Context, token string) error {
-	account, c, err := a.verify(ctx, token, ownToken)
+	account, s, err := a.verify(ctx, token, ownToken)
 	if err != nil {
 		return err
 	}
-	return a.store.EndSessions(ctx, account.Person, c.ID)
+	return a.store.EndSessions(ctx, account.Person, s.ID)
 }
 
 // EndSessionsOf ends all logins of a person, by who keeps accounts, with a reason.

@@ -16,6 +16,10 @@ const (
 	WrongCode     Outcome = "wrong second factor"
 	WrongPasskey  Outcome = "wrong passkey"
 	PasswordReset Outcome = "password set by a link"
+	// NotLinked: the OpenID provider knows somebody with whom no account is linked that lets anybody in. ProviderRefused: the provider
+	// refused somebody, or what came from it does not hold.
+	NotLinked       Outcome = "login of the provider not linked"
+	ProviderRefused Outcome = "login by the provider refused"
 )
 
 // Attempt is an attempt to log in, as whoever watches over the accounts is told of it.
@@ -46,6 +50,9 @@ const (
 	AccountEnabled  Happening = "account enabled"
 	PersonErased    Happening = "person erased"
 	FamiliesNamed   Happening = "families named"
+	// The account is linked with somebody whom the OpenID provider knows, or no more.
+	ProviderLinked   Happening = "login of the provider linked"
+	ProviderUnlinked Happening = "login of the provider unlinked"
 	// The token of a machine; of one that is revoked its id is told in place of a login.
 	MachineTokenMade    Happening = "machine token made"
 	MachineTokenRevoked Happening = "machine token revoked"

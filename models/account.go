@@ -45,18 +45,24 @@ type accountLine struct {
 	Role    review.Role
 	// Families is as review.Families has it.
 	Families review.Families
+	Machines review.Machines
 }
 
 func (r accountLine) fromRow() auth.Account {
 	a := r.Account
 	return auth.Account{Person: a.Person, Name: r.Name, Login: a.Login, Role: r.Role, PasswordHash: a.PasswordHash,
-		Version: a.Version, Disabled: a.Disabled, CreatedAt: a.CreatedAt.Time, Language: a.Language, SeenAt: timeOrNil(a.SeenAt), SecondFactor: a.SecondFactor, Families: r.Families}
+		Version: a.Version, Disabled: a.Disabled, CreatedAt: a.CreatedAt.Time, Language: a.Language, SeenAt: timeOrNil(a.SeenAt), SecondFactor: a.SecondFactor, Families: r.Families,
+		Machines: r.Machines}
 }
 
 func (db *DB) accounts(ctx context.Context) *gorm.DB { return accountsIn(db.read(ctx)) }
 
+// accountColumns are those of an accountLine.
+const accountColumns = "a.*, p.name, p.role, p.families, COALESCE((SELECT string_agg(given.person, ' ' ORDER BY given.person) " +
+	"FROM (SELECT DISTINCT t.person FROM machine_tokens AS t WHERE t.created_by = a.person) AS given), '') AS machines"
+
 func accountsIn(tx *gorm.DB) *gorm.DB {
-	return tx.Table("accounts AS a").Select("a.*, p.name, p.role, p.families").Joins("JOIN people AS p ON p.id = a.person")
+	return tx.Table("accounts AS a").Select(accountColumns).Joins("JOIN people AS p ON p.id = a.person")
 }
 
 // AccountByLogin implements auth.Store.

@@ -159,14 +159,22 @@ func (db *DB) LinkOf(ctx context.Context, purpose review.LinkPurpose, digest str
 }
 
 // AcceptInvitation implements auth.Store. Whoever got the link by mail reads mail of that address, which is theirs from then on.
-func (db *DB) AcceptInvitation(ctx context.Context, l review.AccountLink, a auth.Account) error {
+func (db *DB) AcceptInvitation(ctx context.Context, l review.AccountLink, a auth.Account, linked *auth.ProviderLogin) error {
 	return db.changeAccount(ctx, func(tx *gorm.DB) error {
 		if err := useUp(byID(tx, "id", l.ID).Where("digest = ?", l.Digest).Delete(&accountLinkRow{})); err != nil {
 			return err
 		}
 		self := review.Actor{Person: a.Person, Role: a.Role}
-		if err := storeAccount(tx, self, a); err != nil || !l.Mailed {
+		if err := storeAccount(tx, self, a); err != nil {
 			return err
+		}
+		if linked != nil {
+			if err := storeProviderLogin(tx, self, *linked); err != nil {
+				return err
+			}
+		}
+		if !l.Mailed {
+			return nil
 		}
 		box := review.Mailbox{Person: a.Person, Version: 1, Address: l.Address, ConfirmedAt: &a.CreatedAt, Rhythm: review.MailNever,
 			Codes: review.NewsFor(self), Upto: a.CreatedAt, LookedAt: a.CreatedAt}

@@ -36,6 +36,7 @@ func (db *DB) CheckPart(ctx context.Context, after string) (part string, problem
 	}
 	part = tables[0]
 	problems, err = db.quickCheck(ctx, part)
+	err = faultOf(err, nothingStored) // also what shows when the transaction ends
 	if review.KindOf(err) == review.KindDamaged { // so much so that the check itself breaks off
 		return part, []string{err.Error()}, nil
 	}

@@ -65,18 +65,21 @@ type loginStepRow struct {
 	Person    string
 	Version   int
 	Data      string `gorm:"column:ceremony"`
+	Way       string
+	ProvenAt  *instant
 	ExpiresAt instant
 }
 
 func (loginStepRow) TableName() string { return "login_steps" }
 
 func (r loginStepRow) fromRow() auth.LoginStep {
-	return auth.LoginStep{Digest: r.Digest, Kind: r.Kind, Person: r.Person, Version: r.Version, Data: r.Data, ExpiresAt: r.ExpiresAt.Time}
+	return auth.LoginStep{Digest: r.Digest, Kind: r.Kind, Person: r.Person, Version: r.Version, Data: r.Data,
+		Way: r.Way, ProvenAt: timeOrNil(r.ProvenAt), ExpiresAt: r.ExpiresAt.Time}
 }
 
 // StoreStep implements auth.Store.
 func (db *DB) StoreStep(ctx context.Context, s auth.LoginStep) error {
-	row := loginStepRow{s.Digest, s.Kind, s.Person, s.Version, s.Data, instantOf(s.ExpiresAt)}
+	row := loginStepRow{s.Digest, s.Kind, s.Person, s.Version, s.Data, s.Way, instantOrNull(s.ProvenAt), instantOf(s.ExpiresAt)}
 	return db.write(ctx, func(tx *gorm.DB) error {
 		return insert(tx.Clauses(clause.OnConflict{Columns: []clause.Column{{Name: "digest"}}, UpdateAll: true}), "a login that is half done", []loginStepRow{row})
 	})
@@ -288,6 +291,11 @@ func (db *DB) RemoveFactor(ctx context.Context, by review.Actor, person string, 
 		}
 		if err != nil {
 			return fmt.Errorf("count second factors: %w", err)
+		}
+		if kind == review.FactorPasskey && passkeys == 0 {
+			if err := leavesWayIn(tx, person); err != nil {
+				return err
+			}
 		}
 		if passkeys+codes == 0 {
 			if err := eraseFactors(tx, person); err != nil {

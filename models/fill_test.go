@@ -63,7 +63,7 @@ var fillingSQL = []string{
 	`INSERT INTO account_links (id, purpose, person, name, role, address, mailed, made_by, made_at, expires_at)
 		SELECT 'al' || n, 'reset', 'p' || n, '', '', '', {NO}, 'p1', {TIME}, {TIME} FROM numbers WHERE n <= 10000`,
 	`INSERT INTO reset_requests (id, typed, made_at) SELECT 'rr' || n, 'somebody', {TIME} FROM numbers WHERE n <= 10000`,
-	`INSERT INTO login_steps (digest, kind, person, version, ceremony, expires_at) SELECT 'ls' || n, 'second', 'p' || n, 1, '', {TIME} FROM numbers WHERE n <= 10000`,
+	`INSERT INTO login_steps (digest, kind, person, version, ceremony, way, expires_at) SELECT 'ls' || n, 'second', 'p' || n, 1, '', '', {TIME} FROM numbers WHERE n <= 10000`,
 	`INSERT INTO login_attempts (key, until) SELECT 'k' || n, (1700000000 + (n * 7919) % {N}) * 1000000 FROM numbers`,
 	`INSERT INTO idempotency_keys (person, key, digest, made, at) SELECT 'p1', 'k' || n, '', 's' || n, {TIME} FROM numbers`,
 	`INSERT INTO kept_forms (id, person, path, body, at) SELECT 'f' || n, 'p' || (n % 1000), '/submissions', '{}', {TIME} FROM numbers`,

@@ -91,6 +91,9 @@ func (db *DB) ErasePerson(ctx context.Context, by review.Actor, id, reason strin
 		if err := eraseFactors(tx, id); err != nil { // which refer to the account
 			return err
 		}
+		if err := removeOf[providerLoginRow](tx, id, "what the account is linked with"); err != nil {
+			return err
+		}
 		if err := byID(tx, "person", id).Delete(&machineTokenRow{}).Error; err != nil {
 			return fmt.Errorf("remove the tokens of a machine: %w", err)
 		}

@@ -76,7 +76,7 @@ func (db *DB) FindQueue(ctx context.Context, f service.QueueFilter, page service
 }
 
 func checkQueueFilter(f service.QueueFilter) error {
-	err := checkFilter("viewer", f.Viewer, "group", f.Group, "family", f.Family, "trip", f.Trip, "drawer", f.Drawer, "families", string(f.Families))
+	err := checkFilter("viewer", f.Viewer, "group", f.Group, "family", f.Family, "trip", f.Trip, "drawer", f.Drawer, "families", string(f.Families), "machines", string(f.Machines))
 	if err != nil {
 		return err
 	}

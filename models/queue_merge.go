@@ -310,6 +310,9 @@ func (db *DB) candidates(ctx context.Context, f service.QueueFilter, ids []strin
 		query = query.Where("s.owner <> ? AND s.determiner <> ?", f.Viewer, f.Viewer).
 			Where("NOT EXISTS (SELECT 1 FROM judged AS j WHERE j.person = ? AND j.submission_id = s.id AND j.evidence = s.evidence)", f.Viewer)
 	}
+	if machines := f.Machines.IDs(); len(machines) > 0 {
+		query = query.Where("s.owner NOT IN ? AND s.determiner NOT IN ?", machines, machines)
+	}
 	var rows []lineRow
 	if err := db.lines(ctx, asked(query, f)).Select(lineColumns + ", line.own_name").Scan(&rows).Error; err != nil {
 		return nil, err

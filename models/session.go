@@ -19,12 +19,15 @@ type sessionRow struct {
 	ExpiresAt instant
 	SeenAt    instant
 	Browser   string
+	Way       string
+	ProvenAt  *instant
 }
 
 func (sessionRow) TableName() string { return "sessions" }
 
 func toSessionRow(s auth.Session) sessionRow {
-	row := sessionRow{ID: s.ID, Person: s.Person, CreatedAt: instantOf(s.CreatedAt), ExpiresAt: instantOf(s.ExpiresAt), SeenAt: instantOf(s.SeenAt), Browser: s.Browser}
+	row := sessionRow{ID: s.ID, Person: s.Person, CreatedAt: instantOf(s.CreatedAt), ExpiresAt: instantOf(s.ExpiresAt), SeenAt: instantOf(s.SeenAt), Browser: s.Browser,
+		Way: s.Way, ProvenAt: instantOrNull(s.ProvenAt)}
 	if s.SeenAt.Before(s.CreatedAt) { // it counts as used when it begins
 		row.SeenAt = row.CreatedAt
 	}
@@ -32,7 +35,8 @@ func toSessionRow(s auth.Session) sessionRow {
 }
 
 func (r sessionRow) fromRow() auth.Session {
-	return auth.Session{ID: r.ID, Person: r.Person, CreatedAt: r.CreatedAt.Time, ExpiresAt: r.ExpiresAt.Time, SeenAt: r.SeenAt.Time, Browser: r.Browser}
+	return auth.Session{ID: r.ID, Person: r.Person, CreatedAt: r.CreatedAt.Time, ExpiresAt: r.ExpiresAt.Time, SeenAt: r.SeenAt.Time, Browser: r.Browser,
+		Way: r.Way, ProvenAt: timeOrNil(r.ProvenAt)}
 }
 
 // CreateSession implements auth.Store. The account is kept from changing until the session is stored, so that whoever
@@ -48,8 +52,24 @@ func (db *DB) CreateSession(ctx context.Context, s auth.Session, version int) er
 		if result.RowsAffected == 0 {
 			return review.Errorf(review.KindNotFound, "The account has changed since, or is gone. Nothing was stored.")
 		}
-		return insert(tx, "a session", []sessionRow{row})
+		if err := insert(tx, "a session", []sessionRow{row}); err != nil {
+			return err
+		}
+		return endSurplus(tx, s.Person)
 	})
+}
+
+// endSurplus ends the logins of a person that are more than they may have, those not used for longest.
+func endSurplus(tx *gorm.DB, person string) error {
+	var surplus []string
+	err := byID(tx.Model(&sessionRow{}), "person", person).Order("seen_at DESC, created_at DESC, id").Offset(auth.MostSessions).Limit(auth.MostSessions).Pluck("id", &surplus).Error
+	if err == nil && len(surplus) > 0 {
+		err = tx.Where("id IN ?", surplus).Delete(&sessionRow{}).Error
+	}
+	if err != nil {
+		return fmt.Errorf("end logins of a person with too many: %w", err)
+	}
+	return nil
 }
 
 // sessionLine is a session joined with its account and person.
@@ -61,7 +81,7 @@ type sessionLine struct {
 // AccountBySession implements auth.Store.
 func (db *DB) AccountBySession(ctx context.Context, id string, now, idle time.Time) (auth.Account, auth.Session, error) {
 	query := db.accounts(ctx).Joins("JOIN sessions AS s ON s.person = a.person").
-		Select("a.*, p.name, p.role, p.families, s.id AS s_id, s.person AS s_person, s.created_at AS s_created_at, s.expires_at AS s_expires_at, s.seen_at AS s_seen_at, s.browser AS s_browser").
+		Select(accountColumns+", s.id AS s_id, s.person AS s_person, s.created_at AS s_created_at, s.expires_at AS s_expires_at, s.seen_at AS s_seen_at, s.browser AS s_browser, s.way AS s_way, s.proven_at AS s_proven_at").
 		Where("s.expires_at > ? AND s.seen_at >= ? AND a.disabled = ?", instantOf(now), instantOf(idle), false)
 	row, err := find[sessionLine](byID(query, "s.id", id), "There is no such session.")
 	if err != nil {
@@ -133,7 +153,8 @@ func (db *DB) AddRefresh(ctx context.Context, r auth.Refresh) error {
 	return insert(db.gorm.WithContext(ctx), "a refresh token", []refreshRow{{Digest: r.Digest, Session: r.Session, CreatedAt: instantOf(r.CreatedAt)}})
 }
 
-// UseRefresh implements auth.Store. The session is locked first, so that of two who use the same token at once one is the second.
+// UseRefresh implements auth.Store. The account is locked first, as everywhere, so that of two who use the same token at once one is the
+// second, and that this is an event.
 func (db *DB) UseRefresh(ctx context.Context, digest string, next auth.Refresh) (auth.Session, auth.Account, error) {
 	var s auth.Session
 	var account auth.Account
@@ -142,6 +163,13 @@ func (db *DB) UseRefresh(ctx context.Context, digest string, next auth.Refresh) 
 		s, account, again = auth.Session{}, auth.Account{}, nil
 		known, err := find[refreshRow](byID(tx, "digest", digest), "There is no such refresh token.")
 		if err != nil {
+			return err
+		}
+		of, err := find[sessionRow](byID(tx, "id", known.Session), "There is no such session.")
+		if err != nil {
+			return err
+		}
+		if _, err := find[accountRow](db.locked(byID(tx, "person", of.Person)), "There is no such account."); err != nil {
 			return err
 		}
 		held, err := find[sessionRow](db.locked(byID(tx, "id", known.Session)), "There is no such session.")
@@ -160,7 +188,10 @@ func (db *DB) UseRefresh(ctx context.Context, digest string, next auth.Refresh) 
 		}
 		if taken.RowsAffected == 0 {
 			again = auth.ErrUsedBefore
-			return byID(tx, "id", held.ID).Delete(&sessionRow{}).Error
+			if err := byID(tx, "id", held.ID).Delete(&sessionRow{}).Error; err != nil {
+				return fmt.Errorf("end a session: %w", err)
+			}
+			return recordAccount(tx, theProgram, held.Person, now.Time, &review.RefreshUsedTwice{})
 		}
 		if account.Disabled || !held.ExpiresAt.After(now.Time) {
 			return review.Errorf(review.KindNotFound, "There is no such session.")
@@ -172,10 +203,28 @@ func (db *DB) UseRefresh(ctx context.Context, digest string, next auth.Refresh) 
 		s = auth.Session{ID: held.ID, Person: held.Person, CreatedAt: held.CreatedAt.Time, ExpiresAt: held.ExpiresAt.Time, SeenAt: now.Time, Browser: held.Browser}
 		return insert(tx, "a refresh token", []refreshRow{{Digest: next.Digest, Session: held.ID, CreatedAt: now}})
 	})
-	if err == nil {
+	if err == nil && again != nil {
+		db.sequencer.wake()
 		err = again
 	}
 	return s, account, err
+}
+
+// RefreshUsedTwice implements auth.Store.
+func (db *DB) RefreshUsedTwice(ctx context.Context, person string, since time.Time) (*time.Time, error) {
+	var rows []eventRow
+	stream := review.AccountStream(person)
+	if !storable(stream) {
+		return nil, nil
+	}
+	err := db.read(ctx).Where("stream = ? AND kind = ? AND at >= ?", stream, (*review.RefreshUsedTwice)(nil).EventKind(), instantOf(since)).Order("seq DESC").Limit(1).Find(&rows).Error
+	if err != nil {
+		return nil, fmt.Errorf("look whether a refresh token was used twice: %w", err)
+	}
+	if len(rows) == 0 {
+		return nil, nil
+	}
+	return &rows[0].At.Time, nil
 }
 
 // EndSessionsBy implements auth.Store.

@@ -43,8 +43,13 @@ type (
 		Factor FactorKind `json:"factor"`
 		Reason string     `json:"reason,omitempty"`
 	}
+	// ProviderLinked: the person can log in by the OpenID provider of the club from now on. ProviderUnlinked: not any more.
+	ProviderLinked   struct{}
+	ProviderUnlinked struct{}
 	// RecoveryRenewed: the person has new recovery codes.
 	RecoveryRenewed struct{}
+	// RefreshUsedTwice: two have had a refresh token of a program, which has ended its login. The program records it.
+	RefreshUsedTwice struct{}
 	// SessionsEnded: somebody else has ended all logins of the person.
 	SessionsEnded struct {
 		Reason string `json:"reason"`
@@ -96,6 +101,9 @@ func (*InvitationTakenBack) EventKind() string { return "invitation-taken-back" 
 func (*FactorAdded) EventKind() string         { return "second-factor-added" }
 func (*FactorRemoved) EventKind() string       { return "second-factor-removed" }
 func (*RecoveryRenewed) EventKind() string     { return "recovery-codes-renewed" }
+func (*RefreshUsedTwice) EventKind() string    { return "refresh-token-used-twice" }
+func (*ProviderLinked) EventKind() string      { return "provider-linked" }
+func (*ProviderUnlinked) EventKind() string    { return "provider-unlinked" }
 func (*SessionsEnded) EventKind() string       { return "sessions-ended" }
 func (*LinkHandedOver) EventKind() string      { return "account-link-handed-over" }
 
@@ -106,6 +114,8 @@ func init() {
 		func() Change { return &FamiliesNamed{} }, func() Change { return &TokenGiven{} }, func() Change { return &TokenRevoked{} },
 		func() Change { return &Invited{} }, func() Change { return &InvitationTakenBack{} }, func() Change { return &LinkHandedOver{} },
 		func() Change { return &SessionsEnded{} }, func() Change { return &FactorAdded{} }, func() Change { return &FactorRemoved{} }, func() Change { return &RecoveryRenewed{} },
+		func() Change { return &ProviderLinked{} }, func() Change { return &ProviderUnlinked{} },
+		func() Change { return &RefreshUsedTwice{} },
 	} {
 		newChange[make().EventKind()] = make
 	}

@@ -90,6 +90,12 @@ type (
 	}
 	// HoldEnded ends a hold early.
 	HoldEnded struct{}
+	// HoldPassedOn: who keeps accounts has given what somebody held to somebody else, who may review it.
+	HoldPassedOn struct {
+		To     string    `json:"to"`
+		Until  time.Time `json:"until"`
+		Reason string    `json:"reason"`
+	}
 	// VerdictsGiven are one reviewer's verdicts of one sitting.
 	VerdictsGiven struct {
 		Verdicts []Verdict `json:"verdicts"`
@@ -174,6 +180,7 @@ func (*Revised) EventKind() string              { return "revised" }
 func (*Submitted) EventKind() string            { return "submitted" }
 func (*Held) EventKind() string                 { return "held" }
 func (*HoldEnded) EventKind() string            { return "released" }
+func (*HoldPassedOn) EventKind() string         { return "hold-passed-on" }
 func (*VerdictsGiven) EventKind() string        { return "verdicts-given" }
 func (*OpinionGiven) EventKind() string         { return "opinion-given" }
 func (*Replied) EventKind() string              { return "replied" }
@@ -195,7 +202,7 @@ func init() {
 		func() Change { return &PhotosAdded{} }, func() Change { return &ObservationsRecorded{} },
 		func() Change { return &ObservationWithdrawn{} }, func() Change { return &Drafted{} },
 		func() Change { return &Revised{} }, func() Change { return &Submitted{} },
-		func() Change { return &Held{} }, func() Change { return &HoldEnded{} },
+		func() Change { return &Held{} }, func() Change { return &HoldEnded{} }, func() Change { return &HoldPassedOn{} },
 		func() Change { return &VerdictsGiven{} }, func() Change { return &OpinionGiven{} },
 		func() Change { return &Replied{} }, func() Change { return &Returned{} },
 		func() Change { return &Answered{} }, func() Change { return &Assessed{} },

@@ -26,7 +26,7 @@ func (now *Dossier) Version() int { return EvidenceVersion(now.Submission, now.S
 // version of the evidence alone.
 func OnlySaid(c Change) bool {
 	switch c.(type) {
-	case *VerdictsGiven, *OpinionGiven, *BlindChecked, *Replied, *Assessed, *Held, *HoldEnded, *RecheckDrawn, *PanelOpinionGiven, *PanelLeft,
+	case *VerdictsGiven, *OpinionGiven, *BlindChecked, *Replied, *Assessed, *Held, *HoldEnded, *HoldPassedOn, *RecheckDrawn, *PanelOpinionGiven, *PanelLeft,
 		*Audited, *Upheld, *SlipReleased:
 		return true
 	}

@@ -65,6 +65,45 @@ func DecideEndHold(m Moment, s *Submission) (Decision, error) {
 	return Decision{Submission: []Change{&HoldEnded{}}}, nil
 }
 
+// DecidePassHold passes what somebody holds on to somebody else, who could hold it by themselves if nobody did: theirs is the dossier as
+// that person has it, and holdings are what they hold now. Who could not end the hold passes nothing on.
+func DecidePassHold(now, theirs *Dossier, holdings []Holding, reason string) (Decision, error) {
+	m, s, to := now.Moment, now.Submission, theirs.Moment.Actor
+	var p Problems
+	CheckText(&p, "reason", reason, 1, MaxNote)
+	if s.Hold != nil && s.Hold.By == to.Person {
+		p.Addf("to", "holds it already")
+	}
+	if err := p.Err(); err != nil {
+		return Decision{}, err
+	}
+	if _, err := Transition(m.Actor, ActEndHold, s); err != nil {
+		return Decision{}, err
+	}
+	if m.Actor.Role != RoleCurator || s.Hold == nil || !m.Now.Before(s.Hold.Until) {
+		return Decision{}, Errorf(KindConflict, "Nobody holds this submission any more. Nothing was changed.")
+	}
+	free, asked := *theirs.Submission, *theirs
+	free.Hold, asked.Submission = nil, &free
+	made, err := DecideHold(&asked, holdings)
+	if err == nil {
+		err = asked.ForMentor(made)
+	}
+	if kind := KindOf(err); kind == KindForbidden || kind == KindConflict {
+		return Decision{}, MayNotTakeOver(to, s)
+	}
+	if err != nil {
+		return Decision{}, err
+	}
+	return Decision{Submission: []Change{&HoldPassedOn{To: to.Person, Until: m.Now.Add(time.Duration(now.Policy.HoldMinutes) * time.Minute), Reason: strings.TrimSpace(reason)}}}, nil
+}
+
+// MayNotTakeOver refuses to pass a hold on, without telling more of somebody else than whoever keeps accounts may know.
+func MayNotTakeOver(to Actor, s *Submission) error {
+	return Errorf(KindConflict, "%s may not take over %s: that is no reviewer, or it is their own, of a family that they do not review, for a mentor, to be looked at blind first, or they hold as much as one may. "+
+		"Nothing was changed; choose somebody else.", to.Name, cmp.Or(s.Determination.ScientificName, s.Determination.Family))
+}
+
 // NotHeldByOther is a conflict where somebody else holds the submission.
 func NotHeldByOther(m Moment, s *Submission) error {
 	if !s.HeldByOther(m.Actor.Person, m.Now) {

@@ -15,7 +15,7 @@ const (
 
 var moves = map[string]QueueMove{
 	(*Submitted)(nil).EventKind(): MoveOpened, (*Reopened)(nil).EventKind(): MoveOpened, (*Answered)(nil).EventKind(): MoveOpened,
-	(*Held)(nil).EventKind(): MoveHeld, (*HoldEnded)(nil).EventKind(): MoveFreed,
+	(*Held)(nil).EventKind(): MoveHeld, (*HoldEnded)(nil).EventKind(): MoveFreed, (*HoldPassedOn)(nil).EventKind(): MoveHeld,
 	(*Returned)(nil).EventKind(): MoveGone, (*Confirmed)(nil).EventKind(): MoveGone, (*Redetermined)(nil).EventKind(): MoveGone,
 	(*Undetermined)(nil).EventKind(): MoveGone, (*Withdrawn)(nil).EventKind(): MoveGone,
 }

@@ -15,35 +15,35 @@ type Own struct {
 
 // Own is what is the actor's own.
 func (now *Dossier) Own() Own {
-	return OwnOf(now.Actor.Person, now.Submission, now.Specimen, now.Siblings)
+	return OwnOf(now.Actor, now.Submission, now.Specimen, now.Siblings)
 }
 
-// OwnOf is what is a person's own of a submission, which itself may be among its siblings.
-func OwnOf(person string, s *Submission, spec *Specimen, siblings []Submission) Own {
-	own := Own{Name: ownName(person, s, siblings), Observations: []string{}}
+// OwnOf is what is an actor's own of a submission, which itself may be among its siblings.
+func OwnOf(actor Actor, s *Submission, spec *Specimen, siblings []Submission) Own {
+	own := Own{Name: ownName(actor, s, siblings), Observations: []string{}}
 	others := 0
 	for _, o := range spec.Observations {
 		switch {
 		case o.Withdrawn != "" || !slices.Contains(s.Cites, o.ID):
-		case o.By == person:
+		case actor.Behind(o.By):
 			own.Observations = append(own.Observations, o.ID)
 		default:
 			others++
 		}
 	}
-	own.Everything = s.namedBy(person) || own.Name && others == 0
+	own.Everything = s.namedBy(actor) || own.Name && others == 0
 	return own
 }
 
-// namedBy says whether a person gave the name of a submission, or put it before reviewers.
-func (s *Submission) namedBy(person string) bool {
-	return person == s.Owner || person == s.Determination.Determiner
+// namedBy says whether an actor gave the name of a submission, or put it before reviewers.
+func (s *Submission) namedBy(actor Actor) bool {
+	return actor.Behind(s.Owner) || actor.Behind(s.Determination.Determiner)
 }
 
-// ownName says whether the name of a submission is a person's own. Drafts are nobody's name yet.
-func ownName(person string, s *Submission, siblings []Submission) bool {
-	return s.namedBy(person) || slices.ContainsFunc(siblings, func(o Submission) bool {
-		return o.ID != s.ID && o.OpenedAt != nil && o.Determination.Family == s.Determination.Family && o.namedBy(person)
+// ownName says whether the name of a submission is an actor's own. Drafts are nobody's name yet.
+func ownName(actor Actor, s *Submission, siblings []Submission) bool {
+	return s.namedBy(actor) || slices.ContainsFunc(siblings, func(o Submission) bool {
+		return o.ID != s.ID && o.OpenedAt != nil && o.Determination.Family == s.Determination.Family && o.namedBy(actor)
 	})
 }
 
@@ -51,7 +51,7 @@ func ownName(person string, s *Submission, siblings []Submission) bool {
 func (s *Submission) counted(siblings []Submission) []Opinion {
 	var counted []Opinion
 	for _, o := range s.Opinions {
-		if !ownName(o.By, s, siblings) {
+		if !ownName(Actor{Person: o.By}, s, siblings) {
 			counted = append(counted, o)
 		}
 	}
@@ -65,9 +65,9 @@ func (v Verdict) SelfGiven(o Observation) bool { return v.Observation == o.ID &&
 // notOwnName refuses whoever would decide about a name of their own.
 func (now *Dossier) notOwnName(doing string) error {
 	switch {
-	case now.Actor.Person == now.Submission.Determination.Determiner:
+	case now.Actor.Behind(now.Submission.Determination.Determiner):
 		return Errorf(KindForbidden, "This determination is your own: nobody %s a determination of their own.", doing)
-	case ownName(now.Actor.Person, now.Submission, now.Siblings):
+	case ownName(now.Actor, now.Submission, now.Siblings):
 		return Errorf(KindForbidden, "%s is a name that you have given to this specimen yourself: nobody %s a name of their own, in whichever submission. Nothing was stored.",
 			now.Submission.Determination.Family, doing)
 	}

@@ -8,7 +8,7 @@ type Whose string
 const (
 	OfAny    Whose = "any"
 	OfOwn    Whose = "own"    // of who submitted, or registered the specimen
-	OfOthers Whose = "others" // nobody reviews a determination of their own
+	OfOthers Whose = "others" // nobody reviews a determination of their own, or of a machine that they gave a token
 )
 
 // Besides is what a rule asks besides role, whose it is and status: a code for whoever tells of it. It only narrows.
@@ -136,7 +136,7 @@ func (r rule) admits(actor Actor, ownerID, family string) bool {
 	case r.whose == OfOwn:
 		return actor.Person == ownerID
 	case r.whose == OfOthers:
-		return actor.Person != ownerID
+		return !actor.Behind(ownerID)
 	}
 	return true
 }

@@ -100,7 +100,21 @@ type Actor struct {
 	Families Families
 	// Scopes of the token by which a machine acts.
 	Scopes Scopes
+	// Machines are those that the actor has given a token: what they submit is as the actor's own where it is judged.
+	Machines Machines
 }
+
+// Behind says whether an actor is a person, or has given a token to what acts under that id.
+func (a Actor) Behind(person string) bool { return a.Person == person || a.Machines.Has(person) }
+
+// Machines are ids of machines, with a space between.
+type Machines string
+
+// IDs are the ids one by one.
+func (m Machines) IDs() []string { return strings.Fields(string(m)) }
+
+// Has says whether a machine is among them.
+func (m Machines) Has(id string) bool { return slices.Contains(m.IDs(), id) }
 
 // LooksBlind says whether an actor takes part in blind looks and panels: reviewers of all families. Before one who is named for
 // some, that a submission stands in the queue tells its name.

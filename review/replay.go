@@ -89,6 +89,8 @@ func (s *Submission) apply(e Event) error {
 		s.open(e)
 	case *Held:
 		s.Hold = &Hold{By: e.Actor, Until: c.Until}
+	case *HoldPassedOn:
+		s.Hold = &Hold{By: c.To, Until: c.Until}
 	case *HoldEnded:
 		s.Hold = nil
 	case *VerdictsGiven:

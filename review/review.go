@@ -120,7 +120,7 @@ func (f ReviewForm) opinion(now *Dossier, p *Problems) *Opinion {
 	}
 	o := *f.Opinion
 	made := Opinion{Kind: o.Kind, Basis: o.Basis, Note: strings.TrimSpace(o.Note), By: now.Actor.Person, At: now.Now}
-	if ownName(now.Actor.Person, now.Submission, now.Siblings) {
+	if ownName(now.Actor, now.Submission, now.Siblings) {
 		p.Addf("opinion.kind", "you have given the name %s to this specimen yourself: nobody gives an opinion on a name of their own; leave it out",
 			now.Submission.Determination.Family)
 	}

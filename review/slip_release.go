@@ -33,7 +33,7 @@ func (s *Submission) PrintedOpinions(actor Actor, siblings []Submission) []Opini
 	var printed []Opinion
 	for _, o := range s.counted(siblings) {
 		sealed := o.By != actor.Person && SealedFrom(actor, s)
-		if o.ReleasedAt == nil || o.Slip(&s.Determination) == "" || sealed || o.Kind == OpinionAnother && ownName(o.By, &Submission{Determination: Determination{Family: o.Family}}, siblings) {
+		if o.ReleasedAt == nil || o.Slip(&s.Determination) == "" || sealed || o.Kind == OpinionAnother && ownName(Actor{Person: o.By}, &Submission{Determination: Determination{Family: o.Family}}, siblings) {
 			continue
 		}
 		printed = append(printed, o)
@@ -50,7 +50,7 @@ func DecideReleaseSlip(now *Dossier, takeBack bool) (Decision, error) {
 	switch {
 	case !ok:
 		return Decision{}, Errorf(KindConflict, "You have said nothing of this name that prints a slip: seen with the name left open prints none. Nothing was changed.")
-	case !takeBack && ownName(now.Actor.Person, now.Submission, now.Siblings):
+	case !takeBack && ownName(now.Actor, now.Submission, now.Siblings):
 		return Decision{}, Errorf(KindForbidden, "%s is a name that you have given to this specimen yourself: its slip is your det., and nobody confirms a name of their own. Nothing was changed.", now.Submission.Determination.Family)
 	case takeBack == (o.ReleasedAt == nil):
 		return Decision{}, nil // as it was

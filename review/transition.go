@@ -142,7 +142,11 @@ var actionWords = map[Action]string{
 // Forbidden says to an actor that no rule admits them, and why where it is known.
 func Forbidden(actor Actor, action Action, ownerID string) error {
 	words := actionWords[action]
-	if actor.Person != "" && actor.Person == ownerID && slices.Contains([]Action{ActHold, ActEndHold, ActReview, ActReply, ActReturn, ActSettle, ActUndetermine, ActBlind, ActPanel, ActAudit, ActUphold}, action) {
+	judges := slices.Contains([]Action{ActHold, ActEndHold, ActReview, ActReply, ActReturn, ActSettle, ActRedetermine, ActUndetermine, ActBlind, ActPanel, ActAudit, ActUphold}, action)
+	if judges && actor.Machines.Has(ownerID) {
+		return Errorf(KindForbidden, "This submission is of a machine that you have given a token, and counts as your own: nobody reviews a determination of their own. Another reviewer must %s it.", words)
+	}
+	if judges && action != ActRedetermine && actor.Person != "" && actor.Person == ownerID {
 		return Errorf(KindForbidden, "This submission is your own: nobody reviews a determination of their own. Another reviewer must %s it.", words)
 	}
 	if actor.Role == RoleMachine {

@@ -103,6 +103,12 @@ type (
 			Reason string      `json:"reason" minLength:"1" maxLength:"2000"`
 		}
 	}
+	passInput struct {
+		Caller
+		Keyed
+		ID   string `path:"id" maxLength:"60"`
+		Body PassForm
+	}
 	accountKeyed struct {
 		Caller
 		Keyed
@@ -164,6 +170,9 @@ func (a *api) registerAccounts() {
 	})
 	actOnAccount(a, act("holds-end", "end-holds-of", "End all holds of a person, so that others may look"), func(ctx context.Context, in *accountKeyed) error {
 		return a.Service.EndHoldsOf(ctx, in.actor, in.ID)
+	})
+	actOnAccount(a, act("holds-passing", "pass-holds-of", "Pass work that a person holds on to somebody who may review it: all that is named, or nothing"), func(ctx context.Context, in *passInput) error {
+		return a.passHolds(ctx, in.actor, in.ID, in.Body)
 	})
 	actOnAccount(a, act("erasure", "erase-person", "Erase name, login, address and drafts of a person for good; what they have done stays"), func(ctx context.Context, in *erasureInput) error {
 		return a.Accounts.ErasePerson(ctx, in.actor, in.ID, in.Body.Login, in.Body.Reason)

@@ -46,6 +46,10 @@ func TestSessions(t *testing.T) {
 	refresh(session.RefreshToken, http.StatusUnauthorized)
 	club.call("next", "GET", "/api/v1/me", nil).is(http.StatusUnauthorized)
 	require.Contains(t, club.log.String(), "refresh token used twice")
+	require.Contains(t, club.page("ada", "/account", 200), "was used a second time")
+	require.NotContains(t, club.page("ben", "/account", 200), "was used a second time")
+	require.Contains(t, club.page("cora", "/people/"+club.people["ada"]+"/account", 200), "was used a second time")
+	require.NotContains(t, club.page("cora", "/people/"+club.people["ben"]+"/account", 200), "was used a second time")
 	club.tokens["new"] = decoded[Session](club.call("", "POST", "/api/v1/sessions", map[string]any{"login": "ada", "password": clubPassword})).Token
 
 	copied := club.cookie("ada")

@@ -4,10 +4,12 @@ import (
 	"net/http"
 	"net/url"
 	"strconv"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
 
+	"revidit/auth"
 	"revidit/review"
 	"revidit/review/service"
 )
@@ -63,4 +65,27 @@ func TestMachinesPage(t *testing.T) {
 	require.Contains(t, again, "Scanner")
 	require.NotContains(t, again, "rm_")
 	require.Contains(t, club.page("ada", "/permissions", http.StatusOK), "Who may do what")
+}
+
+// Nobody reviews their own, nor what a machine submitted that they have given a token (conflict of interest; common practice, no source).
+func TestNobodyReviewsTheirOwnMachine(t *testing.T) {
+	club := newAPIClub(t)
+	secret, token, err := club.server.Accounts.GiveMachineToken(t.Context(), club.actor("cora"), auth.MachineForm{Name: "Mac", Purpose: "a scanner", Scopes: review.AllScopes, Days: 1})
+	require.NoError(t, err)
+	club.people["mac"], club.tokens["mac"] = token.Person, secret
+	v := club.call("mac", http.MethodPost, "/api/v1/submissions", club.form("mac")).is(http.StatusCreated).view()
+	for path, body := range map[string]any{"/hold": nil, "/reviews": agrees, "/returns": map[string]any{"want": "specimen", "text": "send it"}, "/settlement": map[string]any{"reason": "known at sight"},
+		"/undetermination": map[string]any{"reason": "worn"}} {
+		refused := club.call("cora", http.MethodPost, at(v, path), body).is(http.StatusForbidden).problem()
+		require.Contains(t, refused.Detail, "of a machine that you have given a token", path)
+	}
+	waits := func(who string) bool {
+		return strings.Contains(string(club.call(who, http.MethodGet, "/api/v1/queue", nil).is(http.StatusOK).body), v.Submission.ID)
+	}
+	require.False(t, waits("cora"))
+	require.True(t, waits("carl"))
+	page := "/submissions/" + v.Submission.ID
+	require.NotContains(t, club.page("cora", page, 200), page+"/review")
+	require.Contains(t, club.page("carl", page, 200), page+"/review")
+	club.call("carl", http.MethodPost, at(v, "/reviews"), agrees).is(http.StatusOK)
 }

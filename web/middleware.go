@@ -14,6 +14,7 @@ import (
 	"github.com/gin-gonic/gin"
 	"github.com/google/uuid"
 
+	"revidit/auth"
 	"revidit/review"
 )
 
@@ -22,7 +23,8 @@ const (
 	keyRequestID = "request-id"
 	keyActor     = "actor"
 	keyLogin     = "login"  // of the account that acts
-	keySecond    = "second" // whether the account asks for a second factor
+	keySecond    = "second" // whether the account asks for a second factor, or the provider has said that it was used
+	keyWay       = "way"    // by which the login was begun, as of auth.Session
 	keyFormer    = "former" // the person whose login has ended, by the token that came
 	keyServer    = "server"
 	keySender    = "sender" // the context that ends when the sender has gone
@@ -167,7 +169,8 @@ func (s *Server) resolveActor(c *gin.Context) {
 	case err == nil:
 		c.Set(keyActor, account.Actor())
 		c.Set(keyLogin, account.Login)
-		c.Set(keySecond, account.SecondFactor)
+		c.Set(keySecond, account.SecondFactor || account.Way == auth.BySecondProvider)
+		c.Set(keyWay, account.Way)
 		speakAs(c, account.Language)
 		s.checkAct(c, account.Actor())
 	case review.KindOf(err) != review.KindUnknownActor:

@@ -166,6 +166,11 @@ func TestIdempotencyKeyOnEveryChange(t *testing.T) {
 				body = catalogueOrder(v)
 			case strings.HasSuffix(r.path, "/account/erasure"):
 				body = map[string]any{"login": "ben", "reason": "asked"}
+			case strings.HasSuffix(r.path, "/account/holds-passing"):
+				held := club.submitted()
+				club.call("rita", "POST", at(held, "/hold"), nil).is(http.StatusOK)
+				path = apiPrefix + "/people/" + club.people["rita"] + "/account/holds-passing"
+				body = map[string]any{"to": club.people["rolf"], "submissions": []string{held.Submission.ID}, "reason": "away"}
 			case strings.HasSuffix(r.path, "/imports"):
 				body, headers = zipped(t, edited(t, smallTables(), "group.yaml", `release: "1"`, `release: "3"`)), append(headers, "Content-Type", "application/zip")
 			}

@@ -23,6 +23,7 @@ func (s *Server) registerAccountPages(p *gin.RouterGroup) {
 	p.POST("/invitations/:id/link", s.renewInvitation)
 	p.POST("/invitations/:id/remove", s.takeBackInvitation)
 	s.registerFactors(p)
+	s.registerOwnProvider(p)
 	s.registerDeskPages(p)
 }
 
@@ -40,6 +41,14 @@ func (s *Server) showAccount(c *gin.Context, status int, part string, form pages
 		return
 	}
 	if d.Factors, err = s.Accounts.OwnFactors(ctx, actorOf(c).Person); err != nil {
+		s.fail(c, err)
+		return
+	}
+	if d.UsedTwice, err = s.Accounts.RefreshUsedTwice(ctx, actorOf(c), actorOf(c).Person); err != nil {
+		s.fail(c, err)
+		return
+	}
+	if d.Ways, err = s.Accounts.OwnWays(ctx, s.tokenOf(c)); err != nil {
 		s.fail(c, err)
 		return
 	}

@@ -12,6 +12,7 @@ import (
 
 	"revidit/auth"
 	"revidit/review"
+	"revidit/review/service"
 	"revidit/web/pages"
 )
 
@@ -143,6 +144,20 @@ func TestMyLogin(t *testing.T) {
 	require.Len(t, decoded[sessionList](club.call("ada", "GET", "/api/v1/me/sessions", nil)).Items, 1)
 }
 
+// A login takes the place of the one that the browser had; others go on.
+func TestALoginEndsTheOneBefore(t *testing.T) {
+	club := newAPIClub(t)
+	form := url.Values{"login": {"ada"}, "password": {clubPassword}}
+	first := club.sent("/login", form).given("revidit")
+	elsewhere := club.sent("/login", form).given("revidit")
+	club.shown(club.seen("/account", first), http.StatusOK)
+	second := club.sent("/login", form, first).given("revidit")
+	club.call("", "GET", "/api/v1/me", nil, "Cookie", first).is(http.StatusUnauthorized)
+	for _, cookie := range []string{second, elsewhere} {
+		club.call("", "GET", "/api/v1/me", nil, "Cookie", cookie).is(http.StatusOK)
+	}
+}
+
 type sessionList struct{ Items []LoginSession }
 
 // A login that nobody uses ends; one that is used goes on to its end.
@@ -203,6 +218,51 @@ func TestTheDeskOfACurator(t *testing.T) {
 	require.Equal(t, "/people/"+club.people["rita"], club.post("cora", desk+"/erase", url.Values{"reason": {"asked for it"}, "login": {"Rita"}, "sure": {"yes"}}).goesTo())
 	require.Contains(t, club.page("cora", "/people/"+club.people["rita"], 200), "The name was erased")
 	club.page("cora", desk, http.StatusNotFound)
+}
+
+// What somebody holds is passed on to somebody who may review it, and to nobody else; all that is chosen, or nothing.
+func TestHeldWorkIsPassedOn(t *testing.T) {
+	club := newAPIClub(t)
+	first, second := club.submitted(), club.submitted()
+	hold := func(who string) {
+		for _, v := range []service.SubmissionView{first, second} {
+			club.call(who, "POST", at(v, "/hold"), nil).is(http.StatusOK)
+		}
+	}
+	hold("rita")
+	desk := "/people/" + club.people["rita"] + "/account"
+	require.Contains(t, club.page("cora", desk, 200), "Pass held work on")
+	pass := func(who, to string, reason string, chosen ...service.SubmissionView) *reply {
+		fields := url.Values{"to": {club.people[to]}, "reason": {reason}}
+		for _, v := range chosen {
+			fields.Add("submissions", v.Submission.ID)
+		}
+		return club.post(who, desk+"/pass", fields)
+	}
+	club.shown(pass("ada", "rolf", "away", first), http.StatusForbidden)
+	club.shown(pass("rolf", "rolf", "away", first), http.StatusForbidden)
+	require.Contains(t, club.shown(pass("cora", "rolf", "", first), http.StatusBadRequest), "Must be filled in")
+	require.Contains(t, club.shown(pass("cora", "rolf", "away"), http.StatusBadRequest), "at least one")
+	require.Contains(t, club.shown(pass("cora", "rita", "away", first), http.StatusBadRequest), "Holds it already")
+	require.Contains(t, club.shown(pass("cora", "nobody", "away", first), http.StatusBadRequest), "can log in")
+	for _, to := range []string{"ada", "ben"} { // the owner, and a member
+		require.Contains(t, club.shown(pass("cora", to, "away", first, second), http.StatusConflict), "may not take over")
+	}
+	families := "/api/v1/people/" + club.people["rolf"] + "/families"
+	club.call("cora", "PUT", families, map[string]any{"families": []string{"Buprestidae"}, "reason": "reads these"}).is(http.StatusNoContent)
+	require.Contains(t, club.shown(pass("cora", "rolf", "away", first, second), http.StatusConflict), "may not take over")
+	club.call("cora", "PUT", families, map[string]any{"families": []string{}, "reason": "reads all"}).is(http.StatusNoContent)
+
+	require.Equal(t, desk+"?done=pass", pass("cora", "rolf", "on a journey", first, second).goesTo())
+	for _, v := range []service.SubmissionView{first, second} {
+		club.call("rita", "POST", at(v, "/reviews"), agrees).is(http.StatusConflict)
+		history := club.page("carl", "/submissions/"+v.Submission.ID+"/history", 200)
+		require.Contains(t, history, "on a journey")
+		require.Contains(t, history, "passed the hold on to")
+		require.Contains(t, history, "Name of rolf")
+		club.call("rolf", "POST", at(v, "/reviews"), agrees).is(http.StatusOK)
+	}
+	club.shown(pass("cora", "rolf", "away", first), http.StatusBadRequest) // rita holds nothing any more
 }
 
 // The examples are what browsers send (from memory of their documentation): each also names others.

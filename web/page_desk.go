@@ -12,6 +12,7 @@ import (
 
 	"revidit/auth"
 	"revidit/review"
+	"revidit/review/service"
 	"revidit/web/pages"
 	"revidit/web/words"
 )
@@ -32,11 +33,33 @@ func (s *Server) registerDeskPages(p *gin.RouterGroup) {
 		return s.Accounts.EndSessionsOf(ctx, d.by, d.person, d.sent.get("reason"))
 	}))
 	p.POST("/people/:id/account/holds", s.deskAct(func(ctx context.Context, d *deskAct) error { return s.Service.EndHoldsOf(ctx, d.by, d.person) }))
+	p.POST("/people/:id/account/pass", s.deskAct(func(ctx context.Context, d *deskAct) error {
+		return s.passHolds(ctx, d.by, d.person, PassForm{To: d.sent.get("to"), Submissions: d.sent.values["submissions"], Reason: d.sent.get("reason")})
+	}))
 	p.POST("/people/:id/account/factors", s.deskAct(func(ctx context.Context, d *deskAct) error {
 		return s.Accounts.RemoveFactorsOf(ctx, d.by, d.person, d.sent.get("reason"))
 	}))
 	p.POST("/people/:id/account/link", s.resetLink)
 	p.POST("/people/:id/account/erase", s.erasePerson)
+}
+
+// PassForm says to whom work that somebody holds is passed on.
+type PassForm struct {
+	To          string   `json:"to" minLength:"1" maxLength:"60" doc:"Id of who is to have it, who may review it"`
+	Submissions []string `json:"submissions" minItems:"1" maxItems:"100" doc:"Ids of those that are passed on"`
+	Reason      string   `json:"reason" minLength:"1" maxLength:"2000" doc:"Kept in the history for ever"`
+}
+
+// passHolds passes work on to somebody who can log in.
+func (s *Server) passHolds(ctx context.Context, by review.Actor, person string, f PassForm) error {
+	to, err := s.Accounts.AccountOf(ctx, by, f.To)
+	if review.KindOf(err) == review.KindNotFound || err == nil && to.Disabled {
+		return review.Invalidf("to", "must be somebody who can log in")
+	}
+	if err != nil {
+		return err
+	}
+	return s.Service.PassHolds(ctx, by, person, to.Actor(), f.Submissions, f.Reason)
 }
 
 // deskAct is something that a curator asks for with a form of the desk.
@@ -93,6 +116,12 @@ func (s *Server) showDesk(c *gin.Context, status int, failed string, form pages.
 	}
 	if err == nil {
 		d.Families, err = s.namedFor(ctx, account)
+	}
+	if err == nil {
+		d.UsedTwice, err = s.Accounts.RefreshUsedTwice(ctx, by, person)
+	}
+	if err == nil && len(d.Holdings) > 0 {
+		d.Reviewers, err = s.Service.People(ctx, service.PeopleFilter{Roles: []review.Role{review.RoleReviewer, review.RoleCurator}})
 	}
 	if err != nil {
 		s.fail(c, err)

@@ -17,6 +17,7 @@ import (
 func (s *Server) registerDoors(r *gin.Engine) {
 	r.GET(joinPath+":token", s.joinPage)
 	r.POST(joinPath+":token", s.join)
+	r.POST(joinPath+":token/provider", s.joinByProvider)
 	r.GET("/password", s.forgottenPage)
 	r.POST("/password", s.askForReset)
 	r.GET(resetPath+":token", s.resetPage)
@@ -37,7 +38,7 @@ func (s *Server) joinPage(c *gin.Context) {
 }
 
 func (s *Server) showJoin(c *gin.Context, status int, form pages.Form, l review.AccountLink) {
-	s.page(c, status, pages.Join(s.site(c), pages.JoinData{Form: form, Action: c.Request.URL.EscapedPath(), Role: l.Role, Until: l.ExpiresAt}))
+	s.page(c, status, pages.Join(s.site(c), pages.JoinData{Form: form, Action: joinPath + c.Param("token"), Role: l.Role, Until: l.ExpiresAt, Provider: s.Accounts.ProviderHost()}))
 }
 
 func (s *Server) join(c *gin.Context) {
@@ -54,7 +55,13 @@ func (s *Server) join(c *gin.Context) {
 		seeOther(c, "/")
 		return
 	}
-	l, gone := s.Accounts.Link(ctx, review.LinkInvites, token, c.ClientIP())
+	s.joinFailed(c, sent, err)
+}
+
+// joinFailed shows the form of an invitation again.
+func (s *Server) joinFailed(c *gin.Context, sent *sentForm, err error) {
+	ctx := c.Request.Context()
+	l, gone := s.Accounts.Link(ctx, review.LinkInvites, c.Param("token"), c.ClientIP())
 	if gone != nil || !again(err) {
 		s.fail(c, err)
 		return

@@ -18,7 +18,13 @@ func (s *Server) loginPage(c *gin.Context) {
 		seeOther(c, next)
 		return
 	}
-	s.page(c, http.StatusOK, pages.Login(s.site(c), pages.LoginData{Form: pages.NewForm(nil), Next: next, Invented: s.Invented, PasskeyOrigin: s.Accounts.PasskeyOrigin(), PasswordSet: c.Query("set") != ""}))
+	d := s.loginData(pages.NewForm(nil), next)
+	d.PasswordSet, d.LeftProvider = c.Query("set") != "", c.Query("out") == "provider"
+	s.page(c, http.StatusOK, pages.Login(s.site(c), d))
+}
+
+func (s *Server) loginData(form pages.Form, next string) pages.LoginData {
+	return pages.LoginData{Form: form, Next: next, Invented: s.Invented, PasskeyOrigin: s.Accounts.PasskeyOrigin(), Provider: s.Accounts.ProviderHost()}
 }
 
 func (s *Server) login(c *gin.Context) {
@@ -43,14 +49,19 @@ func (s *Server) showLogin(c *gin.Context, err error, login, next string) {
 		s.fail(c, err)
 		return
 	}
+	s.showLoginAgain(c, err, login, next)
+}
+
+func (s *Server) showLoginAgain(c *gin.Context, err error, login, next string) {
 	// problem also sets Retry-After.
 	p := s.problem(c, err)
 	form := pages.NewForm(map[string][]string{"login": {login}})
 	form.Message = p.Detail
-	s.page(c, p.Status, pages.Login(s.site(c), pages.LoginData{Form: form, Next: next, Invented: s.Invented, PasskeyOrigin: s.Accounts.PasskeyOrigin()}))
+	s.page(c, p.Status, pages.Login(s.site(c), s.loginData(form, next)))
 }
 
-// logout ends this login, for whoever may have a copy of its token too; logins elsewhere go on.
+// logout ends this login, for whoever may have a copy of its token too; logins elsewhere go on, that of the provider among them, which the
+// page says.
 func (s *Server) logout(c *gin.Context) {
 	if err := s.Accounts.Logout(c.Request.Context(), s.tokenOf(c)); err != nil {
 		s.fail(c, err)
@@ -61,5 +72,9 @@ func (s *Server) logout(c *gin.Context) {
 	}
 	s.clearSession(c)
 	c.Header("Clear-Site-Data", clearsAtLogout)
+	if c.GetString(keyWay) != "" {
+		seeOther(c, "/login?out=provider")
+		return
+	}
 	seeOther(c, "/login")
 }

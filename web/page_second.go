@@ -46,13 +46,17 @@ func (s *Server) stepCookieName(c *gin.Context) string {
 	return stepCookie
 }
 
-func (s *Server) setStep(c *gin.Context, secret string, lasts time.Duration) {
+func (s *Server) setStep(c *gin.Context, secret string, lasts time.Duration, from http.SameSite) {
 	http.SetCookie(c.Writer, &http.Cookie{Name: s.stepCookieName(c), Value: secret, Path: "/", MaxAge: int(lasts / time.Second), HttpOnly: true,
-		Secure: s.secured(c), SameSite: http.SameSiteStrictMode})
+		Secure: s.secured(c), SameSite: from})
 }
 
-func (s *Server) keepStep(c *gin.Context, secret string) { s.setStep(c, secret, 10*time.Minute) }
-func (s *Server) forgetStep(c *gin.Context)              { s.setStep(c, "", -time.Second) }
+func (s *Server) keepStep(c *gin.Context, secret string) {
+	s.setStep(c, secret, 10*time.Minute, http.SameSiteStrictMode)
+}
+func (s *Server) forgetStep(c *gin.Context) {
+	s.setStep(c, "", -time.Second, http.SameSiteStrictMode)
+}
 
 func (s *Server) stepOf(c *gin.Context) string {
 	secret, _ := c.Cookie(s.stepCookieName(c))
@@ -109,15 +113,16 @@ func (s *Server) second(c *gin.Context) {
 	s.showSecond(c, p.Status, form, next)
 }
 
+// secondPath is where the second factor is asked for, which leads on.
+func secondPath(next string) string {
+	return "/login/second" + strings.TrimPrefix(loginPath(next), "/login")
+}
+
 // entered goes on with a login: to where somebody wanted to go, or to the second factor.
 func (s *Server) entered(c *gin.Context, entry auth.Entry, next string) {
 	if entry.Token == "" {
 		s.keepStep(c, entry.Step)
-		address := "/login/second"
-		if path := loginPath(next); path != "/login" {
-			address += strings.TrimPrefix(path, "/login")
-		}
-		seeOther(c, address)
+		seeOther(c, secondPath(next))
 		return
 	}
 	s.setSession(c, entry.Token)

@@ -34,6 +34,7 @@ func (s *Server) registerPages(r *gin.Engine) {
 
 	s.registerDoors(r)
 	s.registerSecond(r)
+	s.registerProvider(r)
 	s.registerPublic(r)
 	r.GET("/", s.frontPage)
 

@@ -21,6 +21,7 @@ var openRoutes = []string{
 	"POST /api/v1/sessions", "POST /api/v1/sessions/refresh", "GET /api/v1/openapi.json", "GET /api/v1/openapi.yaml",
 	"GET /api", "GET /api/v1/",
 	"GET " + joinPath + ":token", "POST " + joinPath + ":token", "GET /password", "POST /password", "GET " + resetPath + ":token", "POST " + resetPath + ":token",
+	"POST /login/provider", "GET " + ProviderPath, "POST " + joinPath + ":token/provider",
 	"GET /login/second", "POST /login/second", "POST /login/second/passkey", "POST /login/second/passkey/end", "POST /login/passkey", "POST /login/passkey/end",
 }
 
@@ -30,6 +31,7 @@ var routesOf = map[review.Action][]string{
 	review.ActKeepOwn: {"GET /kept/:id", "GET /visit", "GET /visit/:step", "POST /visit", "GET /seeing", "GET /news", "POST /news", "GET /news/:id", "GET /mail", "POST /mail",
 		"GET /account", "POST /account/password", "POST /account/logins/end", "POST /account/logins/:id/end", "POST /account/codes", "GET /account/codes", "POST /account/codes/confirm",
 		"POST /account/passkeys", "POST /account/passkeys/end", "POST /account/recovery", "POST /account/factors/remove", "GET /api/v1/me/sessions", "DELETE /api/v1/me/sessions/:id", "PUT /api/v1/me/password",
+		"POST /account/provider", "POST /account/provider/confirm", "POST /account/provider/unlink",
 		"POST /searches", "POST /searches/:id/remove", "DELETE /api/v1/sessions", "GET /api/v1/me/mail", "PUT /api/v1/me/mail",
 		"GET /api/v1/news", "POST /api/v1/news/read", "GET /api/v1/searches", "POST /api/v1/searches", "DELETE /api/v1/searches/:id"},
 	review.ActReadSelf:   {"GET /api/v1/me"},
@@ -39,9 +41,9 @@ var routesOf = map[review.Action][]string{
 	review.ActSetPolicy:  {"POST /policy", "PUT /api/v1/policy"},
 	review.ActReadPeople: {"GET /people", "GET /api/v1/people"},
 	review.ActReadPerson: {"GET /people/:id", "GET /api/v1/people/:id"},
-	review.ActKeepAccounts: {"GET /invitations", "POST /invitations", "POST /invitations/:id/link", "POST /invitations/:id/remove", "GET /people/:id/account", "POST /people/:id/account/readmit", "POST /people/:id/account/logins", "POST /people/:id/account/holds", "POST /people/:id/account/link", "GET /api/v1/invitations", "POST /api/v1/invitations", "POST /api/v1/invitations/:invitation/link",
+	review.ActKeepAccounts: {"GET /invitations", "POST /invitations", "POST /invitations/:id/link", "POST /invitations/:id/remove", "GET /people/:id/account", "POST /people/:id/account/readmit", "POST /people/:id/account/logins", "POST /people/:id/account/holds", "POST /people/:id/account/pass", "POST /people/:id/account/link", "GET /api/v1/invitations", "POST /api/v1/invitations", "POST /api/v1/invitations/:invitation/link",
 		"POST /api/v1/invitations/:invitation/taking-back", "GET /api/v1/people/:id/account", "POST /api/v1/people/:id/account/readmission",
-		"POST /api/v1/people/:id/account/logins-end", "POST /api/v1/people/:id/account/holds-end",
+		"POST /api/v1/people/:id/account/logins-end", "POST /api/v1/people/:id/account/holds-end", "POST /api/v1/people/:id/account/holds-passing",
 		"POST /api/v1/people/:id/account/link"},
 	review.ActChangeAccount: {"POST /people/:id/account/suspend", "POST /people/:id/account/role", "POST /people/:id/account/factors", "POST /people/:id/account/erase", "POST /api/v1/people/:id/account/suspension", "POST /api/v1/people/:id/account/second-factor-removal", "POST /api/v1/people/:id/account/role", "POST /api/v1/people/:id/account/erasure"},
 	review.ActKeepReviewers: {"POST /people/:id/families", "PUT /api/v1/people/:id/families"},

@@ -50,7 +50,19 @@ const outlast = 7 * 24 * time.Hour
 // setSession keeps a login in the browser for as long as its token lasts, and a while longer, when nobody acts by it any more. Lax, not Strict: a link in a mail must find
 // its reader logged in.
 func (s *Server) setSession(c *gin.Context, token string) {
+	s.endFormer(c)
 	s.sessionCookie(c, token, int((auth.TokenLife+outlast)/time.Second))
+}
+
+// endFormer ends the login that the browser had before another one takes its place.
+func (s *Server) endFormer(c *gin.Context) {
+	former, _ := c.Cookie(cookieName(s.secured(c)))
+	if former == "" {
+		return
+	}
+	if err := s.Accounts.Logout(c.Request.Context(), former); err != nil {
+		s.Log.Error("a login that another one follows was not ended", "error", err.Error(), "request_id", requestID(c))
+	}
 }
 
 // clearSession makes the browser forget the login.

@@ -136,6 +136,7 @@ type serveCommand struct {
 	tablesFlag
 	mailFlags
 	outsideFlags
+	SSO      ssoFlags `embed:"" prefix:"sso-"`
 	Addr     string   `help:"Address to listen on." default:"127.0.0.1:8080" env:"REVIDIT_ADDR"`
 	Insecure bool     `help:"Let browsers log in over plain HTTP (for a trial on one machine)." env:"REVIDIT_INSECURE"`
 	Proxies  []string `help:"Addresses or networks of proxies whose X-Forwarded-For and X-Forwarded-Proto are believed." env:"REVIDIT_PROXIES"`
@@ -189,6 +190,10 @@ func (c *serveCommand) Run(ctx context.Context, io console) error {
 	if err != nil {
 		return err
 	}
+	provider, err := c.SSO.provider(c.URL)
+	if err != nil {
+		return err
+	}
 	db, err := c.open(ctx)
 	if err != nil {
 		return err
@@ -208,7 +213,7 @@ func (c *serveCommand) Run(ctx context.Context, io console) error {
 		return err
 	}
 	defer endLog()
-	house, err := newHouseWith(ctx, db, c.location(), library, service.Options{Log: log, Post: post, Outside: outside}, auth.Options{Cheap: cheapPasswords, Mails: post != nil, IdleLimit: c.IdleLimit, Log: log, PublicURL: c.URL})
+	house, err := newHouseWith(ctx, db, c.location(), library, service.Options{Log: log, Post: post, Outside: outside}, auth.Options{Cheap: cheapPasswords, Mails: post != nil, IdleLimit: c.IdleLimit, Log: log, PublicURL: c.URL, Provider: provider})
 	if err != nil {
 		return err
 	}

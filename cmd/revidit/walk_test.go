@@ -172,6 +172,7 @@ var onward = []struct{ route, by, path, leads, media string }{
 	{"/glossary", "ida", "/glossary", "/tables/", ""},
 	{"/healthz", "", "/healthz", "", ""},
 	{"/login/second", "", "/login/second", "/login", ""},
+	{"/login/provider/end", "", "/login/provider/end", "/login", ""}, // TestTheLoginOfAMuseumInABrowser walks where there is a provider
 	{"/key", "ida", "/key", "/tables/", ""},
 	{"/tables/:group/key/booklet", "ida", beetles + "/key/booklet?family=Elateridae&family=Buprestidae&family=Meloidae", "", "application/pdf"},
 	{"/news/:id", "ida", "/news/{news}", "/submissions/", ""},

@@ -7,7 +7,7 @@ import (
 )
 
 var all = []map[string]func(fixture){commits, values, lists, queues, accounts, releases, proposals, determinations,
-	specimens, reliabilities, weights, rechecks, bases, testimonies, found, jobChecks, expiries, sessions, settlements, positions, holds, owns, names, onces, drafts, draftRows, openings, keptForms, ledgers, seriesChecks, newses, mails, accountLinks, visits, logs, pasts, audits, labelChecks}
+	specimens, reliabilities, weights, rechecks, bases, testimonies, found, jobChecks, expiries, sessions, settlements, positions, holds, owns, names, onces, drafts, draftRows, openings, keptForms, ledgers, seriesChecks, newses, mails, accountLinks, providerLogins, visits, logs, pasts, audits, labelChecks}
 
 // atOnce are checks in which many act at once.
 var atOnce = []map[string]func(fixture){commitsAtOnce, reliabilitiesAtOnce, basesAtOnce, jobsAtOnce, sessionsAtOnce, positionsAtOnce, holdsAtOnce, atOneVersion}

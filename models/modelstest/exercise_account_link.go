@@ -2,6 +2,7 @@ package modelstest
 
 import (
 	"errors"
+	"fmt"
 	"time"
 
 	"github.com/stretchr/testify/require"
@@ -18,6 +19,7 @@ var accountLinks = map[string]func(fixture){
 	"a reset goes to a confirmed address and ends logins":  resetMailed,
 	"asking for a reset stores the same whoever is meant":  resetAskedAlike,
 	"logins are seen once in a while, and end unless used": sessionsIdle,
+	"a person has so many logins at a time and no more":    sessionsBounded,
 	"second factors come and go with recovery codes":       factorsKept,
 	"a login that is half done is ended once":              stepsTaken,
 }
@@ -69,14 +71,14 @@ func invitationAccepted(f fixture) {
 	a.Role = l.Role
 	taken := account("p2", "ivo", "Another Ivo")
 	require.NoError(f, f.db.CreateAccount(f.Context(), taken))
-	requireKind(f.T, review.KindConflict, f.db.AcceptInvitation(f.Context(), l, a))
+	requireKind(f.T, review.KindConflict, f.db.AcceptInvitation(f.Context(), l, a, nil))
 	a.Login = "ivo2"
-	require.NoError(f, f.db.AcceptInvitation(f.Context(), l, a), "what was refused has not used the link up")
+	require.NoError(f, f.db.AcceptInvitation(f.Context(), l, a, nil), "what was refused has not used the link up")
 	stored, err := f.db.AccountByLogin(f.Context(), "ivo2")
 	require.NoError(f, err)
 	require.Equal(f, a, stored)
 	b := account("p3", "ivo3", "Third Ivo")
-	requireKind(f.T, review.KindNotFound, f.db.AcceptInvitation(f.Context(), l, b))
+	requireKind(f.T, review.KindNotFound, f.db.AcceptInvitation(f.Context(), l, b, nil))
 	require.Equal(f, []string{"invited by cora", "account-added by " + l.Person}, f.accountKinds(l.Person))
 	box, err := f.db.Mailbox(f.Context(), l.Person)
 	require.NoError(f, err)
@@ -100,7 +102,7 @@ func invitationMailed(f fixture) {
 	require.NoError(f, err)
 	a := account(l.Person, "ivo", "Ivo")
 	a.CreatedAt = o.now
-	require.NoError(f, f.db.AcceptInvitation(f.Context(), mailed, a))
+	require.NoError(f, f.db.AcceptInvitation(f.Context(), mailed, a, nil))
 	box, err := f.db.Mailbox(f.Context(), l.Person)
 	require.NoError(f, err)
 	require.Equal(f, "ivo@example.org", box.Address)
@@ -222,6 +224,32 @@ func sessionsIdle(f fixture) {
 	require.NoError(f, f.db.EndSessionsBy(f.Context(), cora, "p1", "a lost telephone"))
 	require.Empty(f, found(noon))
 	require.Equal(f, []string{"account-added by program", "sessions-ended by cora"}, f.accountKinds("p1"))
+}
+
+func sessionsBounded(f fixture) {
+	require.NoError(f, f.db.CreateAccount(f.Context(), account("p1", "ada", "Ada")))
+	require.NoError(f, f.db.CreateAccount(f.Context(), account("p2", "ben", "Ben")))
+	f.logIn("of-ben", "p2")
+	for i := range auth.MostSessions {
+		at := noon.Add(time.Duration(i) * time.Second)
+		s := auth.Session{ID: fmt.Sprint("s", i), Person: "p1", CreatedAt: at, SeenAt: at, ExpiresAt: noon.AddDate(0, 0, 1)}
+		require.NoError(f, f.db.CreateSession(f.Context(), s, 1))
+	}
+	require.NoError(f, f.db.SeeSession(f.Context(), auth.Session{ID: "s0", Person: "p1"}, noon.Add(time.Hour), noon))
+	require.NoError(f, f.db.CreateSession(f.Context(), auth.Session{ID: "last", Person: "p1", CreatedAt: noon.Add(time.Hour), ExpiresAt: noon.AddDate(0, 0, 1)}, 1))
+	sessions, err := f.db.Sessions(f.Context(), "p1", noon, noon)
+	require.NoError(f, err)
+	require.Len(f, sessions, auth.MostSessions)
+	var ids []string
+	for _, s := range sessions {
+		ids = append(ids, s.ID)
+	}
+	require.Contains(f, ids, "s0", "it was used since")
+	require.Contains(f, ids, "last")
+	require.NotContains(f, ids, "s1")
+	others, err := f.db.Sessions(f.Context(), "p2", noon, noon)
+	require.NoError(f, err)
+	require.Len(f, others, 1)
 }
 
 func factorsKept(f fixture) {

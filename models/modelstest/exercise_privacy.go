@@ -71,7 +71,12 @@ func Erased(t *testing.T, db *models.DB, holding func(texts ...string) []string)
 	_, err = f.db.AddPasskey(ctx, quilla, auth.Passkey{ID: "passkey-of-hers", Person: id, Name: name, MadeAt: noon}, []string{"code"})
 	require.NoError(f, err)
 	require.NoError(f, f.db.BeginCodes(ctx, id, []byte("sealed"), noon))
+	require.NoError(f, f.db.LinkProvider(ctx, quilla, auth.ProviderLogin{Issuer: "https://museum.example", Subject: login, Person: id, MadeAt: noon}))
 	require.NoError(f, f.db.StoreStep(ctx, auth.LoginStep{Digest: "d", Kind: auth.StepSecond, Person: id, ExpiresAt: noon.AddDate(0, 0, 1)}))
+	require.NoError(f, f.db.AddRefresh(ctx, auth.Refresh{Digest: "refresh-of-hers", Session: "login-of-hers", CreatedAt: noon}))
+	machine := auth.Account{Person: "p-78", Login: "machine-" + login, Name: name + "'s scanner", Role: review.RoleMachine, Version: 1, CreatedAt: noon}
+	require.NoError(f, f.db.CreateMachine(ctx, cora, machine, auth.MachineToken{ID: "token-of-a-machine", Person: machine.Person, Digest: "d", Purpose: "drawers", CreatedBy: "cora",
+		CreatedAt: noon, ExpiresAt: noon.AddDate(0, 0, 1)}))
 	archive := func() string {
 		var out bytes.Buffer
 		_, err := s.HandOver(ctx, cora, options, &out, nil)
@@ -79,18 +84,23 @@ func Erased(t *testing.T, db *models.DB, holding func(texts ...string) []string)
 		return out.String()
 	}
 	require.Contains(f, unzipped(f, archive()), name)
-	for _, table := range []string{"accounts", "people", "person_names", "mailboxes", "saved_searches", "kept_forms", "reset_requests", "passkeys"} {
+	for _, table := range []string{"accounts", "people", "person_names", "mailboxes", "saved_searches", "kept_forms", "reset_requests", "passkeys", "provider_logins"} {
 		require.Contains(f, holding(texts...), table, "else the search finds nothing")
 	}
 	curators, err := f.db.Curators(ctx)
 	require.NoError(f, err)
 	require.Contains(f, curators, id)
 
+	require.Contains(f, holding("refresh-of-hers"), "refresh_tokens")
+	require.Contains(f, holding("token-of-a-machine"), "machine_tokens")
 	require.NoError(f, f.db.ErasePerson(ctx, review.Actor{}, id, "asked for it"))
+	require.NoError(f, f.db.ErasePerson(ctx, review.Actor{}, machine.Person, "named after her"))
+	require.NotContains(f, holding("refresh-of-hers"), "refresh_tokens")
+	require.NotContains(f, holding("token-of-a-machine"), "machine_tokens")
 
 	require.Empty(f, holding(texts...))
 	for _, table := range []string{"accounts", "sessions", "mailboxes", "saved_searches", "kept_forms", "drafts", "visits", "letters", "person_names", "account_links", "passkeys", "code_secrets",
-		"recovery_codes", "login_steps"} {
+		"recovery_codes", "login_steps", "provider_logins"} {
 		require.NotContains(f, holding(id), table, "nothing there is of anybody else's concern")
 	}
 	require.NotContains(f, strings.ToLower(unzipped(f, archive())), "featherstonehaugh")

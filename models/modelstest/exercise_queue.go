@@ -106,6 +106,8 @@ func queueOfOthers(f fixture) {
 		"others'": {service.QueueFilter{Viewer: "me"}, []string{"named", "other", "yours"}},
 		"owned":   {service.QueueFilter{Viewer: "her"}, []string{"mine", "other", "yours"}},
 		"named":   {service.QueueFilter{Viewer: "him"}, []string{"mine", "other", "yours"}},
+		"behind":  {service.QueueFilter{Viewer: "me", Machines: "x her"}, []string{"other", "yours"}},
+		"behind2": {service.QueueFilter{Viewer: "me", Machines: "him you"}, []string{}},
 		"family":  {service.QueueFilter{Viewer: "me", Family: "Elateridae"}, []string{"named", "yours"}},
 		"trip":    {service.QueueFilter{Trip: "Alps"}, []string{"other", "yours"}},
 		"group":   {service.QueueFilter{Group: "adults"}, []string{"other"}},

@@ -81,6 +81,9 @@ func (s *Service) HistoryOf(ctx context.Context, actor review.Actor, id string) 
 		}
 		h.Entries = append(h.Entries, entry)
 		persons = append(persons, e.Actor, review.DeterminerIn(e.Change))
+		if passed, ok := e.Change.(*review.HoldPassedOn); ok {
+			persons = append(persons, passed.To)
+		}
 	}
 	h.Names, err = s.names(ctx, persons)
 	return h, err

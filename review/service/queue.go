@@ -18,7 +18,7 @@ func (s *Service) Queue(ctx context.Context, actor review.Actor, f QueueFilter, 
 	if err != nil {
 		return nil, "", err
 	}
-	f.Viewer, f.Rechecks, f.Families = actor.Person, actor.LooksBlind(), actor.Families
+	f.Viewer, f.Rechecks, f.Families, f.Machines = actor.Person, actor.LooksBlind(), actor.Families, actor.Machines
 	place := cursorPlace{List: "queue", Person: actor.Person, Filter: f.asked()}
 	if page.Cursor, err = s.cursors.open(place, page.Cursor); err != nil {
 		return nil, "", err

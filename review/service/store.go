@@ -420,6 +420,8 @@ type QueueFilter struct {
 	Drawer  string // storage place
 	// Families are those that the viewer is named for; empty: all.
 	Families review.Families
+	// Machines are those that the viewer has given a token: what they own or determined is left out as the viewer's own.
+	Machines review.Machines
 }
 
 // Extracted is an extract as it is stored, with the salt and the sealed text of what is withheld of its specimen; both are empty where

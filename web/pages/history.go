@@ -126,6 +126,8 @@ func (t *teller) review(change review.Change) (string, []Detail) {
 		return words.T(t.ctx, "history.submitted"), nil
 	case *review.Held:
 		return words.T(t.ctx, "history.held", "Until", Minute(t.ctx, c.Until)), nil
+	case *review.HoldPassedOn:
+		return words.T(t.ctx, "history.hold-passed-on", "Name", name(t.ctx, t.names, c.To), "Until", Minute(t.ctx, c.Until)), t.reason(c.Reason)
 	case *review.HoldEnded:
 		return words.T(t.ctx, "history.hold-ended"), nil
 	case *review.VerdictsGiven:

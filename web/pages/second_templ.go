@@ -851,7 +851,7 @@ func factors(d AccountData) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = passwordField(d.form("recovery"), "present", words.T(ctx, "account.present"), words.T(ctx, "second.new-recovery-means"), "current-password").Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = presentField(d, d.form("recovery"), words.T(ctx, "second.new-recovery-means")).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -922,7 +922,7 @@ func factors(d AccountData) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = passwordField(d.form("codes"), "present", words.T(ctx, "account.present"), "", "current-password").Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = presentField(d, d.form("codes"), "").Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -1009,7 +1009,7 @@ func factors(d AccountData) templ.Component {
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = passwordField(NewForm(nil).under("passkey-"), "present", words.T(ctx, "account.present"), "", "current-password").Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = presentField(d, NewForm(nil).under("passkey-"), "").Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
@@ -1121,7 +1121,7 @@ func removeFactor(d AccountData, part, factor, name string) templ.Component {
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		templ_7745c5c3_Err = passwordField(NewForm(nil).under("remove-"+part+"-"), "present", words.T(ctx, "account.present"), "", "current-password").Render(ctx, templ_7745c5c3_Buffer)
+		templ_7745c5c3_Err = presentField(d, NewForm(nil).under("remove-"+part+"-"), "").Render(ctx, templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}

@@ -75,7 +75,7 @@ func TestHistoryTellsEveryEvent(t *testing.T) {
 	changes := []review.Change{&review.SpecimenRegistered{Label: review.Label{CatalogueNumber: "A"}}, &review.LabelCorrected{Label: review.Label{CatalogueNumber: "B"}, Reason: "misread"},
 		&review.PhotosAdded{Photos: make([]review.Photo, 2)}, &review.ObservationsRecorded{Observations: []review.Observation{{ID: "o", Character: "ventrites", State: "5"}}},
 		&review.ObservationWithdrawn{Observation: "o", Reason: "wrong"}, &review.Drafted{}, &review.Revised{Proposal: review.Proposal{Remarks: "new"}}, &review.Submitted{},
-		&review.Held{Until: time.Unix(0, 0)}, &review.HoldEnded{}, &review.VerdictsGiven{Verdicts: make([]review.Verdict, 1)},
+		&review.Held{Until: time.Unix(0, 0)}, &review.HoldEnded{}, &review.HoldPassedOn{Until: time.Unix(0, 0), Reason: "r"}, &review.VerdictsGiven{Verdicts: make([]review.Verdict, 1)},
 		&review.OpinionGiven{Opinion: review.Opinion{Kind: review.OpinionAgrees}}, &review.Replied{}, &review.Returned{Return: review.Return{Want: review.WantPhoto}}, &review.Answered{},
 		&review.Assessed{}, &review.Confirmed{}, &review.Redetermined{}, &review.Undetermined{}, &review.Withdrawn{}, &review.Reopened{},
 		&review.Opened{}, &review.Opened{Verdicts: true}}
