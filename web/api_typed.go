@@ -1,6 +1,7 @@
 package web
 
 import (
+	"path"
 	"reflect"
 	"slices"
 	"strings"
@@ -16,17 +17,40 @@ const kindsExtension = "x-kinds"
 
 // typeDocument gives schemas to what Go holds as a value of several types or as JSON: what an event changed, and edits of tables.
 func typeDocument(doc *huma.OpenAPI) {
-	things := doc.Components.Schemas.Map()
-	change := changeSchema(doc.Components.Schemas)
-	edits := &huma.Schema{Type: huma.TypeArray, Items: doc.Components.Schemas.Schema(reflect.TypeFor[diagnosis.CellEdit](), true, "CellEdit"),
+	things := doc.Components.Schemas
+	// A registry of their own: a type that has the name of another of the document stands there under the name of its package, too.
+	more := huma.NewMapRegistry(schemaPlace, func(t reflect.Type, hint string) string {
+		name := huma.DefaultSchemaNamer(t, hint)
+		if known := things.TypeFromRef(schemaPlace + name); known != nil && t.Name() != "" && known != bare(t) {
+			return camel(path.Base(bare(t).PkgPath())) + name
+		}
+		return name
+	})
+	change := changeSchema(more)
+	edits := &huma.Schema{Type: huma.TypeArray, Items: more.Schema(reflect.TypeFor[diagnosis.CellEdit](), true, "CellEdit"),
 		Description: "Edits of cells that make the tables of to of those of from, where they were not published"}
-	for _, thing := range things {
+	for name, thing := range more.Map() {
+		if _, known := things.Map()[name]; !known {
+			things.Map()[name] = thing
+		}
+	}
+	for _, thing := range things.Map() {
 		for name, field := range map[string]*huma.Schema{"change": change, "edits": edits} {
 			if was, ok := thing.Properties[name]; ok && isUntyped(was) {
 				thing.Properties[name] = field
 			}
 		}
 	}
+}
+
+const schemaPlace = "#/components/schemas/"
+
+// bare is what a type points to, or holds a list of.
+func bare(t reflect.Type) reflect.Type {
+	for t.Kind() == reflect.Pointer || t.Kind() == reflect.Slice && t.Name() == "" {
+		t = t.Elem()
+	}
+	return t
 }
 
 func isUntyped(s *huma.Schema) bool {
@@ -41,7 +65,7 @@ func changeSchema(registry huma.Registry) *huma.Schema {
 		schema := registry.Schema(reflect.TypeOf(review.NewChange(kind)).Elem(), false, name)
 		schema.Description = "What an event of the kind " + kind + " changed"
 		registry.Map()[name] = schema
-		kinds[kind] = "#/components/schemas/" + name
+		kinds[kind] = schemaPlace + name
 		change.AnyOf = append(change.AnyOf, &huma.Schema{Ref: kinds[kind]})
 	}
 	change.Extensions = map[string]any{kindsExtension: kinds}

@@ -22,7 +22,7 @@ var manualBodies = map[string]string{
 	"remove-second-factor": `{"reason": "a telephone was lost"}`,
 	"erase-person":         `{"login": "$LOGIN", "reason": "asked for it"}`,
 	"name-reviewer":        `{"families": ["Elateridae"], "reason": "knows the click beetles"}`,
-	"give-machine-token":   `{"name": "Photo stand", "purpose": "sends photos of drawer 7", "scopes": ["read", "upload"], "days": 90}`,
+	"give-machine-token":   `{"name": "Photo stand", "purpose": "sends photos of drawer 7", "scopes": ["read", "submit"], "days": 90}`,
 
 	"create-submission": `{"family": "Elateridae", "label": {"catalogue_number": "AB-000001", "country": "Austria"},` +
 		` "photos": [{"photo": "$PHOTO", "view": "below"}],` +
@@ -30,7 +30,7 @@ var manualBodies = map[string]string{
 	"revise-submission":      `{"family": "Elateridae", "label": {"catalogue_number": "AB-000001"}, "observations": [{"character": "ventrites", "state": "5"}]}`,
 	"review-submission":      `{"verdicts": [{"observation": "$OBSERVATION", "kind": "confirm"}], "opinion": {"kind": "agrees", "basis": "photos"}}`,
 	"reply-to-contradiction": `{"kind": "excluded", "character": "ventrites", "state": "9", "reason": "folds were counted as plates"}`,
-	"return-submission":      `{"want": "photo", "text": "please one of the underside"}`,
+	"return-submission":      `{"want": "photo", "view": "below", "text": "please one of the underside"}`,
 	"answer-submission":      `{"text": "seen from below", "observations": [{"character": "antenna-form", "state": "serrate"}]}`,
 	"settle-submission":      `{"reason": "seen in the hand"}`,
 	"undetermine-submission": `{"reason": "the abdomen is missing"}`,

@@ -41,7 +41,7 @@ func (c *apiClub) variables(v service.SubmissionView, who string) *strings.Repla
 func TestEveryExampleOfTheManualIsTaken(t *testing.T) {
 	doc := newDocument(t, newAPIClub(t))
 	taken := map[string]bool{"log-in": true, "refresh": true} // below
-	send := func(o *huma.Operation, c *apiClub, who, path string, v service.SubmissionView) {
+	send := func(t *testing.T, o *huma.Operation, c *apiClub, who, path string, v service.SubmissionView) {
 		body, known := manualBodies[o.OperationID]
 		require.True(t, known, "%s has no example", o.OperationID)
 		got := c.call(who, o.Method, path, json.RawMessage(c.variables(v, who).Replace(body)))
@@ -60,7 +60,7 @@ func TestEveryExampleOfTheManualIsTaken(t *testing.T) {
 		t.Run(o.OperationID, func(t *testing.T) {
 			club := newAPIClub(t)
 			v := r.prepare(club)
-			send(o, club, r.who, club.fixedPath(r, v), v)
+			send(t, o, club, r.who, club.fixedPath(r, v), v)
 		})
 	}
 	t.Run("without a key", func(t *testing.T) {
@@ -76,7 +76,7 @@ func TestEveryExampleOfTheManualIsTaken(t *testing.T) {
 			if r.path == "" {
 				r.path = r.template
 			}
-			send(o, club, r.who, apiPrefix+r.path, v)
+			send(t, o, club, r.who, apiPrefix+r.path, v)
 		}
 		login := strings.NewReplacer("ida", "ada", "$PASSWORD", clubPassword).Replace(manualBodies["log-in"])
 		session := decoded[Session](club.call("", "POST", "/api/v1/sessions", json.RawMessage(login)).is(http.StatusCreated))
