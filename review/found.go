@@ -24,6 +24,8 @@ const (
 	// are of no group, and hold counts for those who look into the database.
 	FoundSwept   FoundKind = "swept"
 	FoundExpired FoundKind = "expired"
+	// FoundCompleted says when photos of before were last looked for that lack a copy or a look; of no group, with counts.
+	FoundCompleted FoundKind = "photos-completed"
 	// FoundChecked says what the last check of the database has found: its body is a Checked.
 	FoundChecked FoundKind = "checked"
 	// FoundSent says which checkpoint was last brought outside the database: its body is a Sent.

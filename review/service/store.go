@@ -120,6 +120,7 @@ type Reader interface {
 	// SeenPhotos are uploads of an original, by its SHA-256, and of others that look nearly the same (photo.Likeness; empty: none), the
 	// latest first, at most twenty.
 	SeenPhotos(ctx context.Context, sha256, look string) ([]review.Upload, error)
+	LookReader
 	// CurrentRelease is the hash of the release that was published last for a group, or "" where none was.
 	CurrentRelease(ctx context.Context, group string) (hash string, err error)
 	// Release returns a published release with its files.
