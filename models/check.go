@@ -15,10 +15,10 @@ import (
 // CheckPart implements service.Reader. A part is a table of an SQLite file with its indexes: the whole file at once would
 // keep a reader, and with it the log, for as long as that takes. PostgreSQL sees to its own files. The first part, on both, are the triggers that keep
 // what is never changed from being changed: whoever owns the tables can drop or disable them.
-func (db *DB) CheckPart(ctx context.Context, after string) (part string, problems []string, err error) {
+func (db *DB) CheckPart(ctx context.Context, after string) (part string, damages []review.Coded, err error) {
 	if after == "" {
-		problems, err := db.checkGuards(ctx)
-		return guardsPart, problems, err
+		damages, err := db.checkGuards(ctx)
+		return guardsPart, damages, err
 	}
 	if db.dialect == migrations.Postgres {
 		return "", nil, nil
@@ -35,10 +35,10 @@ func (db *DB) CheckPart(ctx context.Context, after string) (part string, problem
 		return "", nil, nil
 	}
 	part = tables[0]
-	problems, err = db.quickCheck(ctx, part)
+	problems, err := db.quickCheck(ctx, part)
 	err = faultOf(err, nothingStored) // also what shows when the transaction ends
 	if review.KindOf(err) == review.KindDamaged { // so much so that the check itself breaks off
-		return part, []string{err.Error()}, nil
+		return part, []review.Coded{review.Code("found-damaged", "part", part)}, nil
 	}
 	if err != nil {
 		return "", nil, fmt.Errorf("check table %s: %w", part, err)
@@ -46,7 +46,10 @@ func (db *DB) CheckPart(ctx context.Context, after string) (part string, problem
 	if len(problems) == 1 && problems[0] == "ok" {
 		problems = nil
 	}
-	return part, problems, nil
+	for _, p := range problems {
+		damages = append(damages, review.Code("found-part", "part", part, "words", p))
+	}
+	return part, damages, nil
 }
 
 // quickCheck asks SQLite about one table. The index of texts is searched first, by the same connection: its check goes by what the
@@ -75,7 +78,7 @@ const guardsPart = "triggers"
 var kept = []string{"events", "event_positions", "releases", "checkpoints"}
 
 // checkGuards names the triggers that are missing or disabled.
-func (db *DB) checkGuards(ctx context.Context) (problems []string, err error) {
+func (db *DB) checkGuards(ctx context.Context) (damages []review.Coded, err error) {
 	list, ways := "SELECT name FROM sqlite_schema WHERE type = 'trigger'", []string{"update", "delete", "replace"}
 	if db.dialect == migrations.Postgres {
 		list = "SELECT tgname FROM pg_trigger AS t JOIN pg_class AS c ON c.oid = t.tgrelid WHERE c.relnamespace = current_schema()::regnamespace AND tgenabled <> 'D'"
@@ -88,9 +91,9 @@ func (db *DB) checkGuards(ctx context.Context) (problems []string, err error) {
 	for _, table := range kept {
 		for _, way := range ways {
 			if name := table + "_refuse_" + way; !slices.Contains(there, name) {
-				problems = append(problems, "the trigger "+name+" is missing or disabled, so that the database lets what is never changed be changed; revidit verify tells whether it was")
+				damages = append(damages, review.Code("found-trigger", "trigger", name))
 			}
 		}
 	}
-	return problems, nil
+	return damages, nil
 }

@@ -34,7 +34,7 @@ func TestASoundDatabaseIsFoundSound(t *testing.T) {
 			db := open(t)
 			modelstest.Crowd(t, db, modelstest.Tables(t), "closed", 5, true)
 			found := checked(t, db)
-			require.Empty(t, found.Problems)
+			require.Empty(t, found.Damages)
 			require.Equal(t, name == "SQLite", found.Parts > 10, "PostgreSQL sees to its own files")
 		})
 	}
@@ -58,7 +58,7 @@ func TestADamagedFileIsFoundDamaged(t *testing.T) {
 	db, err = models.Open(t.Context(), path)
 	require.NoError(t, err)
 	defer db.Close()
-	var problems []string
+	var problems []review.Coded
 	for after := ""; ; {
 		part, some, err := db.CheckPart(service.Unhurried(t.Context()), after)
 		require.NoError(t, err)

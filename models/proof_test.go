@@ -6,7 +6,6 @@ import (
 	"database/sql"
 	"net/url"
 	"strconv"
-	"strings"
 	"testing"
 	"time"
 
@@ -202,9 +201,9 @@ func TestWhoeverOwnsTheTablesIsSeen(t *testing.T) {
 			require.Equal(t, []int64{checkpoints[0].Size + 1, checkpoints[1].Size}, []int64{report.Fault.Position, report.Fault.Until})
 			_, err = s.ProvePosition(t.Context(), position)
 			require.ErrorIs(t, err, proof.ErrAltered)
-			problems := strings.Join(checked(t, db).Problems, "\n")
-			require.Contains(t, problems, "events_refuse_update is missing or disabled")
-			require.Contains(t, problems, "event "+strconv.Itoa(leaf[0].Seq)+" of "+leaf[0].Stream+", at position ")
+			damages := checked(t, db).Damages
+			require.Contains(t, damages, review.Code("found-trigger", "trigger", "events_refuse_update"))
+			require.Contains(t, damages, review.Code("found-altered", "seq", strconv.Itoa(leaf[0].Seq), "stream", leaf[0].Stream, "position", strconv.FormatInt(position, 10)))
 		})
 	}
 }

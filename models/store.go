@@ -69,7 +69,7 @@ type batchRows struct {
 	proposals   []proposalRow
 	series      []seriesRow
 	sheets      []review.Sheet
-	look        *lookRow
+	looks       []lookRow
 	releases    []releaseRow
 	reliability *reliabilityRows
 	closings    closings
@@ -144,8 +144,9 @@ func rowsOf(batch review.Batch, encode changeEncoder) (r batchRows, err error) {
 		return r, err
 	}
 	if batch.Upload != nil {
-		r.uploads, r.look = []uploadRow{toUploadRow(*batch.Upload)}, toLookRow(*batch.Upload)
+		r.uploads = []uploadRow{toUploadRow(*batch.Upload)}
 	}
+	r.looks = lookRowsOf(&batch)
 	if r.news, err = toRows(review.NewsOf(&batch), toNewsRow); err != nil {
 		return r, err
 	}
@@ -177,7 +178,7 @@ func (db *DB) store(tx *gorm.DB, r batchRows, attach map[string]string, rests *r
 		func() error { return replaceOlder(tx, "cell_proposals", r.proposals) },
 		func() error { return replaceOlder(tx, "series", r.series) },
 		func() error { return storeSheets(tx, r.sheets) },
-		func() error { return storeLook(tx, r.look) },
+		func() error { return storeLooks(tx, r.looks) },
 		func() error { return insert(tx, "a release", r.releases) },
 		func() error { return r.reliability.store(tx) },
 		func() error { return storeFound(tx, r.found) },

@@ -59,7 +59,7 @@ func asked(forms []ObservationForm) []ObservationForm {
 
 func answerReason(text string) string {
 	if text == "" {
-		return "taken back by its observer"
+		return ReasonTakenBack
 	}
 	return text
 }

@@ -23,6 +23,7 @@ type Batch struct {
 	// Attach are uploads that a specimen has taken: photo id to specimen id.
 	Attach map[string]string
 	Upload *Upload // a photo that no specimen has yet
+	Looks  []PhotoLook
 	// Draft is one that is saved, and Submitted one that has become events and whose row goes.
 	Draft     *DraftSaved
 	Submitted *Draft

@@ -1,7 +1,7 @@
 package review
 
 import (
-	"strings"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -37,8 +37,8 @@ func TestCompareTellsWhatAChangedCellPutsInDoubt(t *testing.T) {
 	require.True(t, changed)
 	require.Greater(t, a.Before, 0.8)
 	require.Less(t, a.After, 0.5)
-	require.Contains(t, a.New, "unusual: prosternal-process, click-spine", "a form still shows it")
-	require.Contains(t, strings.Join(a.Doubts, "; "), "would lead")
+	require.Contains(t, a.Appeared, Code("flag-state", "kind", "unusual", "character", "prosternal-process", "state", "click-spine"), "a form still shows it")
+	require.True(t, slices.ContainsFunc(a.Because, func(c Coded) bool { return c.Code == "doubt-lead" && c.About["hypothesis"] != "Elateridae" }))
 	require.Equal(t, "A-1", a.CatalogueNumber)
 
 	same, changed := now.Compare(present, present)
@@ -50,11 +50,13 @@ func TestEffectCountsAllAndShowsTheDoubtedFirst(t *testing.T) {
 	e := Effect{}
 	e.Add(Affected{Submission: "little", Before: 0.9, After: 0.89})
 	e.Add(Affected{Submission: "much", Before: 0.9, After: 0.2})
-	e.Add(Affected{Submission: "doubted", Before: 0.9, After: 0.88, Doubts: []string{"x"}})
+	e.Add(Affected{Submission: "doubted", Before: 0.9, After: 0.88, Because: []Coded{Code("doubt-lead")}})
+	e.Add(Affected{Submission: "doubted before there were codes", Before: 0.9, After: 0.89, Doubts: []string{"x"}})
 	e.Finish()
-	require.Equal(t, 3, e.Changed)
-	require.Equal(t, 1, e.InDoubt)
-	require.Equal(t, []string{"doubted", "much", "little"}, []string{e.List[0].Submission, e.List[1].Submission, e.List[2].Submission})
+	require.Equal(t, 4, e.Changed)
+	require.Equal(t, 2, e.InDoubt)
+	require.Equal(t, []string{"doubted", "doubted before there were codes", "much", "little"},
+		[]string{e.List[0].Submission, e.List[1].Submission, e.List[2].Submission, e.List[3].Submission})
 }
 
 func TestCellProposalNeedsTwoCurators(t *testing.T) {

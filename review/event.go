@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"encoding/json"
 	"fmt"
+	"maps"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -212,6 +214,17 @@ func init() {
 	} {
 		newChange[make().EventKind()] = make
 	}
+}
+
+// EventKinds are all kinds of changes, in the order of their names.
+func EventKinds() []string { return slices.Sorted(maps.Keys(newChange)) }
+
+// NewChange is an empty change of a kind; nil where there is none.
+func NewChange(kind string) Change {
+	if make, ok := newChange[kind]; ok {
+		return make()
+	}
+	return nil
 }
 
 // EncodeChange returns the kind and the JSON text under which a change is stored. It refuses whole numbers that no IEEE 754 double

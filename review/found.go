@@ -24,6 +24,8 @@ const (
 	// are of no group, and hold counts for those who look into the database.
 	FoundSwept   FoundKind = "swept"
 	FoundExpired FoundKind = "expired"
+	// FoundCompleted says when photos of before were last looked for that lack a copy or a look; of no group, with counts.
+	FoundCompleted FoundKind = "photos-completed"
 	// FoundChecked says what the last check of the database has found: its body is a Checked.
 	FoundChecked FoundKind = "checked"
 	// FoundSent says which checkpoint was last brought outside the database: its body is a Sent.
@@ -34,18 +36,23 @@ const (
 type Checked struct {
 	At    time.Time `json:"at"`
 	Parts int       `json:"parts"` // tables; 0: a database that sees to itself
-	// Problems are the first ones, in the words of the database.
-	Problems []string `json:"problems,omitempty"`
+	// Damages are the first ones that were found. Problems are the same in words, which the API fills in; checks of before codes left them in English.
+	Damages  []Coded  `json:"damages,omitempty" doc:"What was found, the first ones: found-part (with what the database itself says), found-damaged, found-trigger, found-tree, found-hashes, found-gone or found-altered"`
+	Problems []string `json:"problems,omitempty" doc:"damages, in words"`
 	// Held is up to which position events were held against what was signed, and Whole when that was last done from the first one on.
 	Held  int64     `json:"held,omitempty"`
 	Whole time.Time `json:"whole,omitzero"`
 	// Remade are assessments of past moments, taken by chance, that were computed again and are equal to what was stored then; Kept
-	// are those that could not be, for lack of their tables or because of another method or machine. Differs names those that come
-	// out as something else.
-	Remade  int      `json:"remade,omitempty"`
-	Kept    int      `json:"kept,omitempty"`
-	Differs []string `json:"differs,omitempty"`
+	// are those that could not be, for lack of their tables or because of another method or machine. Otherwise names those that come
+	// out as something else, in words as Problems are.
+	Remade    int      `json:"remade,omitempty"`
+	Kept      int      `json:"kept,omitempty"`
+	Otherwise []Coded  `json:"otherwise,omitempty" doc:"Assessments that come out otherwise than they were stored: found-otherwise, or found-unmade where something of theirs cannot be read"`
+	Differs   []string `json:"differs,omitempty" doc:"otherwise, in words"`
 }
+
+// Sound says whether a check has found nothing wrong with what is stored.
+func (c Checked) Sound() bool { return len(c.Damages)+len(c.Problems) == 0 }
 
 // Found is what a walk through a collection has found: a dated copy that pages read, and that can be made anew at any time.
 type Found struct {

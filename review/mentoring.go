@@ -58,7 +58,7 @@ func mentors(c Change) bool {
 var mentorActs = []Action{ActHold, ActReview, ActReply, ActReturn, ActSettle, ActRedetermine, ActUndetermine}
 
 // MissingFor is what a submission, as somebody sees it, needs before it settles: by the policy, or in a series by its mentor.
-func (now *Dossier) MissingFor(s *Submission) []string {
+func (now *Dossier) MissingFor(s *Submission) []Coded {
 	if s.Series == "" {
 		return now.Policy.Missing(s, now.Siblings)
 	}
@@ -67,14 +67,14 @@ func (now *Dossier) MissingFor(s *Submission) []string {
 
 // MissingInSeries is the policy's rule for a series: the mentor's agreement is enough, with no number of voices and no least
 // confidence. What does not fit still needs a written reason: it is what a beginner learns from.
-func (p Policy) MissingInSeries(s *Submission, siblings []Submission, mentor string) []string {
+func (p Policy) MissingInSeries(s *Submission, siblings []Submission, mentor string) []Coded {
 	if s.Assessment == nil {
-		return []string{"it has not been assessed"}
+		return []Coded{Code("missing-not-assessed")}
 	}
 	missing := p.contradicted(s)
 	agrees := func(o Opinion) bool { return o.By == mentor && o.Kind == OpinionAgrees }
 	if !slices.ContainsFunc(s.counted(siblings), agrees) {
-		missing = append(missing, "the mentor must agree with the name")
+		missing = append(missing, Code("missing-mentor"))
 	}
 	return missing
 }

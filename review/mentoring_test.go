@@ -29,7 +29,7 @@ func TestASeriesTakesFifty(t *testing.T) {
 func TestWhatAMentorSettlesBy(t *testing.T) {
 	p := DefaultPolicy()
 	s := Submission{Series: "own", Assessment: &judgement.Assessment{Confidence: 0.1}}
-	require.Equal(t, []string{"the mentor must agree with the name"}, p.MissingInSeries(&s, nil, "rita"))
+	require.Equal(t, []Coded{Code("missing-mentor")}, p.MissingInSeries(&s, nil, "rita"))
 	s.Opinions = []Opinion{{Kind: OpinionAgrees, By: "rolf"}}
 	require.Len(t, p.MissingInSeries(&s, nil, "rita"), 1, "another's is not enough")
 	s.Opinions = []Opinion{{Kind: OpinionAgrees, By: "rita"}}

@@ -1,10 +1,10 @@
 package review
 
 import (
-	"fmt"
 	"maps"
 	"math"
 	"slices"
+	"strconv"
 	"time"
 
 	"revidit/review/diagnosis"
@@ -178,41 +178,41 @@ func (p Policy) Prior(t *diagnosis.Tables) map[string]float64 {
 	return judgement.Prior(p.Mix, p.List, t)
 }
 
-// Missing says, in words, what a submission still needs before it settles by itself under the policy; nothing means
+// Missing says what a submission still needs before it settles by itself under the policy; nothing means
 // that it settles. Characters come first, voices second. It looks at opinions, confidence and contradictions, not at the
 // status; siblings are all submissions of the specimen, by which names are somebody's own.
-func (p Policy) Missing(s *Submission, siblings []Submission) []string {
+func (p Policy) Missing(s *Submission, siblings []Submission) []Coded {
 	missing := append(p.missingCharacters(s), p.missingVoices(s, siblings)...)
 	for _, o := range s.counted(siblings) {
 		if o.Kind == OpinionAnother {
-			missing = append(missing, "a reviewer gives another name ("+o.Family+")")
+			missing = append(missing, Code("missing-another", "family", o.Family))
 		}
 	}
 	return missing
 }
 
 // missingCharacters is what the characters lack.
-func (p Policy) missingCharacters(s *Submission) []string {
+func (p Policy) missingCharacters(s *Submission) []Coded {
 	if s.Assessment == nil {
-		return []string{"it has not been assessed"}
+		return []Coded{Code("missing-not-assessed")}
 	}
-	var missing []string
+	var missing []Coded
 	if s.Assessment.Confidence < p.Confidence {
-		missing = append(missing, fmt.Sprintf("the characters carry the name with %.3f, below %.3f", roundDown(s.Assessment.Confidence), p.Confidence))
+		missing = append(missing, Code("missing-carry", "p", thousandths(roundDown(s.Assessment.Confidence)), "least", thousandths(p.Confidence)))
 	}
 	return append(missing, p.contradicted(s)...)
 }
 
 // contradicted is which contradictions nobody has replied to.
-func (p Policy) contradicted(s *Submission) (missing []string) {
+func (p Policy) contradicted(s *Submission) (missing []Coded) {
 	for _, c := range p.Unanswered(s) {
-		missing = append(missing, fmt.Sprintf("the %s contradiction on %s needs a written reason", c.Kind, c.Character))
+		missing = append(missing, Code("missing-contradiction", "kind", string(c.Kind), "character", c.Character))
 	}
 	return missing
 }
 
 // missingVoices is whose agreement is missing.
-func (p Policy) missingVoices(s *Submission, siblings []Submission) []string {
+func (p Policy) missingVoices(s *Submission, siblings []Submission) []Coded {
 	agreeing, after := s.agreeing(siblings)
 	family := s.Determination.Family
 	named := p.Experts[family]
@@ -220,36 +220,37 @@ func (p Policy) missingVoices(s *Submission, siblings []Submission) []string {
 		return nil
 	}
 	enough := len(agreeing) >= p.Reviewers && p.Reviewers > 0
-	afterWords := ""
-	if after > 0 {
-		afterWords = fmt.Sprintf(" before they see what others say (%d agreed after that)", after)
+	before := func(c Coded) Coded { // they see what others say; so many agreed after that
+		if after == 0 {
+			return c
+		}
+		return c.with("after", strconv.Itoa(after))
 	}
 	if p.OneSuffices {
 		if enough && len(named) == 0 {
 			return nil
 		}
-		return []string{p.oneWords(family, len(agreeing)) + afterWords}
+		return []Coded{before(p.missingOne(family, len(agreeing)))}
 	}
-	var missing []string
+	var missing []Coded
 	if n := p.Reviewers - len(agreeing); n > 0 {
-		missing = append(missing, fmt.Sprintf("%d more %s must agree with the name", n, Plural(n, "reviewer", "reviewers"))+afterWords)
+		missing = append(missing, before(Code("missing-more", "count", strconv.Itoa(n))))
 	}
 	if len(named) > 0 && !anyOf(named, agreeing) {
-		missing = append(missing, "one of the reviewers named for "+family+" must agree")
+		missing = append(missing, Code("missing-one-of-named", "family", family))
 	}
 	return missing
 }
 
-// oneWords say whose one agreement is missing, and which number would do in its place.
-func (p Policy) oneWords(family string, agreeing int) string {
-	if len(p.Experts[family]) > 0 {
-		return "a reviewer named for " + family + ", or one with the specimen in hand, must agree with the name"
+// missingOne says whose one agreement is missing, and which number would do in its place.
+func (p Policy) missingOne(family string, agreeing int) Coded {
+	switch {
+	case len(p.Experts[family]) > 0:
+		return Code("missing-named", "family", family)
+	case p.Reviewers > 0:
+		return Code("missing-in-hand-or", "count", strconv.Itoa(p.Reviewers-agreeing))
 	}
-	words := "a reviewer with the specimen in hand must agree with the name"
-	if n := p.Reviewers - agreeing; p.Reviewers > 0 {
-		return fmt.Sprintf("%s, or %d more %s", words, n, Plural(n, "reviewer", "reviewers"))
-	}
-	return words + " (nobody is named for " + family + ")"
+	return Code("missing-in-hand", "family", family)
 }
 
 // Unanswered are the contradictions that stop a settlement: excluded ones where the policy asks for a reason,

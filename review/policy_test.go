@@ -29,19 +29,19 @@ func TestMissing(t *testing.T) {
 		name    string
 		policy  Policy
 		change  func(*Submission)
-		missing string // part of the only sentence; empty: it settles
+		missing string // the only code, with what it is about; empty: it settles
 	}{
 		{"enough", policy, func(*Submission) {}, ""},
-		{"one agrees", policy, func(s *Submission) { s.Opinions = s.Opinions[:1] }, "1 more reviewer must agree"},
-		{"one leaves it open", policy, func(s *Submission) { s.Opinions[1].Kind = OpinionLeftOpen }, "1 more reviewer must agree"},
+		{"one agrees", policy, func(s *Submission) { s.Opinions = s.Opinions[:1] }, "missing-more count=1"},
+		{"one leaves it open", policy, func(s *Submission) { s.Opinions[1].Kind = OpinionLeftOpen }, "missing-more count=1"},
 		{"a third gives another name", policy, func(s *Submission) {
 			s.Opinions = append(s.Opinions, Opinion{Kind: OpinionAnother, Family: "Eucnemidae", By: "c"})
-		}, "another name (Eucnemidae)"},
-		{"no expert", expert, func(*Submission) {}, "named for Elateridae"},
+		}, "missing-another family=Eucnemidae"},
+		{"no expert", expert, func(*Submission) {}, "missing-one-of-named family=Elateridae"},
 		{"expert agrees", expert, func(s *Submission) { s.Opinions[0].By = "c" }, ""},
-		{"not assessed", policy, func(s *Submission) { s.Assessment = nil }, "not been assessed"},
-		{"low confidence", policy, func(s *Submission) { s.Assessment.Confidence = 0.9499 }, "0.949, below 0.950"},
-		{"excluded", policy, func(s *Submission) { s.Assessment.Contradictions = []judgement.Contradiction{excluded} }, "needs a written reason"},
+		{"not assessed", policy, func(s *Submission) { s.Assessment = nil }, "missing-not-assessed"},
+		{"low confidence", policy, func(s *Submission) { s.Assessment.Confidence = 0.9499 }, "missing-carry least=0.950 p=0.949"},
+		{"excluded", policy, func(s *Submission) { s.Assessment.Contradictions = []judgement.Contradiction{excluded} }, "missing-contradiction character="},
 		{"excluded, answered", policy, func(s *Submission) {
 			s.Assessment.Contradictions = []judgement.Contradiction{excluded}
 			s.Replies = []Reply{{Kind: judgement.Excluded, Character: "prosternal-process", State: "fixed-spine", Reason: "glued specimen"}}
@@ -49,11 +49,11 @@ func TestMissing(t *testing.T) {
 		{"excluded, another one answered", policy, func(s *Submission) {
 			s.Assessment.Contradictions = []judgement.Contradiction{excluded}
 			s.Replies = []Reply{{Kind: judgement.Excluded, Character: "prosternal-process", State: "absent-or-short"}}
-		}, "needs a written reason"},
+		}, "missing-contradiction character="},
 		{"excluded, policy does not mind", lenient, func(s *Submission) { s.Assessment.Contradictions = []judgement.Contradiction{excluded} }, ""},
 		{"incompatible always needs one", lenient, func(s *Submission) {
 			s.Assessment.Contradictions = []judgement.Contradiction{{Kind: judgement.Incompatible, Character: "rostrum", State: "none"}}
-		}, "needs a written reason"},
+		}, "missing-contradiction character="},
 		{"unusual is only a flag", policy, func(s *Submission) {
 			s.Assessment.Contradictions = []judgement.Contradiction{{Kind: judgement.Unusual, Character: "lustre", State: "metallic"}}
 		}, ""},
@@ -65,7 +65,7 @@ func TestMissing(t *testing.T) {
 				return
 			}
 			require.Len(t, missing, 1)
-			require.Contains(t, missing[0], c.missing)
+			require.Contains(t, missing[0].String(), c.missing)
 		})
 	}
 }
@@ -82,32 +82,32 @@ func TestOneSuffices(t *testing.T) {
 		name    string
 		policy  Policy
 		change  func(*Submission)
-		missing []string
+		missing []Coded
 	}{
-		{"two from photos", policy, func(*Submission) {}, []string{"a reviewer named for Elateridae, or one with the specimen in hand, must agree with the name"}},
+		{"two from photos", policy, func(*Submission) {}, []Coded{Code("missing-named", "family", "Elateridae")}},
 		{"the one who is named, from photos", policy, func(s *Submission) { s.Opinions = []Opinion{{Kind: OpinionAgrees, By: "c"}} }, nil},
 		{"the one who is named, after opening", policy, func(s *Submission) {
 			s.Opinions = []Opinion{{Kind: OpinionAgrees, By: "c", AfterOpening: true}}
-		}, []string{"a reviewer named for Elateridae, or one with the specimen in hand, must agree with the name before they see what others say (1 agreed after that)"}},
+		}, []Coded{Code("missing-named", "family", "Elateridae", "after", "1")}},
 		{"in hand, though somebody is named", policy, inHand, nil},
 		{"in hand, nobody is named", unnamed, inHand, nil},
 		{"dissected", unnamed, func(s *Submission) { s.Opinions = []Opinion{{Kind: OpinionAgrees, By: "a", Basis: BasisDissected}} }, nil},
 		{"in hand, and leaves it open", unnamed, func(s *Submission) {
 			s.Opinions = []Opinion{{Kind: OpinionLeftOpen, By: "a", Basis: BasisSpecimen}}
-		}, []string{"a reviewer with the specimen in hand must agree with the name (nobody is named for Elateridae)"}},
+		}, []Coded{Code("missing-in-hand", "family", "Elateridae")}},
 		{"in hand, another doubts", unnamed, func(s *Submission) {
 			inHand(s)
 			s.Opinions = append(s.Opinions, Opinion{Kind: OpinionAnother, Family: "Eucnemidae", By: "b"})
-		}, []string{"a reviewer gives another name (Eucnemidae)"}},
+		}, []Coded{Code("missing-another", "family", "Eucnemidae")}},
 		{"two in place of one", orTwo, func(*Submission) {}, nil},
-		{"one of two in place of one", orTwo, func(s *Submission) { s.Opinions = s.Opinions[:1] }, []string{"a reviewer with the specimen in hand must agree with the name, or 1 more reviewer"}},
-		{"two in place of one who is named", namedOrTwo, func(*Submission) {}, []string{"a reviewer named for Elateridae, or one with the specimen in hand, must agree with the name"}},
-		{"characters first", policy, func(s *Submission) { s.Assessment.Confidence = 0.5 }, []string{"the characters carry the name with 0.500, below 0.950",
-			"a reviewer named for Elateridae, or one with the specimen in hand, must agree with the name"}},
+		{"one of two in place of one", orTwo, func(s *Submission) { s.Opinions = s.Opinions[:1] }, []Coded{Code("missing-in-hand-or", "count", "1")}},
+		{"two in place of one who is named", namedOrTwo, func(*Submission) {}, []Coded{Code("missing-named", "family", "Elateridae")}},
+		{"characters first", policy, func(s *Submission) { s.Assessment.Confidence = 0.5 }, []Coded{Code("missing-carry", "p", "0.500", "least", "0.950"),
+			Code("missing-named", "family", "Elateridae")}},
 		{"the voice is there, the characters are not", unnamed, func(s *Submission) {
 			inHand(s)
 			s.Assessment.Confidence = 0.5
-		}, []string{"the characters carry the name with 0.500, below 0.950"}},
+		}, []Coded{Code("missing-carry", "p", "0.500", "least", "0.950")}},
 	} {
 		require.Equal(t, c.missing, c.policy.Missing(ready(c.change), nil), c.name)
 	}

@@ -1,5 +1,8 @@
 package review
 
+// PhotoLook is what the photo of an original looks like (photo.Likeness; empty: nothing by which it could be told), found out later than it came.
+type PhotoLook struct{ SHA256, Look string }
+
 // Upload is a photo that was stored, before or after a specimen took it.
 type Upload struct {
 	Photo           // View is empty

@@ -61,6 +61,7 @@ func (s *Server) registerAPI(r *gin.Engine) {
 	a.registerLabels(group)
 	a.registerNews()
 	a.registerLive(group)
+	typeDocument(a.doors.OpenAPI())
 	a.registerManual(r, group)
 	a.registerDocument(group)
 }

@@ -122,7 +122,7 @@ func (a *api) registerChanges() {
 
 func (a *api) previewChange(ctx context.Context, in *previewInput) (*effectOutput, error) {
 	effect, err := a.Service.PreviewCell(ctx, in.actor, in.Group, in.Body.Edit.edit())
-	return &effectOutput{Body: effect}, err
+	return &effectOutput{Body: a.teller(ctx).EffectInWords(ctx, effect)}, err
 }
 
 func (a *api) proposeChange(ctx context.Context, in *proposeInput) (*changeOutput, error) {

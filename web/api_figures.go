@@ -9,6 +9,7 @@ import (
 
 	"revidit/review"
 	"revidit/review/audit"
+	"revidit/web/pages"
 )
 
 type agreementOutput struct {
@@ -76,7 +77,7 @@ func (a *api) agreement(ctx context.Context, in *figuresInput) (*agreementOutput
 		return nil, err
 	}
 	out := &agreementOutput{}
-	out.Body.Agreement, out.Body.Names = made, names
+	out.Body.Agreement, out.Body.Names = pages.AgreementInWords(ctx, made), names
 	return out, nil
 }
 
@@ -154,7 +155,7 @@ func (a *api) figuresAnew(ctx context.Context, in *anewInput) (*struct{}, error)
 type workOutput struct {
 	Body struct {
 		Jobs    []jobLine       `json:"jobs" nullable:"false"`
-		Checked *review.Checked `json:"checked,omitempty" doc:"What the last check of the database has found; missing where there was none. parts are tables, 0 where the database sees to itself; remade are assessments of past moments that came out again as they were stored, kept those that could not be computed again, differs those that came out otherwise"`
+		Checked *review.Checked `json:"checked,omitempty" doc:"What the last check of the database has found; missing where there was none. parts are tables, 0 where the database sees to itself; remade are assessments of past moments that came out again as they were stored, kept those that could not be computed again, otherwise those that came out otherwise"`
 	}
 }
 
@@ -179,7 +180,8 @@ func (a *api) work(ctx context.Context, in *Caller) (*workOutput, error) {
 	checked, err := a.Service.Checked(ctx, in.actor)
 	out := &workOutput{}
 	if !checked.At.IsZero() {
-		out.Body.Checked = &checked
+		told := pages.CheckedInWords(ctx, checked)
+		out.Body.Checked = &told
 	}
 	out.Body.Jobs = []jobLine{}
 	for _, p := range list {

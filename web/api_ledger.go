@@ -29,6 +29,12 @@ func (a *api) ledger(ctx context.Context, in *callerInput) (*ledgerOutput, error
 	if err != nil {
 		return nil, err
 	}
+	by := a.teller(ctx)
+	for i := range l.Doubts {
+		for j, doubted := range l.Doubts[i].List {
+			l.Doubts[i].List[j] = by.AffectedInWords(ctx, doubted)
+		}
+	}
 	out := &ledgerOutput{}
 	out.Body.Ledger, out.Body.Proposals = l, changeViews(l.Proposals, l.Names)
 	return out, nil

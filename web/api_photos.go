@@ -13,6 +13,7 @@ import (
 
 	"revidit/review"
 	"revidit/review/service"
+	"revidit/web/pages"
 )
 
 // Uploaded is a stored photo and what it said about itself.
@@ -69,6 +70,9 @@ func (a *api) uploadPhoto(c *gin.Context) {
 		return
 	}
 	c.Header("Location", apiPrefix+"/photos/"+upload.ID+"/original")
+	for _, w := range offer.Unused {
+		offer.Warnings = append(offer.Warnings, pages.PhotoWarning(c.Request.Context(), w))
+	}
 	c.JSON(http.StatusCreated, Uploaded{Photo: upload, Offer: offer})
 }
 

@@ -215,7 +215,7 @@ func (a *api) previewRelease(ctx context.Context, in *OnRelease) (*previewReleas
 		return nil, err
 	}
 	out := &previewReleaseOutput{ETag: tag.String()}
-	out.Body.Effect, out.Body.Changes = effect, changeViews(approved, names)
+	out.Body.Effect, out.Body.Changes = a.teller(ctx).EffectInWords(ctx, effect), changeViews(approved, names)
 	out.Status, err = in.reading(tag)
 	return out, err
 }

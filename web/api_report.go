@@ -7,6 +7,7 @@ import (
 	"github.com/danielgtaylor/huma/v2"
 
 	"revidit/review/service"
+	"revidit/web/pages"
 )
 
 type settledInput struct {
@@ -48,5 +49,6 @@ func (a *api) settled(ctx context.Context, in *settledInput) (*settledOutput, er
 
 func (a *api) year(ctx context.Context, in *yearInput) (*yearOutput, error) {
 	r, err := a.Service.Year(ctx, in.actor, in.Group, in.Year)
+	r.Agreement = pages.AgreementInWords(ctx, r.Agreement)
 	return &yearOutput{Body: r}, err
 }

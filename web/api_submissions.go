@@ -172,7 +172,7 @@ func (a *api) queue(ctx context.Context, in *queueInput) (*queueOutput, error) {
 		return nil, err
 	}
 	out := &queueOutput{}
-	out.Body.Items, out.Body.Next = orEmpty(lines), next
+	out.Body.Items, out.Body.Next = orEmpty(queueInWords(ctx, a.teller(ctx), lines)), next
 	return out, nil
 }
 

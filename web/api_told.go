@@ -3,12 +3,9 @@ package web
 import (
 	"context"
 
-	"golang.org/x/text/language"
-
 	"revidit/review/judgement"
 	"revidit/review/service"
 	"revidit/web/pages"
-	"revidit/web/words"
 )
 
 // withFormer gives a site the tables that assessments were made by, as far as they are at hand. Of those that cannot be read the log
@@ -59,9 +56,7 @@ func (a *api) toldView(ctx context.Context, v service.SubmissionView) service.Su
 	v.Assessment = pages.InWords(ctx, by, v.Assessment, sex)
 	v.Today, v.Submission.Assessment = toldIfAny(ctx, by, v.Today, sex), toldIfAny(ctx, by, v.Submission.Assessment, sex)
 	v.Policy.Reason = pages.PolicyReason(ctx, v.Policy)
-	if words.Tag(ctx) != language.English {
-		v.Missing = by.MissingWords(ctx, v.Missing)
-	}
+	v.Missing = by.MissingWords(ctx, v)
 	return v
 }
 

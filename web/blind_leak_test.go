@@ -119,8 +119,8 @@ func (c *apiClub) asking(v service.SubmissionView) []string {
 	return slices.Compact(paths)
 }
 
-// aboutTables are the addresses whose business it is to name families and states.
-var aboutTables = regexp.MustCompile(`^(/api/v1)?/(tables|families|faunas|pictures|characters|groups|openapi|policy|comparison|key)|^/submissions/new|^/static/`)
+// aboutTables are the addresses whose business it is to name families and states; the manual is made of the document alone, and its examples are the same for everybody.
+var aboutTables = regexp.MustCompile(`^(/api/v1)?/(tables|families|faunas|pictures|characters|groups|openapi|policy|comparison|key)|^/submissions/new|^/static/|^/api$`)
 
 var (
 	// A cursor is sealed with a nonce: what it tells is its length, and what stands behind it.

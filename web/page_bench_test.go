@@ -216,7 +216,7 @@ func TestInHandSettles(t *testing.T) {
 	}
 	waiting := club.viewOf("rita", v.Submission.ID)
 	require.Equal(t, review.StatusOpen, waiting.Submission.Status)
-	require.Equal(t, []string{"a reviewer with the specimen in hand must agree with the name (nobody is named for Elateridae)"}, waiting.Missing)
+	require.Equal(t, []review.Coded{review.Code("missing-in-hand", "family", "Elateridae")}, waiting.Needs)
 	club.call("cora", "POST", at(v, "/reviews"), map[string]any{"opinion": map[string]any{"kind": "agrees", "basis": "specimen"}}).is(http.StatusOK)
 	require.Equal(t, review.StatusConfirmed, club.viewOf("ada", v.Submission.ID).Submission.Status)
 }

@@ -85,11 +85,11 @@ func determinationRows(_ context.Context, _ pages.Site, d *service.SpecimenDossi
 }
 
 // characterRows has a row for each verdict, and one for a character of which there is none.
-func characterRows(_ context.Context, _ pages.Site, d *service.SpecimenDossier) (rows [][]any) {
+func characterRows(ctx context.Context, _ pages.Site, d *service.SpecimenDossier) (rows [][]any) {
 	for i := range d.Submissions {
 		v := &d.Submissions[i]
 		for _, o := range pages.ShownOf(*v) {
-			stated := []any{v.Submission.ID, v.Submission.Determination.Family, o.ID, o.Character, o.State, string(o.Sureness), v.Names[o.By], o.At, o.Withdrawn}
+			stated := []any{v.Submission.ID, v.Submission.Determination.Family, o.ID, o.Character, o.State, string(o.Sureness), v.Names[o.By], o.At, pages.Given(ctx, o.Withdrawn)}
 			if len(o.Verdicts)+len(o.Blind) == 0 {
 				rows = append(rows, append(stated, "", "", "", "", "", ""))
 			}

@@ -185,7 +185,7 @@ func shortName(name string) string {
 }
 
 func keptPhoto(u review.Upload, o service.Offer, name string) pages.KeptPhoto {
-	kept := pages.KeptPhoto{ID: u.ID, Name: name, Warnings: o.Warnings, Seen: o.Seen}
+	kept := pages.KeptPhoto{ID: u.ID, Name: name, Unused: o.Unused, Seen: o.Seen}
 	if o.Place != nil {
 		kept.Latitude, kept.Longitude = degrees(o.Place.Latitude), degrees(o.Place.Longitude)
 		kept.Uncertainty, kept.Elevation = optional(o.Place.Uncertainty), optional(o.Place.Altitude)

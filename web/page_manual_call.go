@@ -49,11 +49,15 @@ func (m manual) sent(o *huma.Operation) ([]string, error) {
 	}
 	content := o.RequestBody.Content
 	if body := content["application/json"]; body != nil {
-		text, err := json.Marshal(m.exampleOf(body.Schema, 0))
-		if err != nil {
-			return nil, err
+		text, known := manualBodies[o.OperationID]
+		if !known {
+			least, err := json.Marshal(m.exampleOf(body.Schema, 0))
+			if err != nil {
+				return nil, err
+			}
+			text = string(least)
 		}
-		return []string{`-H "Content-Type: application/json"`, "-d '" + strings.ReplaceAll(string(text), "'", `'\''`) + "'"}, nil
+		return []string{`-H "Content-Type: application/json"`, "-d " + quotedBody(text)}, nil
 	}
 	media := slices.Min(slices.Collect(maps.Keys(content)))
 	media = strings.Replace(media, "image/*", "image/jpeg", 1)

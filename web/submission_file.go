@@ -1,9 +1,12 @@
 package web
 
 import (
+	"context"
+
 	"github.com/gin-gonic/gin"
 
 	"revidit/review/service"
+	"revidit/web/pages"
 )
 
 var submissionColumns = []string{"id", "status", "group", "family", "qualifier", "scientific_name", "catalogue_number", "specimen", "trip", "drawer", "owner", "owner_name",
@@ -26,12 +29,27 @@ func (s *Server) submissionsFile(c *gin.Context, filter service.SubmissionFilter
 }
 
 func (s *Server) queueFile(c *gin.Context, filter service.QueueFilter) {
-	columns := append(append([]string{}, submissionColumns...), "gain", "region", "waits_since", "reason")
+	columns := append(append([]string{}, submissionColumns...), "gain", "region", "waits_since", "reason", "why")
+	ctx := c.Request.Context()
+	site, err := s.siteOfAll(c)
+	if err != nil {
+		s.fail(c, err)
+		return
+	}
 	sendFile(s, c, "queue", columns, func(cursor string) ([]service.QueueLine, string, error) {
-		return s.Service.Queue(c.Request.Context(), actorOf(c), filter, service.Page{Size: filePage, Cursor: cursor})
+		lines, next, err := s.Service.Queue(ctx, actorOf(c), filter, service.Page{Size: filePage, Cursor: cursor})
+		return queueInWords(ctx, site, lines), next, err
 	}, func(l *service.QueueLine) []any {
-		return append(submissionCells(&l.SubmissionLine), l.Gain, l.Region, l.WaitsSince, l.Reason)
+		return append(submissionCells(&l.SubmissionLine), l.Gain, l.Region, l.WaitsSince, l.Reason, string(l.Why))
 	})
+}
+
+// queueInWords says of each line why it stands where it stands.
+func queueInWords(ctx context.Context, site pages.Site, lines []service.QueueLine) []service.QueueLine {
+	for i := range lines {
+		lines[i].Reason = pages.QueueReason(ctx, site, lines[i])
+	}
+	return lines
 }
 
 func (s *Server) changesFile(c *gin.Context, which service.Came, read func(cursor string) ([]service.ChangeLine, string, error)) {

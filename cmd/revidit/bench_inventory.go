@@ -24,6 +24,7 @@ import (
 type benchInventory struct {
 	Rows     int  `help:"Rows of the made-up table." default:"20000" placeholder:"N"`
 	Postgres bool `help:"On a PostgreSQL of its own, beside COPY, in place of SQLite beside plain INSERTs."`
+	Workbook bool `help:"The table is an XLSX workbook in place of CSV."`
 }
 
 // Validate checks the numbers.
@@ -36,8 +37,8 @@ func (c *benchInventory) Validate() error {
 
 // Run plans a made-up table, takes it in, and puts its cells into a table of the same kind of database as they are.
 func (c *benchInventory) Run(ctx context.Context, on console) (err error) {
-	fmt.Fprintf(on.out, "%s, %s/%s, %d cores. A CSV table of %d rows and %d columns: planned with every problem, then taken in; beside it its cells, put into a table as they are.\n",
-		runtime.Version(), runtime.GOOS, runtime.GOARCH, runtime.NumCPU(), c.Rows, len(inventoryColumns))
+	fmt.Fprintf(on.out, "%s, %s/%s, %d cores. %s of %d rows and %d columns: planned with every problem, then taken in; beside it its cells, put into a table as they are.\n",
+		runtime.Version(), runtime.GOOS, runtime.GOARCH, runtime.NumCPU(), c.form(), c.Rows, len(inventoryColumns))
 	table, err := madeUpInventory(c.Rows)
 	if err != nil {
 		return err
@@ -65,12 +66,32 @@ func (c *benchInventory) Run(ctx context.Context, on console) (err error) {
 	return c.measure(ctx, on, folder, db, table, func() error { return plainRows(ctx, filepath.Join(folder, "plain.sqlite"), table) })
 }
 
+func (c *benchInventory) form() string {
+	if c.Workbook {
+		return "An XLSX workbook"
+	}
+	return "A CSV table"
+}
+
+// file is the table as it is sent.
+func (c *benchInventory) file(table []byte) (name string, content []byte, err error) {
+	if !c.Workbook {
+		return "table.csv", table, nil
+	}
+	content, err = sheetOf(table)
+	return "table.xlsx", content, err
+}
+
 func (c *benchInventory) measure(ctx context.Context, on console, folder string, db *models.DB, table []byte, plainly func() error) error {
 	s := service.NewService(db, &blob.Mem{}, service.NewLibrary(diagnosis.All()...), service.Options{Arriving: folder})
 	curator := review.Actor{Person: "bench", Name: "Bench", Role: review.RoleCurator}
 	progress := newProgress(on, "Taking in")
+	name, file, err := c.file(table)
+	if err != nil {
+		return err
+	}
 	began := time.Now()
-	in, err := s.PlanInventory(ctx, curator, service.IntakeFile{Name: "table.csv", From: bytes.NewReader(table), Size: int64(len(table))}, nil)
+	in, err := s.PlanInventory(ctx, curator, service.IntakeFile{Name: name, From: bytes.NewReader(file), Size: int64(len(file))}, nil)
 	if err != nil {
 		return err
 	}

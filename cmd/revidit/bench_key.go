@@ -73,9 +73,24 @@ func (c *benchKey) Run(on console) error {
 	if err != nil {
 		return err
 	}
+	c.tellCeiling(on, [2]float64{found[0][0].Right, found[1][1].Right}, weighed)
 	fmt.Fprintf(on.out, "\nfamilies=%d mean_steps=%.2f right_beginner=%.3f right_expert=%.3f greedy_right_beginner=%.3f greedy_right_expert=%.3f weighed_beginner=%.3f weighed_expert=%.3f\n", len(names),
 		found[0][0].Steps, found[0][0].Right, found[1][1].Right, found[2][0].Right, found[2][1].Right, weighed[0], weighed[1])
 	return nil
+}
+
+// wantedRight is the share of right endings that was asked of a key, of a beginner and of an expert.
+var wantedRight = [2]float64{0.8, 0.95}
+
+// tellCeiling says how far the keys are from what can be reached at all, and where more is asked than that.
+func (c *benchKey) tellCeiling(on console, keys, weighed [2]float64) {
+	for i, name := range []string{"a beginner", "an expert"} {
+		beyond := ""
+		if wantedRight[i] > weighed[i] {
+			beyond = ", which no key can give to people who read so"
+		}
+		fmt.Fprintf(on.out, "  The ceiling for %s is %.3f, and the key reaches %.0f %% of it. Asked for are %.2f%s.\n", name, weighed[i], 100*keys[i]/weighed[i], wantedRight[i], beyond)
+	}
 }
 
 // weighed is what a beginner and an expert would reach who look at everything and weigh it, without any key: what a key is to be held

@@ -134,7 +134,7 @@ func opinionAfterOpening(f fixture) {
 	shown := m.view("rita", open.ID)
 	require.Equal(f, []string{"rolf"}, shown.Agreeing)
 	require.Equal(f, []bool{false, true}, []bool{shown.Submission.Opinions[0].AfterOpening, shown.Submission.Opinions[1].AfterOpening})
-	require.Contains(f, shown.Missing, "1 more reviewer must agree with the name before they see what others say (1 agreed after that)")
+	require.Contains(f, shown.Needs, review.Code("missing-more", "count", "1", "after", "1"))
 	again := m.reviewed("rita", open.ID, agreed())
 	require.Equal(f, review.StatusOpen, again.Status, "saying it again makes it no earlier")
 
@@ -164,7 +164,7 @@ func opinionBeforeOpening(f fixture) {
 	m.reviewed("rita", open.ID, another)
 	shown := m.view("rita", open.ID)
 	require.True(f, shown.Submission.Opinions[1].AfterOpening)
-	require.Contains(f, shown.Missing, "a reviewer gives another name (Buprestidae)", "a doubt stands, whenever it came")
+	require.Contains(f, shown.Needs, review.Code("missing-another", "family", "Buprestidae"), "a doubt stands, whenever it came")
 	m.reviewed("rita", open.ID, agreed())
 	require.Equal(f, []string{"rolf"}, m.view("rita", open.ID).Agreeing)
 }

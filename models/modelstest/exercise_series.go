@@ -65,7 +65,7 @@ func seriesGoesToMentor(f fixture) {
 	requireKind(f.T, review.KindForbidden, err)
 	require.NotContains(f, m.view("rolf", first.ID).Allowed, review.ActReview)
 	require.Contains(f, m.view("rita", first.ID).Allowed, review.ActReview)
-	require.Equal(f, []string{"the mentor must agree with the name"}, m.view("ada", first.ID).Missing)
+	require.Equal(f, []review.Coded{review.Code("missing-mentor")}, m.view("ada", first.ID).Needs)
 
 	mine := m.view("ada", first.ID)
 	require.True(f, mine.Unscored)

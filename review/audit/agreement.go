@@ -58,9 +58,11 @@ type AgreementLine struct {
 	Persons int    `json:"persons" doc:"Persons whose ratings entered"`
 	// Alpha is Krippendorff's, of several characters each against its own chance (confidence.Stratified).
 	Alpha Coefficient `json:"alpha" doc:"Krippendorff's alpha with missing data (Krippendorff 2011); of several characters each against its own chance"`
-	// Fleiss is only where every unit has the same number of ratings; FleissNote says why it is not.
-	Fleiss     *Coefficient `json:"fleiss,omitempty" doc:"Fleiss' kappa (Fleiss 1971), where every unit has the same number of ratings"`
-	FleissNote string       `json:"fleiss_note,omitempty"`
+	// Fleiss is only where every unit has the same number of ratings; FleissWhy says why it is not, and FleissNote the same in words, which
+	// the API fills in: figures of before codes hold it in English.
+	Fleiss     *Coefficient  `json:"fleiss,omitempty" doc:"Fleiss' kappa (Fleiss 1971), where every unit has the same number of ratings"`
+	FleissWhy  *review.Coded `json:"fleiss_why,omitempty" doc:"Why there is none: units-fleiss, with the least and the most ratings of a unit"`
+	FleissNote string        `json:"fleiss_note,omitempty" doc:"fleiss_why, in words"`
 }
 
 // AgreementPair is how two persons agree on what both rated.

@@ -2,10 +2,11 @@ package audit
 
 import (
 	"cmp"
-	"fmt"
 	"maps"
 	"slices"
+	"strconv"
 
+	"revidit/review"
 	"revidit/review/confidence"
 	"revidit/review/diagnosis"
 	"revidit/review/judgement"
@@ -23,7 +24,8 @@ func addFleiss(j *judgement.Judge, line *AgreementLine, byCharacter [][]unit) er
 		}
 	}
 	if least != most {
-		line.FleissNote = fmt.Sprintf("units have from %d to %d ratings, and Fleiss' kappa asks for one number: alpha takes its place", least, most)
+		why := review.Code("units-fleiss", "least", strconv.Itoa(least), "most", strconv.Itoa(most))
+		line.FleissWhy = &why
 		return nil
 	}
 	if most == 0 {

@@ -131,7 +131,7 @@ func TestAgreementIsKrippendorffs(t *testing.T) {
 		require.Equal(t, 4, of.Persons)
 		require.Contains(t, of.Alpha.Warnings, confidence.FewCases)
 		require.Nil(t, of.Fleiss)
-		require.Contains(t, of.FleissNote, "from 2 to 4 ratings")
+		require.Equal(t, review.Code("units-fleiss", "least", "2", "most", "4"), *of.FleissWhy)
 		require.InDelta(t, nominal, *set.Overall.Alpha.Value, 1e-12, "put together, any difference counts as one")
 		require.InDelta(t, nominal, *set.Regions[0].Alpha.Value, 1e-12)
 		require.Equal(t, "underside", set.Regions[0].Name)

@@ -46,6 +46,9 @@ const (
 	// KindSweepPhotos sets photo bytes aside that no row names, and removes what was set aside long ago. Enters: time.
 	// Leaves: fewer files, and the time of the sweep. A crash leaves some of them. Derived from: the time of the last sweep.
 	KindSweepPhotos Kind = "sweep-photos"
+	// KindCompletePhotos makes what photos of earlier programs lack: the middle copy, and what they look like. Enters: time. Leaves: bytes, and a
+	// look for each. A crash leaves some of them. Derived from: photos without a look.
+	KindCompletePhotos Kind = "complete-photos"
 	// KindExpire removes uploads that no specimen took, idempotency keys, logins that have run out, and rows of jobs that
 	// have ended, where they are too old. Enters: time. Leaves: fewer rows, and the time of the look. A crash leaves some of
 	// them. Derived from: the time of the last look.
@@ -80,6 +83,7 @@ var ranks = map[Kind]int{
 	KindRefit:          3,
 	KindSweepPhotos:    4,
 	KindExpire:         4,
+	KindCompletePhotos: 4,
 	KindCheck:          4,
 	KindProof:          3,
 	KindSendCheckpoint: 3,
@@ -183,6 +187,9 @@ func Figures(w Which) Job {
 
 // SweepPhotos is the job of KindSweepPhotos.
 func SweepPhotos() Job { return Job{Kind: KindSweepPhotos} }
+
+// CompletePhotos is the job of KindCompletePhotos.
+func CompletePhotos() Job { return Job{Kind: KindCompletePhotos} }
 
 // Expire is the job of KindExpire.
 func Expire() Job { return Job{Kind: KindExpire} }

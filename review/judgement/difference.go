@@ -1,16 +1,15 @@
 package judgement
 
 import (
-	"fmt"
 	"math"
 	"slices"
 )
 
 // Difference is how far two assessments of one specimen part.
 type Difference struct {
-	// Gone and New are contradictions that only the former or only the latter has, in words.
-	Gone []string
-	New  []string
+	// Gone and New are contradictions that only the former or only the latter has.
+	Gone []Contradiction
+	New  []Contradiction
 	// Noticeable: a contradiction came or went, or the confidence moved by more than changes no decision.
 	Noticeable bool
 }
@@ -38,15 +37,15 @@ func (c Contradiction) Same(other Contradiction) bool {
 	return c.Kind == other.Kind && c.Character == other.Character && c.State == other.State
 }
 
-// missingFrom are the contradictions of some that stand not among others, in words.
-func missingFrom(some, others []Contradiction) []string {
-	words := []string{}
+// missingFrom are the contradictions of some that stand not among others.
+func missingFrom(some, others []Contradiction) []Contradiction {
+	var missing []Contradiction
 	for _, c := range some {
 		if !slices.ContainsFunc(others, c.Same) {
-			words = append(words, fmt.Sprintf("%s: %s, %s", c.Kind, c.Character, c.State))
+			missing = append(missing, c)
 		}
 	}
-	return words
+	return missing
 }
 
 // Repeats says whether another assessment is this one again: the name, how sure it is, the ranking as far as this one has it, the

@@ -45,7 +45,7 @@ type opened struct {
 	image       image.Image
 	orientation int
 	profile     []byte
-	warnings    []string
+	warnings    []Warning
 	close       func() error // the pixels may belong to a decoder
 }
 
@@ -74,7 +74,7 @@ func readHeavy(data []byte, f format, l Limits) (p Picture, err error) {
 	if err != nil {
 		return Picture{}, err
 	}
-	o.warnings = append(o.warnings, fmt.Sprintf("The photo was a %s picture, which not every browser shows. It is kept here as a JPEG of all its pixels; keep your own file as well.", f.name))
+	o.warnings = append(o.warnings, WarnKeptAsJPEG.Of(f.name))
 	return pictureOf(kept, JPEG, copies, facts, append(o.warnings, copies.warnings...)), nil
 }
 
@@ -291,7 +291,7 @@ func openTIFF(data []byte) (opened, error) {
 	}
 	o := opened{image: flat(img), profile: t.profile, close: func() error { return nil }}
 	if t.more {
-		o.warnings = append(o.warnings, "The TIFF file has several pages: the first one was taken, and the others were left out.")
+		o.warnings = append(o.warnings, WarnPages)
 	}
 	return o, nil
 }

@@ -351,9 +351,9 @@ func surveyOfHEIF(r io.ReadSeeker, size int64) (Survey, error) {
 	return h.survey()
 }
 
-func (h *heif) warnings() []string {
+func (h *heif) warnings() []Warning {
 	if h.pictures > 1 || h.moves {
-		return []string{"The file holds several pictures or a film: its main picture was taken, and the others were left out."}
+		return []Warning{WarnPictures}
 	}
 	return nil
 }

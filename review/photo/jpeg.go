@@ -139,7 +139,7 @@ func (c *jpegCleaner) assemble(orientation int) cleaned {
 	profile, warning := c.icc.join()
 	result.profile = profile
 	if warning != "" {
-		result.warnings = []string{warning}
+		result.warnings = []Warning{warning}
 	}
 	var out bytes.Buffer
 	out.Grow(c.body.Len() + len(profile) + 1024)

@@ -24,7 +24,7 @@ type metadata struct {
 	orientation int // 1 to 8, EXIF 2.32 tag 274
 	place       *Place
 	taken       time.Time
-	warnings    []string
+	warnings    []Warning
 }
 
 // wanted are the tags that are looked at; the others are not even decoded.
@@ -60,8 +60,7 @@ func readMetadata(data []byte, f format) metadata {
 		m.place = placeOf(xmp)
 	}
 	if err != nil && !errors.Is(err, imagemeta.ErrStopWalking) {
-		m.warnings = append(m.warnings, "What the photo says about itself could not be read completely, and was left out: "+
-			"check that the picture stands upright.")
+		m.warnings = append(m.warnings, WarnMetadata)
 	}
 	return m
 }

@@ -70,8 +70,8 @@ type Picture struct {
 	// Taken is the camera's clock when the photo was taken, or the zero time. Cameras seldom record a zone; without
 	// one the clock reading is given as if it were UTC. It is the date of the photo, not that of the collecting.
 	Taken time.Time
-	// Warnings are sentences for the member about what could not be used although the picture was accepted.
-	Warnings []string
+	// Warnings say what could not be used although the picture was accepted.
+	Warnings []Warning
 }
 
 // Place is a position that a photo carried, in decimal degrees: north and east are positive.
@@ -159,7 +159,7 @@ func read(data []byte, l Limits) (Picture, error) {
 	return pictureOf(clean.data, format.mediaType, copies, facts, append(append(facts.warnings, clean.warnings...), copies.warnings...)), nil
 }
 
-func pictureOf(original []byte, mediaType string, c copies, facts metadata, warnings []string) Picture {
+func pictureOf(original []byte, mediaType string, c copies, facts metadata, warnings []Warning) Picture {
 	sum := sha256.Sum256(original)
 	return Picture{Original: original, Type: mediaType, Width: c.width, Height: c.height, SHA256: hex.EncodeToString(sum[:]),
 		Display: c.display, Middle: c.middle, Thumb: c.thumb, Large: c.large, Look: c.look, Place: facts.place, Taken: facts.taken, Warnings: warnings}
@@ -169,7 +169,7 @@ func pictureOf(original []byte, mediaType string, c copies, facts metadata, warn
 type cleaned struct {
 	data     []byte
 	profile  []byte // ICC profile, nil where there is none
-	warnings []string
+	warnings []Warning
 }
 
 var errTruncated = errors.New("the file ends too early")

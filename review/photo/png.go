@@ -38,7 +38,7 @@ func cleanPNG(data []byte, orientation int) (cleaned, error) {
 			seenProfile = true
 			profile, compressed := pngProfile(payload)
 			if profile == nil {
-				result.warnings = append(result.warnings, profileWarning)
+				result.warnings = append(result.warnings, WarnProfile)
 				continue
 			}
 			result.profile = profile

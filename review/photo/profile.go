@@ -10,8 +10,6 @@ const (
 	maxPart = 65535 - 2 - len(iccPrefix) - 2
 )
 
-const profileWarning = "The photo's colour profile could not be used and was left out: its colours may look slightly different."
-
 // iccParts gathers a colour profile that a JPEG carries in several segments, each beginning with its number from 1
 // and the number of segments.
 type iccParts struct {
@@ -35,16 +33,16 @@ func (p *iccParts) add(payload []byte) {
 	p.parts[payload[0]] = payload[2:]
 }
 
-func (p *iccParts) join() (profile []byte, warning string) {
+func (p *iccParts) join() (profile []byte, warning Warning) {
 	if p.bad || len(p.parts) != int(p.total) {
-		return nil, profileWarning
+		return nil, WarnProfile
 	}
 	var all bytes.Buffer
 	for i := 1; i <= int(p.total); i++ {
 		all.Write(p.parts[byte(i)])
 	}
 	if all.Len() > maxProfile {
-		return nil, profileWarning
+		return nil, WarnProfile
 	}
 	return all.Bytes(), ""
 }

@@ -142,7 +142,7 @@ func TestBombsAreNotInflated(t *testing.T) {
 	used = allocated(func() {
 		p, err := Read(profile, Limits{})
 		require.NoError(t, err)
-		require.Equal(t, []string{profileWarning}, p.Warnings)
+		require.Equal(t, []Warning{WarnProfile}, p.Warnings)
 		require.NotContains(t, string(p.Original), "iCCP")
 	})
 	require.Less(t, used, uint64(48<<20))

@@ -23,7 +23,7 @@ type copies struct {
 	display, middle, thumb []byte
 	large                  []byte // where one is asked for
 	look                   Likeness
-	warnings               []string
+	warnings               []Warning
 }
 
 // render makes the three copies, each from the next larger one, and takes the memory of img for it. Colours and orientation are changed
@@ -40,7 +40,7 @@ func render(img image.Image, profile []byte, orientation, large int) (copies, er
 	if profile != nil && !isCMYK {
 		converted, err := toSRGB(img, profile)
 		if err != nil {
-			c.warnings = append(c.warnings, "The photo's colour profile could not be applied: colours in the copies may look slightly different.")
+			c.warnings = append(c.warnings, WarnProfileCopy)
 		} else {
 			img = converted
 		}

@@ -82,7 +82,7 @@ func writeWebP(parts map[string][]byte, orientation int) (cleaned, error) {
 	}
 	var result cleaned
 	if icc, ok := parts["ICCP"]; ok && len(icc) > maxProfile {
-		result.warnings = append(result.warnings, profileWarning)
+		result.warnings = append(result.warnings, WarnProfile)
 	} else {
 		result.profile = icc
 	}

@@ -3,7 +3,7 @@ package service
 import (
 	"context"
 	"errors"
-	"fmt"
+	"strconv"
 	"time"
 
 	"revidit/review"
@@ -53,13 +53,13 @@ func (s *Service) checkSlice(ctx context.Context, slice jobs.Slice) (JobStep, er
 		step.Cursor, err = encode(at)
 		return step, err
 	}
-	if len(at.Checked.Problems) > 0 {
-		s.log.Error("the database is damaged, or something was changed that never is: look what a backup has", "tables", at.Checked.Parts, "problems", at.Checked.Problems)
+	if !at.Checked.Sound() {
+		s.log.Error("the database is damaged, or something was changed that never is: look what a backup has", "tables", at.Checked.Parts, "problems", at.Checked.Damages)
 	} else if at.Checked.Parts > 0 {
 		s.log.Info("the database was checked and is sound", "tables", at.Checked.Parts)
 	}
-	if len(at.Checked.Differs) > 0 {
-		s.log.Error("what was assessed in the past comes out otherwise now: the program, the tables or the history is not what it was", "differs", at.Checked.Differs, "remade", at.Checked.Remade)
+	if len(at.Checked.Otherwise) > 0 {
+		s.log.Error("what was assessed in the past comes out otherwise now: the program, the tables or the history is not what it was", "differs", at.Checked.Otherwise, "remade", at.Checked.Remade)
 	}
 	mark, err := at.made(review.FoundChecked, "", "", s.moment(itself).Now, at.Checked)
 	step.Batch.Found = []review.Found{mark}
@@ -78,7 +78,7 @@ func (s *Service) check(ctx context.Context, slice jobs.Slice, at *checking) (mo
 		at.After = part
 		at.Checked.Parts++
 		for _, p := range problems {
-			at.note("%s: %s", part, p)
+			at.note(p)
 		}
 		if slice.Enough() {
 			return true, nil
@@ -87,11 +87,13 @@ func (s *Service) check(ctx context.Context, slice jobs.Slice, at *checking) (mo
 	return false, nil
 }
 
-func (at *checking) note(format string, args ...any) {
-	if len(at.Checked.Problems) < problemsKept {
-		at.Checked.Problems = append(at.Checked.Problems, fmt.Sprintf(format, args...))
+func (at *checking) note(damage review.Coded) {
+	if len(at.Checked.Damages) < problemsKept {
+		at.Checked.Damages = append(at.Checked.Damages, damage)
 	}
 }
+
+func digits(n int64) string { return strconv.FormatInt(n, 10) }
 
 // checkLog holds events against the hashes that the tree of all has of them, and the tree against the newest checkpoint: what was altered
 // since it was signed is named. Once a day it holds every event; a process that begins in between goes on from where the last
@@ -122,8 +124,8 @@ func (s *Service) checkLog(ctx context.Context, slice jobs.Slice, at *checking) 
 func (s *Service) checkTree(ctx context.Context, tree proof.Tree, at *checking) (bool, error) {
 	_, err := s.continued(ctx, tree)
 	if errors.Is(err, proof.ErrAltered) {
-		at.note("%v", err)
-		return false, nil // hashes that are not what was signed tell nothing
+		at.note(review.Code("found-tree", "size", digits(tree.Size))) // the log says more
+		return false, nil                                             // hashes that are not what was signed tell nothing
 	}
 	if err != nil {
 		return false, err
@@ -134,7 +136,7 @@ func (s *Service) checkTree(ctx context.Context, tree proof.Tree, at *checking) 
 	}
 	now := s.moment(itself).Now
 	at.Checked.Whole = now
-	if age := now.Sub(last.Whole); age >= 0 && age < checkEvery && len(last.Problems)+len(at.Checked.Problems) == 0 && last.Held <= tree.Size {
+	if age := now.Sub(last.Whole); age >= 0 && age < checkEvery && last.Sound() && at.Checked.Sound() && last.Held <= tree.Size {
 		at.Leaves, at.Checked.Whole = last.Held, last.Whole
 	}
 	return true, nil
@@ -146,7 +148,7 @@ func (s *Service) checkLeaves(ctx context.Context, tree proof.Tree, at *checking
 	count := min(ofOneTile, tree.Size-at.Leaves)
 	hashes, err := tree.LeafHashes(at.Leaves, int(count))
 	if errors.Is(err, proof.ErrAltered) {
-		at.note("events %d to %d: %v", at.Leaves+1, at.Leaves+count, err)
+		at.note(review.Code("found-hashes", "from", digits(at.Leaves+1), "to", digits(at.Leaves+count)))
 		at.Leaves += count
 		return nil
 	}
@@ -160,12 +162,12 @@ func (s *Service) checkLeaves(ctx context.Context, tree proof.Tree, at *checking
 	for i, h := range hashes {
 		position := at.Leaves + int64(i) + 1
 		if i >= len(leaves) || leaves[i].Position != position {
-			at.note("the event at position %d is gone", position)
+			at.note(review.Code("found-gone", "position", digits(position)))
 			break
 		}
 		line, err := leaves[i].Line()
 		if err != nil || proof.LeafHash(line) != h {
-			at.note("event %d of %s, at position %d, is not what was signed", leaves[i].Seq, leaves[i].Stream, position)
+			at.note(review.Code("found-altered", "seq", strconv.Itoa(leaves[i].Seq), "stream", leaves[i].Stream, "position", digits(position)))
 		}
 	}
 	at.Leaves += count

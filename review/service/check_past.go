@@ -2,7 +2,6 @@ package service
 
 import (
 	"context"
-	"fmt"
 	"math/rand/v2"
 	"strings"
 
@@ -64,22 +63,23 @@ func (s *Service) checkMoment(ctx context.Context, formerly *formerly, h EventHe
 	made, err := s.remadeAt(ctx, formerly, h)
 	switch {
 	case review.KindOf(err) == review.KindDamaged:
-		at.differs("the assessment at position %d, of %s, cannot be made again: %v", h.Position, h.Stream, err)
+		s.log.Error("an assessment of the past cannot be made again", "position", h.Position, "stream", h.Stream, "error", err)
+		at.otherwise("found-unmade", h)
 	case err != nil:
 		return err
 	case made.Again:
 		at.Checked.Remade++
 	case made.Why == review.StoredDiffers:
-		at.differs("the assessment at position %d, of %s, comes out otherwise than it was stored", h.Position, h.Stream)
+		at.otherwise("found-otherwise", h)
 	default:
 		at.Checked.Kept++
 	}
 	return nil
 }
 
-func (at *checking) differs(format string, args ...any) {
-	if len(at.Checked.Differs) < problemsKept {
-		at.Checked.Differs = append(at.Checked.Differs, fmt.Sprintf(format, args...))
+func (at *checking) otherwise(code string, h EventHead) {
+	if len(at.Checked.Otherwise) < problemsKept {
+		at.Checked.Otherwise = append(at.Checked.Otherwise, review.Code(code, "position", digits(h.Position), "stream", h.Stream))
 	}
 }
 

@@ -24,7 +24,7 @@ func (s *Service) Withdraw(ctx context.Context, actor review.Actor, id string, v
 			gone := now.Draft.Discarded(now.Moment)
 			return review.Decision{Draft: &gone}, nil
 		}
-		made.Specimen = now.Discarded(nil, "the draft was withdrawn")
+		made.Specimen = now.Discarded(nil, review.ReasonDraftWithdrawn)
 		return made, nil
 	})
 }

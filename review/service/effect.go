@@ -61,7 +61,7 @@ func (s *Service) addTo(e *review.Effect, c *comparing, found []Determined) erro
 		now := &review.Dossier{Submission: &d.Submission, Specimen: &d.Specimen, Siblings: d.Siblings, Policy: c.policy, People: &c.people}
 		if a, changed := now.Compare(before, after); changed {
 			e.Add(a)
-			if c.inDoubt != nil && len(a.Doubts) > 0 {
+			if c.inDoubt != nil && len(a.Because) > 0 {
 				c.inDoubt(&d.Submission)
 			}
 		}

@@ -104,7 +104,7 @@ func (s *Service) ledgerDoubts(ctx context.Context, _ review.Actor, l *Ledger) e
 		if err != nil {
 			return err
 		}
-		first := slices.DeleteFunc(effect.List, func(a review.Affected) bool { return len(a.Doubts) == 0 })
+		first := slices.DeleteFunc(effect.List, func(a review.Affected) bool { return a.Doubted() == 0 })
 		first = first[:min(len(first), doubtsLooked)]
 		if len(first) == 0 {
 			continue

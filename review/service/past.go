@@ -182,7 +182,7 @@ func (s *Service) then(ctx context.Context, p *loadedPast, when When) (Then, err
 // thenView is the view of a submission of the past without its assessment: to look at, not to act on.
 func (s *Service) thenView(p *loadedPast, record *review.Record, seen *review.PastView) SubmissionView {
 	v := SubmissionView{Submission: seen.Submission, Specimen: seen.Specimen, Sealed: seen.Sealed, Unscored: seen.Unscored,
-		Version: review.EvidenceVersion(record.Submission(seen.Submission.ID), &record.Specimen), Missing: []string{}, Allowed: []review.Action{}}
+		Version: review.EvidenceVersion(record.Submission(seen.Submission.ID), &record.Specimen), Needs: []review.Coded{}, Missing: []string{}, Allowed: []review.Action{}}
 	v.Agreeing = review.NonNil(v.Submission.Agreeing(seen.Open.Submissions))
 	for i := range record.Submissions {
 		for k := range p.now.Siblings {

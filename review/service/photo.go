@@ -27,8 +27,9 @@ type Offer struct {
 	Place *photo.Place `json:"place,omitempty"`
 	// Taken is the camera's clock; it is the date of the photo, not of the collecting. Zero where it is not known.
 	Taken time.Time `json:"taken,omitzero"`
-	// Warnings are sentences about what could not be used although the photo was accepted.
-	Warnings []string `json:"warnings,omitempty"`
+	// Unused says what could not be used although the photo was accepted. Warnings are the same in words, which the API fills in.
+	Unused   []photo.Warning `json:"unused,omitempty" doc:"What could not be used although the photo was accepted, as codes: metadata, profile, profile-copy, pages, pictures, kept-as-jpeg:FORMAT"`
+	Warnings []string        `json:"warnings,omitempty" doc:"unused, in words"`
 	// Seen are photos that are here already and show the same, at most three.
 	Seen []SeenPhoto `json:"seen,omitempty" doc:"Photos that are here already and are the same, or look nearly so, as far as the caller may see them"`
 }
@@ -63,7 +64,7 @@ func (s *Service) UploadOnce(ctx context.Context, actor review.Actor, r io.Reade
 		return review.Upload{}, Offer{}, err
 	}
 	err = s.reader.Read(ctx, file, photo.DefaultLimits, func(picture photo.Picture) error {
-		offer = Offer{Place: picture.Place, Taken: picture.Taken, Warnings: picture.Warnings}
+		offer = Offer{Place: picture.Place, Taken: picture.Taken, Unused: picture.Warnings}
 		if upload, err = s.keep(ctx, actor, picture, key); err != nil {
 			return err
 		}

@@ -2,7 +2,6 @@ package service
 
 import (
 	"context"
-	"fmt"
 	"slices"
 	"time"
 
@@ -76,7 +75,7 @@ func (s *Service) shownQueue(ctx context.Context, actor review.Actor, f QueueFil
 			l.Gain, l.Region, l.LongestWaiting = 0, "", false
 		}
 		l.DaysWaited = int(f.AsOf.Sub(l.WaitsSince).Hours() / 24)
-		l.Reason = queueReason(l)
+		l.Why = l.why()
 		lines = append(lines, l)
 	}
 	return lines, nil
@@ -111,32 +110,33 @@ func (l QueueLine) blindInQueue(look string) QueueLine {
 	return l
 }
 
-func queueReason(l QueueLine) string {
-	if l.OwnName {
-		return place(l) + "; the name is your own, so that you can judge only what others observed"
-	}
-	return place(l)
-}
+// QueueWhy is why a line of the queue stands where it stands.
+type QueueWhy string
 
-// place says in words why a line stands where it stands.
-func place(l QueueLine) string {
-	days := l.DaysWaited
-	words := fmt.Sprintf("%d %s", days, review.Plural(days, "day", "days"))
+const (
+	QueueRecheck QueueWhy = "recheck" // closed and drawn for a blind recheck
+	QueueBlind   QueueWhy = "blind"   // drawn by chance for a blind look
+	QueueOthers  QueueWhy = "others"  // others have looked, and what they say stays closed until the viewer has saved theirs
+	QueueLongest QueueWhy = "longest" // waited longest of those left
+	QueueWaited  QueueWhy = "waited"
+	QueueGain    QueueWhy = "gain" // what one more look is expected to tell
+)
+
+// why is the code of why a line stands where it stands.
+func (l QueueLine) why() QueueWhy {
 	switch {
-	case l.Recheck && days == 0:
-		return "closed and drawn for a blind recheck today"
 	case l.Recheck:
-		return "closed and drawn for a blind recheck " + words + " ago"
+		return QueueRecheck
 	case l.Blind:
-		return "drawn by chance for a blind look by you; has waited " + words
+		return QueueBlind
 	case l.Others() && l.Region == "":
-		return "others have looked, and what they say stays closed until you have saved yours; has waited " + words
+		return QueueOthers
 	case l.LongestWaiting:
-		return "has waited longest of those left: " + words
+		return QueueLongest
 	case l.Region == "":
-		return "has waited " + words
+		return QueueWaited
 	}
-	return fmt.Sprintf("one more look by you (%s) is expected to tell %.2f bits about the family", l.Region, l.Gain)
+	return QueueGain
 }
 
 // weightsOf are QueueFilter.Weights of a person.

@@ -8,9 +8,14 @@ import (
 
 func TestTheQueueSaysWhy(t *testing.T) {
 	line := QueueLine{DaysWaited: 2, Gain: 0.5, Region: "antenna"}
-	require.Equal(t, "one more look by you (antenna) is expected to tell 0.50 bits about the family", queueReason(line))
+	require.Equal(t, QueueGain, line.why())
 	line.LongestWaiting = true
-	require.Equal(t, "has waited longest of those left: 2 days", queueReason(line))
+	require.Equal(t, QueueLongest, line.why())
+	line.Reviewers, line.Region = 1, ""
+	require.Equal(t, QueueOthers, line.why())
+	line.Blind = true
+	require.Equal(t, QueueBlind, line.why())
 	line.Recheck = true
-	require.Contains(t, queueReason(line), "drawn for a blind recheck 2 days ago")
+	require.Equal(t, QueueRecheck, line.why())
+	require.Equal(t, QueueWaited, QueueLine{}.why())
 }

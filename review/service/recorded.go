@@ -16,7 +16,7 @@ func (s *Service) reviseRecorded(ctx context.Context, now *review.Dossier, revis
 		return Done{}, err
 	}
 	w := review.NewWriter(now.Moment)
-	if err := s.relabel(ctx, w, now, revision.Label, revision.Withheld, "changed in the draft"); err != nil {
+	if err := s.relabel(ctx, w, now, revision.Label, revision.Withheld, review.ReasonDraftChanged); err != nil {
 		return Done{}, err
 	}
 	cites, err := s.writeEvidence(ctx, w, now, form)
@@ -53,7 +53,7 @@ func (s *Service) writeEvidence(ctx context.Context, w *review.Writer, now *revi
 		}
 	}
 	kept, fresh := now.Split(form.Observations)
-	for _, change := range now.Discarded(kept, "changed in the draft") {
+	for _, change := range now.Discarded(kept, review.ReasonDraftChanged) {
 		if err := w.Specimen(now.Specimen, change); err != nil {
 			return nil, err
 		}

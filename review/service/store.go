@@ -63,9 +63,9 @@ var ErrRace = review.Errorf(review.KindConflict, "This has just been changed by 
 type Reader interface {
 	// Answers is nil where the store answers a question that costs nothing.
 	Answers(ctx context.Context) error
-	// CheckPart reads the next part of what is stored, behind one or from the first, and says in the words of the database
-	// what is wrong with it. part is its name, empty at the end, or where the database sees to itself.
-	CheckPart(ctx context.Context, after string) (part string, problems []string, err error)
+	// CheckPart reads the next part of what is stored, behind one or from the first, and says what is wrong with it.
+	// part is its name, empty at the end, or where the database sees to itself.
+	CheckPart(ctx context.Context, after string) (part string, damages []review.Coded, err error)
 	// Basis reads what a decision about a specimen rests on, in one snapshot.
 	Basis(ctx context.Context, asked Asked) (Basis, error)
 	Submission(ctx context.Context, id string) (review.Submission, error)
@@ -120,6 +120,7 @@ type Reader interface {
 	// SeenPhotos are uploads of an original, by its SHA-256, and of others that look nearly the same (photo.Likeness; empty: none), the
 	// latest first, at most twenty.
 	SeenPhotos(ctx context.Context, sha256, look string) ([]review.Upload, error)
+	LookReader
 	// CurrentRelease is the hash of the release that was published last for a group, or "" where none was.
 	CurrentRelease(ctx context.Context, group string) (hash string, err error)
 	// Release returns a published release with its files.
@@ -491,6 +492,7 @@ type QueueLine struct {
 	OwnName bool `json:"own_name,omitempty"`
 	// DaysWaited are whole days since WaitsSince.
 	DaysWaited int `json:"days_waited"`
-	// Reason says in English why it stands where it stands; the other fields are what it says.
-	Reason string `json:"reason"`
+	// Why it stands where it stands, as a code; the other fields are what it goes by. Reason is the same in words, which the API fills in.
+	Why    QueueWhy `json:"why" enum:"recheck,blind,others,longest,waited,gain" doc:"Why it stands where it stands: drawn for a blind recheck; drawn for a blind look; others have looked, and what they say is closed; waited longest of those left; waited; what a look is expected to tell"`
+	Reason string   `json:"reason" doc:"why, in words"`
 }

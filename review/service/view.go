@@ -25,8 +25,10 @@ type SubmissionView struct {
 	// Today is what is known now of a closed submission, where that differs: Assessment, which leads, is the one that it was
 	// closed with.
 	Today *judgement.Assessment `json:"today,omitempty"`
-	// Missing says what is needed before it settles by itself; empty where the submission is not open or is sealed.
-	Missing []string        `json:"missing"`
+	// Needs says what is needed before it settles by itself; empty where the submission is not open or is sealed. Missing is the same in
+	// words, which the API fills in.
+	Needs   []review.Coded  `json:"needs" nullable:"false" doc:"What is needed before it settles by itself, as codes that begin with missing-"`
+	Missing []string        `json:"missing" doc:"needs, in words"`
 	Policy  review.Policy   `json:"policy"`
 	Allowed []review.Action `json:"allowed"`
 	// Own is what the actor may not judge here, and Agreeing are those whose agreement counts, as far as the actor may see it.
@@ -89,7 +91,7 @@ func (s *Service) view(ctx context.Context, actor review.Actor, now *review.Doss
 	if err := s.openedSubmission(ctx, actor, now); err != nil {
 		return SubmissionView{}, err
 	}
-	v = SubmissionView{Specimen: review.SpecimenSeenBy(actor, *now.Specimen, withSubmission(now.Siblings, *now.Submission)), Version: now.Version(), Policy: now.Policy, Allowed: now.Allowed(), Own: now.Own(), Missing: []string{},
+	v = SubmissionView{Specimen: review.SpecimenSeenBy(actor, *now.Specimen, withSubmission(now.Siblings, *now.Submission)), Version: now.Version(), Policy: now.Policy, Allowed: now.Allowed(), Own: now.Own(), Needs: []review.Coded{}, Missing: []string{},
 		ForYou: review.May(actor, review.ActReadQueue, "")}
 	if v.Withheld, v.Coarse, v.Erased, err = s.withheldIn(ctx, actor, now); err != nil {
 		return SubmissionView{}, err
@@ -105,7 +107,7 @@ func (s *Service) view(ctx context.Context, actor review.Actor, now *review.Doss
 	if v.Submission.Status == review.StatusOpen && !v.Sealed {
 		shown := v.Submission
 		shown.Assessment = &v.Assessment
-		v.Missing = append(v.Missing, now.MissingFor(&shown)...)
+		v.Needs = append(v.Needs, now.MissingFor(&shown)...)
 	}
 	for i := range now.Siblings {
 		if review.MayRead(actor, &now.Siblings[i]) {

@@ -46,6 +46,8 @@ func (s *Service) DoSlice(ctx context.Context, slice jobs.Slice) (JobStep, error
 		return s.doubtsSlice(ctx, slice)
 	case jobs.KindSweepPhotos:
 		return s.sweepSlice(ctx, slice)
+	case jobs.KindCompletePhotos:
+		return s.completePhotosSlice(ctx, slice)
 	case jobs.KindExpire:
 		return s.expireSlice(ctx, slice)
 	case jobs.KindMail:
@@ -67,7 +69,7 @@ func (s *Service) DueJobs(ctx context.Context) ([]jobs.Job, error) {
 		return nil, err
 	}
 	var due []jobs.Job
-	for _, find := range []func(context.Context) ([]jobs.Job, error){s.expireDue, s.sweepDue, s.checkDue, s.mailDue, s.proofDue, s.sendDue} {
+	for _, find := range []func(context.Context) ([]jobs.Job, error){s.expireDue, s.sweepDue, s.completePhotosDue, s.checkDue, s.mailDue, s.proofDue, s.sendDue} {
 		found, err := find(ctx)
 		if err != nil {
 			return nil, err

@@ -71,11 +71,11 @@ func kappaDots(c audit.Coefficient) []dot {
 
 // fleissWords is Fleiss' kappa of a line, or why there is none.
 func fleissWords(ctx context.Context, l audit.AgreementLine) string {
-	switch {
-	case l.Fleiss != nil:
+	if l.Fleiss != nil {
 		return coefficient(ctx, *l.Fleiss) + " (" + restsOn(ctx, *l.Fleiss) + ")"
-	case l.FleissNote != "":
-		return capital(Site{}.retold(ctx, "sentence.units-", l.FleissNote))
+	}
+	if why := fleissNote(ctx, l); why != "" {
+		return capital(why)
 	}
 	return words.T(ctx, "agreement.no-two-ratings")
 }

@@ -441,7 +441,7 @@ func effectUnder(site Site, e review.Effect, title string) templ.Component {
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = effectWords(site, "sentence.doubt-", a.Doubts, "").Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = effectWords(site.doubtWords(ctx, a), "").Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
@@ -462,11 +462,11 @@ func effectUnder(site Site, e review.Effect, title string) templ.Component {
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = effectWords(site, "sentence.flag-", a.New, words.T(ctx, "effect.new")+" ").Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = effectWords(site.appearedWords(ctx, a), words.T(ctx, "effect.new")+" ").Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = effectWords(site, "sentence.flag-", a.Gone, words.T(ctx, "effect.gone")+" ").Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = effectWords(site.resolvedWords(ctx, a), words.T(ctx, "effect.gone")+" ").Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
@@ -495,7 +495,7 @@ func affectedNumber(ctx context.Context, a review.Affected) string {
 	return typed(a.CatalogueNumber)
 }
 
-func effectWords(site Site, beginning string, list []string, before string) templ.Component {
+func effectWords(list []string, before string) templ.Component {
 	return templruntime.GeneratedTemplate(func(templ_7745c5c3_Input templruntime.GeneratedComponentInput) (templ_7745c5c3_Err error) {
 		templ_7745c5c3_W, ctx := templ_7745c5c3_Input.Writer, templ_7745c5c3_Input.Context
 		if templ_7745c5c3_CtxErr := ctx.Err(); templ_7745c5c3_CtxErr != nil {
@@ -523,9 +523,9 @@ func effectWords(site Site, beginning string, list []string, before string) temp
 					return templ_7745c5c3_Err
 				}
 				var templ_7745c5c3_Var31 string
-				templ_7745c5c3_Var31, templ_7745c5c3_Err = templ.JoinStringErrs(capital(before + site.retold(ctx, beginning, text)))
+				templ_7745c5c3_Var31, templ_7745c5c3_Err = templ.JoinStringErrs(capital(before + text))
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `effect.templ`, Line: 78, Col: 61}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `effect.templ`, Line: 78, Col: 32}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var31))
 				if templ_7745c5c3_Err != nil {

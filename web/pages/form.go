@@ -10,6 +10,7 @@ import (
 	"github.com/google/uuid"
 
 	"revidit/review"
+	"revidit/review/photo"
 	"revidit/review/service"
 	"revidit/web/words"
 	say "revidit/web/words/problems"
@@ -164,7 +165,7 @@ type KeptPhoto struct {
 	// Latitude, Longitude, Uncertainty, Elevation and Date are what the photo said about itself; empty where it did not.
 	Latitude, Longitude, Uncertainty, Elevation, Date string
 	UsePlace, UseDate                                 bool
-	Warnings                                          []string
+	Unused                                            []photo.Warning
 	// Seen are photos that are here already and show the same.
 	Seen []service.SeenPhoto
 }

@@ -205,7 +205,7 @@ func (t *teller) reason(text string) []Detail {
 	if text == "" {
 		return nil
 	}
-	return []Detail{{Term: words.T(t.ctx, "history.why"), After: typed(text)}}
+	return []Detail{{Term: words.T(t.ctx, "history.why"), After: typed(Given(t.ctx, text))}}
 }
 
 func (t *teller) assessed(a judgement.Assessment) []Detail {

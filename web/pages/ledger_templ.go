@@ -745,7 +745,7 @@ func ledgerDoubts(site Site, d service.LedgerDoubts) templ.Component {
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = effectWords(site.About(site.book(d.Group)), "sentence.doubt-", a.Doubts, "").Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = effectWords(site.About(site.book(d.Group)).doubtWords(ctx, a), "").Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}

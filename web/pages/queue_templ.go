@@ -508,7 +508,7 @@ func queueLedger(site Site, d QueueData) templ.Component {
 					return templ_7745c5c3_Err
 				}
 				var templ_7745c5c3_Var29 string
-				templ_7745c5c3_Var29, templ_7745c5c3_Err = templ.JoinStringErrs(capital(queueReason(ctx, site, l)))
+				templ_7745c5c3_Var29, templ_7745c5c3_Err = templ.JoinStringErrs(capital(QueueReason(ctx, site, l)))
 				if templ_7745c5c3_Err != nil {
 					return templ.Error{Err: templ_7745c5c3_Err, FileName: `queue.templ`, Line: 87, Col: 43}
 				}
@@ -741,8 +741,8 @@ func inQueue(path string, f service.QueueFilter, part, value string) string {
 	return path + "?" + query.Encode()
 }
 
-// queueReason says why a line stands where it stands.
-func queueReason(ctx context.Context, site Site, l service.QueueLine) string {
+// QueueReason says why a line stands where it stands.
+func QueueReason(ctx context.Context, site Site, l service.QueueLine) string {
 	if l.OwnName {
 		return words.T(ctx, "queue.why-own", "Why", queuePlace(ctx, site, l))
 	}
@@ -754,18 +754,10 @@ const leastTold = 0.005
 
 func queuePlace(ctx context.Context, site Site, l service.QueueLine) string {
 	switch {
-	case l.Recheck && l.DaysWaited == 0:
+	case l.Why == service.QueueRecheck && l.DaysWaited == 0:
 		return words.T(ctx, "queue.why-recheck-today")
-	case l.Recheck:
-		return words.N(ctx, "queue.why-recheck", l.DaysWaited)
-	case l.Blind:
-		return words.N(ctx, "queue.why-blind", l.DaysWaited)
-	case l.Others() && l.Region == "":
-		return words.N(ctx, "queue.why-others", l.DaysWaited)
-	case l.LongestWaiting:
-		return words.N(ctx, "queue.why-longest", l.DaysWaited)
-	case l.Region == "":
-		return words.N(ctx, "queue.why-waited", l.DaysWaited)
+	case l.Why != service.QueueGain:
+		return words.N(ctx, "queue.why-"+string(l.Why), l.DaysWaited)
 	case l.Gain < leastTold:
 		return words.T(ctx, "queue.why-little", "Region", site.region(l.Region))
 	}

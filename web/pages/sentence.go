@@ -7,25 +7,29 @@ import (
 
 	"revidit/review/judgement"
 	"revidit/web/words"
+	say "revidit/web/words/problems"
 )
 
 // retold is a sentence that the record holds in English, in the language of who reads and with labels in the place of ids; one that is
 // none of those whose ids begin so stays as it is.
 func (s Site) retold(ctx context.Context, beginning, sentence string) string {
 	id, values, ok := words.Recognize(beginning, sentence)
-	if !ok {
+	if _, err := strconv.Atoi(values["count"]); !ok || values["count"] != "" && err != nil {
 		return sentence
 	}
+	return s.saidBy(ctx, beginning, id, values)
+}
+
+// saidBy is the text of an id with its values, by the names of its places in small letters.
+func (s Site) saidBy(ctx context.Context, beginning, id string, values map[string]string) string {
 	if id == "sentence.warning-same" && !s.Measures() {
 		id = "sentence.warning-same-plain"
 		delete(values, "decibans")
 	}
 	var args []any
 	for place, value := range values {
-		if place != "count" {
+		if place != "count" || value == "" {
 			args = append(args, capital(place), s.retoldValue(ctx, beginning, place, values))
-		} else if _, err := strconv.Atoi(value); err != nil {
-			return sentence
 		}
 	}
 	if n, err := strconv.Atoi(values["count"]); err == nil {
@@ -34,21 +38,17 @@ func (s Site) retold(ctx context.Context, beginning, sentence string) string {
 	return words.T(ctx, id, args...)
 }
 
-// MissingWords say what is missing until something settles, in the language of the context.
-func (s Site) MissingWords(ctx context.Context, missing []string) []string {
-	told := make([]string, len(missing))
-	for i, m := range missing {
-		told[i] = s.retold(ctx, "sentence.missing-", m)
-	}
-	return told
-}
-
 // retoldValue is a value of such a sentence, told by the name of its place.
 func (s Site) retoldValue(ctx context.Context, beginning, place string, values map[string]string) string {
 	value := values[place]
 	switch place {
 	case "missing":
 		return s.retold(ctx, beginning, value)
+	case "words":
+		if told := s.retold(ctx, beginning, value); told != value {
+			return told
+		}
+		return say.Phrase(ctx, value)
 	case "error":
 		return s.retold(ctx, "sentence.cannot-", value)
 	case "character":

@@ -2004,7 +2004,7 @@ func releaseInDoubt(site Site, d VisitData) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = effectWords(site.About(site.book(group)), "sentence.doubt-", a.Doubts, "").Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = effectWords(site.About(site.book(group)).doubtWords(ctx, a), "").Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}

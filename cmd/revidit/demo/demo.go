@@ -109,6 +109,9 @@ const (
 // released is how many days ago the club changed a table.
 const released = 9
 
+// lastRead is how many days ago people last looked through their news.
+const lastRead = 10
+
 // firstDay is how many days ago the first submission was made.
 const firstDay = 60
 
@@ -140,7 +143,20 @@ func (c Club) Fill(ctx context.Context, today time.Time) error {
 	if err := c.Service.Do(ctx, jobs.Refit(judges[0].Tables().Group.ID), nil); err != nil {
 		return err
 	}
-	return c.Service.CatchUp(ctx) // so that all figures are there to be looked at
+	if err := c.Service.CatchUp(ctx); err != nil { // so that all figures are there to be looked at
+		return err
+	}
+	return c.readNews(ctx, actors, today)
+}
+
+// readNews has everybody read what was older than their last look: it stays in their lists, and what came since is what is told as new.
+func (c Club) readNews(ctx context.Context, actors map[string]review.Actor, today time.Time) error {
+	for _, p := range cast {
+		if err := c.Service.ReadNewsUntil(ctx, actors[p.login], today.AddDate(0, 0, -lastRead)); err != nil {
+			return fmt.Errorf("demo: news of %s: %w", p.name, err)
+		}
+	}
+	return nil
 }
 
 func (c Club) people(ctx context.Context) (map[string]review.Actor, error) {

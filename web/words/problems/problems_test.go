@@ -185,7 +185,6 @@ func TestEnglishStaysAsItIs(t *testing.T) {
 func TestPhrasesInGerman(t *testing.T) {
 	ctx := words.In(t.Context(), language.German)
 	for english, german := range map[string]string{
-		"event 3 of s1, at position 12, is not what was signed":              "Ereignis 3 von s1, an der Stelle 12, ist nicht das, was signiert wurde",
 		"There is no event at position 7. It will be tried again by itself.": "An der Stelle 7 steht kein Ereignis. Es wird von selbst noch einmal versucht.",
 		"\"nose\" is not a character of these tables":                        "„nose“ ist kein Merkmal dieser Tabellen",
 		"The file is empty. Nothing of it was stored; everything else you entered is kept. Choose the photo again; if it stays empty, copy it from the camera once more.": "Die Datei ist leer. Nichts davon wurde gespeichert; alles andere, was Sie eingegeben haben, ist aufgehoben. Wählen Sie das Foto noch einmal; bleibt sie leer, kopieren Sie es noch einmal von der Kamera.",
