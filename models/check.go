@@ -36,7 +36,7 @@ func (db *DB) CheckPart(ctx context.Context, after string) (part string, damages
 	}
 	part = tables[0]
 	problems, err := db.quickCheck(ctx, part)
-	err = faultOf(err, nothingStored) // also what shows when the transaction ends
+	err = faultOf(err, nothingStored)             // also what shows when the transaction ends
 	if review.KindOf(err) == review.KindDamaged { // so much so that the check itself breaks off
 		return part, []review.Coded{review.Code("found-damaged", "part", part)}, nil
 	}
