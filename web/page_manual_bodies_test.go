@@ -34,13 +34,13 @@ func (c *apiClub) variables(v service.SubmissionView, who string) *strings.Repla
 		photo = c.upload("ben")
 	}
 	return strings.NewReplacer("$PHOTO", photo, "$SPECIMEN", v.Submission.Specimen, "$DETERMINATION", v.Submission.ID, "$OBSERVATION", observation,
-		"$LOGIN", "ben", "$PASSWORD", clubPassword)
+		"$LOGIN", "ben", "$PASSWORD", clubPassword, "$REVIEWER", c.people["rolf"], "$SUBMISSION", v.Submission.ID)
 }
 
 // TestEveryExampleOfTheManualIsTaken: each operation with a body has an example of its own, and its handler takes it.
 func TestEveryExampleOfTheManualIsTaken(t *testing.T) {
 	doc := newDocument(t, newAPIClub(t))
-	taken := map[string]bool{"log-in": true, "refresh": true} // below
+	taken := map[string]bool{"log-in": true, "refresh": true, "pass-holds-of": true} // below
 	send := func(t *testing.T, o *huma.Operation, c *apiClub, who, path string, v service.SubmissionView) {
 		body, known := manualBodies[o.OperationID]
 		require.True(t, known, "%s has no example", o.OperationID)
@@ -66,9 +66,11 @@ func TestEveryExampleOfTheManualIsTaken(t *testing.T) {
 	t.Run("without a key", func(t *testing.T) {
 		club := newAPIClub(t)
 		v := club.submitted()
+		club.call("rita", "POST", at(v, "/hold"), nil).is(http.StatusOK)
 		for _, r := range []struct{ who, method, template, path string }{
 			{"ada", "POST", "/assessments", ""}, {"ada", "POST", "/searches", ""}, {"carl", "POST", "/groups/{group}/changes/preview", "/groups/small-test-group/changes/preview"},
 			{"cora", "POST", "/machines", ""}, {"cora", "PUT", "/people/{id}/families", "/people/" + club.people["rolf"] + "/families"},
+			{"cora", "POST", "/people/{id}/account/holds-passing", "/people/" + club.people["rita"] + "/account/holds-passing"},
 			{"cora", "POST", "/invitations", ""}, {"rita", "PUT", "/me/password", ""},
 		} {
 			o := operationOf(doc, r.method, r.template)

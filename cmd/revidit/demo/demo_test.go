@@ -61,7 +61,7 @@ func TestFillMakesEveryStatus(t *testing.T) {
 		if l.HeldUntil != nil && l.HeldUntil.After(today) {
 			held++
 		}
-		require.NotEmpty(t, l.Reason)
+		require.NotEmpty(t, l.Why)
 	}
 	require.Equal(t, 1, held)
 	require.GreaterOrEqual(t, len(reasons), 4, "why something stands there differs: %v", reasons)
