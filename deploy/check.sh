@@ -26,7 +26,7 @@ gosec_version=v2.30.0
 export CGO_ENABLED=0
 # What was compiled in another folder serves again in this one.
 export GOFLAGS="${GOFLAGS:+$GOFLAGS }-trimpath"
-# Where there is memory, Go's compiler, checkers and tests collect theirs later, which saves a tenth of the processor.
+# Where there is memory, Go's compiler and checkers collect theirs later, which saves a sixth of their processor. Tests are as before.
 (($(awk '/^MemTotal/ { print $2 }' /proc/meminfo) < 8000000)) || export GOGC="${GOGC:-400}" # kB
 # Everything is vetted at once: go test need not do it again, hence -vet=off below.
 # A program that is watched for races sleeps a second when it ends, and each photo is read by a program of its own.

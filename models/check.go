@@ -36,8 +36,9 @@ func (db *DB) CheckPart(ctx context.Context, after string) (part string, damages
 	}
 	part = tables[0]
 	problems, err := db.quickCheck(ctx, part)
-	err = faultOf(err, nothingStored)             // also what shows when the transaction ends
-	if review.KindOf(err) == review.KindDamaged { // so much so that the check itself breaks off
+	// Damage may be so great that the check itself breaks off, or show only when its transaction ends.
+	err = faultOf(err, nothingStored)
+	if review.KindOf(err) == review.KindDamaged {
 		return part, []review.Coded{review.Code("found-damaged", "part", part)}, nil
 	}
 	if err != nil {

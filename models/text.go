@@ -1,6 +1,7 @@
 package models
 
 import (
+	"slices"
 	"strings"
 	"unicode/utf8"
 
@@ -44,9 +45,9 @@ func storable(text string) bool { return utf8.ValidString(text) && !strings.Cont
 // checkFilter refuses texts that cannot be looked for: field name, text, field name, text.
 func checkFilter(fields ...string) error {
 	var problems review.Problems
-	for i := 0; i+1 < len(fields); i += 2 {
-		if !storable(fields[i+1]) {
-			problems.Addf(fields[i], "contains characters that are no text")
+	for field := range slices.Chunk(fields, 2) {
+		if name, text := field[0], field[1]; !storable(text) {
+			problems.Addf(name, "contains characters that are no text")
 		}
 	}
 	return problems.Err()

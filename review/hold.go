@@ -66,7 +66,7 @@ func DecideEndHold(m Moment, s *Submission) (Decision, error) {
 }
 
 // DecidePassHold passes what somebody holds on to somebody else, who could hold it by themselves if nobody did: theirs is the dossier as
-// that person has it, and holdings are what they hold now. Who could not end the hold passes nothing on.
+// that person has it, and holdings are what they hold now. Who does not keep accounts, or could not end the hold, passes nothing on.
 func DecidePassHold(now, theirs *Dossier, holdings []Holding, reason string) (Decision, error) {
 	m, s, to := now.Moment, now.Submission, theirs.Moment.Actor
 	var p Problems
@@ -77,10 +77,13 @@ func DecidePassHold(now, theirs *Dossier, holdings []Holding, reason string) (De
 	if err := p.Err(); err != nil {
 		return Decision{}, err
 	}
+	if !May(m.Actor, ActKeepAccounts, "") {
+		return Decision{}, Forbidden(m.Actor, ActKeepAccounts, "")
+	}
 	if _, err := Transition(m.Actor, ActEndHold, s); err != nil {
 		return Decision{}, err
 	}
-	if m.Actor.Role != RoleCurator || s.Hold == nil || !m.Now.Before(s.Hold.Until) {
+	if s.Hold == nil || !m.Now.Before(s.Hold.Until) {
 		return Decision{}, Errorf(KindConflict, "Nobody holds this submission any more. Nothing was changed.")
 	}
 	free, asked := *theirs.Submission, *theirs
