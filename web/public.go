@@ -62,6 +62,7 @@ func (s *Server) public(c *gin.Context) {
 	c.Header("Content-Security-Policy", publicPolicy)
 	c.Header("Cache-Control", publicCaching)
 	c.Header("Vary", "Accept, Accept-Language")
+	c.Header("Cross-Origin-Opener-Policy", "") // or caches would keep one for each way of coming here, and nobody is logged in here
 }
 
 // shared lets pages of other sites read the answer: viewers run anywhere (Image API 3.0, section 5.1 and 7.1).

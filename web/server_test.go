@@ -140,6 +140,16 @@ func TestHeaders(t *testing.T) {
 	}
 }
 
+// HTML standard, cross-origin opener policy, and W3C Fetch Metadata, section 2.3.
+func TestWindowsThatAnotherSiteOpenedAreCutOff(t *testing.T) {
+	club := newAPIClub(t)
+	for from, policy := range map[string]string{"cross-site": "same-origin", "same-site": "same-origin", "": "same-origin", "none": "", "same-origin": ""} {
+		got := club.call("", "GET", "/login", nil, "Sec-Fetch-Site", from)
+		require.Equal(t, policy, got.header.Get("Cross-Origin-Opener-Policy"), from)
+		require.Contains(t, got.header.Get("Vary"), "Sec-Fetch-Site")
+	}
+}
+
 func TestSessionCookie(t *testing.T) {
 	for _, secure := range []bool{true, false} {
 		club := newAPIClub(t, func(c *Config, _ *auth.Options) { c.Secure = secure })

@@ -103,6 +103,13 @@ const wideFont = `"DejaVu Sans"`
 const setWide = `(() => {
 	const sheet = new CSSStyleSheet();
 	sheet.replaceSync('*, *::before, *::after { font-family: ' + %q + ' !important; font-weight: 700 !important; }');
+	document.adoptedStyleSheets = [...document.adoptedStyleSheets, sheet];
+})()`
+
+// layAllOut has the page lay out what it leaves until somebody comes near it, which is cut off there and would not be seen to stand out.
+const layAllOut = `(() => {
+	const sheet = new CSSStyleSheet();
+	sheet.replaceSync("* { content-visibility: visible !important }");
 	document.adoptedStyleSheets = [sheet];
 })()`
 
@@ -126,6 +133,7 @@ func (b *browser) fitsZoomed() {
 func (b *browser) narrow(window chromedp.Action[chromedp.Void], most int) {
 	b.Helper()
 	b.do(window)
+	b.script(layAllOut)
 	b.within(most, "in its own font")
 	b.script(setWide, wideFont)
 	b.within(most, "in a wide font")

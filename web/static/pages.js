@@ -24,6 +24,15 @@
   };
   for (const kind of ["pointerdown", "keydown", "focusin", "pagehide"]) window.addEventListener(kind, tellZone);
 
+  // --- names to choose from are laid out when somebody goes to an input that offers them, not while the page loads ---
+  const layOutNames = (event) => {
+    const kept = event.target.matches?.("input[list=families]") && document.querySelector("noscript[data-names]");
+    if (!kept) return;
+    const read = new DOMParser().parseFromString(kept.textContent, "text/html");
+    kept.replaceWith(...read.body.children);
+  };
+  for (const kind of ["pointerdown", "focusin"]) document.addEventListener(kind, layOutNames);
+
   // --- a second press of a double click, or one that was meant for the page before, answers nothing ---
   document.addEventListener("click", (event) => {
     if (event.isTrusted && event.target.closest("[data-guide] button") && (event.detail > 1 || performance.now() < 250)) event.preventDefault();
