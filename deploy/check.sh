@@ -224,10 +224,17 @@ everything() {
   race "${raced[@]}"
   race ./review/confidence -run '^TestProbabilitiesAtTheSameTime$'
   step 'tests without it: both databases, browser'
-  go test -vet=off -count=1 -timeout 40m -skip "$at_once|$alone" "${partly_raced[@]}"
+  # What calculates goes on beside what waits for browsers, servers and kills.
+  local said failed=0
+  said=$(mktemp)
+  { go test -vet=off -count=1 -timeout 40m -p 1 -run "$unraced" ./cmd/revidit/benchmark &&
+    go test -vet=off -count=1 -timeout 40m -p 1 $(unwatched); } >"$said" 2>&1 &
+  local calculates=$!
+  go test -vet=off -count=1 -timeout 40m -skip "$at_once|$alone" "${partly_raced[@]}" || failed=1
+  wait "$calculates" || failed=1
+  cat "$said" && rm "$said"
+  ((failed == 0)) || fail 'a test failed.'
   GOGC=100 go test -vet=off -count=1 -timeout 40m -run "$alone" ./cmd/revidit
-  go test -vet=off -count=1 -timeout 40m -run "$unraced" ./cmd/revidit/benchmark
-  go test -vet=off -count=1 -timeout 40m $(unwatched)
 }
 
 race() { CGO_ENABLED=1 go test -race "${unwatched_steps[@]}" -vet=off -count=1 -timeout 40m -skip "$unraced" "$@"; }
