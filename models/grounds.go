@@ -3,6 +3,7 @@ package models
 import (
 	"context"
 	"fmt"
+	"slices"
 
 	"github.com/jackc/pgx/v5"
 	"gorm.io/gorm"
@@ -180,12 +181,8 @@ func storeTouched(tx *gorm.DB, found *review.TouchedBatch) error {
 			return fmt.Errorf("remove what was found before: %w", err)
 		}
 	}
-	rows := make([]touchedRow, 0, len(found.Rows))
-	for _, t := range found.Rows {
-		rows = append(rows, touchedRow{Change: found.Change, Effect: string(t.Effect), Cause: t.Cause, SubmissionID: t.Submission, PBefore: t.Before, PAfter: t.After, Detail: t.Detail})
-	}
-	if len(rows) > 0 {
-		if err := tx.CreateInBatches(rows, touchedAtOnce).Error; err != nil {
+	for rows := range slices.Chunk(found.Rows, touchedAtOnce) {
+		if err := addTouched(tx, found.Change, rows); err != nil {
 			return fmt.Errorf("store which determinations a change would touch: %w", err)
 		}
 	}
@@ -196,6 +193,32 @@ func storeTouched(tx *gorm.DB, found *review.TouchedBatch) error {
 		}
 	}
 	return nil
+}
+
+// addTouched adds rows: on PostgreSQL as columns, since as values of one statement they would be read one by one.
+func addTouched(tx *gorm.DB, change string, found []review.Touched) error {
+	if tx.Name() == migrations.Postgres {
+		return addTouchedColumns(tx, change, found)
+	}
+	rows := make([]touchedRow, 0, len(found))
+	for _, t := range found {
+		rows = append(rows, touchedRow{Change: change, Effect: string(t.Effect), Cause: t.Cause, SubmissionID: t.Submission, PBefore: t.Before, PAfter: t.After, Detail: t.Detail})
+	}
+	return tx.Create(rows).Error
+}
+
+func addTouchedColumns(tx *gorm.DB, change string, found []review.Touched) error {
+	const add = `INSERT INTO reassessed (change, effect, cause, submission_id, p_before, p_after, detail, opened)
+		SELECT $1, effect, cause, submission, p_before, p_after, detail, false
+		FROM unnest($2::text[], $3::text[], $4::text[], $5::float8[], $6::float8[], $7::text[]) AS t (effect, cause, submission, p_before, p_after, detail)`
+	var effect, cause, submission, detail []string
+	var before, after []float64
+	for _, t := range found {
+		effect, cause, submission, detail = append(effect, string(t.Effect)), append(cause, t.Cause), append(submission, t.Submission), append(detail, t.Detail)
+		before, after = append(before, t.Before), append(after, t.After)
+	}
+	_, err := sqlTx(tx).ExecContext(tx.Statement.Context, add, change, effect, cause, submission, before, after, detail)
+	return err
 }
 
 // FindTouched implements service.Reader.

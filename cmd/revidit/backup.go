@@ -8,9 +8,13 @@ import (
 	"os"
 	"path"
 	"path/filepath"
+	"runtime"
 	"slices"
 	"strings"
+	"sync"
 	"time"
+
+	"golang.org/x/sync/errgroup"
 
 	"revidit/models"
 	"revidit/models/bag"
@@ -123,7 +127,8 @@ func (c *backupCommand) tell(io console, made *bag.Bag, facts backupFacts) {
 	}
 }
 
-// backup writes a bag. The database comes first: every photo that it knows has been stored by then.
+// backup writes a bag: the database, and meanwhile the photos that are there. What was stored since is taken up when the database is
+// copied, so that every photo that it knows is looked for after it.
 func backup(ctx context.Context, db *models.DB, photos *blob.Dir, folder string, told func(done, all int)) (made *bag.Bag, facts backupFacts, err error) {
 	former, err := bag.Newest(folder)
 	if err != nil && !errors.Is(err, bag.ErrDamaged) { // then everything is copied anew
@@ -139,14 +144,20 @@ func backup(ctx context.Context, db *models.DB, photos *blob.Dir, folder string,
 			err = errors.Join(err, w.Abandon())
 		}
 	}()
-	if facts.Copied, err = copyDatabase(ctx, db, w); err != nil {
+	p := photoCopy{from: photos, to: w, former: former, told: told, there: map[string]bool{}}
+	both, within := errgroup.WithContext(ctx)
+	both.Go(func() (err error) {
+		facts.Copied, err = copyDatabase(within, db, w)
+		return err
+	})
+	both.Go(func() error { return p.stored(within) })
+	if err := both.Wait(); err != nil {
 		return nil, facts, err
 	}
-	p := photoCopy{from: photos, to: w, former: former, told: told}
-	if err := p.all(ctx, facts.Copied.Photos); err != nil {
-		return nil, facts, fmt.Errorf("copy photos: %w", err)
+	if err := p.rest(ctx, facts.Copied.Photos); err != nil {
+		return nil, facts, err
 	}
-	facts.Photos, facts.Missing = p.done, p.missing
+	facts.Photos, facts.Missing = len(p.there), p.missing
 	text, err := json.MarshalIndent(facts, "", "  ")
 	if err != nil {
 		return nil, facts, err
@@ -180,49 +191,53 @@ func copyDatabase(ctx context.Context, db *models.DB, w *bag.Writer) (models.Cop
 	return copied, nil
 }
 
-// photoCopy copies photo bytes into a bag.
+// photoCopy copies photo bytes into a bag, as many files at once as there are cores: a digest is taken of each.
 type photoCopy struct {
 	from    *blob.Dir
 	to      *bag.Writer
 	former  *bag.Bag
-	told    func(done, all int)
-	done    int
 	missing []string
+
+	mu    sync.Mutex // of what follows
+	told  func(done, all int)
+	there map[string]bool // what the bag has
 }
 
 // namesAtOnce bounds what is listed of the photo folder at a time.
 const namesAtOnce = 10_000
 
-// all copies everything in the photo folder, and those originals that a sweep has just set aside. known are the originals of
-// the database's copy, by whether a specimen or a draft has them: others may have expired meanwhile.
-func (p *photoCopy) all(ctx context.Context, known map[string]bool) error {
-	there := map[string]bool{}
+// stored copies everything in the photo folder that the bag has not.
+func (p *photoCopy) stored(ctx context.Context) error {
 	for after := ""; ; {
 		names, err := p.from.Stored(ctx, after, namesAtOnce)
 		if err != nil {
-			return err
+			return fmt.Errorf("copy photos: %w", err)
 		}
-		for _, name := range names {
-			there[name] = true
-			if err := p.copy(ctx, name, len(names)); err != nil && review.KindOf(err) != review.KindNotFound {
-				return err
-			}
+		if err := p.copyAll(ctx, names); err != nil {
+			return fmt.Errorf("copy photos: %w", err)
 		}
 		if len(names) < namesAtOnce {
-			break
+			return nil
 		}
 		after = names[len(names)-1]
 	}
+}
+
+// rest copies what was stored since, and those originals that a sweep has just set aside. known are the originals of the database's
+// copy, by whether a specimen or a draft has them: others may have expired meanwhile.
+func (p *photoCopy) rest(ctx context.Context, known map[string]bool) error {
+	if err := p.stored(ctx); err != nil {
+		return err
+	}
+	originals := make([]string, 0, len(known))
+	for digest := range known {
+		originals = append(originals, service.OriginalName(digest))
+	}
+	if err := p.copyAll(ctx, originals); err != nil {
+		return fmt.Errorf("copy photos: %w", err)
+	}
 	for digest, had := range known {
-		name := service.OriginalName(digest)
-		if there[name] {
-			continue
-		}
-		err := p.copy(ctx, name, 0)
-		if err != nil && review.KindOf(err) != review.KindNotFound {
-			return err
-		}
-		if err != nil && had {
+		if had && !p.has(service.OriginalName(digest)) {
 			p.missing = append(p.missing, digest)
 		}
 	}
@@ -230,23 +245,47 @@ func (p *photoCopy) all(ctx context.Context, known map[string]bool) error {
 	return nil
 }
 
-func (p *photoCopy) copy(ctx context.Context, name string, all int) error {
-	whole := path.Join(backupPhotos, name)
-	again, err := p.to.Again(p.former, whole)
-	if err != nil {
-		return err
-	}
-	if !again {
-		if err := p.read(ctx, name, whole); err != nil {
-			return err
+// copyAll copies those of which the bag has none. What is there no more is left out.
+func (p *photoCopy) copyAll(ctx context.Context, names []string) error {
+	copying, ctx := errgroup.WithContext(ctx)
+	copying.SetLimit(runtime.GOMAXPROCS(0))
+	for _, name := range names {
+		if p.has(name) {
+			continue
 		}
+		copying.Go(func() error {
+			err := p.copy(ctx, name)
+			if review.KindOf(err) == review.KindNotFound {
+				return nil
+			}
+			if err == nil {
+				p.copied(name, len(names))
+			}
+			return err
+		})
 	}
-	p.done++
-	p.told(p.done, max(all, p.done))
-	return nil
+	return copying.Wait()
 }
 
-func (p *photoCopy) read(ctx context.Context, name, whole string) error {
+func (p *photoCopy) has(name string) bool {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	return p.there[name]
+}
+
+func (p *photoCopy) copied(name string, all int) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	p.there[name] = true
+	p.told(len(p.there), max(all, len(p.there)))
+}
+
+func (p *photoCopy) copy(ctx context.Context, name string) error {
+	whole := path.Join(backupPhotos, name)
+	again, err := p.to.Again(p.former, whole)
+	if err != nil || again {
+		return err
+	}
 	body, err := p.from.Open(ctx, name)
 	if err != nil {
 		return err

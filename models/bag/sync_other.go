@@ -22,3 +22,6 @@ func Sync(folder string) error {
 		return errors.Join(opened.Sync(), opened.Close())
 	})
 }
+
+// startWriting leaves it to Sync.
+func startWriting(*os.File) {}

@@ -10,20 +10,24 @@ import (
 	"path"
 	"path/filepath"
 	"strconv"
+	"sync"
+	"sync/atomic"
 	"time"
 )
 
 // unfinished begins the name of a bag that is being written. What has it is good for nothing.
 const unfinished = ".unfinished-"
 
-// Writer makes a bag. It is for one goroutine. What was given to it is on the disk, and stands under the bag's name, when
-// Close returns; before that there is no bag of this name.
+// Writer makes a bag. Files may be given to it by several goroutines at once, each name once. What was given to it is on the disk, and
+// stands under the bag's name, when Close returns; before that there is no bag of this name.
 type Writer struct {
 	folder, name string
-	root         *os.Root // of the draft
-	sums         sums
-	bytes        int64
-	linking      bool // hard links work here, as far as is known
+	root         *os.Root    // of the draft
+	unlinked     atomic.Bool // hard links do not work here
+
+	mu    sync.Mutex // of what follows
+	sums  sums
+	bytes int64
 }
 
 // Create begins a bag in a folder, which is made where there is none.
@@ -42,7 +46,7 @@ func Create(folder, name string) (*Writer, error) {
 	if err != nil {
 		return nil, fmt.Errorf("begin the copy: %w", err)
 	}
-	return &Writer{folder: folder, name: name, root: root, sums: sums{}, linking: true}, nil
+	return &Writer{folder: folder, name: name, root: root, sums: sums{}}, nil
 }
 
 func (w *Writer) draft() string { return filepath.Join(w.folder, unfinished+w.name) }
@@ -72,16 +76,18 @@ func (w *Writer) Took(name string) error {
 	}
 	defer file.Close()
 	hash := sha256.New()
-	n, err := io.Copy(hash, file)
+	n, err := pour(hash, file)
 	if err != nil {
 		return fmt.Errorf("read %s: %w", name, err)
 	}
-	w.took(name, hash.Sum(nil), n)
+	w.took(name, hex.EncodeToString(hash.Sum(nil)), n)
 	return nil
 }
 
-func (w *Writer) took(name string, sum []byte, size int64) {
-	w.sums[path.Join(payload, name)] = hex.EncodeToString(sum)
+func (w *Writer) took(name, sum string, size int64) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	w.sums[path.Join(payload, name)] = sum
 	w.bytes += size
 }
 
@@ -95,7 +101,7 @@ func (w *Writer) Add(name string, from io.Reader) error {
 	if err != nil {
 		return err
 	}
-	w.took(name, hash.Sum(nil), n)
+	w.took(name, hex.EncodeToString(hash.Sum(nil)), n)
 	return nil
 }
 
@@ -104,15 +110,30 @@ func (w *Writer) write(name string, from io.Reader) (int64, error) {
 	if err != nil {
 		return 0, err
 	}
-	n, err := io.Copy(file, from)
+	n, err := pour(file, from)
+	if err == nil {
+		startWriting(file)
+	}
 	return n, errors.Join(err, file.Close())
+}
+
+// pieces are what pour reads into, one after the other.
+var pieces = sync.Pool{New: func() any { return new([pieceBytes]byte) }}
+
+const pieceBytes = 256 << 10
+
+// pour is io.Copy in larger pieces: that of two files takes small ones, and here a digest is taken on the way.
+func pour(to io.Writer, from io.Reader) (int64, error) {
+	piece := pieces.Get().(*[pieceBytes]byte)
+	defer pieces.Put(piece)
+	return io.CopyBuffer(struct{ io.Writer }{to}, struct{ io.Reader }{from}, piece[:])
 }
 
 // Again takes a file as a former bag has it, without reading it: as another name of the same bytes where the file system
 // can. It says false, and does nothing, where the former bag has none of this name, or where it cannot.
 func (w *Writer) Again(former *Bag, name string) (bool, error) {
 	whole := path.Join(payload, name)
-	if former == nil || !w.linking || former.sums[whole] == "" {
+	if former == nil || w.unlinked.Load() || former.sums[whole] == "" {
 		return false, nil
 	}
 	if err := w.prepare(name); err != nil {
@@ -124,11 +145,10 @@ func (w *Writer) Again(former *Bag, name string) (bool, error) {
 		return false, nil // the former bag is damaged; this one need not be
 	}
 	if err := os.Link(from, filepath.Join(w.draft(), filepath.FromSlash(whole))); err != nil {
-		w.linking = false
+		w.unlinked.Store(true)
 		return false, nil
 	}
-	w.sums[whole] = former.sums[whole]
-	w.bytes += info.Size()
+	w.took(name, former.sums[whole], info.Size())
 	return true, nil
 }
 

@@ -25,6 +25,7 @@ type Posterior struct {
 	weighing weighing
 	shares   []float64 // P(form | hypothesis, reports), by form
 	prior    []float64
+	complete bool // LogLikelihood and shares are filled in
 }
 
 // Posterior weighs the observations. prior replaces the weights of the spec's hypotheses where it is not nil (one above
@@ -52,6 +53,13 @@ type Evidence struct {
 
 // FillPosteriorOf is FillPosterior of all there is.
 func (m *Model) FillPosteriorOf(p *Posterior, e Evidence) {
+	m.FillChancesOf(p, e)
+	p.Complete()
+}
+
+// FillChancesOf is FillPosteriorOf for who may need no more than P and Seen: LogLikelihood is empty, and Forms and FillWhy are not to be
+// asked, until Complete.
+func (m *Model) FillChancesOf(p *Posterior, e Evidence) {
 	m.checkPrior(e.Prior)
 	s := m.borrow()
 	defer m.giveBack(s)
@@ -60,19 +68,30 @@ func (m *Model) FillPosteriorOf(p *Posterior, e Evidence) {
 	m.weigh(w, &s.arranged, e.Observations)
 	w.hush.of(m, e.Silences, &s.arranged)
 	p.fillPrior(e.Prior)
-	p.fill()
+	p.fillChances()
 }
 
-// fill fills in what follows from what was weighed and from the prior.
-func (p *Posterior) fill() {
+// fillChances fills in what follows from what was weighed and from the prior, and logarithms where probabilities need them.
+func (p *Posterior) fillChances() {
 	m, w := p.model, &p.weighing
 	w.multiply(m, p.sex)
-	p.P, p.LogLikelihood = resized(p.P, m.Hypotheses()), resized(p.LogLikelihood, m.Hypotheses())
-	p.shares = resized(p.shares, m.forms())
+	p.P, p.LogLikelihood, p.shares, p.complete = resized(p.P, m.Hypotheses()), p.LogLikelihood[:0], p.shares[:0], false
 	p.Seen = w.seen
 	total, plain := w.sums(m, p.P, p.prior)
-	w.logLikelihoods(m, p.LogLikelihood, p.shares)
+	if !plain {
+		p.Complete()
+	}
 	finish(p.P, p.prior, p.LogPrior, p.LogLikelihood, total, plain)
+}
+
+// Complete fills in what FillChancesOf has left out.
+func (p *Posterior) Complete() {
+	if p.complete {
+		return
+	}
+	m := p.model
+	p.LogLikelihood, p.shares, p.complete = resized(p.LogLikelihood, m.Hypotheses()), resized(p.shares, m.forms()), true
+	p.weighing.logLikelihoods(m, p.LogLikelihood, p.shares)
 }
 
 // Silences are those that it weighed.

@@ -28,13 +28,19 @@ func (m *Model) StepTo(to *Model) (*Step, bool) {
 // FillPosterior is FillPosteriorOf by the model that the step goes to, to the last digit. was is what the other model makes of the same
 // evidence; it is not changed, and p must be another one.
 func (s *Step) FillPosterior(p, was *Posterior, e Evidence) {
+	s.FillChances(p, was, e)
+	p.Complete()
+}
+
+// FillChances is FillPosterior as FillChancesOf is FillPosteriorOf.
+func (s *Step) FillChances(p, was *Posterior, e Evidence) {
 	m := s.to
 	scratch := m.borrow()
 	defer m.giveBack(scratch)
 	p.model, p.sex = m, was.sex
 	p.prior, p.LogPrior = append(p.prior[:0], was.prior...), append(p.LogPrior[:0], was.LogPrior...)
 	s.weigh(&p.weighing, &was.weighing, &scratch.arranged, e)
-	p.fill()
+	p.fillChances()
 }
 
 func (s *Step) weigh(w, was *weighing, a *arranged, e Evidence) {

@@ -231,7 +231,12 @@ func (j *Judge) betterFit(s *scratch) {
 	if len(p.Seen) == 0 {
 		return
 	}
-	rival, margin, least := -1, 0.0, closeToFirst*slices.Max(p.P)
+	most := slices.Max(p.P)
+	if p.P[g.hypothesis] >= most {
+		return // nothing leads over the name
+	}
+	p.Complete()
+	rival, margin, least := -1, 0.0, closeToFirst*most
 	for h := range j.tables.Families {
 		d := confidence.Decibans(p.LogLikelihood[h] - p.LogLikelihood[g.hypothesis])
 		if p.P[h] >= least && p.P[h] > p.P[g.hypothesis] && d >= j.tables.Group.BetterFitDecibans && (rival < 0 || p.P[h] > p.P[rival]) {

@@ -51,7 +51,7 @@ func (w *Weigher) FillStanding(out *Standing, e *Evidence) {
 func (w *Weigher) weigh(s *scratch, e *Evidence) {
 	w.judge.fill(&s.gathered, e)
 	w.judge.fillViews(s, e.Views)
-	w.judge.model.FillPosteriorOf(&s.posterior, s.gathered.weighed(w.priors))
+	w.judge.model.FillChancesOf(&s.posterior, s.gathered.weighed(w.priors))
 }
 
 // fillStanding is where what was gathered stands by a posterior, which is that of s.
@@ -129,7 +129,7 @@ func (t *Two) fill(before, after *Standing, e *Evidence, apart bool) {
 		j.fillNumbers(before, s, &s.posterior)
 		j.fillBetterFit(before, nil, s)
 	}
-	t.step.FillPosterior(&s.other, &s.posterior, g.weighed(t.before.priors))
+	t.step.FillChances(&s.other, &s.posterior, g.weighed(t.before.priors))
 	s.posterior, s.other = s.other, s.posterior
 	if concerned {
 		t.after.judge.fillStanding(after, s, &s.posterior, e.Views != nil)

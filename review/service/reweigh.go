@@ -3,7 +3,9 @@ package service
 import (
 	"context"
 	"runtime"
+	"slices"
 	"sync"
+	"sync/atomic"
 
 	"revidit/review"
 	"revidit/review/confidence"
@@ -13,8 +15,10 @@ import (
 const (
 	// reweighedAtOnce rows are read at once, and weighed by all cores; fewer where somebody else was quicker.
 	reweighedAtOnce = 4000
-	// reweighedASlice rows are one slice where nobody says when it is enough.
-	reweighedASlice = 40_000
+	// reweighedASlice rows are one slice where nobody says when it is enough: a few seconds' work.
+	reweighedASlice = 100_000
+	// reweighedByOne rows are taken by one core at a time, so that none is left waiting for another one.
+	reweighedByOne = 64
 )
 
 // reweighed is a reassessment under way, as it stands in its finding: whoever goes on with it finds everything there.
@@ -139,15 +143,21 @@ func (s *Service) reweigh(ctx context.Context, slice jobs.Slice, scales *review.
 type weighing struct {
 	group   string
 	workers []weigher
+	shares  []share
 }
 
 type weigher struct {
 	*review.Balance
 	reader   *review.GroundsReader
 	siblings []review.Submission
-	found    [][]review.Touched // of each settled determination that was weighed
-	same     int                // of those that stay as they are for certain
-	unread   []string
+}
+
+// share is a part of a page, and what was found of it.
+type share struct {
+	rows   []review.Grounds
+	found  [][]review.Touched // of each settled determination that was weighed
+	same   int                // of those that stay as they are for certain
+	unread []string
 }
 
 func newWeighing(scales *review.Reweigher, group string) *weighing {
@@ -158,34 +168,49 @@ func newWeighing(scales *review.Reweigher, group string) *weighing {
 	return w
 }
 
-// weigh shares a page out and takes in what was found, in the order of the page.
+// weigh weighs a page, of which whoever is free takes the next share, and takes in what was found, in the order of the page.
 func (w *weighing) weigh(rows []review.Grounds, at *reweighed, batch *review.TouchedBatch, s *Service) {
+	w.cut(rows)
 	var all sync.WaitGroup
-	begin := 0
+	var taken atomic.Int64
 	for i := range w.workers {
-		end := wholeSpecimens(rows, len(rows)*(i+1)/len(w.workers))
-		part := rows[begin:max(begin, end)]
-		begin = max(begin, end)
-		all.Go(func() { w.workers[i].weigh(w.group, part) })
+		all.Go(func() {
+			for next := taken.Add(1); int(next) <= len(w.shares); next = taken.Add(1) {
+				w.workers[i].weigh(w.group, &w.shares[next-1])
+			}
+		})
 	}
 	all.Wait()
-	for i := range w.workers {
-		worker := &w.workers[i]
-		at.Looked, at.Same = at.Looked+worker.same, at.Same+worker.same
-		for _, found := range worker.found {
+	for i := range w.shares {
+		of := &w.shares[i]
+		at.Looked, at.Same = at.Looked+of.same, at.Same+of.same
+		for _, found := range of.found {
 			at.Looked++
 			at.Add(found)
 			batch.Rows = append(batch.Rows, found...)
 		}
-		if len(worker.unread) > 0 {
+		if len(of.unread) > 0 {
 			unread := s.unread()
 			unread.streams = at.Unread
-			for _, stream := range worker.unread {
+			for _, stream := range of.unread {
 				unread.add(stream)
 			}
 			at.Unread = unread.streams
 		}
 	}
+}
+
+// cut makes shares of whole specimens of a page, over the memory of the last one's.
+func (w *weighing) cut(rows []review.Grounds) {
+	n := 0
+	for ; len(rows) > 0; n++ {
+		w.shares = slices.Grow(w.shares[:n], 1)[:n+1]
+		end := wholeSpecimens(rows, min(reweighedByOne, len(rows)))
+		of := &w.shares[n]
+		of.rows, of.found, of.same, of.unread = rows[:end], of.found[:0], 0, of.unread[:0]
+		rows = rows[end:]
+	}
+	w.shares = w.shares[:n]
 }
 
 // wholeSpecimens moves a place on to where the next specimen begins.
@@ -197,11 +222,10 @@ func wholeSpecimens(rows []review.Grounds, at int) int {
 }
 
 // weigh weighs the settled determinations of whole specimens.
-func (w *weigher) weigh(group string, rows []review.Grounds) {
-	w.found, w.same, w.unread = w.found[:0], 0, w.unread[:0]
-	for len(rows) > 0 {
+func (w *weigher) weigh(group string, of *share) {
+	for rows := of.rows; len(rows) > 0; {
 		n := wholeSpecimens(rows, 1)
-		w.specimen(group, rows[:n])
+		w.specimen(group, rows[:n], of)
 		rows = rows[n:]
 	}
 }
@@ -240,17 +264,17 @@ func eachSettled(r *review.GroundsReader, siblings *[]review.Submission, group s
 	return nil
 }
 
-func (w *weigher) specimen(group string, rows []review.Grounds) {
+func (w *weigher) specimen(group string, rows []review.Grounds, of *share) {
 	err := eachSettled(w.reader, &w.siblings, group, rows, func(s *review.Submission, spec *review.Specimen, siblings []review.Submission) {
 		found, same := w.Weigh(s, spec, siblings)
 		if same {
-			w.same++
+			of.same++
 			return
 		}
-		w.found = append(w.found, found)
+		of.found = append(of.found, found)
 	})
 	if err != nil {
-		w.unread = append(w.unread, review.SpecimenStream(rows[0].Specimen))
+		of.unread = append(of.unread, review.SpecimenStream(rows[0].Specimen))
 	}
 }
 
