@@ -254,8 +254,13 @@ func (a *Accounts) Reset(ctx context.Context, token, password, clientIP string) 
 }
 
 func (a *Accounts) passwordLetter(person string) review.Letter {
+	return a.letterTo(person, review.LetterPassword)
+}
+
+// letterTo tells a person of what has become of the account.
+func (a *Accounts) letterTo(person string, kind review.LetterKind) review.Letter {
 	now := a.moment()
-	return review.Letter{ID: a.newID(), Person: person, Kind: review.LetterPassword, MadeAt: now, NextAt: &now}
+	return review.Letter{ID: a.newID(), Person: person, Kind: kind, MadeAt: now, NextAt: &now}
 }
 
 // ChangePassword sets another password of who is logged in by a token, who has to know the present one, and ends all other logins.

@@ -30,10 +30,24 @@ type ProviderStore interface {
 	// ProviderLogin is the link of a person with an issuer.
 	ProviderLogin(ctx context.Context, issuer, person string) (ProviderLogin, error)
 	// LinkProvider stores a link. Where the account, or the other side, is linked already it is a review.KindConflict error.
-	LinkProvider(ctx context.Context, by review.Actor, l ProviderLogin) error
+	// The letter tells the person.
+	LinkProvider(ctx context.Context, by review.Actor, l ProviderLogin, letter review.Letter) error
 	// UnlinkProvider removes it. Where neither a password nor a passkey is left by which the person gets in it is a
 	// review.KindConflict error.
-	UnlinkProvider(ctx context.Context, by review.Actor, issuer string) error
+	UnlinkProvider(ctx context.Context, u ProviderUnlink) error
+	// ProviderLogins are all links of a person, the oldest first.
+	ProviderLogins(ctx context.Context, person string) ([]ProviderLogin, error)
+}
+
+// ProviderUnlink says which link of an account is removed, by whom.
+type ProviderUnlink struct {
+	By     review.Actor
+	Person string
+	Issuer string // empty: whichever there are
+	// Reason is of who takes the login off the account of somebody else: then logins that have begun with it end, and the person is told
+	// by news, too.
+	Reason string
+	Letter review.Letter
 }
 
 // Ways by which a login was begun.
@@ -291,7 +305,8 @@ func (a *Accounts) linkProvider(ctx context.Context, s LoginStep, token string, 
 	if account.Person != s.Person || account.Version != s.Version {
 		return stepGone(review.Errorf(review.KindNotFound, "There is no such login."))
 	}
-	return a.done(ctx, ProviderLinked, account.Login, a.store.LinkProvider(ctx, account.Actor(), ProviderLogin{Issuer: who.Issuer, Subject: who.Subject, Person: account.Person, MadeAt: a.moment()}))
+	return a.done(ctx, ProviderLinked, account.Login, a.store.LinkProvider(ctx, account.Actor(),
+		ProviderLogin{Issuer: who.Issuer, Subject: who.Subject, Person: account.Person, MadeAt: a.moment()}, a.letterTo(account.Person, review.LetterProviderLinked)))
 }
 
 // joinByProvider makes the account of an invitation, linked and without a password.
@@ -321,5 +336,31 @@ func (a *Accounts) UnlinkProvider(ctx context.Context, token, present, clientIP 
 	if err != nil {
 		return err
 	}
-	return a.done(ctx, ProviderUnlinked, account.Login, a.store.UnlinkProvider(ctx, account.Actor(), a.provider.config.Issuer))
+	return a.done(ctx, ProviderUnlinked, account.Login, a.store.UnlinkProvider(ctx, ProviderUnlink{By: account.Actor(), Person: account.Person,
+		Issuer: a.provider.config.Issuer, Letter: a.letterTo(account.Person, review.LetterProviderUnlinked)}))
+}
+
+// ProviderLoginsOf are the museums' logins of a person, to who keeps accounts: whether there is a provider now or not.
+func (a *Accounts) ProviderLoginsOf(ctx context.Context, by review.Actor, person string) ([]ProviderLogin, error) {
+	if err := mayKeep(by); err != nil {
+		return nil, err
+	}
+	return a.store.ProviderLogins(ctx, person)
+}
+
+// TakeProviderOff takes a museum's login off the account of somebody else, by who keeps accounts, with a reason. The last way by which a
+// person gets in stays: then a link for a password is handed over first.
+func (a *Accounts) TakeProviderOff(ctx context.Context, by review.Actor, person, reason string) error {
+	if err := mayChange(by, person); err != nil {
+		return err
+	}
+	if err := checkReason(reason); err != nil {
+		return err
+	}
+	account, err := a.store.AccountByPerson(ctx, person)
+	if err != nil {
+		return err
+	}
+	return a.done(ctx, ProviderUnlinked, account.Login, a.store.UnlinkProvider(ctx, ProviderUnlink{By: by, Person: person, Reason: reason,
+		Letter: a.letterTo(person, review.LetterProviderTakenOff)}))
 }

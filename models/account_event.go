@@ -18,14 +18,20 @@ func recordAccount(tx *gorm.DB, by review.Actor, person string, at time.Time, ch
 
 // recordIn is recordAccount for any stream that is locked so.
 func recordIn(tx *gorm.DB, by review.Actor, stream string, at time.Time, changes ...review.Change) error {
+	_, err := recordLast(tx, by, stream, at, changes...)
+	return err
+}
+
+// recordLast is recordIn, and returns the last event.
+func recordLast(tx *gorm.DB, by review.Actor, stream string, at time.Time, changes ...review.Change) (e review.Event, err error) {
 	if !storable(stream) || len(changes) == 0 {
-		return nil
+		return e, nil
 	}
 	var last []eventRow
 	if err := tx.Where("stream = ?", stream).Order("seq DESC").Limit(1).Find(&last).Error; err != nil {
-		return fmt.Errorf("read what has happened to an account: %w", err)
+		return e, fmt.Errorf("read what has happened to an account: %w", err)
 	}
-	e := review.Event{Stream: stream, At: at, Actor: by.Person, Role: by.Role}
+	e = review.Event{Stream: stream, At: at, Actor: by.Person, Role: by.Role}
 	if len(last) > 0 {
 		e.Seq = last[0].Seq
 		if last[0].At.After(e.At) { // a clock that was set back turns no stream round
@@ -37,11 +43,11 @@ func recordIn(tx *gorm.DB, by review.Actor, stream string, at time.Time, changes
 		e.Seq++
 		row, err := toEventRow(e, review.EncodeChange)
 		if err != nil {
-			return err
+			return e, err
 		}
 		rows = append(rows, row)
 	}
-	return insert(tx, "events", rows)
+	return e, insert(tx, "events", rows)
 }
 
 // theProgram is who acts where the server is kept from the command line.

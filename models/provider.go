@@ -49,8 +49,8 @@ func (db *DB) ProviderLogin(ctx context.Context, issuer, person string) (auth.Pr
 }
 
 // LinkProvider implements auth.Store.
-func (db *DB) LinkProvider(ctx context.Context, by review.Actor, l auth.ProviderLogin) error {
-	return db.changeAccount(ctx, func(tx *gorm.DB) error {
+func (db *DB) LinkProvider(ctx context.Context, by review.Actor, l auth.ProviderLogin, letter review.Letter) error {
+	return db.withLetter(ctx, &letter, func(tx *gorm.DB) error {
 		if err := lockAccount(tx, l.Person); err != nil {
 			return err
 		}
@@ -70,42 +70,99 @@ func storeProviderLogin(tx *gorm.DB, by review.Actor, l auth.ProviderLogin) erro
 	return recordAccount(tx, by, l.Person, tx.NowFunc(), &review.ProviderLinked{})
 }
 
+// ProviderLogins implements auth.Store.
+func (db *DB) ProviderLogins(ctx context.Context, person string) ([]auth.ProviderLogin, error) {
+	var rows []providerLoginRow
+	if err := byID(db.read(ctx), "person", person).Order("made_at, issuer").Find(&rows).Error; err != nil {
+		return nil, fmt.Errorf("list links with a provider: %w", err)
+	}
+	logins := []auth.ProviderLogin{}
+	for _, r := range rows {
+		logins = append(logins, r.fromRow())
+	}
+	return logins, nil
+}
+
 // UnlinkProvider implements auth.Store.
-func (db *DB) UnlinkProvider(ctx context.Context, by review.Actor, issuer string) error {
-	return db.changeAccount(ctx, func(tx *gorm.DB) error {
-		if err := lockAccount(tx, by.Person); err != nil {
+func (db *DB) UnlinkProvider(ctx context.Context, u auth.ProviderUnlink) error {
+	return db.withLetter(ctx, &u.Letter, func(tx *gorm.DB) error {
+		if err := lockAccount(tx, u.Person); err != nil {
 			return err
 		}
-		result := byID(byID(tx, "person", by.Person), "issuer", issuer).Delete(&providerLoginRow{})
+		links := byID(tx, "person", u.Person)
+		if u.Issuer != "" {
+			links = byID(links, "issuer", u.Issuer)
+		}
+		result := links.Delete(&providerLoginRow{})
 		if result.Error != nil {
 			return fmt.Errorf("unlink an account: %w", result.Error)
 		}
+		own := u.By.Person == u.Person
 		if result.RowsAffected == 0 {
-			return review.Errorf(review.KindNotFound, "Your account is linked with no museum's login. Nothing was changed.")
+			return notLinked(own)
 		}
-		if err := leavesWayIn(tx, by.Person); err != nil {
+		left, err := waysIn(tx, u.Person)
+		if err != nil {
 			return err
 		}
-		return recordAccount(tx, by, by.Person, tx.NowFunc(), &review.ProviderUnlinked{})
+		if left == 0 {
+			return lastWayIn(own)
+		}
+		at := tx.NowFunc()
+		e, err := recordLast(tx, u.By, review.AccountStream(u.Person), at, &review.ProviderUnlinked{Reason: u.Reason})
+		if err != nil || own {
+			return err
+		}
+		if err := endProviderSessions(tx, u.Person); err != nil {
+			return err
+		}
+		news, err := toRows([]review.News{review.LoginTakenOffNews(e, u.Person)}, toNewsRow)
+		if err != nil {
+			return err
+		}
+		return storeNews(tx, news)
 	})
 }
 
-// leavesWayIn refuses a change after which its person cannot get in any more: by a password, a passkey or a provider.
-func leavesWayIn(tx *gorm.DB, person string) error {
-	account, err := find[accountRow](byID(tx, "person", person), "Person %s has no account. Nothing was changed.", person)
-	if err != nil || account.PasswordHash != "" {
-		return err
+func notLinked(own bool) error {
+	if own {
+		return review.Errorf(review.KindNotFound, "Your account is linked with no museum's login. Nothing was changed.")
 	}
-	var passkeys, links int64
+	return review.Errorf(review.KindConflict, "This account is linked with no museum's login any more. Nothing was changed.")
+}
+
+func lastWayIn(own bool) error {
+	if own {
+		return review.Errorf(review.KindConflict, "This is the last way by which you get in. Nothing was changed; set a password first, or add a passkey.")
+	}
+	return review.Errorf(review.KindConflict, "This is the last way by which the person gets in. Nothing was changed; hand over a link for a password first, and take it off when one is set, or suspend the account.")
+}
+
+// leavesWayIn refuses a change after which its person cannot get in any more.
+func leavesWayIn(tx *gorm.DB, person string) error {
+	left, err := waysIn(tx, person)
+	if err == nil && left == 0 {
+		err = lastWayIn(true)
+	}
+	return err
+}
+
+// waysIn counts the ways by which a person gets in: a password, passkeys, and logins of a provider.
+func waysIn(tx *gorm.DB, person string) (int64, error) {
+	account, err := find[accountRow](byID(tx, "person", person), "Person %s has no account. Nothing was changed.", person)
+	if err != nil {
+		return 0, err
+	}
+	var passwords, passkeys, links int64
+	if account.PasswordHash != "" {
+		passwords = 1
+	}
 	err = byID(tx.Model(&passkeyRow{}), "person", person).Count(&passkeys).Error
 	if err == nil {
 		err = byID(tx.Model(&providerLoginRow{}), "person", person).Count(&links).Error
 	}
 	if err != nil {
-		return fmt.Errorf("count ways in: %w", err)
+		return 0, fmt.Errorf("count ways in: %w", err)
 	}
-	if passkeys+links == 0 {
-		return review.Errorf(review.KindConflict, "This is the last way by which you get in. Nothing was changed; set a password first, or add a passkey.")
-	}
-	return nil
+	return passwords + passkeys + links, nil
 }

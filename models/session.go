@@ -138,6 +138,14 @@ func endSessions(tx *gorm.DB, person, keep string) error {
 	return nil
 }
 
+// endProviderSessions ends the logins of a person that have begun with a museum's login.
+func endProviderSessions(tx *gorm.DB, person string) error {
+	if err := byID(tx, "person", person).Where("way IN ?", []string{auth.ByProvider, auth.BySecondProvider}).Delete(&sessionRow{}).Error; err != nil {
+		return fmt.Errorf("end the sessions of a person: %w", err)
+	}
+	return nil
+}
+
 // refreshRow is a row of refresh_tokens.
 type refreshRow struct {
 	Digest    string `gorm:"primaryKey"`

@@ -44,8 +44,11 @@ type (
 		Reason string     `json:"reason,omitempty"`
 	}
 	// ProviderLinked: the person can log in by the OpenID provider of the club from now on. ProviderUnlinked: not any more.
-	ProviderLinked   struct{}
-	ProviderUnlinked struct{}
+	ProviderLinked struct{}
+	// The reason is of who has taken the login off the account of somebody else.
+	ProviderUnlinked struct {
+		Reason string `json:"reason,omitempty"`
+	}
 	// RecoveryRenewed: the person has new recovery codes.
 	RecoveryRenewed struct{}
 	// RefreshUsedTwice: two have had a refresh token of a program, which has ended its login. The program records it.

@@ -159,11 +159,20 @@ const (
 	LetterReset LetterKind = "reset"
 	// LetterPassword tells a person that another password was set.
 	LetterPassword LetterKind = "password-set"
+	// LetterProviderLinked tells a person that a museum's login was linked with the account, LetterProviderUnlinked that the person has
+	// unlinked it, and LetterProviderTakenOff that a curator has taken it off.
+	LetterProviderLinked   LetterKind = "museum-login-linked"
+	LetterProviderUnlinked LetterKind = "museum-login-unlinked"
+	LetterProviderTakenOff LetterKind = "museum-login-taken-off"
 )
 
 // OfAccount says whether a letter is about an account, and so is sent whatever its person has chosen to be sent.
 func (k LetterKind) OfAccount() bool {
-	return k == LetterInvitation || k == LetterReset || k == LetterPassword
+	switch k {
+	case LetterInvitation, LetterReset, LetterPassword, LetterProviderLinked, LetterProviderUnlinked, LetterProviderTakenOff:
+		return true
+	}
+	return false
 }
 
 // LetterFault says why a letter was not sent; the words of the mail server go to the log.

@@ -61,11 +61,13 @@ const (
 	NewsRelabelled NewsCode = "relabelled"
 	// NewsProposalDecided: another curator has decided, told to who proposed it.
 	NewsProposalDecided NewsCode = "proposal-decided"
+	// NewsLoginTakenOff: a curator has taken the museum's login off the account.
+	NewsLoginTakenOff NewsCode = "museum-login-taken-off"
 )
 
 // NewsCodes are all codes, those first that wait for the person who is told.
 var NewsCodes = []NewsCode{NewsReturned, NewsAnswered, NewsProposalWaits, NewsDisputed, NewsLookedAt, NewsConfirmed, NewsRedetermined, NewsUndetermined,
-	NewsReopened, NewsDoubted, NewsRelabelled, NewsProposalDecided}
+	NewsReopened, NewsDoubted, NewsRelabelled, NewsProposalDecided, NewsLoginTakenOff}
 
 // Waits says whether news of the kind wait for something that the person does.
 func (c NewsCode) Waits() bool {
@@ -111,6 +113,11 @@ func DoubtedNews(s *Submission, release string, at time.Time) News {
 	n := News{Person: s.Owner, Code: NewsDoubted, Group: s.Group, Submission: s.ID, Specimen: s.Specimen, Actor: ProgramActor, At: at, About: NewsAbout{Release: release}}
 	n.ID = newsID(n.Person, Event{Stream: SubmissionStream(s.ID)}, string(NewsDoubted)+s.Assessment.TablesHash)
 	return n
+}
+
+// LoginTakenOffNews tells a person that somebody else has taken the museum's login off the account.
+func LoginTakenOffNews(e Event, person string) News {
+	return News{ID: newsID(person, e, ""), Person: person, Code: NewsLoginTakenOff, Actor: e.Actor, At: e.At}
 }
 
 // NewsOf is what a batch tells: of its events, which are those of an act or whole streams, and what it tells itself.

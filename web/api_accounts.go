@@ -165,6 +165,9 @@ func (a *api) registerAccounts() {
 	actOnAccount(a, act("second-factor-removal", "remove-second-factor", "Remove all second factors of a person who has lost them"), func(ctx context.Context, in *accountAct) error {
 		return a.Accounts.RemoveFactorsOf(ctx, in.actor, in.ID, in.Body.Reason)
 	})
+	actOnAccount(a, act("museum-login-removal", "remove-museum-login", "Take the museum's login off the account of a person, who is told; the last way in stays"), func(ctx context.Context, in *accountAct) error {
+		return a.Accounts.TakeProviderOff(ctx, in.actor, in.ID, in.Body.Reason)
+	})
 	actOnAccount(a, act("role", "change-role", "Give a person another role"), func(ctx context.Context, in *roleInput) error {
 		return a.Accounts.ChangeRole(ctx, in.actor, in.ID, in.Body.Role, in.Body.Reason)
 	})

@@ -151,6 +151,7 @@ var routeCases = []routeCase{
 	{"POST", "/people/none/account/role", map[string]any{"role": "member", "reason": "asked"}, 403, 403, 404},
 	{"POST", "/people/none/account/logins-end", reason, 403, 403, 404},
 	{"POST", "/people/none/account/second-factor-removal", reason, 403, 403, 404},
+	{"POST", "/people/none/account/museum-login-removal", reason, 403, 403, 404},
 	{"POST", "/people/none/account/holds-end", nil, 403, 403, 204}, // nobody holds nothing
 	{"POST", "/people/none/account/holds-passing", map[string]any{"to": "none", "submissions": []string{"none"}, "reason": "away"}, 403, 403, 400},
 	{"POST", "/people/none/account/erasure", map[string]any{"login": "none", "reason": "asked"}, 403, 403, 404},

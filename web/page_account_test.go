@@ -4,6 +4,7 @@ import (
 	"net/http"
 	"net/url"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -253,7 +254,18 @@ func TestHeldWorkIsPassedOn(t *testing.T) {
 	require.Contains(t, club.shown(pass("cora", "rolf", "away", first, second), http.StatusConflict), "may not take over")
 	club.call("cora", "PUT", families, map[string]any{"families": []string{}, "reason": "reads all"}).is(http.StatusNoContent)
 
+	held := func() []string {
+		account := decoded[AccountView](club.call("cora", "GET", "/api/v1"+desk, nil).is(http.StatusOK))
+		return slices.Sorted(slices.Values(account.Held))
+	}
+	club.call("rita", "DELETE", at(second, "/hold"), nil).is(http.StatusOK)
+	require.Contains(t, club.shown(pass("cora", "rolf", "away", first, second), http.StatusBadRequest), "none was passed on")
+	require.Equal(t, []string{first.Submission.ID}, held(), "all or nothing")
+	hold("rita")
+	require.Len(t, held(), 2)
+
 	require.Equal(t, desk+"?done=pass", pass("cora", "rolf", "on a journey", first, second).goesTo())
+	require.Empty(t, held())
 	for _, v := range []service.SubmissionView{first, second} {
 		club.call("rita", "POST", at(v, "/reviews"), agrees).is(http.StatusConflict)
 		history := club.page("carl", "/submissions/"+v.Submission.ID+"/history", 200)

@@ -39,6 +39,9 @@ func (s *Server) registerDeskPages(p *gin.RouterGroup) {
 	p.POST("/people/:id/account/factors", s.deskAct(func(ctx context.Context, d *deskAct) error {
 		return s.Accounts.RemoveFactorsOf(ctx, d.by, d.person, d.sent.get("reason"))
 	}))
+	p.POST("/people/:id/account/museum", s.deskAct(func(ctx context.Context, d *deskAct) error {
+		return s.Accounts.TakeProviderOff(ctx, d.by, d.person, d.sent.get("reason"))
+	}))
 	p.POST("/people/:id/account/link", s.resetLink)
 	p.POST("/people/:id/account/erase", s.erasePerson)
 }
@@ -116,6 +119,9 @@ func (s *Server) showDesk(c *gin.Context, status int, failed string, form pages.
 	}
 	if err == nil {
 		d.Families, err = s.namedFor(ctx, account)
+	}
+	if err == nil {
+		d.Museums, err = s.Accounts.ProviderLoginsOf(ctx, by, person)
 	}
 	if err == nil {
 		d.UsedTwice, err = s.Accounts.RefreshUsedTwice(ctx, by, person)

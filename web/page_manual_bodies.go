@@ -20,6 +20,7 @@ var manualBodies = map[string]string{
 	"change-role":          `{"role": "reviewer", "reason": "knows the click beetles"}`,
 	"end-sessions-of":      `{"reason": "a telephone was lost"}`,
 	"remove-second-factor": `{"reason": "a telephone was lost"}`,
+	"remove-museum-login":  `{"reason": "has left the museum"}`,
 	"pass-holds-of":        `{"to": "$REVIEWER", "submissions": ["$SUBMISSION"], "reason": "away until July"}`,
 	"erase-person":         `{"login": "$LOGIN", "reason": "asked for it"}`,
 	"name-reviewer":        `{"families": ["Elateridae"], "reason": "knows the click beetles"}`,

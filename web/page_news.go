@@ -47,6 +47,8 @@ func (s *Server) followNews(c *gin.Context) {
 // newsPlace is the page of what news is about.
 func newsPlace(n review.News) string {
 	switch {
+	case n.Code == review.NewsLoginTakenOff:
+		return "/account"
 	case n.Proposal != "":
 		return "/tables/" + url.PathEscape(n.Group) + "/changes/" + url.PathEscape(n.Proposal)
 	case n.Submission != "":

@@ -157,6 +157,41 @@ func TestTheLoginOfAMuseum(t *testing.T) {
 	require.Equal(t, 1, museum.Asked()["/keys"])
 }
 
+// A curator takes the login of a museum off somebody's account, who is told; nobody else does, and the last way in stays.
+func TestACuratorTakesAMuseumsLoginOff(t *testing.T) {
+	club, museum := museumClub(t)
+	desk := "/people/" + club.people["ada"] + "/account"
+	require.NotContains(t, club.page("cora", desk, 200), "Take the museum")
+	club.linked(museum, "ada", providertest.Quill)
+	text := club.page("cora", desk, 200)
+	require.Contains(t, text, "Take the museum")
+	require.Contains(t, text, museum.Issuer)
+	in := club.byMuseum(museum, providertest.Quill).given("revidit")
+	off := func(who, reason string) *reply {
+		return club.post(who, desk+"/museum", url.Values{"reason": {reason}})
+	}
+	for _, who := range []string{"ada", "rita"} {
+		club.shown(off(who, "has left"), http.StatusForbidden)
+	}
+	require.Contains(t, club.shown(off("cora", ""), http.StatusBadRequest), "Must be filled in")
+	club.call("", "GET", "/api/v1/me", nil, "Cookie", in).is(http.StatusOK)
+	require.Equal(t, desk+"?done=museum", off("cora", "has left the museum").goesTo())
+	text = club.page("cora", desk+"?done=museum", 200)
+	require.Contains(t, text, "is taken off; the person is told")
+	require.NotContains(t, text, museum.Issuer)
+	require.Contains(t, club.log.String(), `event="login of the provider unlinked" account=ada`)
+	club.call("", "GET", "/api/v1/me", nil, "Cookie", in).is(http.StatusUnauthorized)
+	club.call("ada", "GET", "/api/v1/me", nil).is(http.StatusOK) // by the password
+	club.shown(club.byMuseum(museum, providertest.Quill), http.StatusUnauthorized)
+	require.Contains(t, club.shown(off("cora", "again"), http.StatusConflict), "any more")
+
+	require.Equal(t, []review.NewsCode{review.NewsLoginTakenOff}, club.codes("ada"))
+	news := club.newsOf("ada").Lines[0]
+	require.Equal(t, club.people["cora"], news.Actor)
+	require.Contains(t, club.page("ada", "/news", 200), "has taken your museum’s login off your account")
+	require.Equal(t, "/account", club.seen("/news/"+news.ID, club.cookie("ada")).goesTo())
+}
+
 // Each case is an ID token that OpenID Connect Core section 3.1.3.7, or RFC 8725, has refused; the first two are taken, so that the
 // others can fail.
 func TestAnswersOfAMuseumThatDoNotHold(t *testing.T) {

@@ -45,7 +45,7 @@ var routesOf = map[review.Action][]string{
 		"POST /api/v1/invitations/:invitation/taking-back", "GET /api/v1/people/:id/account", "POST /api/v1/people/:id/account/readmission",
 		"POST /api/v1/people/:id/account/logins-end", "POST /api/v1/people/:id/account/holds-end", "POST /api/v1/people/:id/account/holds-passing",
 		"POST /api/v1/people/:id/account/link"},
-	review.ActChangeAccount: {"POST /people/:id/account/suspend", "POST /people/:id/account/role", "POST /people/:id/account/factors", "POST /people/:id/account/erase", "POST /api/v1/people/:id/account/suspension", "POST /api/v1/people/:id/account/second-factor-removal", "POST /api/v1/people/:id/account/role", "POST /api/v1/people/:id/account/erasure"},
+	review.ActChangeAccount: {"POST /people/:id/account/suspend", "POST /people/:id/account/role", "POST /people/:id/account/factors", "POST /people/:id/account/museum", "POST /people/:id/account/erase", "POST /api/v1/people/:id/account/suspension", "POST /api/v1/people/:id/account/second-factor-removal", "POST /api/v1/people/:id/account/museum-login-removal", "POST /api/v1/people/:id/account/role", "POST /api/v1/people/:id/account/erasure"},
 	review.ActKeepReviewers: {"POST /people/:id/families", "PUT /api/v1/people/:id/families"},
 	review.ActKeepMachines:  {"GET /machines", "POST /machines", "POST /machines/tokens/:id/revoke", "GET /api/v1/machines", "POST /api/v1/machines", "DELETE /api/v1/machines/tokens/:id"},
 	review.ActReadOwn:       {"GET /figures", "GET /figures/reliability", "GET /api/v1/figures/reliability"},

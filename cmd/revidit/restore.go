@@ -101,7 +101,7 @@ func (c *restoreCommand) empty(ctx context.Context, facts backupFacts) error {
 	if !postgres {
 		return nil
 	}
-	db, err := models.Open(ctx, c.database())
+	db, err := c.connect(ctx)
 	if err != nil {
 		return err
 	}
@@ -150,7 +150,7 @@ func (c *restoreCommand) undone(ctx context.Context, why error) error {
 	if !c.filled {
 		return why
 	}
-	db, err := models.Open(ctx, c.database())
+	db, err := c.connect(ctx)
 	if err == nil {
 		err = errors.Join(db.EmptyAgain(context.WithoutCancel(ctx)), db.Close())
 	}

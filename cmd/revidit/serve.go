@@ -29,6 +29,7 @@ type placeFlags struct {
 	Data     string `help:"Folder of the photos, the key and (without --database) the SQLite file; only migrate makes it." default:"revidit-data" env:"REVIDIT_DATA" placeholder:"DIR"`
 	Database string `help:"postgres:// URL; empty: an SQLite file in the data folder." env:"REVIDIT_DATABASE" placeholder:"URL"`
 	KeyFile  string `help:"File of the keys, to keep them apart from the data; empty: token.key in the data folder." env:"REVIDIT_KEY_FILE" placeholder:"FILE"`
+	Private  bool   `name:"private-line" help:"Nobody else is on the line to the PostgreSQL host, so that its certificate need not be checked." env:"REVIDIT_PRIVATE_LINE"`
 	securityFlag
 }
 
@@ -56,6 +57,16 @@ func (f placeFlags) create(ctx context.Context) (*models.DB, error) {
 	if err := os.MkdirAll(f.Data, 0o700); err != nil {
 		return nil, fmt.Errorf("the data folder cannot be made: %w", err)
 	}
+	return f.connect(ctx)
+}
+
+// connect opens the database, unless others could read along, or answer in its place, on the line there.
+func (f placeFlags) connect(ctx context.Context) (*models.DB, error) {
+	if !f.Private {
+		if err := models.CheckLine(f.database()); err != nil {
+			return nil, err
+		}
+	}
 	return models.Open(ctx, f.database())
 }
 
@@ -78,7 +89,7 @@ func (f placeFlags) open(ctx context.Context) (*models.DB, error) {
 			return nil, fmt.Errorf("look for the club in %s: %w", f.Data, err)
 		}
 	}
-	return models.Open(ctx, f.database())
+	return f.connect(ctx)
 }
 
 type migrateCommand struct {

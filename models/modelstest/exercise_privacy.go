@@ -71,7 +71,8 @@ func Erased(t *testing.T, db *models.DB, holding func(texts ...string) []string)
 	_, err = f.db.AddPasskey(ctx, quilla, auth.Passkey{ID: "passkey-of-hers", Person: id, Name: name, MadeAt: noon}, []string{"code"})
 	require.NoError(f, err)
 	require.NoError(f, f.db.BeginCodes(ctx, id, []byte("sealed"), noon))
-	require.NoError(f, f.db.LinkProvider(ctx, quilla, auth.ProviderLogin{Issuer: "https://museum.example", Subject: login, Person: id, MadeAt: noon}))
+	require.NoError(f, f.db.LinkProvider(ctx, quilla, auth.ProviderLogin{Issuer: "https://museum.example", Subject: login, Person: id, MadeAt: noon},
+		review.Letter{ID: "letter-of-hers", Person: id, Kind: review.LetterProviderLinked, MadeAt: noon}))
 	require.NoError(f, f.db.StoreStep(ctx, auth.LoginStep{Digest: "d", Kind: auth.StepSecond, Person: id, ExpiresAt: noon.AddDate(0, 0, 1)}))
 	require.NoError(f, f.db.AddRefresh(ctx, auth.Refresh{Digest: "refresh-of-hers", Session: "login-of-hers", CreatedAt: noon}))
 	machine := auth.Account{Person: "p-78", Login: "machine-" + login, Name: name + "'s scanner", Role: review.RoleMachine, Version: 1, CreatedAt: noon}

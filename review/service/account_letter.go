@@ -3,6 +3,7 @@ package service
 import (
 	"context"
 	"crypto/rand"
+	"slices"
 	"strconv"
 
 	"revidit/review"
@@ -16,8 +17,10 @@ type Reachable struct {
 
 // AccountLetter is what a letter about accounts tells: of one, or where somebody has asked for another password, of all that were meant.
 type AccountLetter struct {
-	By    string // name of who invites
-	Links []LetterLink
+	By string // name of who invites, or has taken a museum's login off
+	// Reason is why, as that person has written it.
+	Reason string
+	Links  []LetterLink
 }
 
 // LetterLink is a link of a letter with what it is for.
@@ -43,7 +46,7 @@ func (s *Service) accountMessage(ctx context.Context, letter review.Letter) (m M
 	case review.LetterReset:
 		say, err = s.resetting(ctx, &d)
 	default:
-		say, err = s.tellingOfPassword(ctx, &d)
+		say, err = s.tellingOfAccount(ctx, &d)
 	}
 	if review.KindOf(err) == review.KindNotFound {
 		return m, false, nil // taken back, followed or erased meanwhile
@@ -109,7 +112,8 @@ func (s *Service) resetting(ctx context.Context, d *LetterData) (say bool, err e
 	return len(d.Account.Links) > 0, nil
 }
 
-func (s *Service) tellingOfPassword(ctx context.Context, d *LetterData) (say bool, err error) {
+// tellingOfAccount tells a person of what has become of the account.
+func (s *Service) tellingOfAccount(ctx context.Context, d *LetterData) (say bool, err error) {
 	box, err := s.store.Mailbox(ctx, d.Letter.Person)
 	if err != nil || box.ConfirmedAt == nil || box.Address == "" {
 		return false, err
@@ -120,6 +124,32 @@ func (s *Service) tellingOfPassword(ctx context.Context, d *LetterData) (say boo
 	}
 	p := people[d.Letter.Person]
 	d.Address, d.Actor = box.Address, review.Actor{Person: p.ID, Name: p.Name, Role: p.Role}
-	d.Language, err = s.store.Language(ctx, d.Letter.Person)
+	if d.Language, err = s.store.Language(ctx, d.Letter.Person); err != nil {
+		return false, err
+	}
+	if d.Letter.Kind == review.LetterProviderTakenOff {
+		err = s.takenOffBy(ctx, d)
+	}
 	return p.Name != "", err
+}
+
+// takenOffBy adds to a letter who has taken the museum's login off, and why.
+func (s *Service) takenOffBy(ctx context.Context, d *LetterData) error {
+	events, err := s.store.Events(ctx, review.AccountStream(d.Letter.Person))
+	if err != nil {
+		return err
+	}
+	for _, e := range slices.Backward(events) {
+		c, unlinked := e.Change.(*review.ProviderUnlinked)
+		if !unlinked || c.Reason == "" {
+			continue
+		}
+		names, err := s.names(ctx, []string{e.Actor})
+		if err != nil {
+			return err
+		}
+		d.Account.By, d.Account.Reason = names[e.Actor], c.Reason
+		return nil
+	}
+	return nil
 }

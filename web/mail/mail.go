@@ -57,6 +57,8 @@ func (s Site) Write(d service.LetterData) (service.Message, error) {
 		letter = pages.ResetLetter
 	case review.LetterPassword:
 		letter = pages.PasswordLetter
+	case review.LetterProviderLinked, review.LetterProviderUnlinked, review.LetterProviderTakenOff:
+		letter = pages.MuseumLoginLetter
 	}
 	tag, _ := words.Of(d.Language)
 	ctx := words.In(context.Background(), tag)

@@ -246,6 +246,27 @@ func TestLettersInWords(t *testing.T) {
 	require.Empty(t, m.Unsubscribe)
 }
 
+func TestLettersOfAMuseumsLogin(t *testing.T) {
+	d := service.LetterData{Letter: review.Letter{ID: "l", MadeAt: time.Date(2026, 5, 14, 12, 0, 0, 0, time.UTC)}, Actor: review.Actor{Person: "ada", Name: "Ada"},
+		Account: &service.AccountLetter{By: "Cora\r\nBcc: eve@example.org", Reason: "has left the museum"}}
+	for kind, says := range map[review.LetterKind][2]string{
+		review.LetterProviderLinked:   {"was linked with your account on", "mit Ihrem Konto verknüpft"},
+		review.LetterProviderUnlinked: {"was taken off your account on", "wurde am 14. Mai 2026"},
+		review.LetterProviderTakenOff: {"The reason given: has left the museum", "Der angegebene Grund: has left the museum"},
+	} {
+		d.Letter.Kind = kind
+		for i, language := range []string{"en", "de"} {
+			d.Language = language
+			m, err := site.Write(d)
+			require.NoError(t, err)
+			require.Contains(t, m.Text, says[i])
+			require.Contains(t, m.Text, "2026")
+			require.Equal(t, kind == review.LetterProviderTakenOff, strings.Contains(m.Text, "Cora"), "somebody else is named where they did it")
+			require.Empty(t, m.Unsubscribe, "security is no news that one can end")
+		}
+	}
+}
+
 func TestWhatIsConfiguredIsChecked(t *testing.T) {
 	good := SMTP{Site: site, Server: "mail.example:587", Security: StartTLS}
 	require.NoError(t, good.Check())

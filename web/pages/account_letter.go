@@ -4,6 +4,7 @@ import (
 	"context"
 	"strings"
 
+	"revidit/review"
 	"revidit/review/service"
 	"revidit/web/words"
 )
@@ -42,4 +43,23 @@ func PasswordLetter(ctx context.Context, site LetterSite, d service.LetterData) 
 	lines := []string{words.T(ctx, "letter.hello", "Name", typed(d.Actor.Name)), "",
 		words.T(ctx, "letter.password-set", "At", Minute(ctx, d.Letter.MadeAt), "Address", site.URL), "", words.T(ctx, "letter.password-else")}
 	return words.T(ctx, "letter.password-subject"), PlainText(strings.Join(lines, "\n")) + letterEnd(ctx), ""
+}
+
+// MuseumLoginLetter tells what has become of the museum's login of an account.
+func MuseumLoginLetter(ctx context.Context, site LetterSite, d service.LetterData) (subject, text, unsubscribe string) {
+	at, lines := Minute(ctx, d.Letter.MadeAt), []string{words.T(ctx, "letter.hello", "Name", typed(d.Actor.Name)), ""}
+	switch d.Letter.Kind {
+	case review.LetterProviderLinked:
+		subject = words.T(ctx, "letter.museum-linked-subject")
+		lines = append(lines, words.T(ctx, "letter.museum-linked", "At", at, "Address", site.URL))
+	case review.LetterProviderUnlinked:
+		subject = words.T(ctx, "letter.museum-unlinked-subject")
+		lines = append(lines, words.T(ctx, "letter.museum-unlinked", "At", at, "Address", site.URL))
+	default:
+		subject = words.T(ctx, "letter.museum-unlinked-subject")
+		lines = append(lines, words.T(ctx, "letter.museum-taken-off", "At", at, "Address", site.URL, "Name", typed(named(ctx, d.Account.By))),
+			words.T(ctx, "letter.museum-reason", "Reason", typed(d.Account.Reason)), "", words.T(ctx, "letter.museum-other-ways"))
+	}
+	lines = append(lines, "", words.T(ctx, "letter.password-else"))
+	return subject, PlainText(strings.Join(lines, "\n")) + letterEnd(ctx), ""
 }

@@ -27,6 +27,8 @@ func unreadWords(ctx context.Context, n int) string {
 // newsSubject names what news is about.
 func newsSubject(ctx context.Context, l service.NewsLine) string {
 	switch {
+	case l.Code == review.NewsLoginTakenOff:
+		return words.T(ctx, "news.of-account")
 	case l.Proposal != "":
 		return words.T(ctx, "news.of-tables")
 	case l.CatalogueNumber == "":
@@ -74,6 +76,8 @@ func NewsWords(ctx context.Context, site Site, names map[string]string, n review
 		return words.T(ctx, "news.undetermined")
 	case review.NewsReopened:
 		return words.T(ctx, "news.reopened")
+	case review.NewsLoginTakenOff:
+		return words.T(ctx, "news.museum-login-taken-off", "Who", who)
 	case review.NewsDoubted:
 		return words.T(ctx, "news.doubted")
 	}
