@@ -89,7 +89,7 @@ func asJPEG(o opened) ([]byte, error) {
 		c.icc.add(append([]byte{byte(i + 1), byte((len(o.profile) + maxPart - 1) / maxPart)}, part...))
 	}
 	markers := pixels.Bytes()
-	c.body.Write(markers[2 : len(markers)-2]) // without the first and the last one, which assemble writes
+	c.body = [][]byte{markers[2 : len(markers)-2]} // without the first and the last one, which assemble writes
 	return c.assemble(o.orientation).data, nil
 }
 

@@ -36,7 +36,6 @@ const (
 // follows the end of the image, where phones put further pictures and films.
 func cleanJPEG(data []byte, orientation int) (cleaned, error) {
 	c := jpegCleaner{in: data, at: 2}
-	c.body.Grow(len(data))
 	for {
 		marker, err := c.nextMarker()
 		if err != nil {
@@ -60,7 +59,7 @@ type jpegCleaner struct {
 	at          int
 	jfif, adobe []byte
 	icc         iccParts
-	body        bytes.Buffer // frame, tables and scans
+	body        [][]byte // frame, tables and scans, as they stand in in: they are copied once
 	scanned     bool
 }
 
@@ -113,7 +112,7 @@ func (c *jpegCleaner) keep(marker byte, payload []byte) {
 	case marker == markerAPP14 && c.adobe == nil && len(payload) >= adobeLength && hasPrefixAt(payload, 0, adobePrefix):
 		c.adobe = payload[:adobeLength]
 	case marker >= markerSOF0 && marker <= markerDRI:
-		writeSegment(&c.body, marker, payload)
+		c.body = append(c.body, segmentHead(marker, payload), payload)
 	}
 }
 
@@ -131,7 +130,7 @@ func (c *jpegCleaner) copyScan() {
 		}
 		c.at += 2
 	}
-	c.body.Write(c.in[start:c.at])
+	c.body = append(c.body, c.in[start:c.at])
 }
 
 func (c *jpegCleaner) assemble(orientation int) cleaned {
@@ -142,7 +141,11 @@ func (c *jpegCleaner) assemble(orientation int) cleaned {
 		result.warnings = []Warning{warning}
 	}
 	var out bytes.Buffer
-	out.Grow(c.body.Len() + len(profile) + 1024)
+	size := len(profile) + len(c.adobe) + 1024
+	for _, part := range c.body {
+		size += len(part)
+	}
+	out.Grow(size)
 	out.Write([]byte{0xff, markerSOI})
 	if c.jfif != nil {
 		writeSegment(&out, markerAPP0, c.jfif)
@@ -158,15 +161,19 @@ func (c *jpegCleaner) assemble(orientation int) cleaned {
 	if c.adobe != nil {
 		writeSegment(&out, markerAPP14, c.adobe)
 	}
-	out.Write(c.body.Bytes())
+	for _, part := range c.body {
+		out.Write(part)
+	}
 	out.Write([]byte{0xff, markerEOI})
 	result.data = out.Bytes()
 	return result
 }
 
 func writeSegment(out *bytes.Buffer, marker byte, payload []byte) {
-	head := [4]byte{0xff, marker}
-	binary.BigEndian.PutUint16(head[2:], uint16(len(payload)+2))
-	out.Write(head[:])
+	out.Write(segmentHead(marker, payload))
 	out.Write(payload)
+}
+
+func segmentHead(marker byte, payload []byte) []byte {
+	return binary.BigEndian.AppendUint16([]byte{0xff, marker}, uint16(len(payload)+2))
 }

@@ -17,6 +17,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"os"
 	"runtime/debug"
 	"time"
 )
@@ -27,6 +28,9 @@ type Limits struct {
 	Pixels int64 // width times height, inclusive
 	// Alone: the process does nothing else, and gives back at once what it needs no more.
 	Alone bool
+	// Kept takes Picture.Original as soon as the picture is decoded, so that it is not held beside the copies while these are made; it then
+	// is nil in the Picture, but for what is not kept as it came (HEIC, AVIF, TIFF). nil: it is held.
+	Kept func(original []byte) error
 	// Large is the long side of a further copy, in pixels, larger than the display copy; 0: none is made.
 	Large int
 }
@@ -114,7 +118,14 @@ func (l Limits) tidy() {
 }
 
 func readAll(r io.Reader, l Limits) ([]byte, error) {
-	data, err := io.ReadAll(io.LimitReader(r, l.Bytes+1))
+	var whole bytes.Buffer
+	if file, ok := r.(*os.File); ok { // its size is known: nothing is copied because a buffer grows
+		if info, err := file.Stat(); err == nil {
+			whole.Grow(int(min(info.Size(), l.Bytes)) + bytes.MinRead)
+		}
+	}
+	_, err := whole.ReadFrom(io.LimitReader(r, l.Bytes+1))
+	data := whole.Bytes()
 	if err != nil {
 		return nil, fmt.Errorf("photo: reading the upload: %w", err)
 	}
@@ -152,16 +163,31 @@ func read(data []byte, l Limits) (Picture, error) {
 	if err != nil {
 		return Picture{}, err
 	}
+	digest := digestOf(clean.data)
+	if l.Kept != nil {
+		if err := l.Kept(clean.data); err != nil {
+			return Picture{}, fmt.Errorf("photo: keeping the original: %w", err)
+		}
+		clean.data = nil
+		l.tidy()
+	}
 	copies, err := render(img, clean.profile, facts.orientation, l.Large)
 	if err != nil {
 		return Picture{}, err
 	}
-	return pictureOf(clean.data, format.mediaType, copies, facts, append(append(facts.warnings, clean.warnings...), copies.warnings...)), nil
+	p := pictureOf(clean.data, format.mediaType, copies, facts, append(append(facts.warnings, clean.warnings...), copies.warnings...))
+	p.SHA256 = digest
+	return p, nil
+}
+
+// digestOf is the SHA-256 of an original, in lower-case hex.
+func digestOf(original []byte) string {
+	sum := sha256.Sum256(original)
+	return hex.EncodeToString(sum[:])
 }
 
 func pictureOf(original []byte, mediaType string, c copies, facts metadata, warnings []Warning) Picture {
-	sum := sha256.Sum256(original)
-	return Picture{Original: original, Type: mediaType, Width: c.width, Height: c.height, SHA256: hex.EncodeToString(sum[:]),
+	return Picture{Original: original, Type: mediaType, Width: c.width, Height: c.height, SHA256: digestOf(original),
 		Display: c.display, Middle: c.middle, Thumb: c.thumb, Large: c.large, Look: c.look, Place: facts.place, Taken: facts.taken, Warnings: warnings}
 }
 

@@ -139,7 +139,7 @@ func run(ctx context.Context, file string, l photo.Limits, a allowance) (photo.P
 	cmd := exec.CommandContext(ctx, program(), file, strconv.FormatInt(l.Bytes, 10), strconv.FormatInt(l.Pixels, 10),
 		strconv.FormatInt(hard, 10), strconv.FormatBool(a.low), strconv.Itoa(l.Large))
 	// Nothing of the server's environment: it may hold a password of the database.
-	cmd.Env = []string{started + "=1", "GOMEMLIMIT=" + strconv.FormatInt(soft, 10), "GOGC=50", "GOMAXPROCS=1", "GOTRACEBACK=none"}
+	cmd.Env = []string{started + "=1", "GOMEMLIMIT=" + strconv.FormatInt(soft, 10), "GOGC=10", "GOMAXPROCS=1", "GOTRACEBACK=none"}
 	if shadow {
 		cmd.Env = append(cmd.Env, "GORACE=atexit_sleep_ms=0") // a second otherwise, for each photo
 	}

@@ -52,18 +52,24 @@ func readWithin(args []string) error {
 	}
 	defer upload.Close()
 	var a answer
-	a.Picture, err = photo.Read(upload, photo.Limits{Bytes: numbers[0], Pixels: numbers[1], Large: large, Alone: true})
+	folder := filepath.Dir(args[0])
+	a.Picture, err = photo.Read(upload, photo.Limits{Bytes: numbers[0], Pixels: numbers[1], Large: large, Alone: true, Kept: func(original []byte) error {
+		return os.WriteFile(filepath.Join(folder, originalFile), original, 0o600)
+	}})
 	var refused *photo.RefusedError
 	if errors.As(err, &refused) {
 		a.Refused = refused.Reason
 	} else if err != nil {
 		return err
 	}
-	return leave(filepath.Dir(args[0]), a)
+	return leave(folder, a)
 }
 
 func leave(folder string, a answer) error {
 	for name, bytes := range files(&a.Picture) {
+		if name == originalFile && *bytes == nil { // it was left already, or the photo was refused
+			continue
+		}
 		if err := os.WriteFile(filepath.Join(folder, name), *bytes, 0o600); err != nil {
 			return err
 		}
