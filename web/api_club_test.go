@@ -24,6 +24,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"revidit/auth"
+	"revidit/models"
 	"revidit/models/blob"
 	"revidit/models/modelstest"
 	"revidit/review"
@@ -36,6 +37,7 @@ import (
 // members, Rita and Rolf reviewers, Cora and Carl curators.
 type apiClub struct {
 	t       *testing.T
+	db      *models.DB
 	server  *Server
 	engine  *gin.Engine
 	handler http.Handler
@@ -106,7 +108,7 @@ func (f *fixture) person(login string) string {
 func newClub(t *testing.T, fixed *fixture, tables []*diagnosis.Tables, options ...func(*Config, *auth.Options)) *apiClub {
 	t.Helper()
 	db := modelstest.SQLite(t)
-	club := &apiClub{t: t, log: &bytes.Buffer{}, tokens: map[string]string{}, cookies: map[string]string{}, people: map[string]string{}, fixed: fixed}
+	club := &apiClub{t: t, db: db, log: &bytes.Buffer{}, tokens: map[string]string{}, cookies: map[string]string{}, people: map[string]string{}, fixed: fixed}
 	config := Config{Service: service.NewService(db, &blob.Mem{}, service.NewLibrary(tables...), fixed.options(func() string { return club.seed })),
 		Log: slog.New(slog.NewTextHandler(club.log, nil)), Version: "test", UploadsPerMinute: 1_000_000, DraftsPerMinute: 1_000_000}
 	limits := auth.Options{Cheap: true, Limits: auth.Limits{PerAddress: auth.Limit{Burst: 1000, Every: time.Second}}}
@@ -130,6 +132,15 @@ func newClub(t *testing.T, fixed *fixture, tables []*diagnosis.Tables, options .
 		club.token(login)
 	}
 	return club
+}
+
+// linkedInStore is somebody whose account is linked with a museum's login, beside its password.
+func (c *apiClub) linkedInStore(login string) {
+	c.t.Helper()
+	person, now := c.people[login], time.Now().UTC().Truncate(time.Microsecond)
+	link := auth.ProviderLogin{Issuer: "https://museum.example", Subject: login, Person: person, MadeAt: now}
+	letter := review.Letter{ID: uuid.NewString(), Person: person, Kind: review.LetterProviderLinked, MadeAt: now}
+	require.NoError(c.t, c.db.LinkProvider(c.t.Context(), review.Actor{Person: person, Role: clubRoles[login]}, link, letter))
 }
 
 // clubPasswordHash is worked out once and with little memory: otherwise it would take most of the time of the tests.

@@ -59,6 +59,7 @@ func (b *browser) carryAxe() {
 // violations are what axe-core (Deque Systems, rules of WCAG 2.2 A and AA and its own) finds on the page, each with its nodes.
 func (b *browser) violations(rules string) []string {
 	b.Helper()
+	b.script(layAllOut) // what is not laid out has no size
 	if !evaluated[bool](b, `!!window.axe`) {
 		b.do(chromedp.Evaluate[chromedp.Void](axe + "; void 0"))
 	}
