@@ -181,7 +181,7 @@ func TestChangesThatDoNotFitTogether(t *testing.T) {
 }
 
 // archiveOf packs entries in their order, with modes, whatever their names; the text of each stands in its Comment.
-func archiveOf(t *testing.T, entries ...zip.FileHeader) []byte {
+func archiveOf(t testing.TB, entries ...zip.FileHeader) []byte {
 	t.Helper()
 	var buffer bytes.Buffer
 	w := zip.NewWriter(&buffer)

@@ -36,7 +36,7 @@ import (
 // apiClub is a club behind the API: the real service over a real database, and photos in memory. Ada and Ben are
 // members, Rita and Rolf reviewers, Cora and Carl curators.
 type apiClub struct {
-	t       *testing.T
+	t       testing.TB
 	db      *models.DB
 	server  *Server
 	engine  *gin.Engine
@@ -57,7 +57,7 @@ const clubPassword = "a long enough password"
 var clubRoles = map[string]review.Role{"ada": review.RoleMember, "ben": review.RoleMember, "rita": review.RoleReviewer,
 	"rolf": review.RoleReviewer, "cora": review.RoleCurator, "carl": review.RoleCurator}
 
-func newAPIClub(t *testing.T, options ...func(*Config, *auth.Options)) *apiClub {
+func newAPIClub(t testing.TB, options ...func(*Config, *auth.Options)) *apiClub {
 	t.Helper()
 	// Two made-up families: enough to submit and to contradict.
 	return newAPIClubWith(t, []*diagnosis.Tables{loaded(t, smallTables())}, options...)
@@ -66,7 +66,7 @@ func newAPIClub(t *testing.T, options ...func(*Config, *auth.Options)) *apiClub 
 // smallTables is the folder of the group small-test-group.
 func smallTables() fs.FS { return os.DirFS("../review/diagnosis/testdata/valid") }
 
-func loaded(t *testing.T, folder fs.FS) *diagnosis.Tables {
+func loaded(t testing.TB, folder fs.FS) *diagnosis.Tables {
 	t.Helper()
 	tables, problems := diagnosis.Load(folder)
 	require.Empty(t, problems)
@@ -74,7 +74,7 @@ func loaded(t *testing.T, folder fs.FS) *diagnosis.Tables {
 }
 
 // newAPIClubWith is a club with other tables.
-func newAPIClubWith(t *testing.T, tables []*diagnosis.Tables, options ...func(*Config, *auth.Options)) *apiClub {
+func newAPIClubWith(t testing.TB, tables []*diagnosis.Tables, options ...func(*Config, *auth.Options)) *apiClub {
 	t.Helper()
 	return newClub(t, nil, tables, options...)
 }
@@ -105,7 +105,7 @@ func (f *fixture) person(login string) string {
 	return "person-" + login
 }
 
-func newClub(t *testing.T, fixed *fixture, tables []*diagnosis.Tables, options ...func(*Config, *auth.Options)) *apiClub {
+func newClub(t testing.TB, fixed *fixture, tables []*diagnosis.Tables, options ...func(*Config, *auth.Options)) *apiClub {
 	t.Helper()
 	db := modelstest.SQLite(t)
 	club := &apiClub{t: t, db: db, log: &bytes.Buffer{}, tokens: map[string]string{}, cookies: map[string]string{}, people: map[string]string{}, fixed: fixed}
@@ -180,7 +180,7 @@ func (c *apiClub) cookie(who string) string {
 
 // reply is an answer of the API.
 type reply struct {
-	t      *testing.T
+	t      testing.TB
 	status int
 	header http.Header
 	body   []byte
@@ -279,7 +279,7 @@ func (r *reply) view() service.SubmissionView {
 }
 
 // picture is a small JPEG; seed makes its bytes differ.
-func picture(t *testing.T, seed int) []byte {
+func picture(t testing.TB, seed int) []byte {
 	t.Helper()
 	img := image.NewNRGBA(image.Rect(0, 0, 40, 30))
 	for i := range img.Pix {

@@ -74,7 +74,7 @@ func (c *apiClub) decided(change ChangeView, who, status string) ChangeView {
 }
 
 // edited is a folder with a text replaced in one file, which must be there.
-func edited(t *testing.T, folder fs.FS, name, from, to string) fs.FS {
+func edited(t testing.TB, folder fs.FS, name, from, to string) fs.FS {
 	t.Helper()
 	files, err := diagnosis.Contents(folder)
 	require.NoError(t, err)
@@ -84,7 +84,7 @@ func edited(t *testing.T, folder fs.FS, name, from, to string) fs.FS {
 }
 
 // zipped packs a folder with the standard library's own walk, in another order and with other times than ours.
-func zipped(t *testing.T, folder fs.FS) []byte {
+func zipped(t testing.TB, folder fs.FS) []byte {
 	t.Helper()
 	var buffer bytes.Buffer
 	w := zip.NewWriter(&buffer)
@@ -94,7 +94,7 @@ func zipped(t *testing.T, folder fs.FS) []byte {
 }
 
 // unzipped are the files of an archive by name.
-func unzipped(t *testing.T, data []byte) map[string]string {
+func unzipped(t testing.TB, data []byte) map[string]string {
 	t.Helper()
 	archive, err := zip.NewReader(bytes.NewReader(data), int64(len(data)))
 	require.NoError(t, err)
@@ -114,7 +114,7 @@ func unzipped(t *testing.T, data []byte) map[string]string {
 const drawing = `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 10 10"><title>a line</title><desc>a line</desc><path d="M0 0L9 9"/></svg>`
 
 // secondTables is another group: the small one under another id, with a drawing of every state and one family more.
-func secondTables(t *testing.T) *diagnosis.Tables {
+func secondTables(t testing.TB) *diagnosis.Tables {
 	t.Helper()
 	files, err := diagnosis.Contents(edited(t, smallTables(), "group.yaml", "group: small-test-group", "group: second-test-group"))
 	require.NoError(t, err)
@@ -129,7 +129,7 @@ func secondTables(t *testing.T) *diagnosis.Tables {
 }
 
 // twoGroups is a club with a second group of tables.
-func twoGroups(t *testing.T) *apiClub {
+func twoGroups(t testing.TB) *apiClub {
 	t.Helper()
 	return newAPIClubWith(t, []*diagnosis.Tables{loaded(t, smallTables()), secondTables(t)},
 		func(*Config, *auth.Options) {})

@@ -207,7 +207,7 @@ func TestNobodyChoosesAPlaceInTheQueue(t *testing.T) {
 }
 
 // sayNothing requires that a body names nothing of a story.
-func sayNothing(t *testing.T, path, text string) {
+func sayNothing(t testing.TB, path, text string) {
 	t.Helper()
 	asked, err := url.Parse(path)
 	require.NoError(t, err)

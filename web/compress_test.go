@@ -56,7 +56,7 @@ func TestPagesAreSentCompressed(t *testing.T) {
 	}
 }
 
-func decompressed(t *testing.T, packed []byte) []byte {
+func decompressed(t testing.TB, packed []byte) []byte {
 	t.Helper()
 	r, err := gzip.NewReader(bytes.NewReader(packed))
 	require.NoError(t, err)

@@ -75,7 +75,7 @@ func (c *apiClub) listening(t *testing.T) string {
 	return listener.Addr().String()
 }
 
-func dialed(t *testing.T, address string) net.Conn {
+func dialed(t testing.TB, address string) net.Conn {
 	t.Helper()
 	conn, err := net.Dial("tcp", address)
 	require.NoError(t, err)
@@ -85,7 +85,7 @@ func dialed(t *testing.T, address string) net.Conn {
 }
 
 // getsAnswer says whether a request over a connection gets an answer.
-func getsAnswer(t *testing.T, conn net.Conn) bool {
+func getsAnswer(t testing.TB, conn net.Conn) bool {
 	t.Helper()
 	if _, err := io.WriteString(conn, "GET /login HTTP/1.1\r\nHost: a\r\n\r\n"); err != nil {
 		return false

@@ -83,7 +83,7 @@ func TestDraftsOfOthersAreOnNoPage(t *testing.T) {
 }
 
 // withLabelView are the small tables with the view of the labels.
-func withLabelView(t *testing.T) []*diagnosis.Tables {
+func withLabelView(t testing.TB) []*diagnosis.Tables {
 	const below = "  - {id: below, label: From below, part: entireOrganism, orientation: ventral}\n"
 	return []*diagnosis.Tables{loaded(t, edited(t, smallTables(), "group.yaml", below, below+"  - {id: label, label: Labels, part: unspecifiedPart, orientation: unspecifiedOrientation}\n"))}
 }

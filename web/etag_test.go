@@ -13,7 +13,7 @@ import (
 )
 
 // readCSV returns the rows of a file in testdata, whose README names the sources, without its heading.
-func readCSV(t *testing.T, name string) [][]string {
+func readCSV(t testing.TB, name string) [][]string {
 	t.Helper()
 	file, err := os.Open("testdata/" + name)
 	require.NoError(t, err)
@@ -24,7 +24,7 @@ func readCSV(t *testing.T, name string) [][]string {
 	return rows[1:]
 }
 
-func tagOf(t *testing.T, text string) entityTag {
+func tagOf(t testing.TB, text string) entityTag {
 	t.Helper()
 	tag, rest, ok := cutTag(text)
 	require.True(t, ok, text)

@@ -24,7 +24,7 @@ import (
 
 // figuresClub is a club like any other, with three more reviewers for panels, in which Rita and Rolf are always drawn to
 // look blind, and every closed determination for a recheck.
-func figuresClub(t *testing.T) *apiClub {
+func figuresClub(t testing.TB) *apiClub {
 	t.Helper()
 	db := modelstest.SQLite(t)
 	club := &apiClub{t: t, log: &bytes.Buffer{}, tokens: map[string]string{}, cookies: map[string]string{}, people: map[string]string{}}
@@ -117,7 +117,7 @@ func (c *apiClub) panel(id string, families ...string) {
 }
 
 // audited is a club with twelve closed specimens, of which nine have a truth.
-func audited(t *testing.T) *apiClub {
+func audited(t testing.TB) *apiClub {
 	t.Helper()
 	club := figuresClub(t)
 	for i := range 12 {

@@ -42,7 +42,7 @@ func texts(doc *huma.OpenAPI, s *huma.Schema, at string) (found []string) {
 }
 
 // with is a body in which a field has another text.
-func with(t *testing.T, body any, path, text string) map[string]any {
+func with(t testing.TB, body any, path, text string) map[string]any {
 	t.Helper()
 	data, err := json.Marshal(body)
 	require.NoError(t, err)

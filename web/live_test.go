@@ -18,7 +18,7 @@ import (
 
 // listening is a stream of what moves in the queue, over a real connection.
 type listening struct {
-	t      *testing.T
+	t      testing.TB
 	answer *http.Response
 	lines  chan string // closed at the end
 }
@@ -76,7 +76,7 @@ func (l *listening) ends() {
 }
 
 // served is a club behind a real server, which is patient for no longer than a moment and asks often.
-func served(t *testing.T) (*apiClub, string) {
+func served(t testing.TB) (*apiClub, string) {
 	t.Helper()
 	club := newAPIClub(t)
 	club.server.live.poll, club.server.live.beat = 20*time.Millisecond, 50*time.Millisecond

@@ -29,7 +29,7 @@ var unkeyed = []string{"POST /sessions", "DELETE /sessions", "POST /assessments"
 	"DELETE /me/sessions/none", "PUT /me/password", "POST /invitations", "POST /invitations/none/link", "POST /people/none/account/link"}
 
 // changesOfAll are all routes that change something, each by somebody who may.
-func changesOfAll(t *testing.T) []changeCase {
+func changesOfAll(t testing.TB) []changeCase {
 	t.Helper()
 	opened := func(c *apiClub) service.SubmissionView { return c.submitted() }
 	prepared := map[string]changeCase{

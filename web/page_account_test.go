@@ -20,7 +20,7 @@ import (
 var shownLink = regexp.MustCompile(`http://example\.com(/(?:join|password)/[A-Z2-7]{26})`)
 
 // linkIn is the path of the link that a page shows.
-func linkIn(t *testing.T, text string) string {
+func linkIn(t testing.TB, text string) string {
 	t.Helper()
 	found := shownLink.FindStringSubmatch(text)
 	require.NotNil(t, found, text)

@@ -22,7 +22,7 @@ var (
 )
 
 // requireApart requires that a page shows what was typed, and that none of it can reorder what stands beside it.
-func requireApart(t *testing.T, path, page string) {
+func requireApart(t testing.TB, path, page string) {
 	t.Helper()
 	require.Contains(t, page, "אבג", path)
 	require.NotContains(t, page, "\uFDD0")

@@ -18,7 +18,7 @@ import (
 var clickStated = map[string]string{"prosternal-process": "click-spine", "antenna-form": "serrate", "pronotum-hind-corners": "pointed", "ventrites": "5", "tarsi-counted": "5-5-5"}
 
 // clicks is a club with the real tables and a click beetle of Ada's.
-func clicks(t *testing.T) (*apiClub, service.SubmissionView) {
+func clicks(t testing.TB) (*apiClub, service.SubmissionView) {
 	club := newAPIClubWith(t, diagnosis.All())
 	return club, club.call("ada", http.MethodPost, "/api/v1/submissions", beetle(club, "ada", "Elateridae", clickStated)).is(http.StatusCreated).view()
 }

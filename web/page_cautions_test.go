@@ -13,7 +13,7 @@ import (
 )
 
 // wholeClub has the shipped tables of the beetles.
-func wholeClub(t *testing.T) *apiClub {
+func wholeClub(t testing.TB) *apiClub {
 	t.Helper()
 	return newAPIClubWith(t, []*diagnosis.Tables{diagnosis.Default()})
 }

@@ -12,7 +12,7 @@ import (
 )
 
 // changeFields is the form that makes the antenna of click beetles mostly thread-like: 75 of 75+12+2 parts, 84 %.
-func changeFields(t *testing.T) url.Values {
+func changeFields(t testing.TB) url.Values {
 	t.Helper()
 	return url.Values{"hash": {loaded(t, smallTables()).Hash}, "family": {"Elateridae"}, "form": {""}, "character": {"antenna-form"},
 		"rows[0].state": {"serrate"}, "rows[0].word": {"rarely"}, "rows[1].state": {"filiform"}, "rows[1].word": {"usually"},
@@ -20,7 +20,7 @@ func changeFields(t *testing.T) url.Values {
 		"note": {"A <b>new</b> note."}, "reason": {"read <i>again</i>"}, "do": {"propose"}}
 }
 
-func changeID(t *testing.T, location string) string {
+func changeID(t testing.TB, location string) string {
 	t.Helper()
 	id, ok := strings.CutPrefix(location, small+"/changes/")
 	require.True(t, ok, location)

@@ -38,7 +38,7 @@ func (c *apiClub) tells(who, id, group, character, answer string, more ...string
 	return c.post(who, string(pages.AskURL(id, group, character)), fields).goesTo()
 }
 
-func questionIn(t *testing.T, address string) (group, character string) {
+func questionIn(t testing.TB, address string) (group, character string) {
 	t.Helper()
 	parsed, err := url.Parse(address)
 	require.NoError(t, err)

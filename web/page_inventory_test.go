@@ -30,7 +30,7 @@ func (c *apiClub) sendTable(who, name, text string) *reply {
 }
 
 // field is the value of a hidden field of a page.
-func fieldOf(t *testing.T, page, name string) string {
+func fieldOf(t testing.TB, page, name string) string {
 	t.Helper()
 	m := regexp.MustCompile(`name="` + name + `" value="([^"]*)"`).FindStringSubmatch(page)
 	require.NotNil(t, m, name)

@@ -35,7 +35,7 @@ func typedSamples() map[string]string {
 }
 
 // atPath finds a value by its path in JSON, as text.
-func atPath(t *testing.T, doc map[string]any, path string) string {
+func atPath(t testing.TB, doc map[string]any, path string) string {
 	t.Helper()
 	part, name, _ := strings.Cut(path, ".")
 	values, ok := doc[part].(map[string]any)

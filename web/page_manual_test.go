@@ -59,7 +59,7 @@ func TestExamplesOfTheManual(t *testing.T) {
 }
 
 // newDocument is the document of a club, as the server has it before it is written.
-func newDocument(t *testing.T, club *apiClub) *huma.OpenAPI {
+func newDocument(t testing.TB, club *apiClub) *huma.OpenAPI {
 	t.Helper()
 	require.NotNil(t, club.server.document)
 	return club.server.document

@@ -11,7 +11,7 @@ import (
 )
 
 // platedClub has the small group with one plate of two parts, and a second group without any.
-func platedClub(t *testing.T) (*apiClub, *diagnosis.Tables) {
+func platedClub(t testing.TB) (*apiClub, *diagnosis.Tables) {
 	t.Helper()
 	files := contents(t)
 	files["parts.yaml"] = `plates:

@@ -28,7 +28,7 @@ var quiet = slog.New(slog.DiscardHandler)
 const museumURL = "https://revidit.example"
 
 // museumClub is a club whose people may come by the login of a museum.
-func museumClub(t *testing.T, options ...func(*Config, *auth.Options)) (*apiClub, *providertest.Provider) {
+func museumClub(t testing.TB, options ...func(*Config, *auth.Options)) (*apiClub, *providertest.Provider) {
 	t.Helper()
 	museum := providertest.Start(t, museumURL+ProviderPath)
 	provider, err := auth.NewProvider(auth.ProviderConfig{Issuer: museum.Issuer, ClientID: providertest.Client, Secret: providertest.Secret,

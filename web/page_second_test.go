@@ -16,7 +16,7 @@ import (
 )
 
 // codeAfter is what another program than ours shows some steps after now.
-func codeAfter(t *testing.T, secret string, steps int) string {
+func codeAfter(t testing.TB, secret string, steps int) string {
 	t.Helper()
 	code, err := totp.GenerateCode(secret, time.Now().Add(time.Duration(steps)*30*time.Second))
 	require.NoError(t, err)

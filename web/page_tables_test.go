@@ -13,7 +13,7 @@ import (
 )
 
 // contents are the files of the small tables, to be changed.
-func contents(t *testing.T) map[string]string {
+func contents(t testing.TB) map[string]string {
 	t.Helper()
 	files, err := diagnosis.Contents(smallTables())
 	require.NoError(t, err)
@@ -24,7 +24,7 @@ const testDrawing = `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 8 8" r
 <title>A line</title><desc>One line.</desc><!-- </svg><script>alert(1)</script> --><path d="M0 0L8 8"/></svg>`
 
 // drawnTables is the small group with a drawing of every state, and with markup in its texts.
-func drawnTables(t *testing.T) fs.FS {
+func drawnTables(t testing.TB) fs.FS {
 	t.Helper()
 	files := contents(t)
 	for _, state := range []string{"antenna-form/filiform", "antenna-form/serrate", "antenna-form/clavate", "antenna-elbowed/yes",
@@ -40,7 +40,7 @@ func drawnTables(t *testing.T) fs.FS {
 }
 
 // otherGroup is a second group: the same tables as orders of insects.
-func otherGroup(t *testing.T) fs.FS {
+func otherGroup(t testing.TB) fs.FS {
 	t.Helper()
 	files := contents(t)
 	for before, after := range map[string]string{"small-test-group": "second-test-group", "Two families for tests": "Two orders for tests",
@@ -51,7 +51,7 @@ func otherGroup(t *testing.T) fs.FS {
 	return diagnosis.FromContents(files)
 }
 
-func drawnClub(t *testing.T) *apiClub {
+func drawnClub(t testing.TB) *apiClub {
 	t.Helper()
 	return newAPIClubWith(t, []*diagnosis.Tables{loaded(t, drawnTables(t)), loaded(t, otherGroup(t))})
 }

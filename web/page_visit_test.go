@@ -100,7 +100,7 @@ func TestFirstVisitOnTheClubsOwn(t *testing.T) {
 }
 
 // otherState is a state of a character that is another one.
-func otherState(t *testing.T, club *apiClub, character, state string) string {
+func otherState(t testing.TB, club *apiClub, character, state string) string {
 	t.Helper()
 	judge, err := club.server.Service.Judge(t.Context(), "coleoptera-adults")
 	require.NoError(t, err)

@@ -40,7 +40,7 @@ func (c *apiClub) shown(r *reply, status int) string {
 	return text
 }
 
-func uniqueIDs(t *testing.T, text string) {
+func uniqueIDs(t testing.TB, text string) {
 	t.Helper()
 	seen := map[string]bool{}
 	for _, m := range regexp.MustCompile(`\sid="([^"]*)"`).FindAllStringSubmatch(text, -1) {
@@ -102,7 +102,7 @@ func (c *apiClub) submissionFields(who string) url.Values {
 	}
 }
 
-func idIn(t *testing.T, location string) string {
+func idIn(t testing.TB, location string) string {
 	t.Helper()
 	id := strings.TrimPrefix(location, "/submissions/")
 	require.NotEmpty(t, id)

@@ -30,7 +30,7 @@ func (c *apiClub) stranger(path string, headers ...string) *reply {
 }
 
 // settledAndPublished is a specimen of Ada's whose name is settled, with a photo that is published.
-func settledAndPublished(t *testing.T) (*apiClub, service.SubmissionView) {
+func settledAndPublished(t testing.TB) (*apiClub, service.SubmissionView) {
 	club := newAPIClub(t)
 	club.policy(map[string][]string{"Elateridae": {club.people["rita"]}})
 	v := club.submitted()

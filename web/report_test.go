@@ -25,7 +25,7 @@ func (c *apiClub) table(who, path string) [][]string {
 }
 
 // column are the cells below the head of one column.
-func column(t *testing.T, lines [][]string, name string) (cells []string) {
+func column(t testing.TB, lines [][]string, name string) (cells []string) {
 	t.Helper()
 	at := -1
 	for i, head := range lines[0] {

@@ -28,7 +28,7 @@ type walk struct {
 
 var walkers = map[string]review.Role{"ada": review.RoleMember, "kim": review.RoleKeeper, "rita": review.RoleReviewer, "cora": review.RoleCurator, "mac": review.RoleMachine}
 
-func newWalk(t *testing.T) *walk {
+func newWalk(t testing.TB) *walk {
 	t.Helper()
 	c := newAPIClub(t)
 	w := &walk{apiClub: c, made: map[string]service.SubmissionView{}, passed: map[review.Action]bool{}}

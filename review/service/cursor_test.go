@@ -60,3 +60,24 @@ func TestCursorsOpenWhereTheyWereGivenAlone(t *testing.T) {
 		refused(shared, herQueue, cursor[:i]+string(other)+cursor[i+1:])
 	}
 }
+
+// FuzzCursor: of all texts only the one that was given opens.
+func FuzzCursor(f *testing.F) {
+	const position = `{"given":1}`
+	seal := newCursorSeal([][]byte{newSecret, oldSecret})
+	cursor, err := seal.seal(herQueue, position)
+	require.NoError(f, err)
+	for _, text := range []string{"", "=", "AAAA", cursor[:40], cursor[1:], cursor + "A", strings.ToUpper(cursor), "{}", "\x00"} {
+		f.Add(text)
+	}
+	f.Fuzz(func(t *testing.T, text string) {
+		opened, err := seal.open(herQueue, text)
+		if text == "" || text == cursor {
+			require.NoError(t, err)
+			require.Equal(t, text != "", opened == position)
+			return
+		}
+		require.Equal(t, review.KindInvalid, review.KindOf(err), "%v", err)
+		require.Empty(t, opened)
+	})
+}
