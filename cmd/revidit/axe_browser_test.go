@@ -59,7 +59,6 @@ func (b *browser) carryAxe() {
 // violations are what axe-core (Deque Systems, rules of WCAG 2.2 A and AA and its own) finds on the page, each with its nodes.
 func (b *browser) violations(rules string) []string {
 	b.Helper()
-	b.script(layAllOut) // what is not laid out has no size
 	if !evaluated[bool](b, `!!window.axe`) {
 		b.do(chromedp.Evaluate[chromedp.Void](axe + "; void 0"))
 	}
@@ -104,13 +103,6 @@ const wideFont = `"DejaVu Sans"`
 const setWide = `(() => {
 	const sheet = new CSSStyleSheet();
 	sheet.replaceSync('*, *::before, *::after { font-family: ' + %q + ' !important; font-weight: 700 !important; }');
-	document.adoptedStyleSheets = [...document.adoptedStyleSheets, sheet];
-})()`
-
-// layAllOut has the page lay out what it leaves until somebody comes near it, which is cut off there and would not be seen to stand out.
-const layAllOut = `(() => {
-	const sheet = new CSSStyleSheet();
-	sheet.replaceSync("* { content-visibility: visible !important }");
 	document.adoptedStyleSheets = [sheet];
 })()`
 
@@ -134,7 +126,6 @@ func (b *browser) fitsZoomed() {
 func (b *browser) narrow(window chromedp.Action[chromedp.Void], most int) {
 	b.Helper()
 	b.do(window)
-	b.script(layAllOut)
 	b.within(most, "in its own font")
 	b.script(setWide, wideFont)
 	b.within(most, "in a wide font")
