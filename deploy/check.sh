@@ -48,6 +48,7 @@ raced=(
 # that they are watched as well), kills, jobs, races for one event. The rest of their tests runs without.
 partly_raced=(./models ./cmd/revidit ./web ./auth ./cmd/revidit/demo) # models waits most, and so begins first
 at_once='AtOnce$|Race|Killed|KillsUnderLoad|TestServeOnPostgres|PostgresIsHung|StopsWhenTold'                     # cmd/revidit
+at_once+='|BackupWhilePeopleSubmit'                                                              # cmd/revidit
 at_once+='|IdempotencyKey$|Timeout|CutsOff|LoginsAreLimited|Pulse|TestPublishing$|AreBounded$'    # web
 at_once+='|TakenOver|LostFromTheQueue|UnderWay|GoesOn$|NoJobIsLost'                              # models
 at_once+='|TakeTurns|QueueOfWriters|FreesTheTurn|NumbersByItself'                                # models
@@ -217,7 +218,7 @@ everything() {
   tables
   export REVIDIT_SKLEARN=1
   in_memory
-  # One after the other: beside each other they take no less, and what has to answer in time does not.
+  # These two one after the other: beside each other they take no less, and what has to answer in time does not.
   step 'tests with the race detector: both databases'
   # Those that take longest begin first, so that none of them runs alone in the end.
   race "${partly_raced[@]}" -run "$at_once"

@@ -75,7 +75,9 @@ func readHeavy(data []byte, f format, l Limits) (p Picture, err error) {
 		return Picture{}, err
 	}
 	o.warnings = append(o.warnings, WarnKeptAsJPEG.Of(f.name))
-	return pictureOf(kept, JPEG, copies, facts, append(o.warnings, copies.warnings...)), nil
+	p = pictureOf(JPEG, copies, facts, append(o.warnings, copies.warnings...))
+	p.Original, p.SHA256 = kept, digestOf(kept)
+	return p, nil
 }
 
 // asJPEG is the whole picture with its profile and orientation, in the form that cleanJPEG leaves.

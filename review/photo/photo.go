@@ -175,8 +175,8 @@ func read(data []byte, l Limits) (Picture, error) {
 	if err != nil {
 		return Picture{}, err
 	}
-	p := pictureOf(clean.data, format.mediaType, copies, facts, append(append(facts.warnings, clean.warnings...), copies.warnings...))
-	p.SHA256 = digest
+	p := pictureOf(format.mediaType, copies, facts, append(append(facts.warnings, clean.warnings...), copies.warnings...))
+	p.Original, p.SHA256 = clean.data, digest
 	return p, nil
 }
 
@@ -186,8 +186,9 @@ func digestOf(original []byte) string {
 	return hex.EncodeToString(sum[:])
 }
 
-func pictureOf(original []byte, mediaType string, c copies, facts metadata, warnings []Warning) Picture {
-	return Picture{Original: original, Type: mediaType, Width: c.width, Height: c.height, SHA256: digestOf(original),
+// pictureOf is all of a picture but its original.
+func pictureOf(mediaType string, c copies, facts metadata, warnings []Warning) Picture {
+	return Picture{Type: mediaType, Width: c.width, Height: c.height,
 		Display: c.display, Middle: c.middle, Thumb: c.thumb, Large: c.large, Look: c.look, Place: facts.place, Taken: facts.taken, Warnings: warnings}
 }
 
