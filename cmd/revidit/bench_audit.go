@@ -29,16 +29,18 @@ func (c *benchAudit) Validate() error { return c.collections().Validate() }
 
 // Run fills, measures and prints, and ends with the line of figures.
 func (c *benchAudit) Run(ctx context.Context, io console) error {
-	var lines []stopwatch.AuditLine
-	return c.collections().run(ctx, io, func(m *pagesMeasuring, ctx context.Context, name string, pair stopwatch.Pair) error {
-		found, err := pair.Audit(ctx, func(what string) { m.step(name+": "+what, 0, 1) })
-		if err != nil {
-			return err
-		}
-		m.auditTable(found)
-		lines = append(lines, found...)
-		return nil
-	}, func(*pagesMeasuring) string { return auditFigures(c.Rows, lines) })
+	return c.collections().run(ctx, io, (*pagesMeasuring).auditPages, (*pagesMeasuring).auditFigures)
+}
+
+// auditPages measures the first pages of a pair.
+func (m *pagesMeasuring) auditPages(ctx context.Context, name string, pair stopwatch.Pair) error {
+	found, err := pair.Audit(ctx, func(what string) { m.step(name+": "+what, 0, 1) })
+	if err != nil {
+		return err
+	}
+	m.auditTable(found)
+	m.audits = append(m.audits, found...)
+	return nil
 }
 
 func (m *pagesMeasuring) auditTable(lines []stopwatch.AuditLine) {
@@ -52,10 +54,11 @@ func (m *pagesMeasuring) auditTable(lines []stopwatch.AuditLine) {
 }
 
 // auditFigures is for a program to read: the page that takes longest besides its statements, and the growth of the one that grows most.
-func auditFigures(rows int, lines []stopwatch.AuditLine) string {
-	if len(lines) == 0 {
+func (m *pagesMeasuring) auditFigures() string {
+	rows := m.command.Rows
+	if len(m.audits) == 0 {
 		return fmt.Sprintf("rows=%d first_page_ms=unknown sql_ms=unknown growth=unknown", rows)
 	}
-	worst := stopwatch.WorstOver(lines)
-	return fmt.Sprintf("rows=%d first_page_ms=%.2f sql_ms=%.2f growth=%.2f", rows, milliseconds(worst.SQL+worst.Over), milliseconds(worst.SQL), stopwatch.WorstGrowth(lines).Growth())
+	worst := stopwatch.WorstOver(m.audits)
+	return fmt.Sprintf("rows=%d first_page_ms=%.2f sql_ms=%.2f growth=%.2f", rows, milliseconds(worst.SQL+worst.Over), milliseconds(worst.SQL), stopwatch.WorstGrowth(m.audits).Growth())
 }

@@ -27,6 +27,7 @@ type benchPages struct {
 	Database string        `help:"postgres:// URL of a server to use in place of one of our own, by a user who may create databases. What a submit writes cannot be seen there, so that submit_ratio stays unknown." placeholder:"URL"`
 	Each     time.Duration `help:"How long a round of submits takes." default:"5s" placeholder:"TIME"`
 	Rounds   int           `help:"Rounds of each page and act at most; slow ones get fewer." default:"201" placeholder:"N"`
+	Audit    bool          `help:"Measure the first pages of an audit in the same collections as well, as bench audit does; its line of figures comes before the last one."`
 	Only     string        `help:"Only this database." enum:",sqlite,postgres" default:""`
 }
 
@@ -47,7 +48,7 @@ func (c *benchPages) Validate() error {
 
 // Run fills, measures and prints, and ends with the line of figures.
 func (c *benchPages) Run(ctx context.Context, io console) error {
-	return c.run(ctx, io, (*pagesMeasuring).pagesAndActs, (*pagesMeasuring).figures)
+	return c.run(ctx, io, (*pagesMeasuring).everyPage, (*pagesMeasuring).figures)
 }
 
 // pairMeasure measures a pair of collections.
@@ -114,7 +115,8 @@ type pagesMeasuring struct {
 	step    func(what string, done, all int)
 	folder  string
 	moulds  *collection.Moulds
-	lines   []stopwatch.Line // of both databases
+	lines   []stopwatch.Line // of both databases, like audits
+	audits  []stopwatch.AuditLine
 	submits *stopwatch.Submits
 	// measuring is what is measured of a pair, and server and url where the large one stands on PostgreSQL.
 	measuring pairMeasure
@@ -184,7 +186,15 @@ func (m *pagesMeasuring) measure(ctx context.Context, name string, at place, ser
 	return m.measuring(m, ctx, name, pair)
 }
 
-// pagesAndActs is what bench pages measures.
+// everyPage is what bench pages measures. Audits come last: their statements are timed, which is left on.
+func (m *pagesMeasuring) everyPage(ctx context.Context, name string, pair stopwatch.Pair) error {
+	if err := m.pagesAndActs(ctx, name, pair); err != nil || !m.command.Audit {
+		return err
+	}
+	return m.auditPages(ctx, name, pair)
+}
+
+// pagesAndActs measures with submits, on a server of our own.
 func (m *pagesMeasuring) pagesAndActs(ctx context.Context, name string, pair stopwatch.Pair) error {
 	told := func(what string) { m.step(name+": "+strings.TrimSpace(what), 0, 1) }
 	lines, err := pair.Pages(ctx, told)

@@ -131,6 +131,9 @@ func (m *pagesMeasuring) figures() string {
 		ratio = fmt.Sprintf("%.2f", m.submits.Ratio())
 	}
 	line := fmt.Sprintf("rows=%d submit_ratio=%s", m.command.Rows, ratio)
+	if m.command.Audit {
+		line = m.auditFigures() + "\n" + line
+	}
 	for _, kind := range stopwatch.Kinds {
 		growth := "unknown"
 		if worst, ok := stopwatch.Worst(m.lines, kind); ok {
