@@ -22,20 +22,33 @@ type FactorStore interface {
 	// Passkey is one by the id of its credential, whoever has it.
 	Passkey(ctx context.Context, id string) (Passkey, error)
 	// AddPasskey stores a new one. codes are digests of recovery codes, stored where the account has none yet: given says so.
-	AddPasskey(ctx context.Context, by review.Actor, p Passkey, codes []string) (given bool, err error)
+	AddPasskey(ctx context.Context, c FactorChange, p Passkey, codes []string) (given bool, err error)
 	// UsePasskey stores what its use has changed.
 	UsePasskey(ctx context.Context, p Passkey) error
 	// BeginCodes stores a secret that counts for nothing until ConfirmCodes, which is as AddPasskey; step is the one that was used for it.
 	BeginCodes(ctx context.Context, person string, sealed []byte, at time.Time) error
-	ConfirmCodes(ctx context.Context, by review.Actor, person string, step int64, codes []string) (given bool, err error)
+	ConfirmCodes(ctx context.Context, c FactorChange, step int64, codes []string) (given bool, err error)
 	// UseCode notes that a time step was used; it is false where that or a later one was used before.
 	UseCode(ctx context.Context, person string, step int64) (bool, error)
 	// UseRecovery removes a recovery code by its digest; it is false where there is none.
 	UseRecovery(ctx context.Context, person, digest string) (bool, error)
 	// ReplaceRecovery puts new recovery codes in place of all others.
-	ReplaceRecovery(ctx context.Context, by review.Actor, person string, codes []string) error
+	ReplaceRecovery(ctx context.Context, c FactorChange, codes []string) error
 	// RemoveFactor removes one; a passkey by its id, or everything with FactorAll. With the last one recovery codes go.
-	RemoveFactor(ctx context.Context, by review.Actor, person string, kind review.FactorKind, id, reason string) error
+	RemoveFactor(ctx context.Context, c FactorChange, kind review.FactorKind, id string) error
+}
+
+// FactorChange says whose second factors change, by whom, and the letter that tells the person.
+type FactorChange struct {
+	By     review.Actor
+	Person string
+	Reason string // of who removes those of somebody else
+	Letter review.Letter
+}
+
+// ownFactor is a change of the own second factors.
+func (a *Accounts) ownFactor(account Account, told review.LetterKind) FactorChange {
+	return FactorChange{By: account.Actor(), Person: account.Person, Letter: a.letterTo(account.Person, told)}
 }
 
 // Factors are what an account is asked for beside a password.
@@ -242,7 +255,7 @@ func (a *Accounts) RenewRecovery(ctx context.Context, token, present, clientIP s
 		return nil, review.Errorf(review.KindConflict, "Your login asks for no second factor, so that there is nothing to recover. Nothing was changed.")
 	}
 	codes, digests := newRecovery()
-	return codes, a.store.ReplaceRecovery(ctx, account.Actor(), account.Person, digests)
+	return codes, a.store.ReplaceRecovery(ctx, a.ownFactor(account, review.LetterRecoveryRenewed), digests)
 }
 
 // proven is the account of who is logged in by a token and knows the password.
@@ -260,7 +273,7 @@ func (a *Accounts) RemoveFactor(ctx context.Context, token, present, clientIP st
 	if err != nil {
 		return err
 	}
-	return a.store.RemoveFactor(ctx, account.Actor(), account.Person, kind, id, "")
+	return a.store.RemoveFactor(ctx, a.ownFactor(account, review.LetterFactorRemoved), kind, id)
 }
 
 // RemoveFactorsOf removes all second factors of a person who has lost them, by who keeps accounts, with a reason. The password is asked
@@ -272,5 +285,6 @@ func (a *Accounts) RemoveFactorsOf(ctx context.Context, by review.Actor, person,
 	if err := checkReason(reason); err != nil {
 		return err
 	}
-	return a.store.RemoveFactor(ctx, by, person, review.FactorAll, "", reason)
+	c := FactorChange{By: by, Person: person, Reason: reason, Letter: a.letterTo(person, review.LetterFactorsTakenOff)}
+	return a.store.RemoveFactor(ctx, c, review.FactorAll, "")
 }

@@ -152,7 +152,8 @@ func (a *Accounts) EndPasskey(ctx context.Context, token, secret, name string, a
 		return nil, badPasskey()
 	}
 	recovery, digests := newRecovery()
-	given, err := a.store.AddPasskey(ctx, account.Actor(), Passkey{ID: credentialID(record.ID), Person: account.Person, Name: name, Record: *record, MadeAt: a.moment()}, digests)
+	made := Passkey{ID: credentialID(record.ID), Person: account.Person, Name: name, Record: *record, MadeAt: a.moment()}
+	given, err := a.store.AddPasskey(ctx, a.ownFactor(account, review.LetterFactorAdded), made, digests)
 	if !given {
 		recovery = nil
 	}

@@ -141,7 +141,7 @@ func (a *Accounts) ConfirmCodes(ctx context.Context, token, code string) (recove
 		return nil, review.Invalidf("code", "is not the one that the telephone shows now; look whether its clock is right")
 	}
 	recovery, digests := newRecovery()
-	given, err := a.store.ConfirmCodes(ctx, account.Actor(), account.Person, step, digests)
+	given, err := a.store.ConfirmCodes(ctx, a.ownFactor(account, review.LetterFactorAdded), step, digests)
 	if !given {
 		recovery = nil
 	}

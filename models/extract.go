@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"fmt"
 
+	"github.com/jackc/pgx/v5"
 	"gorm.io/gorm"
 
 	"revidit/migrations"
@@ -69,9 +70,12 @@ func (db *DB) CountExtracts(ctx context.Context) (n int, err error) {
 	return n, nil
 }
 
-// listExtracts reads label data with their specimens: both are in the order of their ids, which is that of time.
-const listExtracts = "SELECT e.specimen_id, e.submission_id, e.withheld, e.body, w.salt, w.body FROM extracts AS e " +
-	"LEFT JOIN withheld AS w ON w.id = e.withheld WHERE e.specimen_id > ? ORDER BY e.specimen_id, e.submission_id LIMIT ?"
+// Label data are read with their specimens: both are in the order of their ids, which is that of time.
+const (
+	extractsAfter = "SELECT e.specimen_id, e.submission_id, e.withheld, e.body, w.salt, w.body FROM extracts AS e " +
+		"LEFT JOIN withheld AS w ON w.id = e.withheld WHERE e.specimen_id > "
+	extractsInOrder = " ORDER BY e.specimen_id, e.submission_id LIMIT "
+)
 
 // FindExtracts implements service.Reader.
 func (db *DB) FindExtracts(ctx context.Context, after string, size int) ([]service.Extracted, string, error) {
@@ -82,30 +86,21 @@ func (db *DB) FindExtracts(ctx context.Context, after string, size int) ([]servi
 	return wholeSpecimens(size, read, func(row *service.Extracted) string { return row.Specimen })
 }
 
-// extractsIn reads rows without a detour, since there are millions. PostgreSQL is told to go along the keys: where it knows nothing of
-// the tables yet it would sort all of them for each page.
+// extractsIn reads rows without a detour, since there are millions.
 func (db *DB) extractsIn(ctx context.Context, after string, size int) (found []service.Extracted, err error) {
-	if db.dialect != migrations.Postgres {
-		return extractsOn(db.read(ctx), after, size)
+	if db.dialect == migrations.Postgres {
+		err = db.alongTheKeys(ctx, func(tx pgx.Tx) error {
+			found, err = extractsFrom(ctx, tx, after, size)
+			return err
+		})
+		return found, err
 	}
-	err = db.read(ctx).Transaction(func(tx *gorm.DB) error {
-		if err := tx.Exec("SELECT set_config('enable_seqscan', 'off', true), set_config('enable_bitmapscan', 'off', true), set_config('enable_sort', 'off', true), " +
-			"set_config('enable_hashjoin', 'off', true), set_config('enable_mergejoin', 'off', true)").Error; err != nil {
-			return fmt.Errorf("ask for the order of the keys: %w", err)
-		}
-		found, err = extractsOn(tx, after, size)
-		return err
-	})
-	return found, err
-}
-
-func extractsOn(tx *gorm.DB, after string, size int) ([]service.Extracted, error) {
-	rows, err := tx.Raw(listExtracts, after, size).Rows()
+	rows, err := db.read(ctx).Raw(extractsAfter+"?"+extractsInOrder+"?", after, size).Rows()
 	if err != nil {
 		return nil, fmt.Errorf("read what leaves the house: %w", err)
 	}
 	defer rows.Close()
-	found := make([]service.Extracted, 0, size)
+	found = make([]service.Extracted, 0, size)
 	for rows.Next() {
 		var e service.Extracted
 		var body sql.NullString
@@ -113,6 +108,24 @@ func extractsOn(tx *gorm.DB, after string, size int) ([]service.Extracted, error
 			return nil, fmt.Errorf("read what leaves the house: %w", err)
 		}
 		e.Sealed = body.String
+		found = append(found, e)
+	}
+	return found, rows.Err()
+}
+
+// extractsFrom reads them as the driver of PostgreSQL gets them.
+func extractsFrom(ctx context.Context, tx pgx.Tx, after string, size int) ([]service.Extracted, error) {
+	formats := pgx.QueryResultFormats{pgx.TextFormatCode, pgx.TextFormatCode, pgx.TextFormatCode, pgx.BinaryFormatCode, pgx.BinaryFormatCode, pgx.TextFormatCode}
+	rows, err := tx.Query(ctx, extractsAfter+"$1"+extractsInOrder+"$2", formats, after, size)
+	if err != nil {
+		return nil, fmt.Errorf("read what leaves the house: %w", err)
+	}
+	defer rows.Close()
+	found, page := make([]service.Extracted, 0, size), pageMemory{}
+	for rows.Next() {
+		columns := rows.RawValues()
+		e := service.Extracted{Salt: page.keep(columns[4]), Sealed: string(columns[5])}
+		e.Specimen, e.Submission, e.Withheld, e.Body = page.id(columns[0]), string(columns[1]), string(columns[2]), page.keep(columns[3])
 		found = append(found, e)
 	}
 	return found, rows.Err()

@@ -140,12 +140,12 @@ func (db *DB) Passkey(ctx context.Context, id string) (auth.Passkey, error) {
 }
 
 // AddPasskey implements auth.Store.
-func (db *DB) AddPasskey(ctx context.Context, by review.Actor, p auth.Passkey, codes []string) (given bool, err error) {
+func (db *DB) AddPasskey(ctx context.Context, c auth.FactorChange, p auth.Passkey, codes []string) (given bool, err error) {
 	row, err := toPasskeyRow(p)
 	if err != nil {
 		return false, err
 	}
-	err = db.changeAccount(ctx, func(tx *gorm.DB) error {
+	err = db.withLetter(ctx, &c.Letter, func(tx *gorm.DB) error {
 		if err := lockAccount(tx, p.Person); err != nil {
 			return err
 		}
@@ -156,27 +156,27 @@ func (db *DB) AddPasskey(ctx context.Context, by review.Actor, p auth.Passkey, c
 		if err != nil {
 			return err
 		}
-		given, err = addFactor(tx, by, p.Person, review.FactorPasskey, codes)
+		given, err = addFactor(tx, c, review.FactorPasskey, codes)
 		return err
 	})
 	return given, err
 }
 
 // addFactor notes that an account has a factor, and gives it recovery codes where it has none.
-func addFactor(tx *gorm.DB, by review.Actor, person string, kind review.FactorKind, codes []string) (given bool, err error) {
-	if err := byID(tx.Model(&accountRow{}), "person", person).Update("second_factor", true).Error; err != nil {
+func addFactor(tx *gorm.DB, c auth.FactorChange, kind review.FactorKind, codes []string) (given bool, err error) {
+	if err := byID(tx.Model(&accountRow{}), "person", c.Person).Update("second_factor", true).Error; err != nil {
 		return false, fmt.Errorf("note a second factor: %w", err)
 	}
 	var n int64
-	if err := byID(tx.Model(&recoveryRow{}), "person", person).Count(&n).Error; err != nil {
+	if err := byID(tx.Model(&recoveryRow{}), "person", c.Person).Count(&n).Error; err != nil {
 		return false, fmt.Errorf("count recovery codes: %w", err)
 	}
 	if n == 0 {
-		if err := insert(tx, "recovery codes", recoveryRows(person, codes)); err != nil {
+		if err := insert(tx, "recovery codes", recoveryRows(c.Person, codes)); err != nil {
 			return false, err
 		}
 	}
-	return n == 0, recordAccount(tx, by, person, tx.NowFunc(), &review.FactorAdded{Factor: kind})
+	return n == 0, recordAccount(tx, c.By, c.Person, tx.NowFunc(), &review.FactorAdded{Factor: kind})
 }
 
 func recoveryRows(person string, codes []string) []recoveryRow {
@@ -209,17 +209,17 @@ func (db *DB) BeginCodes(ctx context.Context, person string, sealed []byte, at t
 }
 
 // ConfirmCodes implements auth.Store.
-func (db *DB) ConfirmCodes(ctx context.Context, by review.Actor, person string, step int64, codes []string) (given bool, err error) {
-	err = db.changeAccount(ctx, func(tx *gorm.DB) (err error) {
-		if err := lockAccount(tx, person); err != nil {
+func (db *DB) ConfirmCodes(ctx context.Context, c auth.FactorChange, step int64, codes []string) (given bool, err error) {
+	err = db.withLetter(ctx, &c.Letter, func(tx *gorm.DB) (err error) {
+		if err := lockAccount(tx, c.Person); err != nil {
 			return err
 		}
-		result := byID(tx.Model(&codeSecretRow{}), "person", person).Where("confirmed_at IS NULL").
+		result := byID(tx.Model(&codeSecretRow{}), "person", c.Person).Where("confirmed_at IS NULL").
 			Updates(map[string]any{"confirmed_at": instantOf(tx.NowFunc()), "last_step": step})
 		if err := useUp(result); err != nil {
 			return err
 		}
-		given, err = addFactor(tx, by, person, review.FactorCodes, codes)
+		given, err = addFactor(tx, c, review.FactorCodes, codes)
 		return err
 	})
 	return given, err
@@ -252,18 +252,18 @@ func (db *DB) UseRecovery(ctx context.Context, person, digest string) (used bool
 }
 
 // ReplaceRecovery implements auth.Store.
-func (db *DB) ReplaceRecovery(ctx context.Context, by review.Actor, person string, codes []string) error {
-	return db.changeAccount(ctx, func(tx *gorm.DB) error {
-		if err := lockAccount(tx, person); err != nil {
+func (db *DB) ReplaceRecovery(ctx context.Context, c auth.FactorChange, codes []string) error {
+	return db.withLetter(ctx, &c.Letter, func(tx *gorm.DB) error {
+		if err := lockAccount(tx, c.Person); err != nil {
 			return err
 		}
-		if err := removeOf[recoveryRow](tx, person, "recovery codes"); err != nil {
+		if err := removeOf[recoveryRow](tx, c.Person, "recovery codes"); err != nil {
 			return err
 		}
-		if err := insert(tx, "recovery codes", recoveryRows(person, codes)); err != nil {
+		if err := insert(tx, "recovery codes", recoveryRows(c.Person, codes)); err != nil {
 			return err
 		}
-		return recordAccount(tx, by, person, tx.NowFunc(), &review.RecoveryRenewed{})
+		return recordAccount(tx, c.By, c.Person, tx.NowFunc(), &review.RecoveryRenewed{})
 	})
 }
 
@@ -276,8 +276,9 @@ func removeOf[R any](tx *gorm.DB, person, what string) error {
 }
 
 // RemoveFactor implements auth.Store.
-func (db *DB) RemoveFactor(ctx context.Context, by review.Actor, person string, kind review.FactorKind, id, reason string) error {
-	return db.changeAccount(ctx, func(tx *gorm.DB) error {
+func (db *DB) RemoveFactor(ctx context.Context, c auth.FactorChange, kind review.FactorKind, id string) error {
+	person := c.Person
+	return db.withLetter(ctx, &c.Letter, func(tx *gorm.DB) error {
 		if err := lockAccount(tx, person); err != nil {
 			return err
 		}
@@ -305,7 +306,7 @@ func (db *DB) RemoveFactor(ctx context.Context, by review.Actor, person string, 
 				return fmt.Errorf("note that there is no second factor: %w", err)
 			}
 		}
-		return recordAccount(tx, by, person, tx.NowFunc(), &review.FactorRemoved{Factor: kind, Reason: reason})
+		return recordAccount(tx, c.By, person, tx.NowFunc(), &review.FactorRemoved{Factor: kind, Reason: c.Reason})
 	})
 }
 

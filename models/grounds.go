@@ -72,11 +72,11 @@ func (db *DB) FindGrounds(ctx context.Context, after string, size int) ([]review
 // groundsAfter reads rows without a detour, since there are millions.
 func (db *DB) groundsAfter(ctx context.Context, after string, size int) (found []review.Grounds, err error) {
 	if db.dialect == migrations.Postgres {
-		err = db.withConnection(ctx, func(pg *pgx.Conn) error {
-			found, err = groundsFrom(ctx, pg, after, size)
+		err = db.alongTheKeys(ctx, func(tx pgx.Tx) error {
+			found, err = groundsFrom(ctx, tx, after, size)
 			return err
 		})
-		return found, faultOf(err, nothingStored)
+		return found, err
 	}
 	const list = "SELECT specimen_id, submission_id, body FROM grounds WHERE specimen_id > ? ORDER BY specimen_id, submission_id LIMIT ?"
 	rows, err := db.read(ctx).Raw(list, after, size).Rows()
@@ -95,55 +95,21 @@ func (db *DB) groundsAfter(ctx context.Context, after string, size int) (found [
 	return found, rows.Err()
 }
 
-// groundsFrom reads them as the driver of PostgreSQL gets them. PostgreSQL is told to go along the key: where it knows nothing of the
-// table yet it would sort all of it for each page.
-func groundsFrom(ctx context.Context, pg *pgx.Conn, after string, size int) ([]review.Grounds, error) {
-	const (
-		alongTheKey = "SELECT set_config('enable_seqscan', 'off', true), set_config('enable_bitmapscan', 'off', true), set_config('enable_sort', 'off', true)"
-		list        = "SELECT specimen_id, submission_id, body FROM grounds WHERE specimen_id > $1 ORDER BY specimen_id, submission_id LIMIT $2"
-	)
-	tx, err := pg.BeginTx(ctx, pgx.TxOptions{AccessMode: pgx.ReadOnly})
-	if err != nil {
-		return nil, fmt.Errorf("begin to read what determinations rest on: %w", err)
-	}
-	defer tx.Rollback(context.WithoutCancel(ctx)) // nothing was changed
-	if _, err := tx.Exec(ctx, alongTheKey); err != nil {
-		return nil, fmt.Errorf("ask for the order of the key: %w", err)
-	}
+// groundsFrom reads them as the driver of PostgreSQL gets them.
+func groundsFrom(ctx context.Context, tx pgx.Tx, after string, size int) ([]review.Grounds, error) {
+	const list = "SELECT specimen_id, submission_id, body FROM grounds WHERE specimen_id > $1 ORDER BY specimen_id, submission_id LIMIT $2"
 	formats := pgx.QueryResultFormats{pgx.TextFormatCode, pgx.TextFormatCode, pgx.BinaryFormatCode}
 	rows, err := tx.Query(ctx, list, formats, after, size)
 	if err != nil {
 		return nil, fmt.Errorf("read what determinations rest on: %w", err)
 	}
 	defer rows.Close()
-	found, page := make([]review.Grounds, 0, size), groundsMemory{}
+	found, page := make([]review.Grounds, 0, size), pageMemory{}
 	for rows.Next() {
 		columns := rows.RawValues()
-		found = append(found, page.take(columns[0], columns[1], columns[2]))
+		found = append(found, review.Grounds{Specimen: page.id(columns[0]), Submission: string(columns[1]), Body: page.keep(columns[2])})
 	}
 	return found, rows.Err()
-}
-
-// groundsMemory keeps a page of rows in few pieces of memory.
-type groundsMemory struct {
-	specimen string
-	bodies   []byte
-}
-
-// bodiesAtOnce is how many bytes are asked for together.
-const bodiesAtOnce = 1 << 18
-
-// take copies a row, whose parts the driver uses again.
-func (m *groundsMemory) take(specimen, submission, body []byte) review.Grounds {
-	if m.specimen != string(specimen) {
-		m.specimen = string(specimen)
-	}
-	if cap(m.bodies)-len(m.bodies) < len(body) {
-		m.bodies = make([]byte, 0, max(bodiesAtOnce, len(body)))
-	}
-	begin := len(m.bodies)
-	m.bodies = append(m.bodies, body...)
-	return review.Grounds{Specimen: m.specimen, Submission: string(submission), Body: m.bodies[begin:len(m.bodies):len(m.bodies)]}
 }
 
 // CountGrounds implements service.Reader.

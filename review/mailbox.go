@@ -164,12 +164,19 @@ const (
 	LetterProviderLinked   LetterKind = "museum-login-linked"
 	LetterProviderUnlinked LetterKind = "museum-login-unlinked"
 	LetterProviderTakenOff LetterKind = "museum-login-taken-off"
+	// LetterFactorAdded tells a person that a passkey or one-time codes were added to the login, LetterFactorRemoved that the person has
+	// removed one, and LetterFactorsTakenOff that a curator has removed all. LetterRecoveryRenewed tells of new recovery codes.
+	LetterFactorAdded     LetterKind = "second-factor-added"
+	LetterFactorRemoved   LetterKind = "second-factor-removed"
+	LetterFactorsTakenOff LetterKind = "second-factors-taken-off"
+	LetterRecoveryRenewed LetterKind = "recovery-codes-renewed"
 )
 
 // OfAccount says whether a letter is about an account, and so is sent whatever its person has chosen to be sent.
 func (k LetterKind) OfAccount() bool {
 	switch k {
-	case LetterInvitation, LetterReset, LetterPassword, LetterProviderLinked, LetterProviderUnlinked, LetterProviderTakenOff:
+	case LetterInvitation, LetterReset, LetterPassword, LetterProviderLinked, LetterProviderUnlinked, LetterProviderTakenOff,
+		LetterFactorAdded, LetterFactorRemoved, LetterFactorsTakenOff, LetterRecoveryRenewed:
 		return true
 	}
 	return false

@@ -252,6 +252,15 @@ func sessionsBounded(f fixture) {
 	require.Len(f, others, 1)
 }
 
+// factorChanges makes changes of somebody's own second factors, each with a letter of its own.
+func factorChanges(by review.Actor) func(review.LetterKind) auth.FactorChange {
+	n := 0
+	return func(told review.LetterKind) auth.FactorChange {
+		n++
+		return auth.FactorChange{By: by, Person: by.Person, Letter: letterAtNoon(fmt.Sprintf("%s-%02d", by.Person, n), by.Person, told)}
+	}
+}
+
 func factorsKept(f fixture) {
 	ctx := f.Context()
 	require.NoError(f, f.db.CreateAccount(ctx, account("p1", "ada", "Ada")))
@@ -259,15 +268,16 @@ func factorsKept(f fixture) {
 	none, err := f.db.Factors(ctx, "p1")
 	require.NoError(f, err)
 	require.False(f, none.Any())
+	change := factorChanges(ada)
 	require.NoError(f, f.db.BeginCodes(ctx, "p1", []byte("first"), noon))
 	require.NoError(f, f.db.BeginCodes(ctx, "p1", []byte{0, 255, 1}, noon), "begun once more")
 	used, err := f.db.UseCode(ctx, "p1", 5)
 	require.NoError(f, err)
 	require.False(f, used, "it counts for nothing yet")
-	given, err := f.db.ConfirmCodes(ctx, ada, "p1", 5, []string{"a", "b"})
+	given, err := f.db.ConfirmCodes(ctx, change(review.LetterFactorAdded), 5, []string{"a", "b"})
 	require.NoError(f, err)
 	require.True(f, given)
-	_, err = f.db.ConfirmCodes(ctx, ada, "p1", 6, []string{"c"})
+	_, err = f.db.ConfirmCodes(ctx, change(review.LetterFactorAdded), 6, []string{"c"})
 	requireKind(f.T, review.KindNotFound, err)
 	for step, want := range map[int64]bool{5: false, 4: false} {
 		used, err := f.db.UseCode(ctx, "p1", step)
@@ -284,10 +294,10 @@ func factorsKept(f fixture) {
 	}
 	key := auth.Passkey{ID: "k1", Person: "p1", Name: "telephone", MadeAt: noon}
 	key.Record.ID, key.Record.PublicKey = []byte{1, 2}, []byte{3}
-	given, err = f.db.AddPasskey(ctx, ada, key, []string{"c"})
+	given, err = f.db.AddPasskey(ctx, change(review.LetterFactorAdded), key, []string{"c"})
 	require.NoError(f, err)
 	require.False(f, given, "there are some")
-	_, err = f.db.AddPasskey(ctx, ada, key, nil)
+	_, err = f.db.AddPasskey(ctx, change(review.LetterFactorAdded), key, nil)
 	requireKind(f.T, review.KindConflict, err)
 	key.UsedAt, key.Record.Authenticator.SignCount = new(noon.Add(time.Hour)), 7
 	require.NoError(f, f.db.UsePasskey(ctx, key))
@@ -297,22 +307,31 @@ func factorsKept(f fixture) {
 	all, err := f.db.Factors(ctx, "p1")
 	require.NoError(f, err)
 	require.Equal(f, auth.Factors{Passkeys: []auth.Passkey{key}, Sealed: []byte{0, 255, 1}, LastStep: 6, Codes: true, Recovery: 1}, all)
-	requireKind(f.T, review.KindNotFound, f.db.RemoveFactor(ctx, ada, "p1", review.FactorPasskey, "none", ""))
-	require.NoError(f, f.db.RemoveFactor(ctx, ada, "p1", review.FactorCodes, "", ""))
+	requireKind(f.T, review.KindNotFound, f.db.RemoveFactor(ctx, change(review.LetterFactorRemoved), review.FactorPasskey, "none"))
+	require.NoError(f, f.db.RemoveFactor(ctx, change(review.LetterFactorRemoved), review.FactorCodes, ""))
 	second := func() bool {
 		a, err := f.db.AccountByPerson(ctx, "p1")
 		require.NoError(f, err)
 		return a.SecondFactor
 	}
 	require.True(f, second())
-	require.NoError(f, f.db.ReplaceRecovery(ctx, ada, "p1", []string{"x", "y", "z"}))
-	require.NoError(f, f.db.RemoveFactor(ctx, ada, "p1", review.FactorPasskey, "k1", ""))
+	require.NoError(f, f.db.ReplaceRecovery(ctx, change(review.LetterRecoveryRenewed), []string{"x", "y", "z"}))
+	require.NoError(f, f.db.RemoveFactor(ctx, change(review.LetterFactorRemoved), review.FactorPasskey, "k1"))
 	require.False(f, second())
 	none, err = f.db.Factors(ctx, "p1")
 	require.NoError(f, err)
 	require.Zero(f, none.Recovery)
 	require.Equal(f, []string{"account-added by program", "second-factor-added by p1", "second-factor-added by p1", "second-factor-removed by p1",
 		"recovery-codes-renewed by p1", "second-factor-removed by p1"}, f.accountKinds("p1"))
+	waiting, err := f.db.WaitingLetters(ctx, noon, 9)
+	require.NoError(f, err)
+	var told []review.LetterKind
+	for _, l := range waiting {
+		require.Equal(f, "p1", l.Person)
+		told = append(told, l.Kind)
+	}
+	require.Equal(f, []review.LetterKind{review.LetterFactorAdded, review.LetterFactorAdded, review.LetterFactorRemoved, review.LetterRecoveryRenewed, review.LetterFactorRemoved}, told,
+		"a letter for each change, and none for what was refused")
 }
 
 func stepsTaken(f fixture) {

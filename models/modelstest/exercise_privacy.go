@@ -68,7 +68,7 @@ func Erased(t *testing.T, db *models.DB, holding func(texts ...string) []string)
 	for i, typed := range []string{login, address} {
 		require.NoError(f, f.db.AskForReset(ctx, strings.ToUpper(typed), review.Letter{ID: fmt.Sprint("asked-", i), Kind: review.LetterReset, MadeAt: noon}))
 	}
-	_, err = f.db.AddPasskey(ctx, quilla, auth.Passkey{ID: "passkey-of-hers", Person: id, Name: name, MadeAt: noon}, []string{"code"})
+	_, err = f.db.AddPasskey(ctx, factorChanges(quilla)(review.LetterFactorAdded), auth.Passkey{ID: "passkey-of-hers", Person: id, Name: name, MadeAt: noon}, []string{"code"})
 	require.NoError(f, err)
 	require.NoError(f, f.db.BeginCodes(ctx, id, []byte("sealed"), noon))
 	require.NoError(f, f.db.LinkProvider(ctx, quilla, auth.ProviderLogin{Issuer: "https://museum.example", Subject: login, Person: id, MadeAt: noon},

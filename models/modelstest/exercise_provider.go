@@ -18,14 +18,14 @@ var providerLogins = map[string]func(fixture){
 
 const museum = "https://login.museum.example"
 
-// museumLetter tells a person of a museum's login.
-func museumLetter(id, person string, kind review.LetterKind) review.Letter {
+// letterAtNoon tells a person of what has become of the account.
+func letterAtNoon(id, person string, kind review.LetterKind) review.Letter {
 	return review.Letter{ID: id, Person: person, Kind: kind, MadeAt: noon, NextAt: new(noon)}
 }
 
 // ownUnlink is that of somebody's own museum's login.
 func ownUnlink(by review.Actor) auth.ProviderUnlink {
-	return auth.ProviderUnlink{By: by, Person: by.Person, Issuer: museum, Letter: museumLetter("unlinked-"+by.Person, by.Person, review.LetterProviderUnlinked)}
+	return auth.ProviderUnlink{By: by, Person: by.Person, Issuer: museum, Letter: letterAtNoon("unlinked-"+by.Person, by.Person, review.LetterProviderUnlinked)}
 }
 
 func providerLinked(f fixture) {
@@ -38,10 +38,10 @@ func providerLinked(f fixture) {
 	_, err := f.db.AccountByProvider(ctx, museum, "s1", noon)
 	requireKind(f.T, review.KindNotFound, err)
 	l := auth.ProviderLogin{Issuer: museum, Subject: "s1", Person: "p1", MadeAt: noon}
-	require.NoError(f, f.db.LinkProvider(ctx, ada, l, museumLetter("linked", "p1", review.LetterProviderLinked)))
-	requireKind(f.T, review.KindConflict, f.db.LinkProvider(ctx, ada, auth.ProviderLogin{Issuer: museum, Subject: "s2", Person: "p1", MadeAt: noon}, museumLetter("none", "p1", review.LetterProviderLinked)))
-	requireKind(f.T, review.KindConflict, f.db.LinkProvider(ctx, ben, auth.ProviderLogin{Issuer: museum, Subject: "s1", Person: "p2", MadeAt: noon}, museumLetter("none", "p2", review.LetterProviderLinked)))
-	require.NoError(f, f.db.LinkProvider(ctx, ben, auth.ProviderLogin{Issuer: museum, Subject: "S1", Person: "p2", MadeAt: noon}, museumLetter("linked-p2", "p2", review.LetterProviderLinked)), "subjects are told apart by case")
+	require.NoError(f, f.db.LinkProvider(ctx, ada, l, letterAtNoon("linked", "p1", review.LetterProviderLinked)))
+	requireKind(f.T, review.KindConflict, f.db.LinkProvider(ctx, ada, auth.ProviderLogin{Issuer: museum, Subject: "s2", Person: "p1", MadeAt: noon}, letterAtNoon("none", "p1", review.LetterProviderLinked)))
+	requireKind(f.T, review.KindConflict, f.db.LinkProvider(ctx, ben, auth.ProviderLogin{Issuer: museum, Subject: "s1", Person: "p2", MadeAt: noon}, letterAtNoon("none", "p2", review.LetterProviderLinked)))
+	require.NoError(f, f.db.LinkProvider(ctx, ben, auth.ProviderLogin{Issuer: museum, Subject: "S1", Person: "p2", MadeAt: noon}, letterAtNoon("linked-p2", "p2", review.LetterProviderLinked)), "subjects are told apart by case")
 	for _, c := range []struct{ issuer, subject string }{{museum + "/", "s1"}, {museum, "s1 "}, {museum, "s\x00"}} {
 		_, err := f.db.AccountByProvider(ctx, c.issuer, c.subject, noon)
 		requireKind(f.T, review.KindNotFound, err)
@@ -55,13 +55,15 @@ func providerLinked(f fixture) {
 	require.Equal(f, l, stored)
 
 	key := auth.Passkey{ID: "k1", Person: "p2", Name: "telephone", MadeAt: noon}
+	change := factorChanges(ben)
 	requireKind(f.T, review.KindConflict, f.db.UnlinkProvider(ctx, ownUnlink(ben)))
-	_, err = f.db.AddPasskey(ctx, ben, key, nil)
+	_, err = f.db.AddPasskey(ctx, change(review.LetterFactorAdded), key, nil)
 	require.NoError(f, err)
 	require.NoError(f, f.db.UnlinkProvider(ctx, ownUnlink(ben)), "a passkey is a way in")
 	requireKind(f.T, review.KindNotFound, f.db.UnlinkProvider(ctx, ownUnlink(ben)))
-	requireKind(f.T, review.KindConflict, f.db.RemoveFactor(ctx, ben, "p2", review.FactorPasskey, "k1", ""))
-	require.NoError(f, f.db.RemoveFactor(ctx, cora, "p2", review.FactorAll, "", "lost"), "a curator hands over a link")
+	requireKind(f.T, review.KindConflict, f.db.RemoveFactor(ctx, change(review.LetterFactorRemoved), review.FactorPasskey, "k1"))
+	lost := auth.FactorChange{By: cora, Person: "p2", Reason: "lost", Letter: letterAtNoon("lost", "p2", review.LetterFactorsTakenOff)}
+	require.NoError(f, f.db.RemoveFactor(ctx, lost, review.FactorAll, ""), "a curator hands over a link")
 	require.NoError(f, f.db.UnlinkProvider(ctx, ownUnlink(ada)), "a password is a way in")
 	require.Equal(f, []string{"account-added by program", "provider-linked by p1", "provider-unlinked by p1"}, f.accountKinds("p1"))
 	require.Equal(f, []string{"account-added by program", "provider-linked by p2", "second-factor-added by p2", "provider-unlinked by p2", "second-factor-removed by cora"}, f.accountKinds("p2"))
@@ -72,7 +74,7 @@ func providerLinked(f fixture) {
 	for _, l := range waiting {
 		told = append(told, l.ID+" "+string(l.Kind))
 	}
-	require.Equal(f, []string{"linked museum-login-linked", "linked-p2 museum-login-linked", "unlinked-p1 museum-login-unlinked", "unlinked-p2 museum-login-unlinked"}, told, "each tells what was done, and what was refused is told by none")
+	require.Equal(f, []string{"linked museum-login-linked", "linked-p2 museum-login-linked", "lost second-factors-taken-off", "p2-01 second-factor-added", "unlinked-p1 museum-login-unlinked", "unlinked-p2 museum-login-unlinked"}, told, "each tells what was done, and what was refused is told by none")
 
 	s := auth.Session{ID: "s1", Person: "p1", CreatedAt: noon, ExpiresAt: noon.Add(time.Hour), SeenAt: noon, Way: auth.BySecondProvider, ProvenAt: new(noon)}
 	a, err := f.db.AccountByPerson(ctx, "p1")
@@ -86,7 +88,7 @@ func providerLinked(f fixture) {
 func invitationLinked(f fixture) {
 	ctx := f.Context()
 	require.NoError(f, f.db.CreateAccount(ctx, account("p1", "ada", "Ada")))
-	require.NoError(f, f.db.LinkProvider(ctx, review.Actor{Person: "p1", Role: review.RoleMember}, auth.ProviderLogin{Issuer: museum, Subject: "taken", Person: "p1", MadeAt: noon}, museumLetter("linked", "p1", review.LetterProviderLinked)))
+	require.NoError(f, f.db.LinkProvider(ctx, review.Actor{Person: "p1", Role: review.RoleMember}, auth.ProviderLogin{Issuer: museum, Subject: "taken", Person: "p1", MadeAt: noon}, letterAtNoon("linked", "p1", review.LetterProviderLinked)))
 	l := f.invited("i1", "digest", "")
 	a := account(l.Person, "ivo", "Ivo")
 	a.PasswordHash = ""
@@ -105,9 +107,9 @@ func providerTakenOff(f fixture) {
 	a.PasswordHash = ""
 	require.NoError(f, f.db.CreateAccount(ctx, a))
 	ada := review.Actor{Person: "p1", Role: review.RoleMember}
-	off := auth.ProviderUnlink{By: cora, Person: "p1", Reason: "has left", Letter: museumLetter("off", "p1", review.LetterProviderTakenOff)}
+	off := auth.ProviderUnlink{By: cora, Person: "p1", Reason: "has left", Letter: letterAtNoon("off", "p1", review.LetterProviderTakenOff)}
 	requireKind(f.T, review.KindConflict, f.db.UnlinkProvider(ctx, off))
-	require.NoError(f, f.db.LinkProvider(ctx, ada, auth.ProviderLogin{Issuer: museum, Subject: "s1", Person: "p1", MadeAt: noon}, museumLetter("linked", "p1", review.LetterProviderLinked)))
+	require.NoError(f, f.db.LinkProvider(ctx, ada, auth.ProviderLogin{Issuer: museum, Subject: "s1", Person: "p1", MadeAt: noon}, letterAtNoon("linked", "p1", review.LetterProviderLinked)))
 	requireKind(f.T, review.KindConflict, f.db.UnlinkProvider(ctx, off))
 	logins, err := f.db.ProviderLogins(ctx, "p1")
 	require.NoError(f, err)

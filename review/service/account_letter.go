@@ -17,7 +17,7 @@ type Reachable struct {
 
 // AccountLetter is what a letter about accounts tells: of one, or where somebody has asked for another password, of all that were meant.
 type AccountLetter struct {
-	By string // name of who invites, or has taken a museum's login off
+	By string // name of who invites, or has taken a museum's login or second factors off
 	// Reason is why, as that person has written it.
 	Reason string
 	Links  []LetterLink
@@ -127,28 +127,44 @@ func (s *Service) tellingOfAccount(ctx context.Context, d *LetterData) (say bool
 	if d.Language, err = s.store.Language(ctx, d.Letter.Person); err != nil {
 		return false, err
 	}
-	if d.Letter.Kind == review.LetterProviderTakenOff {
+	switch d.Letter.Kind {
+	case review.LetterProviderTakenOff, review.LetterFactorsTakenOff:
 		err = s.takenOffBy(ctx, d)
 	}
 	return p.Name != "", err
 }
 
-// takenOffBy adds to a letter who has taken the museum's login off, and why.
+// reasonFor is why somebody else has done what a letter tells; empty: the change is no such act.
+func reasonFor(kind review.LetterKind, c review.Change) string {
+	switch c := c.(type) {
+	case *review.ProviderUnlinked:
+		if kind == review.LetterProviderTakenOff {
+			return c.Reason
+		}
+	case *review.FactorRemoved:
+		if kind == review.LetterFactorsTakenOff {
+			return c.Reason
+		}
+	}
+	return ""
+}
+
+// takenOffBy adds to a letter who has done what it tells, and why.
 func (s *Service) takenOffBy(ctx context.Context, d *LetterData) error {
 	events, err := s.store.Events(ctx, review.AccountStream(d.Letter.Person))
 	if err != nil {
 		return err
 	}
 	for _, e := range slices.Backward(events) {
-		c, unlinked := e.Change.(*review.ProviderUnlinked)
-		if !unlinked || c.Reason == "" {
+		reason := reasonFor(d.Letter.Kind, e.Change)
+		if reason == "" {
 			continue
 		}
 		names, err := s.names(ctx, []string{e.Actor})
 		if err != nil {
 			return err
 		}
-		d.Account.By, d.Account.Reason = names[e.Actor], c.Reason
+		d.Account.By, d.Account.Reason = names[e.Actor], reason
 		return nil
 	}
 	return nil

@@ -59,6 +59,8 @@ func (s Site) Write(d service.LetterData) (service.Message, error) {
 		letter = pages.PasswordLetter
 	case review.LetterProviderLinked, review.LetterProviderUnlinked, review.LetterProviderTakenOff:
 		letter = pages.MuseumLoginLetter
+	case review.LetterFactorAdded, review.LetterFactorRemoved, review.LetterFactorsTakenOff, review.LetterRecoveryRenewed:
+		letter = pages.FactorLetter
 	}
 	tag, _ := words.Of(d.Language)
 	ctx := words.In(context.Background(), tag)

@@ -246,13 +246,17 @@ func TestLettersInWords(t *testing.T) {
 	require.Empty(t, m.Unsubscribe)
 }
 
-func TestLettersOfAMuseumsLogin(t *testing.T) {
+func TestLettersOfAnAccount(t *testing.T) {
 	d := service.LetterData{Letter: review.Letter{ID: "l", MadeAt: time.Date(2026, 5, 14, 12, 0, 0, 0, time.UTC)}, Actor: review.Actor{Person: "ada", Name: "Ada"},
 		Account: &service.AccountLetter{By: "Cora\r\nBcc: eve@example.org", Reason: "has left the museum"}}
 	for kind, says := range map[review.LetterKind][2]string{
 		review.LetterProviderLinked:   {"was linked with your account on", "mit Ihrem Konto verknüpft"},
 		review.LetterProviderUnlinked: {"was taken off your account on", "wurde am 14. Mai 2026"},
 		review.LetterProviderTakenOff: {"The reason given: has left the museum", "Der angegebene Grund: has left the museum"},
+		review.LetterFactorAdded:      {"were added to your login on", "ein Passkey oder Einmalcodes eingerichtet"},
+		review.LetterFactorRemoved:    {"were removed from your login on", "oder die Einmalcodes entfernt"},
+		review.LetterFactorsTakenOff:  {"The reason given: has left the museum", "wird nicht mehr gefragt"},
+		review.LetterRecoveryRenewed:  {"all former ones count no more", "alle früheren gelten nicht mehr"},
 	} {
 		d.Letter.Kind = kind
 		for i, language := range []string{"en", "de"} {
@@ -261,7 +265,8 @@ func TestLettersOfAMuseumsLogin(t *testing.T) {
 			require.NoError(t, err)
 			require.Contains(t, m.Text, says[i])
 			require.Contains(t, m.Text, "2026")
-			require.Equal(t, kind == review.LetterProviderTakenOff, strings.Contains(m.Text, "Cora"), "somebody else is named where they did it")
+			byOthers := kind == review.LetterProviderTakenOff || kind == review.LetterFactorsTakenOff
+			require.Equal(t, byOthers, strings.Contains(m.Text, "Cora"), "somebody else is named where they did it")
 			require.Empty(t, m.Unsubscribe, "security is no news that one can end")
 		}
 	}

@@ -58,7 +58,29 @@ func MuseumLoginLetter(ctx context.Context, site LetterSite, d service.LetterDat
 	default:
 		subject = words.T(ctx, "letter.museum-unlinked-subject")
 		lines = append(lines, words.T(ctx, "letter.museum-taken-off", "At", at, "Address", site.URL, "Name", typed(named(ctx, d.Account.By))),
-			words.T(ctx, "letter.museum-reason", "Reason", typed(d.Account.Reason)), "", words.T(ctx, "letter.museum-other-ways"))
+			words.T(ctx, "letter.taken-off-reason", "Reason", typed(d.Account.Reason)), "", words.T(ctx, "letter.museum-other-ways"))
+	}
+	lines = append(lines, "", words.T(ctx, "letter.password-else"))
+	return subject, PlainText(strings.Join(lines, "\n")) + letterEnd(ctx), ""
+}
+
+// FactorLetter tells what has become of the second factors of a login.
+func FactorLetter(ctx context.Context, site LetterSite, d service.LetterData) (subject, text, unsubscribe string) {
+	at, lines := Minute(ctx, d.Letter.MadeAt), []string{words.T(ctx, "letter.hello", "Name", typed(d.Actor.Name)), ""}
+	switch d.Letter.Kind {
+	case review.LetterFactorAdded:
+		subject = words.T(ctx, "letter.factor-added-subject")
+		lines = append(lines, words.T(ctx, "letter.factor-added", "At", at, "Address", site.URL))
+	case review.LetterRecoveryRenewed:
+		subject = words.T(ctx, "letter.recovery-renewed-subject")
+		lines = append(lines, words.T(ctx, "letter.recovery-renewed", "At", at, "Address", site.URL))
+	case review.LetterFactorRemoved:
+		subject = words.T(ctx, "letter.factor-removed-subject")
+		lines = append(lines, words.T(ctx, "letter.factor-removed", "At", at, "Address", site.URL))
+	default:
+		subject = words.T(ctx, "letter.factor-removed-subject")
+		lines = append(lines, words.T(ctx, "letter.factors-taken-off", "At", at, "Address", site.URL, "Name", typed(named(ctx, d.Account.By))),
+			words.T(ctx, "letter.taken-off-reason", "Reason", typed(d.Account.Reason)), "", words.T(ctx, "letter.factor-anew"))
 	}
 	lines = append(lines, "", words.T(ctx, "letter.password-else"))
 	return subject, PlainText(strings.Join(lines, "\n")) + letterEnd(ctx), ""
