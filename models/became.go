@@ -16,6 +16,10 @@ import (
 // turning is written as in the index events_turns, so that the index serves.
 const turning = "kind IN ('submitted', 'confirmed', 'redetermined', 'undetermined', 'withdrawn', 'reopened')"
 
+// turningOfStream is turning where streams are named: no index is to be taken by it, since SQLite would rather go through everything that
+// ever came about than through the events of a page of streams.
+var turningOfStream = strings.Replace(turning, "kind", "kind || ''", 1)
+
 // turnPosition is where a page of FindTurns has ended.
 type turnPosition struct {
 	At     instant `json:"at"`
@@ -106,7 +110,7 @@ func (db *DB) TurnsOf(ctx context.Context, submissions []string) (map[string][]s
 		return found, nil
 	}
 	var rows []eventRow
-	err := db.read(ctx).Select("stream", "seq", "at", "kind").Where("stream IN ? AND "+turning, streams).Order("stream, seq").Find(&rows).Error
+	err := db.read(ctx).Select("stream", "seq", "at", "kind").Where("stream IN ? AND "+turningOfStream, streams).Order("stream, seq").Find(&rows).Error
 	if err != nil {
 		return nil, fmt.Errorf("read what became of submissions: %w", err)
 	}

@@ -16,7 +16,7 @@ const (
 	// reweighedAtOnce rows are read at once, and weighed by all cores; fewer where somebody else was quicker.
 	reweighedAtOnce = 4000
 	// reweighedASlice rows are one slice where nobody says when it is enough: a few seconds' work.
-	reweighedASlice = 100_000
+	reweighedASlice = 300_000
 	// reweighedByOne rows are taken by one core at a time, so that none is left waiting for another one.
 	reweighedByOne = 64
 )
