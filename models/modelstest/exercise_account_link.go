@@ -167,6 +167,15 @@ func resetMailed(f fixture) {
 	require.Equal(f, []string{"reset", "reset", "password-set"}, o.texts(), "the letter tells")
 	kinds := f.accountKinds("ada")
 	require.Equal(f, "password-set by ada", kinds[len(kinds)-1])
+	require.NoError(f, f.db.CreateAccount(f.Context(), auth.Account{Person: cora.Person, Name: cora.Name, Login: "cora", Role: cora.Role, CreatedAt: noon}))
+	museums := letterAtNoon("museum", "ada", review.LetterProviderTakenOff)
+	require.NoError(f, f.db.LinkProvider(f.Context(), o.ada, auth.ProviderLogin{Issuer: museum, Subject: "s1", Person: "ada", MadeAt: noon}, letterAtNoon("linked", "ada", review.LetterProviderLinked)))
+	require.NoError(f, f.db.UnlinkProvider(f.Context(), auth.ProviderUnlink{By: cora, Person: "ada", Reason: "has left", Letter: museums}))
+	lost := auth.FactorChange{By: cora, Person: "ada", Reason: "lost at sea", Letter: letterAtNoon("sea", "ada", review.LetterFactorsTakenOff)}
+	require.NoError(f, f.db.RemoveFactor(f.Context(), lost, review.FactorAll, ""))
+	o.passes(time.Minute)
+	require.ElementsMatch(f, []string{"museum-login-linked", "museum-login-taken-off by Cora: has left", "second-factors-taken-off by Cora: lost at sea"}, o.texts()[3:],
+		"a letter names who has taken something off, and why")
 	for range 5 { // whoever asks again and again fills nobody's letter box
 		o.asks("again-"+time.Duration(len(o.links)).String()+o.now.String(), "ada")
 		o.passes(time.Minute)

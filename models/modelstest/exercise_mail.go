@@ -57,6 +57,9 @@ func (o *postOffice) write(d service.LetterData) (service.Message, error) {
 	for _, l := range d.Lines {
 		text += " " + string(l.Code)
 	}
+	if d.Account != nil && d.Account.Reason != "" {
+		text += " by " + d.Account.By + ": " + d.Account.Reason
+	}
 	return service.Message{Text: text}, nil
 }
 

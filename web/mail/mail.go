@@ -55,12 +55,9 @@ func (s Site) Write(d service.LetterData) (service.Message, error) {
 		letter = pages.InvitationLetter
 	case review.LetterReset:
 		letter = pages.ResetLetter
-	case review.LetterPassword:
-		letter = pages.PasswordLetter
-	case review.LetterProviderLinked, review.LetterProviderUnlinked, review.LetterProviderTakenOff:
-		letter = pages.MuseumLoginLetter
-	case review.LetterFactorAdded, review.LetterFactorRemoved, review.LetterFactorsTakenOff, review.LetterRecoveryRenewed:
-		letter = pages.FactorLetter
+	case review.LetterPassword, review.LetterProviderLinked, review.LetterProviderUnlinked, review.LetterProviderTakenOff,
+		review.LetterFactorAdded, review.LetterFactorRemoved, review.LetterFactorsTakenOff, review.LetterRecoveryRenewed:
+		letter = pages.AccountLetter
 	}
 	tag, _ := words.Of(d.Language)
 	ctx := words.In(context.Background(), tag)

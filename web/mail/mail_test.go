@@ -250,6 +250,7 @@ func TestLettersOfAnAccount(t *testing.T) {
 	d := service.LetterData{Letter: review.Letter{ID: "l", MadeAt: time.Date(2026, 5, 14, 12, 0, 0, 0, time.UTC)}, Actor: review.Actor{Person: "ada", Name: "Ada"},
 		Account: &service.AccountLetter{By: "Cora\r\nBcc: eve@example.org", Reason: "has left the museum"}}
 	for kind, says := range map[review.LetterKind][2]string{
+		review.LetterPassword:         {"another password was set", "ein anderes Kennwort"},
 		review.LetterProviderLinked:   {"was linked with your account on", "mit Ihrem Konto verknüpft"},
 		review.LetterProviderUnlinked: {"was taken off your account on", "wurde am 14. Mai 2026"},
 		review.LetterProviderTakenOff: {"The reason given: has left the museum", "Der angegebene Grund: has left the museum"},

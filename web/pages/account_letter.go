@@ -38,50 +38,32 @@ func ResetLetter(ctx context.Context, site LetterSite, d service.LetterData) (su
 	return words.T(ctx, "letter.reset-subject"), PlainText(strings.Join(lines, "\n")) + letterEnd(ctx), ""
 }
 
-// PasswordLetter tells that another password was set.
-func PasswordLetter(ctx context.Context, site LetterSite, d service.LetterData) (subject, text, unsubscribe string) {
-	lines := []string{words.T(ctx, "letter.hello", "Name", typed(d.Actor.Name)), "",
-		words.T(ctx, "letter.password-set", "At", Minute(ctx, d.Letter.MadeAt), "Address", site.URL), "", words.T(ctx, "letter.password-else")}
-	return words.T(ctx, "letter.password-subject"), PlainText(strings.Join(lines, "\n")) + letterEnd(ctx), ""
+// changeOfAccount names the texts of a letter about what has become of an account. then is what to do next where somebody else has done
+// it, who is named with the reason; empty: the person did it.
+type changeOfAccount struct{ subject, text, then string }
+
+var changesOfAccount = map[review.LetterKind]changeOfAccount{
+	review.LetterPassword:         {subject: "letter.password-subject", text: "letter.password-set"},
+	review.LetterProviderLinked:   {subject: "letter.museum-linked-subject", text: "letter.museum-linked"},
+	review.LetterProviderUnlinked: {subject: "letter.museum-unlinked-subject", text: "letter.museum-unlinked"},
+	review.LetterProviderTakenOff: {"letter.museum-unlinked-subject", "letter.museum-taken-off", "letter.museum-other-ways"},
+	review.LetterFactorAdded:      {subject: "letter.factor-added-subject", text: "letter.factor-added"},
+	review.LetterFactorRemoved:    {subject: "letter.factor-removed-subject", text: "letter.factor-removed"},
+	review.LetterFactorsTakenOff:  {"letter.factor-removed-subject", "letter.factors-taken-off", "letter.factor-anew"},
+	review.LetterRecoveryRenewed:  {subject: "letter.recovery-renewed-subject", text: "letter.recovery-renewed"},
 }
 
-// MuseumLoginLetter tells what has become of the museum's login of an account.
-func MuseumLoginLetter(ctx context.Context, site LetterSite, d service.LetterData) (subject, text, unsubscribe string) {
-	at, lines := Minute(ctx, d.Letter.MadeAt), []string{words.T(ctx, "letter.hello", "Name", typed(d.Actor.Name)), ""}
-	switch d.Letter.Kind {
-	case review.LetterProviderLinked:
-		subject = words.T(ctx, "letter.museum-linked-subject")
-		lines = append(lines, words.T(ctx, "letter.museum-linked", "At", at, "Address", site.URL))
-	case review.LetterProviderUnlinked:
-		subject = words.T(ctx, "letter.museum-unlinked-subject")
-		lines = append(lines, words.T(ctx, "letter.museum-unlinked", "At", at, "Address", site.URL))
-	default:
-		subject = words.T(ctx, "letter.museum-unlinked-subject")
-		lines = append(lines, words.T(ctx, "letter.museum-taken-off", "At", at, "Address", site.URL, "Name", typed(named(ctx, d.Account.By))),
-			words.T(ctx, "letter.taken-off-reason", "Reason", typed(d.Account.Reason)), "", words.T(ctx, "letter.museum-other-ways"))
+// AccountLetter tells what has become of an account.
+func AccountLetter(ctx context.Context, site LetterSite, d service.LetterData) (subject, text, unsubscribe string) {
+	told := changesOfAccount[d.Letter.Kind]
+	values := []any{"At", Minute(ctx, d.Letter.MadeAt), "Address", site.URL}
+	if told.then != "" {
+		values = append(values, "Name", typed(named(ctx, d.Account.By)))
+	}
+	lines := []string{words.T(ctx, "letter.hello", "Name", typed(d.Actor.Name)), "", words.T(ctx, told.text, values...)}
+	if told.then != "" {
+		lines = append(lines, words.T(ctx, "letter.taken-off-reason", "Reason", typed(d.Account.Reason)), "", words.T(ctx, told.then))
 	}
 	lines = append(lines, "", words.T(ctx, "letter.password-else"))
-	return subject, PlainText(strings.Join(lines, "\n")) + letterEnd(ctx), ""
-}
-
-// FactorLetter tells what has become of the second factors of a login.
-func FactorLetter(ctx context.Context, site LetterSite, d service.LetterData) (subject, text, unsubscribe string) {
-	at, lines := Minute(ctx, d.Letter.MadeAt), []string{words.T(ctx, "letter.hello", "Name", typed(d.Actor.Name)), ""}
-	switch d.Letter.Kind {
-	case review.LetterFactorAdded:
-		subject = words.T(ctx, "letter.factor-added-subject")
-		lines = append(lines, words.T(ctx, "letter.factor-added", "At", at, "Address", site.URL))
-	case review.LetterRecoveryRenewed:
-		subject = words.T(ctx, "letter.recovery-renewed-subject")
-		lines = append(lines, words.T(ctx, "letter.recovery-renewed", "At", at, "Address", site.URL))
-	case review.LetterFactorRemoved:
-		subject = words.T(ctx, "letter.factor-removed-subject")
-		lines = append(lines, words.T(ctx, "letter.factor-removed", "At", at, "Address", site.URL))
-	default:
-		subject = words.T(ctx, "letter.factor-removed-subject")
-		lines = append(lines, words.T(ctx, "letter.factors-taken-off", "At", at, "Address", site.URL, "Name", typed(named(ctx, d.Account.By))),
-			words.T(ctx, "letter.taken-off-reason", "Reason", typed(d.Account.Reason)), "", words.T(ctx, "letter.factor-anew"))
-	}
-	lines = append(lines, "", words.T(ctx, "letter.password-else"))
-	return subject, PlainText(strings.Join(lines, "\n")) + letterEnd(ctx), ""
+	return words.T(ctx, told.subject), PlainText(strings.Join(lines, "\n")) + letterEnd(ctx), ""
 }
